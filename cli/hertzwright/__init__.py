@@ -1,0 +1,1 @@
+"""Hertzwright: finds why an older generating set will not hold its frequency."""

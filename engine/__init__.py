@@ -1,0 +1,1 @@
+"""The reasoning and the arithmetic. No terminal, no clock, no printing."""

@@ -1,0 +1,366 @@
+"""The values of the knowledge base: what a cause, a check, a remedy is.
+
+Purpose: frozen values in a stated order, each with the place it was written at.
+Law: nothing here reads a file, computes a probability or knows a terminal.
+Not checked here: whether the values make sense together (see `rules`) or are well formed (see `schema`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+Features = Mapping[str, str | float]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Place:
+    """Where a value was written: file as given to the loader, line and column from 1."""
+
+    file: str
+    line: int
+    column: int
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a statement comes from. `kind` is "published", "common practice" or "from memory"."""
+
+    kind: str
+    title: str = ""
+    number: str = ""
+    section: str = ""
+
+    def __str__(self) -> str:
+        return ", ".join(part for part in (self.title, self.number, self.section) if part) or self.kind
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """One feature compared: equal to one of `values`, or a number at least / below a bound."""
+
+    feature: str
+    values: tuple[str, ...] = ()
+    at_least: float | None = None
+    below: float | None = None
+
+    def holds(self, features: Features) -> bool:
+        value = features[self.feature]
+        if self.values:
+            return str(value) in self.values or (
+                not isinstance(value, str) and any(_same_number(value, text) for text in self.values)
+            )
+        number = float(value)
+        return (self.at_least is None or number >= self.at_least) and (self.below is None or number < self.below)
+
+
+def _same_number(value: float, text: str) -> bool:
+    try:
+        return float(text) == value
+    except ValueError:
+        return False
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """All of its tests hold. The empty condition always holds."""
+
+    tests: tuple[Comparison, ...] = ()
+
+    def holds(self, features: Features) -> bool:
+        return all(test.holds(features) for test in self.tests)
+
+
+ALWAYS = Condition()
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A word of strength and the probability it stands for."""
+
+    id: str
+    value: float
+    brief: str
+    sources: tuple[Source, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """A fact about the set that prunes causes and checks. `kind` is "choice" or "number"."""
+
+    id: str
+    title: str
+    brief: str
+    ask: str
+    kind: str
+    default: str | float
+    choices: tuple[str, ...] = ()
+    unit: str = ""
+    lowest: float = 0.0
+    highest: float = 0.0
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One answer of a check."""
+
+    id: str
+    brief: str
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Readings from `low` up to but not including `high` mean one of `outcomes`."""
+
+    outcomes: tuple[str, ...]
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How a measured value becomes outcomes.
+
+    `unit` is the unit of bands and range. `scale` is "" (as written), "rated_frequency" (bands are for
+    60 Hz), "rated_volts" or "rated_amps" (bands are fractions of the rating). `per` is "", "cylinder" or
+    "leg": one value for each.
+    """
+
+    unit: str
+    lowest: float
+    highest: float
+    bands: tuple[Band, ...]
+    per: str = ""
+    scale: str = ""
+    uneven: Uneven | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Uneven:
+    """Several values that differ too much: `outcome` when (highest - lowest) / mean or 1 - lowest / highest passes `above`."""
+
+    outcome: str
+    measure: str  # "spread_over_mean" | "drop_from_highest"
+    above: float
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A look, a measurement or a trial. `outcomes[0]` is the normal one; dominance rises with the index.
+
+    `leak[i]` is the probability that a set without any listed cause shows `outcomes[i]`.
+    `parents` are the causes that bear on it, in the order of the knowledge base.
+    """
+
+    id: str
+    title: str
+    kind: str
+    area: str
+    state: str
+    minutes: float
+    ask: str
+    outcomes: tuple[Outcome, ...]
+    leak: tuple[float, ...]
+    parents: tuple[str, ...] = ()
+    how: tuple[str, ...] = ()
+    tools: tuple[str, ...] = ()
+    reading: Reading | None = None
+    group: str = ""
+    derived_from: tuple[str, str] | None = None
+    only_if: Condition = ALWAYS
+    cautions: tuple[str, ...] = ()
+    dangerous: bool = False
+    does_not_prove: str = ""
+    sources: tuple[Source, ...] = ()
+    retired: Retired | None = None
+    place: Place | None = None
+
+    @property
+    def normal(self) -> str:
+        return self.outcomes[0].id
+
+    def index(self, outcome: str) -> int:
+        """Position of an outcome; ValueError when the check has no such outcome."""
+        for position, candidate in enumerate(self.outcomes):
+            if candidate.id == outcome:
+                return position
+        raise ValueError(f"{self.id} has no outcome {outcome!r}")
+
+
+@dataclass(frozen=True, slots=True)
+class Retired:
+    """Why an item is no longer used. Its id is never given to another."""
+
+    on: str
+    reason: str
+    replaced_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """One thing that can be wrong. Causes with the same `part` exclude one another.
+
+    `shows[check][i]` is the probability that this cause alone produces outcome i of the check.
+    """
+
+    id: str
+    title: str
+    area: str
+    part: str
+    how_common: float
+    brief: str
+    note: str = ""
+    when: tuple[tuple[Condition, float], ...] = ()
+    only_if: Condition = ALWAYS
+    fault: bool = True
+    shows: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    remedies: tuple[str, ...] = ()
+    sources: tuple[Source, ...] = ()
+    retired: Retired | None = None
+    place: Place | None = None
+
+    def prior(self, features: Features) -> float:
+        """Probability, before anything is known of this set, that a set called out has this cause."""
+        if self.retired is not None or not self.only_if.holds(features):
+            return 0.0
+        value = self.how_common
+        for condition, how_common in self.when:
+            if condition.holds(features):
+                value = how_common
+        return value
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """Something to do. `cures[cause]` is the chance that it removes the cause where it is present."""
+
+    id: str
+    title: str
+    area: str
+    brief: str
+    state: str
+    minutes: float
+    cures: Mapping[str, float]
+    steps: tuple[str, ...] = ()
+    tools: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    dangerous: bool = False
+    proof: tuple[str, ...] = ()
+    then: tuple[str, ...] = ()
+    sources: tuple[Source, ...] = ()
+    retired: Retired | None = None
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """What somebody says. `says[check]` are outcomes; `mode` "any" (at least one) or "all" of the checks."""
+
+    id: str
+    title: str
+    brief: str
+    mode: str
+    says: Mapping[str, tuple[str, ...]]
+    true_when_said: float
+    said_when_not: float
+    synonyms: tuple[str, ...] = ()
+    stop_first: bool = False
+    cautions: tuple[str, ...] = ()
+    sources: tuple[Source, ...] = ()
+    retired: Retired | None = None
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A danger and what keeps people clear of it."""
+
+    id: str
+    title: str
+    text: str
+    sources: tuple[Source, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A set-up state of the engine while a step is done."""
+
+    id: str
+    title: str
+    brief: str
+    dangerous: bool
+    cautions: tuple[str, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """Minutes that belong to no single step.
+
+    `moves[(from, to)]` between set-up states; `proof` is the run that proves a remedy, made in
+    `proof_state`; `refer` is the cost of handing the set over to the engine shop.
+    """
+
+    moves: Mapping[tuple[str, str], float]
+    start_state: str
+    proof: float
+    proof_state: str
+    proof_checks: tuple[str, ...]
+    proof_shows: float
+    proof_false: float
+    refer: float
+
+
+@dataclass(frozen=True, slots=True)
+class OrderRule:
+    """Do one of `before` (those that exist on this set), then `after`.
+
+    `kind` "look_first": the checks in `before` are answered before any step in `after` is suggested.
+    `kind` "cure_first": while a cause that a remedy in `before` cures is suspected, no step in `after` is suggested.
+    `kind` "do_again": after any step in `before` has been carried out, the steps in `after` are due.
+    """
+
+    id: str
+    kind: str
+    before: tuple[str, ...]
+    after: tuple[str, ...]
+    why: str
+    sources: tuple[Source, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerance:
+    """A named set of limits. `bands[check]` replaces the bands of that check's reading."""
+
+    id: str
+    title: str
+    brief: str
+    bands: Mapping[str, tuple[Band, ...]]
+    limits: Mapping[str, float]
+    sources: tuple[Source, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A solved job: what was found, what was truly wrong, and what the tool must say (in bands, not digits)."""
+
+    id: str
+    title: str
+    area: str
+    set: Mapping[str, str]
+    facts: tuple[Mapping[str, str], ...]
+    truth: tuple[str, ...]
+    leading: tuple[str, ...]
+    at_least: float
+    within_first: int
+    sources: tuple[Source, ...] = ()
+    next_step: tuple[str, ...] = ()
+    place: Place | None = None

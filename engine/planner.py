@@ -1,0 +1,396 @@
+"""Which step leads to "fixed and proven" in the fewest expected minutes.
+
+Purpose: checks, remedies, a proof run and handing over compete in one rule. The rest of the way after a step is priced
+by the best fixed order of remedies over the joint fault sets (`rest`); the choice looks one step ahead with that
+price, and for the most promising steps two.
+
+Minutes count the move between set-up states, the hands-on time and, after a remedy, the proof run. Checks in the same
+set-up state are cheap together, because the move is paid once.
+
+Law: pure and deterministic; ties break by minutes, then by id.
+Source: expected cost of repair as in Heckerman, Breese and Rommelse, CACM 38(3) 1995; the order by odds over cost for
+several independent faults follows from exchanging neighbours (after Srinivas 1995), by chance over cost for one.
+Not modelled in the look-ahead: a remedy that upsets another setting, and a proof run that passes by luck.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+_TIE = 1e-9
+_NEGLIGIBLE = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A check that can be made: hands-on minutes and the set-up state it needs."""
+
+    id: str
+    minutes: float
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """A remedy: hands-on minutes, set-up state, and the chance that it removes each cause."""
+
+    id: str
+    minutes: float
+    state: str
+    cures: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What the planner needs to know of a job.
+
+    likelihood(check, causes) -> probability of each outcome.
+    look_first[step]: checks to be answered before the step. cure_first[step]: remedies that go before it while
+    a cause they cure is suspected (probability at least `suspected`). tries: how often one remedy may be done.
+    """
+
+    looks: tuple[Look, ...]
+    mends: tuple[Mend, ...]
+    moves: Mapping[tuple[str, str], float]
+    proof_minutes: float
+    proof_state: str
+    refer: float
+    likelihood: Callable[[str, frozenset[str]], Sequence[float]]
+    look_first: Mapping[str, tuple[str, ...]]
+    cure_first: Mapping[str, tuple[str, ...]]
+    suspected: float = 0.15
+    tries: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A step: `kind` check, remedy, done (proof run, then close) or refer. `minutes` of the step itself,
+    `expected` of the whole way from now to fixed and proven when this step is taken."""
+
+    kind: str
+    id: str
+    minutes: float
+    expected: float
+
+
+Belief = list[tuple[int, float]]
+"""(index of a fault set, weight); the weights need not sum to one."""
+
+
+Used = tuple[int, ...]
+"""How often each remedy has been carried out, in the order of the problem's mends."""
+
+
+class Planner:
+    """Prices steps over fault sets. Remembers what it has worked out about each set for the same problem."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self._index: dict[frozenset[str], int] = {}
+        self._sets: list[frozenset[str]] = []
+        self._needs: list[tuple[int, ...]] = []
+        self._fails: list[float] = []
+        self._seen: dict[str, list[Sequence[float] | None]] = {look.id: [] for look in problem.looks}
+        self._mend_for: dict[str, int] = {}
+        back = problem.proof_state
+        self._whole = [
+            self._move(back, mend.state) + mend.minutes + self._move(mend.state, back) + problem.proof_minutes
+            for mend in problem.mends
+        ]
+        for position, mend in enumerate(problem.mends):
+            for cause, chance in mend.cures.items():
+                rival = self._mend_for.get(cause)
+                if rival is None or chance / self._whole[position] > (
+                    problem.mends[rival].cures[cause] / self._whole[rival]
+                ):
+                    self._mend_for[cause] = position
+
+    def choose(
+        self,
+        sets: Sequence[tuple[frozenset[str], float]],
+        here: str,
+        made: frozenset[str],
+        used: Mapping[str, int] | None = None,
+        *,
+        limit: int = 5,
+        deepen: int = 0,
+        inner: int = 10,
+    ) -> tuple[Proposal, ...]:
+        """Best steps first.
+
+        sets: fault sets with weights. here: set-up state now. made: checks already answered.
+        used: how often each remedy has been carried out.
+        deepen: how many of the best steps are looked at two steps deep; inner: how many steps are tried there.
+        """
+        belief = [(self._number(present), weight) for present, weight in sets if weight > 0.0]
+        total = sum(weight for _, weight in belief)
+        if not belief:
+            return (Proposal("refer", "refer", self.problem.refer, self.problem.refer),)
+        belief = [(number, weight / total) for number, weight in belief]
+        done = tuple((used or {}).get(mend.id, 0) for mend in self.problem.mends)
+        first = self._one_step(belief, here, made, done)
+        first.sort(key=_rank)
+        if deepen and len(first) > 1:
+            looks = [self._look(item.id) for item in first if item.kind == "check"][:inner]
+            mends = [self._mend(item.id) for item in first if item.kind == "remedy"][:4]
+            head = [self._two_step(item, belief, here, made, done, looks, mends) for item in first[:deepen]]
+            head.sort(key=_rank)
+            first = head + first[deepen:]
+        return tuple(first[:limit])
+
+    def _look(self, name: str) -> Look:
+        return next(look for look in self.problem.looks if look.id == name)
+
+    def _mend(self, name: str) -> int:
+        return next(position for position, mend in enumerate(self.problem.mends) if mend.id == name)
+
+    def _number(self, present: frozenset[str]) -> int:
+        number = self._index.get(present)
+        if number is None:
+            number = len(self._sets)
+            self._index[present] = number
+            self._sets.append(present)
+            needs = {self._mend_for[cause] for cause in present if cause in self._mend_for}
+            fixed = 1.0
+            for cause in present:
+                mend = self._mend_for.get(cause)
+                fixed *= 0.0 if mend is None else self.problem.mends[mend].cures[cause]
+            self._needs.append(tuple(sorted(needs)))
+            self._fails.append(1.0 - fixed)
+        return number
+
+    def _move(self, start: str, end: str) -> float:
+        return 0.0 if start == end else self.problem.moves[start, end]
+
+    def _outcomes(self, look: Look, belief: Belief) -> list[tuple[float, Belief]]:
+        """Probability of each outcome and the belief after it."""
+        seen = self._seen[look.id]
+        if len(seen) < len(self._sets):
+            seen.extend([None] * (len(self._sets) - len(seen)))
+        branches: list[Belief] = []
+        for number, weight in belief:
+            chances = seen[number]
+            if chances is None:
+                chances = seen[number] = tuple(self.problem.likelihood(look.id, self._sets[number]))
+            if not branches:
+                branches = [[] for _ in chances]
+            for branch, chance in zip(branches, chances, strict=True):
+                if chance:
+                    branch.append((number, weight * chance))
+        result = []
+        for branch in branches:
+            mass = sum(weight for _, weight in branch)
+            if mass > _NEGLIGIBLE:
+                result.append((mass, branch))
+        return result
+
+    def _after_mend(self, position: int | None, belief: Belief) -> Belief:
+        """What is left when the proof run still fails. `None`: a proof run without a remedy."""
+        left: dict[int, float] = {}
+        cures = {} if position is None else self.problem.mends[position].cures
+        for number, weight in belief:
+            present = self._sets[number]
+            worlds = [(present, weight)]
+            for cause in sorted(present & cures.keys()):
+                chance = cures[cause]
+                worlds = [
+                    world
+                    for there, mass in worlds
+                    for world in ((there, mass * (1.0 - chance)), (there - {cause}, mass * chance))
+                ]
+            for there, mass in worlds:
+                if there and mass > 0.0:
+                    key = self._number(there)
+                    left[key] = left.get(key, 0.0) + mass
+        return list(left.items())
+
+    def rest(self, belief: Belief, here: str, done: Used) -> float:
+        """Expected minutes (times the weight of the belief) of the best fixed order of remedies, each proven, every
+        remedy tried once more in its turn where it may have failed, with handing over at the best point. An order
+        that can be followed, so never too low."""
+        needs, fails, whole = self._needs, self._fails, self._whole
+        first: dict[int, float] = {}
+        second: dict[int, float] = {}
+        nothing = 0.0
+        total = 0.0
+        rows = []
+        for number, weight in belief:
+            total += weight
+            need = needs[number]
+            if need:
+                fail = weight * fails[number]
+                rows.append((need, weight - fail, fail, fail * (1.0 - fails[number])))
+                for mend in need:
+                    first[mend] = first.get(mend, 0.0) + weight - fail
+                    if fail:
+                        second[mend] = second.get(mend, 0.0) + fail
+            elif not self._sets[number]:
+                nothing += weight
+        if not total:
+            return 0.0
+        prove = self._move(here, self.problem.proof_state) + self.problem.proof_minutes
+        best = self.problem.refer * total
+        # Try 1 of remedy m is item m, try 2 is item m + count.
+        count = len(whole)
+        once_left, twice_left = self.problem.tries - 1, self.problem.tries - 2
+        items = [(mass, whole[mend], mend) for mend, mass in first.items() if done[mend] <= once_left]
+        items += [(mass, whole[mend], mend + count) for mend, mass in second.items() if done[mend] <= twice_left]
+        by_chance = sorted(items, key=lambda item: (-item[0] / item[1], item[2]))
+        by_odds = sorted(items, key=lambda item: (-item[0] / (max(total - item[0], 1e-12) * item[1]), item[2]))
+        for order in (by_chance, by_odds) if by_odds != by_chance else (by_chance,):
+            rank = {item[2]: position for position, item in enumerate(order)}
+            fixed = [0.0] * len(order)
+            for need, once, failed, twice in rows:
+                if len(need) == 1:
+                    if need[0] in rank:
+                        fixed[rank[need[0]]] += once
+                        if failed and need[0] + count in rank:
+                            fixed[rank[need[0] + count]] += twice
+                elif all([mend in rank for mend in need]):
+                    fixed[max([rank[mend] for mend in need])] += once
+                    if failed:
+                        fixed[max([rank.get(mend + count, rank[mend]) for mend in need])] += twice
+            best = min(best, self._walk(order, fixed, total, nothing, here, 0.0))
+            if nothing > _NEGLIGIBLE * total:
+                settled = nothing * prove
+                left = total - nothing
+                best = min(best, settled + self._walk(order, fixed, left, 0.0, self.problem.proof_state, prove))
+        return best
+
+    def _walk(
+        self, order: Sequence[tuple[float, float, int]], fixed: Sequence[float], left: float, nothing: float, here: str,
+        elapsed: float,
+    ) -> float:
+        """Minutes along one order, handing over where that is cheapest. `nothing` is settled by the first proof."""
+        refer, proof_state = self.problem.refer, self.problem.proof_state
+        settled = 0.0
+        best = left * (elapsed + refer)
+        for position, (_, minutes, item) in enumerate(order):
+            elapsed += minutes
+            if position == 0:
+                state = self.problem.mends[item % len(self._whole)].state
+                elapsed += self._move(here, state) - self._move(proof_state, state)
+                settled += nothing * elapsed
+                left -= nothing
+            settled += fixed[position] * elapsed
+            left -= fixed[position]
+            best = min(best, settled + max(left, 0.0) * (elapsed + refer))
+        return best
+
+    def _allowed(self, step: str, made: frozenset[str], chances: Mapping[int, float], looks: frozenset[str]) -> bool:
+        for check in self.problem.look_first.get(step, ()):
+            if check not in made and check in looks:
+                return False
+        for remedy in self.problem.cure_first.get(step, ()):
+            for position, mend in enumerate(self.problem.mends):
+                if mend.id == remedy and chances.get(position, 0.0) >= self.problem.suspected:
+                    return False
+        return True
+
+    def _chances(self, belief: Belief) -> dict[int, float]:
+        """Probability that each remedy is needed."""
+        total = sum(weight for _, weight in belief) or 1.0
+        chances: dict[int, float] = {}
+        for number, weight in belief:
+            for mend in self._needs[number]:
+                chances[mend] = chances.get(mend, 0.0) + weight / total
+        return chances
+
+    def _one_step(
+        self,
+        belief: Belief,
+        here: str,
+        made: frozenset[str],
+        done: Used,
+        looks: Sequence[Look] | None = None,
+        mends: Sequence[int] | None = None,
+    ) -> list[Proposal]:
+        problem = self.problem
+        total = sum(weight for _, weight in belief)
+        chances = self._chances(belief)
+        known = frozenset(self._seen)
+        proposals = [Proposal("refer", "refer", problem.refer, problem.refer)]
+        empty = sum(weight for number, weight in belief if not self._sets[number])
+        if empty > _NEGLIGIBLE * total:
+            minutes = self._move(here, problem.proof_state) + problem.proof_minutes
+            after = self._after_mend(None, belief)
+            expected = minutes + self.rest(after, problem.proof_state, done) / total
+            proposals.append(Proposal("done", "done", minutes, expected))
+        for position in mends if mends is not None else sorted(chances):
+            mend = problem.mends[position]
+            if chances.get(position, 0.0) <= 1e-4 or done[position] >= problem.tries:
+                continue
+            if not self._allowed(mend.id, made, chances, known):
+                continue
+            minutes = self._mend_minutes(position, here)
+            after = self._after_mend(position, belief)
+            expected = minutes + self.rest(after, problem.proof_state, _once_more(done, position)) / total
+            proposals.append(Proposal("remedy", mend.id, minutes, expected))
+        stay = self.rest(belief, here, done) / total
+        for look in looks if looks is not None else problem.looks:
+            if look.id in made or not self._allowed(look.id, made, chances, known):
+                continue
+            minutes = self._move(here, look.state) + look.minutes
+            branches = self._outcomes(look, belief)
+            expected = minutes + sum(self.rest(branch, look.state, done) for _, branch in branches) / total
+            # A check that changes nothing is only worth proposing where a rule asks for it.
+            if expected < stay + minutes - _TIE or self._unlocks(look.id, made, chances):
+                proposals.append(Proposal("check", look.id, minutes, expected))
+        return proposals
+
+    def _unlocks(self, check: str, made: frozenset[str], chances: Mapping[int, float]) -> bool:
+        """Some remedy that may well be needed waits for this check."""
+        return any(
+            chance >= self.problem.suspected and check in self.problem.look_first.get(self.problem.mends[mend].id, ())
+            for mend, chance in chances.items()
+        )
+
+    def _mend_minutes(self, position: int, here: str) -> float:
+        mend = self.problem.mends[position]
+        return (
+            self._move(here, mend.state)
+            + mend.minutes
+            + self._move(mend.state, self.problem.proof_state)
+            + self.problem.proof_minutes
+        )
+
+    def _two_step(
+        self,
+        item: Proposal,
+        belief: Belief,
+        here: str,
+        made: frozenset[str],
+        done: Used,
+        looks: Sequence[Look],
+        mends: Sequence[int],
+    ) -> Proposal:
+        """The same step with the best next step priced in after each of its outcomes."""
+        total = sum(weight for _, weight in belief)
+        if item.kind == "refer":
+            return item
+        if item.kind == "check":
+            look = self._look(item.id)
+            after = [(branch, look.state, made | {look.id}) for _, branch in self._outcomes(look, belief)]
+        else:
+            position = None if item.kind == "done" else self._mend(item.id)
+            left = self._after_mend(position, belief)
+            after = [(left, self.problem.proof_state, made)] if left else []
+            done = done if position is None else _once_more(done, position)
+        expected = item.minutes
+        for branch, state, known in after:
+            mass = sum(weight for _, weight in branch)
+            best = min(
+                (step.expected for step in self._one_step(branch, state, known, done, looks, mends)),
+                default=self.problem.refer,
+            )
+            expected += mass / total * min(best, self.rest(branch, state, done) / mass)
+        return Proposal(item.kind, item.id, item.minutes, expected)
+
+
+def _once_more(done: Used, position: int) -> Used:
+    return (*done[:position], done[position] + 1, *done[position + 1 :])
+
+
+def _rank(item: Proposal) -> tuple[float, float, str]:
+    return (round(item.expected / _TIE) * _TIE, item.minutes, item.id)

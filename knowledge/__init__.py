@@ -1,0 +1,1 @@
+"""What the trade knows: YAML, JSON Schemas and solved cases. Data only."""
