@@ -1,1 +1,23 @@
-"""The reasoning and the arithmetic. No terminal, no clock, no printing."""
+"""The reasoning and the arithmetic. No terminal, no clock, no printing.
+
+One direction: text with positions (`source`) -> model (`reader`) -> graph -> belief -> advice (`planner`) -> `job`.
+"""
+
+from .job import ContradictionError, Event, Job, JobError, Step
+from .knowledge import Knowledge, load_knowledge
+from .problem import HertzwrightError, KnowledgeError, Problem
+from .reading import AnswerError
+
+__all__ = [
+    "AnswerError",
+    "ContradictionError",
+    "Event",
+    "HertzwrightError",
+    "Job",
+    "JobError",
+    "Knowledge",
+    "KnowledgeError",
+    "Problem",
+    "Step",
+    "load_knowledge",
+]

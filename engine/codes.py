@@ -113,9 +113,9 @@ _CODES = (
         "error",
         "Second document",
         "A line of three dashes starts another document, which would not be read. Keep one document in a file.",
-        "cautions.yaml",
-        "title: Hot parts\n---",
-        "title: Hot parts",
+        "states.yaml",
+        "sources: [common practice]\n---\nmore: later",
+        "sources: [common practice]",
     ),
     Code(
         "K011",
@@ -242,8 +242,8 @@ _CODES = (
         "K032",
         "error",
         "Outcome that the check does not have",
-        "The outcome is not one of those that the check lists, or it is the normal one where only abnormal ones belong: "
-        "what a cause leaves over of 1 shows the normal outcome.",
+        "The outcome is not one of those that the check lists, or it is the normal one where only abnormal ones "
+        "belong: what a cause leaves over of 1 shows the normal outcome.",
         "areas/linkage.yaml",
         "frequency: {lo: sometimes, high: very_seldom}",
         "frequency: {low: sometimes, high: very_seldom}",
@@ -310,7 +310,7 @@ _CODES = (
         "Cause that no check shows",
         "With nothing that shows it the cause keeps its prior whatever is found, and can never be found or ruled out.",
         "areas/linkage.yaml",
-        "frequency: {low: \"0\", high: \"0\"}\nstop_gap: {wide: \"0\"}",
+        'frequency: {low: "0", high: "0"}\nstop_gap: {wide: "0"}',
         "frequency: {low: sometimes, high: very_seldom}\nstop_gap: {wide: usually}",
     ),
     Code(
@@ -322,8 +322,8 @@ _CODES = (
         "rod_short:\n  title: Rod too short\n  part: rod\n  how_common: very_seldom\n"
         "  brief: The throttle does not reach wide open.\n  shows:\n    stop_gap: {wide: usually}",
         "rod_short:\n  title: Rod too short\n  part: rod\n  how_common: very_seldom\n"
-        "  brief: The throttle does not reach wide open.\n  shows:\n    frequency: {low: sometimes, high: very_seldom}\n"
-        "    stop_gap: {wide: usually}",
+        "  brief: The throttle does not reach wide open.\n  shows:\n"
+        "    frequency: {low: sometimes, high: very_seldom}\n    stop_gap: {wide: usually}",
     ),
     Code(
         "K042",
@@ -339,8 +339,8 @@ _CODES = (
         "K043",
         "error",
         "Cause without a remedy",
-        "Nothing can be done about it, so a job that finds it could only be referred. Say what cures it, even if that is "
-        "the work of another shop.",
+        "Nothing can be done about it, so a job that finds it could only be referred. Say what cures it, even if that "
+        "is the work of another shop.",
         "areas/linkage.yaml",
         "cures: {rod_long: usually}",
         "cures: {rod_long: usually, rod_short: usually}",
@@ -360,10 +360,11 @@ _CODES = (
         "Order of work that runs in a circle",
         "Each step of the circle waits for another one, so none of them could ever be suggested.",
         "order.yaml",
-        "rod_before_speed:\n  kind: cure_first\n  before: [set_rod]\n  after: [set_speed]\n  why: The rod moves the speed.\n"
-        "  sources: [common practice]\n"
+        "rod_before_speed:\n  kind: cure_first\n  before: [set_rod]\n  after: [set_speed]\n"
+        "  why: The rod moves the speed.\n  sources: [common practice]\n"
         "speed_before_rod:\n  kind: cure_first\n  before: [set_speed]\n  after: [set_rod]\n  why: Habit.",
-        "rod_before_speed:\n  kind: cure_first\n  before: [set_rod]\n  after: [set_speed]\n  why: The rod moves the speed.",
+        "rod_before_speed:\n  kind: cure_first\n  before: [set_rod]\n  after: [set_speed]\n"
+        "  why: The rod moves the speed.",
     ),
     Code(
         "K046",
@@ -371,7 +372,7 @@ _CODES = (
         "Outcome that no cause produces",
         "Only the leak produces it, so finding it points nowhere. Say which cause shows it, or drop the outcome.",
         "areas/linkage.yaml",
-        "stop_gap: {none: usually, wide: \"0\"}",
+        'stop_gap: {none: usually, wide: "0"}',
         "stop_gap: {wide: usually}",
     ),
     Code(
@@ -410,14 +411,15 @@ _CODES = (
         "Danger without a caution",
         "What is marked dangerous must say what the danger is, since the technician has to acknowledge it.",
         "areas/linkage.yaml",
-        "dangerous: yes\ncautions: []",
-        "dangerous: yes\ncautions: [hot_parts]",
+        "cautions: []\ndangerous: yes",
+        "cautions: [hot_parts]\ndangerous: yes",
     ),
     Code(
         "K051",
         "error",
         "No source",
-        "Every statement says where it comes from: a published source with its section, common practice, or from memory.",
+        "Every statement says where it comes from: a published source with its section, common practice, or "
+        "from memory.",
         "cautions.yaml",
         "title: Hot parts\ntext: Let them cool.",
         "title: Hot parts\ntext: Let them cool.\nsources: [common practice]",
@@ -426,8 +428,8 @@ _CODES = (
         "K052",
         "error",
         "Bands that leave a gap, overlap or run backwards",
-        "Every reading in the range must mean one outcome: each band starts where the one before it ends, the first has "
-        "no `from`, the last no `below`.",
+        "Every reading in the range must mean one outcome: each band starts where the one before it ends, the first "
+        "has no `from`, the last no `below`.",
         "checks/linkage.yaml",
         '- {outcome: low, below: "60.5"}\n- {outcome: right, from: "61", below: "62.5"}',
         '- {outcome: low, below: "60.5"}\n- {outcome: right, from: "60.5", below: "62.5"}',
@@ -445,8 +447,8 @@ _CODES = (
         "K054",
         "error",
         "Moves that are not complete",
-        "The table of moves gives the minutes from every set-up state to every other one. Without one of them the cost of "
-        "a step cannot be told.",
+        "The table of moves gives the minutes from every set-up state to every other one. Without one of them the cost "
+        "of a step cannot be told.",
         "states.yaml",
         'stopped: {warm: "4"}\nwarm: {}',
         'stopped: {warm: "4"}\nwarm: {stopped: "2"}',
@@ -465,9 +467,10 @@ _CODES = (
         "K056",
         "error",
         "One part, more than all of it",
-        "The causes of one part exclude one another, so what is said about how common they are cannot sum to 1 or more.",
+        "The causes of one part exclude one another, so what is said about how common they are cannot sum to 1 or "
+        "more.",
         "areas/linkage.yaml",
-        "title: Rod too short\npart: rod\nhow_common: \"0.97\"",
+        'title: Rod too short\npart: rod\nhow_common: "0.97"',
         "title: Rod too short\npart: rod\nhow_common: very_seldom",
     ),
     Code(
@@ -476,8 +479,8 @@ _CODES = (
         "Derived reading that cannot be computed",
         "A derived reading is the difference of two other checks that have readings in the same unit.",
         "checks/linkage.yaml",
-        "  scale: rated_frequency\nderived: {minus: [frequency, stop_gap]}",
-        "  scale: rated_frequency",
+        "derived: {minus: [frequency, stop_gap]}\nsources:\n  - common practice\n  - {source: shop_notes, section: p. 4}",
+        "sources:\n  - common practice\n  - {source: shop_notes, section: p. 4}",
     ),
     Code(
         "K060",
@@ -501,7 +504,8 @@ _CODES = (
         "K062",
         "warning",
         "Keys out of order",
-        "Items of one kind have their keys in one order, so that a reader finds each thing where it was in the last one.",
+        "Items of one kind have their keys in one order, so that a reader finds each thing where it was in "
+        "the last one.",
         "areas/linkage.yaml",
         "part: rod\ntitle: Rod too short",
         "title: Rod too short\npart: rod",

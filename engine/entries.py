@@ -109,9 +109,8 @@ class _Collector:
                 first = self.tables[other].get(name)
                 if first is not None:
                     what = f"the {SINGULAR[other]} in {first.file}, line {first.key.line}"
-                    self.problems.append(
-                        entry.problem("K030", f"the name {quoted(name)} again, first used by {what}", "choose another name")
-                    )
+                    said = f"the name {quoted(name)} again, first used by {what}"
+                    self.problems.append(entry.problem("K030", said, "choose another name"))
                     break
             known.setdefault(name, entry)
 

@@ -21,8 +21,10 @@ UNKNOWN = "unknown"
 def problems(entries: Entries) -> list[Problem]:
     """Every reference that leads nowhere."""
     found: list[Problem] = []
-    for check in (causes, remedies, checks, complaints, states, costs, tolerances, order, cases, sources, areas, retired):
-        found.extend(check(entries))
+    for refer in (causes, remedies, checks, complaints, states, costs, tolerances, order, cases):
+        found.extend(refer(entries))
+    for everywhere in (sources, areas, retired):
+        found.extend(everywhere(entries))
     return found
 
 
@@ -143,8 +145,8 @@ def cases(entries: Entries) -> Iterator[Problem]:
 
 def sources(entries: Entries) -> Iterator[Problem]:
     """The published sources that any item names."""
-    tops = [Entry(kind, page.file, Text("", 1, 1), top) for kind, found in entries.tops.items() for page, top in found]
-    for entry in (*entries.all(), *(top for top in tops if top.kind == "states")):
+    costs_too = [Entry("states", page.file, Text("", 1, 1), top) for page, top in entries.tops["states"]]
+    for entry in (*entries.all(), *costs_too):
         for source in nodes(entry.node, "sources"):
             yield from _known(entries, entry, text(source, "source"), "sources")
 
@@ -161,8 +163,11 @@ def areas(entries: Entries) -> Iterator[Problem]:
                 continue
             own = page.file.rpartition("/")[2].removesuffix(".yaml")
             if area.value not in ([own] if kind == "area" else known):
-                wanted = f"write {own}, as the file is named" if kind == "area" else close_to(area.value, known, _among(known))
-                yield Problem.of("K038", page.file, area.line, area.column, f"no area {quoted(area.value)} here", wanted)
+                advice = f"write {own}, as the file is named"
+                if kind != "area":
+                    advice = close_to(area.value, known, _among(known))
+                what = f"no area {quoted(area.value)} here"
+                yield Problem.of("K038", page.file, area.line, area.column, what, advice)
 
 
 def retired(entries: Entries) -> Iterator[Problem]:
@@ -210,14 +215,13 @@ def _known(
             continue
         if is_retired(found) and not retired_too and not is_retired(entry):
             instead = value(table(found.node, "retired"), "replaced_by")
-            yield entry.problem(
-                "K036", f"the {SINGULAR[kind]} {quoted(name.value)} is retired", f"use {instead}" if instead else "", name
-            )
+            what = f"the {SINGULAR[kind]} {quoted(name.value)} is retired"
+            yield entry.problem("K036", what, f"use {instead}" if instead else "", name)
         return
     if not entries.broken & set(kinds):
-        what = " or ".join(SINGULAR[kind] for kind in kinds)
+        what = f"no {' or '.join(SINGULAR[kind] for kind in kinds)} named {quoted(name.value)}"
         known = [one for kind in kinds for one in entries.of(kind)]
-        yield entry.problem("K031", f"no {what} named {quoted(name.value)}", close_to(name.value, known, _among(known)), name)
+        yield entry.problem("K031", what, close_to(name.value, known, _among(known)), name)
 
 
 def _all_known(entries: Entries, entry: Entry, names: Iterable[Text], *kinds: str) -> Iterator[Problem]:
@@ -243,9 +247,8 @@ def _strength(entries: Entries, entry: Entry, strength: Node | None) -> Iterator
         return
     if strength.value not in entries.of("words") and number_in(strength.value) is None:
         known = entries.of("words")
-        yield entry.problem(
-            "K033", f"no word {quoted(strength.value)} in words.yaml", close_to(strength.value, known, _among(known)), strength
-        )
+        what = f"no word {quoted(strength.value)} in words.yaml"
+        yield entry.problem("K033", what, close_to(strength.value, known, _among(known)), strength)
 
 
 def _condition(entries: Entries, entry: Entry, condition: Table) -> Iterator[Problem]:
@@ -270,7 +273,8 @@ def _feature(entries: Entries, entry: Entry, key: Text, given: Iterable[Text]) -
     for one in given:
         fault, advice = feature_fault(feature, one.value)
         if fault:
-            yield entry.problem("K034", f"the feature {quoted(key.value)} cannot be {quoted(one.value)}: {fault}", advice, one)
+            what = f"the feature {quoted(key.value)} cannot be {quoted(one.value)}: {fault}"
+            yield entry.problem("K034", what, advice, one)
 
 
 def feature_fault(feature: Entry, written: str) -> tuple[str, str]:
@@ -330,7 +334,7 @@ def _answer(case: Entry, check: Entry, answer: Text) -> Iterator[Problem]:
         yield case.problem("K037", what, "one number and its unit", answer)
         return
     lowest, highest = ([number_in(item.value) for item in strings(reading, "range")] + [None, None])[:2]
-    if lowest is None or highest is None:
+    if lowest is None or highest is None or lowest > highest:
         return
     if not all(lowest <= float(one) <= highest for one, _ in values):
         yield case.problem("K037", what, f"readings from {lowest:g} to {highest:g} {unit} make sense", answer)

@@ -14,7 +14,18 @@ from typing import Literal
 
 from .codes import CODES, Code
 
-__all__ = ["CODES", "Code", "HertzwrightError", "KnowledgeError", "Problem", "close_to", "quoted", "render", "worst_first"]
+__all__ = [
+    "CODES",
+    "Code",
+    "HertzwrightError",
+    "KnowledgeError",
+    "Problem",
+    "close_to",
+    "printable",
+    "quoted",
+    "render",
+    "worst_first",
+]
 
 Severity = Literal["error", "warning"]
 _RANK = {"error": 0, "warning": 1}

@@ -10,7 +10,7 @@ Not checked here: the shape of files (see `schema`), whether names exist (see `n
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from itertools import groupby, pairwise
+from itertools import pairwise
 
 from .entries import Entries, Entry, nodes, number, number_in, pairs, strings, table, text, value, yes
 from .names import band_outcomes, feature_fault, is_retired
@@ -65,14 +65,14 @@ def strengths_sum_to_one(entries: Entries) -> Iterator[Problem]:
         for check, row in pairs(table(cause.node, "shows")):
             total = sum(_row(entries, row).values())
             if total > 1 + SLACK:
-                what = f"the strengths of {quoted(cause.id)} in {quoted(check.value)} sum to {total:.2f}"
-                yield cause.problem("K047", what, "lower them to sum to 1 at most; what is left shows the normal outcome", check)
-    for check_entry in entries.all("checks"):
-        leak = table(check_entry.node, "leak")
-        total = sum(_row(entries, leak).values())
+                what = f"the strengths of {quoted(cause.id)} in {quoted(check.value)} sum to {total:.4g}"
+                advice = "they sum to 1 at most; what is left of 1 shows the normal outcome"
+                yield cause.problem("K047", what, advice, check)
+    for entry in entries.all("checks"):
+        total = sum(_row(entries, table(entry.node, "leak")).values())
         if total > 1 + SLACK:
-            at = table(check_entry.node, "leak") if leak.values else None
-            yield check_entry.problem("K047", f"the leaks of {quoted(check_entry.id)} sum to {total:.2f}", "", at)
+            what = f"the leaks of {quoted(entry.id)} sum to {total:.4g}"
+            yield entry.problem("K047", what, "they sum to less than 1", _key(entry, "leak"))
 
 
 def part_sums_to_less_than_one(entries: Entries) -> Iterator[Problem]:
@@ -86,8 +86,9 @@ def part_sums_to_less_than_one(entries: Entries) -> Iterator[Problem]:
     for part, members in parts.items():
         total = sum(worst for _, worst in members)
         if total >= 1 - SLACK:
-            what = f"the causes of {quoted(part)} can be as common as {total:.2f} together"
-            yield members[-1][0].problem("K056", what, "their sum must stay below 1", text(members[-1][0].node, "how_common"))
+            what = f"the causes of {quoted(part)} can be as common as {total:.4g} together"
+            last = members[-1][0]
+            yield last.problem("K056", what, "their sum must stay below 1", text(last.node, "how_common"))
 
 
 def leaks_are_given(entries: Entries) -> Iterator[Problem]:
@@ -106,7 +107,7 @@ def outcomes_are_possible(entries: Entries) -> Iterator[Problem]:
     for check in _used(entries, "checks"):
         leak = _row(entries, table(check.node, "leak"))
         named = _outcomes(check)
-        if named and sum(leak.values()) >= 1 - SLACK:
+        if named and 1 - SLACK <= sum(leak.values()) <= 1 + SLACK:
             what = f"{quoted(named[0].value)}, the normal outcome of {quoted(check.id)}, cannot be"
             yield check.problem("K048", what, "the leaks must sum to less than 1", named[0])
         for outcome in named[1:]:
@@ -130,7 +131,9 @@ def causes_are_shown(entries: Entries) -> Iterator[Problem]:
     seen = {cause.id for name, rows in shown.items() if name in used for causes in rows.values() for cause in causes}
     for cause in _used(entries, "causes"):
         if cause.id not in seen:
-            yield cause.problem("K040", f"no check shows the cause {quoted(cause.id)}", "say how it shows under `shows`")
+            yield cause.problem(
+                "K040", f"no check shows the cause {quoted(cause.id)}", "say how it shows under `shows`"
+            )
 
 
 def causes_are_complained_of(entries: Entries) -> Iterator[Problem]:
@@ -169,18 +172,22 @@ def causes_are_told_apart(entries: Entries) -> Iterator[Problem]:
 def _never_together(one: Entry, other: Entry) -> bool:
     """Whether no set has both: their `only_if` ask for different values of one feature."""
     first, second = table(one.node, "only_if"), table(other.node, "only_if")
-    return any(
-        isinstance(wanted, Text) and isinstance(rival := second.values.get(feature), Text) and wanted.value != rival.value
-        for feature, wanted in first.values.items()
-    )
+    for feature, wanted in first.values.items():
+        rival = second.values.get(feature)
+        if isinstance(wanted, Text) and isinstance(rival, Text) and wanted.value != rival.value:
+            return True
+    return False
 
 
 def causes_have_a_remedy(entries: Entries) -> Iterator[Problem]:
     """Something can be done about each cause."""
-    cured = {name for remedy in _used(entries, "remedies") for name, chance in _cures(entries, remedy).items() if chance > 0}
+    cured: set[str] = set()
+    for remedy in _used(entries, "remedies"):
+        cured.update(name for name, chance in _cures(entries, remedy).items() if chance > 0)
     for cause in _used(entries, "causes"):
         if cause.id not in cured:
-            yield cause.problem("K043", f"no remedy cures the cause {quoted(cause.id)}", "name it under `cures` of a remedy")
+            what = f"no remedy cures the cause {quoted(cause.id)}"
+            yield cause.problem("K043", what, "name it under `cures` of a remedy")
 
 
 def remedies_cure(entries: Entries) -> Iterator[Problem]:
@@ -340,7 +347,9 @@ def ranges_fit(entries: Entries) -> Iterator[Problem]:
                 yield feature.problem("K055", f"the default {quoted(default.value)} is {fault}", advice, default)
         kind, has_choices = value(feature.node, "kind"), "choices" in feature.node.values
         if kind == "choice" and not has_choices:
-            yield feature.problem("K055", f"the choice {quoted(feature.id)} has no choices", "list them under `choices`")
+            yield feature.problem(
+                "K055", f"the choice {quoted(feature.id)} has no choices", "list them under `choices`"
+            )
         if kind == "number" and not has_choices and "range" not in feature.node.values:
             yield feature.problem("K055", f"the number {quoted(feature.id)} has no range", "add `range`, or `choices`")
         if kind == "number":
@@ -355,7 +364,9 @@ def _range(entry: Entry, node: Table) -> Iterator[Problem]:
     limits = strings(node, "range")
     lowest, highest = (number(limit) for limit in limits) if len(limits) == 2 else (None, None)
     if lowest is not None and highest is not None and lowest >= highest:
-        yield entry.problem("K055", f"a range from {lowest:g} to {highest:g}", "the lower number comes first", limits[0])
+        yield entry.problem(
+            "K055", f"a range from {lowest:g} to {highest:g}", "the lower number comes first", limits[0]
+        )
 
 
 LOCAL: tuple[Rule, ...] = (

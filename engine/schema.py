@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from jsonschema import ValidationError
 
 KINDS = (
-    "words", "sources", "features", "cautions", "states", "tolerances", "order", "complaints", "checks", "area", "cases",
+    "words", "sources", "features", "cautions", "states", "tolerances", "order", "complaints",
+    "checks", "area", "cases",
 )  # fmt: skip
 LIMIT = 200
 
@@ -164,17 +165,18 @@ class _Compiler:
                 return False
             for key, value in node.values.items():
                 accept = each.get(key, other)
-                if accept is None or not accept(value) or (name is not None and not name(node.keys[key])):
+                if accept is None or not accept(value):
                     return False
-            return True
+            return name is None or all(map(name, node.keys.values()))
 
         return test
 
 
 _SHAPES = frozenset({"string", "array", "object"})
 _UNDERSTOOD = frozenset(
-    "$schema $defs $ref title description type enum if then else pattern minLength minimum maximum items minItems maxItems "
-    "uniqueItems properties required additionalProperties propertyNames minProperties".split()
+    {"$schema", "$defs", "$ref", "title", "description", "type", "enum", "if", "then", "else", "pattern", "minLength"}
+    | {"minimum", "maximum", "items", "minItems", "maxItems", "uniqueItems", "properties", "required", "minProperties"}
+    | {"additionalProperties", "propertyNames"}
 )
 
 
@@ -199,7 +201,8 @@ def _find(page: Page, path: list[str | int]) -> tuple[Node, Text | None]:
     key: Text | None = None
     for step in path:
         if isinstance(node, Table) and isinstance(step, str):
-            node, key = node.values[step], node.keys[step]
+            key = node.keys[step]
+            node = node.values[step]
         elif isinstance(node, Items) and isinstance(step, int):
             node, key = node.items[step], None
     return node, key
@@ -209,27 +212,31 @@ def _problems(error: ValidationError, page: Page) -> Iterator[Problem]:
     node, key = _find(page, list(error.absolute_path))
     names = "propertyNames" in list(error.absolute_schema_path)
     at = node if key is None else key  # a missing or empty thing is best shown at the key above it
-    wanted, rule, value = str(error.validator), error.validator_value, error.instance
+    wanted = str(error.validator)
+    rule: Any = error.validator_value
+    value: Any = error.instance
     under = f" under {quoted(key.value)}" if key is not None else ""
 
     def problem(code: str, where: Node, message: str, advice: str = "") -> Problem:
         return Problem.of(code, page.file, where.line, where.column, message, advice)
 
     if names and isinstance(node, Table):
-        where = node.keys.get(value, node)
-        yield problem("K027", where, f"{quoted(value)} is not a name", _name_help(value))
+        yield problem("K027", node.keys.get(value, at), f"{quoted(value)} is not a name", _name_help(value))
     elif wanted == "additionalProperties" and isinstance(node, Table):
         assert isinstance(error.schema, Mapping)
         known = list(error.schema.get("properties", {}))
         for extra in node.values.keys() - set(known):
-            advice = close_to(extra, [name for name in known if name not in node.values], f"known here: {', '.join(known)}")
+            free = [name for name in known if name not in node.values]
+            advice = close_to(extra, free, f"known here: {', '.join(known)}")
             yield problem("K020", node.keys[extra], f"unknown key {quoted(extra)}", advice)
     elif wanted == "required" and isinstance(node, Table):
+        assert isinstance(error.schema, Mapping)
+        slips = [name for name in node.values if name not in error.schema.get("properties", {})]
         for name in rule:
-            if name not in node.values:
+            if name not in node.values and not close_to(name, slips):  # a slip is reported once, as an unknown key
                 code = "K051" if name == "sources" else "K021"
                 advice = "name a source, `common practice` or `from memory`" if code == "K051" else ""
-                yield problem(code, at, f"no {quoted(name)}{under}", advice or _about(page, error, name))
+                yield problem(code, at, f"no {quoted(name)}{under}", advice or _about(error, name))
     elif wanted in ("minLength", "minItems", "minProperties") or value == "":
         code = "K051" if key is not None and key.value == "sources" else "K025"
         few = f"{rule} or more needed" if wanted == "minItems" and rule > 1 and value else "nothing"
@@ -251,7 +258,7 @@ def _problems(error: ValidationError, page: Page) -> Iterator[Problem]:
         yield problem("K024", node, f"{quoted(value)} does not fit{under}", _described(error))
     elif wanted in ("maxItems", "uniqueItems"):
         what = f"more than {rule} entries" if wanted == "maxItems" else f"{quoted(_twice(node))} twice"
-        yield problem("K026", at, what + under, _described(error))
+        yield problem("K026", at, what + under, _described(error) if wanted == "maxItems" else "keep one of them")
     else:
         yield problem("K028", node, f"breaks the rule {quoted(wanted)} of the schema{under}", _described(error))
 
@@ -271,8 +278,8 @@ def _described(error: ValidationError) -> str:
     return f"expected: {text[0].lower()}{text[1:]}".rstrip(".") if text else ""
 
 
-def _about(page: Page, error: ValidationError, name: str) -> str:
-    """What a missing key is for; where a present key looks like a slip of it, that is said by the unknown key."""
+def _about(error: ValidationError, name: str) -> str:
+    """What a missing key is for."""
     schema_here = error.schema if isinstance(error.schema, Mapping) else {}
     text = schema_here.get("properties", {}).get(name, {}).get("description", "")
     return f"expected: {text[0].lower()}{text[1:]}".rstrip(".") if text else ""

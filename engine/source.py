@@ -98,7 +98,8 @@ def parse(
         before = _one_line_end(error.object[: error.start].decode("utf-8"))
         message = f"byte 0x{error.object[error.start]:02x} is not UTF-8"
         place = (before.count("\n") + 1, len(before) - before.rfind("\n"))
-        return Page(file, problems=(Problem.of("K001", file, *place, message, "save the file as UTF-8"),))
+        lines = tuple(_one_line_end(error.object.decode("utf-8", "replace")).split("\n"))
+        return Page(file, lines, None, (Problem.of("K001", file, *place, message, "save the file as UTF-8"),))
     text = _one_line_end(text.removeprefix("\ufeff"))
     lines = tuple(text.split("\n"))
     problems = tuple(_characters(lines, file))
@@ -209,6 +210,9 @@ class _Builder:
             line = max(1, len(self.lines) - (not self.lines[-1]))
             column = len(self.lines[line - 1]) + 1
         said = str(getattr(error, "problem", None) or getattr(error, "reason", None) or "").lower()
+        if "exceeded max" in said:  # libyaml looks ahead, and has a limit of its own
+            self.report("K006", line, column, f"nested more than {self.depth_limit} deep")
+            return
         for phrase, meaning, advice in _MEANINGS:
             if phrase in said:
                 self.report("K005", line, column, f"not YAML: {meaning}", advice)

@@ -19,7 +19,10 @@ LONGEST = 140
 
 # A full stop, question mark or exclamation mark, then a blank and the start of another sentence.
 _END = re.compile(r"(?P<word>\S*[^\s.])[.!?][\"')\]]?\s+(?=[\"'(]?[A-Z0-9])")
-_SHORT = frozenset("e.g i.e no fig figs ch sec para p pp vol ex in approx max min vs st dr mr cf ed eq tab".split())
+_SHORT = frozenset(
+    {"e.g", "i.e", "no", "fig", "figs", "ch", "sec", "para", "p", "pp", "vol", "ex", "in", "ft", "lb", "approx"}
+    | {"max", "min", "vs", "cf", "ed", "eq", "tab", "temp"}
+)
 
 
 def long_lines(entries: Entries) -> Iterator[Problem]:

@@ -169,8 +169,8 @@ checks:
       none: No gap.
       wide: A wide gap.
     leak: {none: almost_never, wide: almost_never}
-    dangerous: yes
     cautions: [rotating_parts]
+    dangerous: yes
     sources: [common practice]
 """,
     "areas/linkage.yaml": """\
@@ -228,8 +228,8 @@ remedies:
     cures: {speed_high: usually}
     state: warm
     minutes: "3"
-    dangerous: yes
     cautions: [hot_parts]
+    dangerous: yes
     steps:
       - Turn the adjuster.
     proof: [frequency]
