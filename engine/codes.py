@@ -479,7 +479,8 @@ _CODES = (
         "Derived reading that cannot be computed",
         "A derived reading is the difference of two other checks that have readings in the same unit.",
         "checks/linkage.yaml",
-        "derived: {minus: [frequency, stop_gap]}\nsources:\n  - common practice\n  - {source: shop_notes, section: p. 4}",
+        "derived: {minus: [frequency, stop_gap]}\n"
+        "sources:\n  - common practice\n  - {source: shop_notes, section: p. 4}",
         "sources:\n  - common practice\n  - {source: shop_notes, section: p. 4}",
     ),
     Code(

@@ -6,10 +6,6 @@ import re
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from small_knowledge import FILES, replaced, write
-
 from hertzwright.engine.problem import (
     CODES,
     HertzwrightError,
@@ -21,6 +17,9 @@ from hertzwright.engine.problem import (
     worst_first,
 )
 from hertzwright.engine.reader import read_folder
+from hypothesis import given
+from hypothesis import strategies as st
+from small_knowledge import FILES, replaced, write
 
 
 def test_rendering_shows_place_line_caret_and_help() -> None:

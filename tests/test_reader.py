@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-from small_knowledge import FILES, write
-
 import hertzwright.knowledge
+import pytest
 from hertzwright.engine.model import Band, Source
 from hertzwright.engine.reader import Catalogue, read_catalogue, read_folder
+from small_knowledge import FILES, write
 
 
 @pytest.fixture(scope="module")

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-from small_knowledge import FILES, write
-
 import hertzwright.knowledge
+import pytest
 from hertzwright.engine.reader import Readout, read_folder
 from hertzwright.engine.writing import two_sentences
+from small_knowledge import FILES, write
 
 AREA, CHECKS, CASES = "areas/linkage.yaml", "checks/linkage.yaml", "cases/linkage.yaml"
 
@@ -281,8 +280,8 @@ def test_a_band_may_mean_several_outcomes(tmp_path: Path) -> None:
 
 
 def test_uneven_readings_stand_in_for_a_band(tmp_path: Path) -> None:
-    no_band = (CHECKS, '        - {outcome: right, from: "60.5", below: "62.5"}\n        - {outcome: high, from: "62.5"}',
-               '        - {outcome: right, from: "60.5"}')  # fmt: skip
+    two = '        - {outcome: right, from: "60.5", below: "62.5"}\n        - {outcome: high, from: "62.5"}'
+    no_band = (CHECKS, two, '        - {outcome: right, from: "60.5"}')
     assert codes(changed(tmp_path, no_band)) == ["K053"]
     uneven = (
         CHECKS,
@@ -322,8 +321,8 @@ order:
 """
     readout = read_folder(write(tmp_path, {"order.yaml": rules}))
     assert said(readout) == [
-        "order.yaml:14:3: error K045: the order runs in a circle: stop_gap before set_rod before set_speed before stop_gap "
-        "(help: drop one of these rules)"
+        "order.yaml:14:3: error K045: the order runs in a circle: stop_gap before set_rod before set_speed before "
+        "stop_gap (help: drop one of these rules)"
     ]
     again = rules.replace("kind: cure_first\n    before: [set_speed]", "kind: do_again\n    before: [set_speed]")
     assert said(read_folder(write(tmp_path, {"order.yaml": again}))) == []
@@ -337,8 +336,7 @@ def test_a_step_before_itself_is_a_circle(tmp_path: Path) -> None:
 
 
 def test_twins_are_named_with_what_would_tell_them_apart(tmp_path: Path) -> None:
-    readout = changed(tmp_path, (AREA, "    shows:\n      frequency: {high: usually}\n      stop_gap: {none: usually}\n",
-                                 "    shows:\n      frequency: {high: usually}\n      stop_gap: {none: '0'}\n"))  # fmt: skip
+    readout = changed(tmp_path, (AREA, "      stop_gap: {none: usually}\n", "      stop_gap: {none: '0'}\n"))
     twins = [problem for problem in readout.problems if problem.code == "K042"]
     assert [str(problem) for problem in twins] == [
         AREA + ':28:3: error K042: "rod_long" and "speed_high" show the same in every check (help: a check in which '

@@ -6,17 +6,16 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+import hertzwright.knowledge
 import pytest
 import yaml
+from hertzwright.engine import schema
+from hertzwright.engine.problem import Problem, render
+from hertzwright.engine.source import Page, Table, parse, plain
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 from small_knowledge import FILES
-
-import hertzwright.knowledge
-from hertzwright.engine import schema
-from hertzwright.engine.problem import Problem, render
-from hertzwright.engine.source import Page, Table, parse, plain
 
 SHIPPED = Path(hertzwright.knowledge.__file__).parent
 every_kind = pytest.mark.parametrize("kind", schema.KINDS)
@@ -115,7 +114,8 @@ WORD = "words:\n  usually:\n    value: '0.75'\n    brief: Often.\n    sources: [
         (
             "brief:",
             "breif:",
-            'words.yaml:4:5: error K020: unknown key "breif"\n      breif: Often.\n      ^\nhelp: did you mean "brief"?',
+            'words.yaml:4:5: error K020: unknown key "breif"\n      breif: Often.\n      ^\n'
+            'help: did you mean "brief"?',
         ),
         (
             "    brief: Often.\n",

@@ -7,14 +7,13 @@ from typing import Any
 
 import pytest
 import yaml
-from hypothesis import given, settings
-from hypothesis import strategies as st
-from small_knowledge import FILES, write
-
 from hertzwright.engine import source
 from hertzwright.engine.problem import render
 from hertzwright.engine.reader import read_folder
 from hertzwright.engine.source import Items, Page, Table, Text, parse, plain
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from small_knowledge import FILES, write
 
 LOADERS = [yaml.SafeLoader, *([yaml.CSafeLoader] if yaml.__with_libyaml__ else [])]
 either = pytest.mark.parametrize("loader", LOADERS)
@@ -79,7 +78,8 @@ def test_byte_order_mark_and_line_ends_do_not_matter(text: str, loader: Any) -> 
         ),
         (
             "a: 'one\n",
-            "w.yaml:1:8: error K005: not YAML: a quote that is not closed\n  a: 'one\n         ^\nhelp: close the quote",
+            "w.yaml:1:8: error K005: not YAML: a quote that is not closed\n  a: 'one\n         ^\n"
+            "help: close the quote",
         ),
         (
             "a: x\n  b: y\n",
@@ -127,7 +127,8 @@ def test_byte_order_mark_and_line_ends_do_not_matter(text: str, loader: Any) -> 
         ),
         (
             "a: one\u202etwo\n",
-            "w.yaml:1:7: error K003: the character U+202E cannot be seen\n  a: one\\u202etwo\n        ^\nhelp: take it out",
+            "w.yaml:1:7: error K003: the character U+202E cannot be seen\n  a: one\\u202etwo\n        ^\n"
+            "help: take it out",
         ),
         (
             'a: "\\x1b[2J"\n',
@@ -196,56 +197,54 @@ def is_sound(page: Page) -> None:
     assert page.root is not None or page.problems
     for problem in page.problems:
         assert 1 <= problem.line <= max(1, len(page.lines))
-        assert 1 <= problem.column
+        assert problem.column >= 1
         if page.lines:
             assert problem.column <= len(page.text_line(problem.line)) + 1
         assert all(part.isprintable() for part in render(problem, page.text_line(problem.line)).split("\n"))
 
 
-yaml_like = st.lists(
-    st.sampled_from(
-        [
-            "a",
-            "b",
-            ": ",
-            ":",
-            "- ",
-            "\n",
-            "\n  ",
-            "\n    ",
-            "{",
-            "}",
-            "[",
-            "]",
-            ",",
-            "'",
-            '"',
-            "|",
-            ">",
-            "|\n",
-            "&x ",
-            "*x ",
-        ]
-        + [
-            "!t ",
-            "? ",
-            "#",
-            " #",
-            "%YAML 1.2\n",
-            "---\n",
-            "...\n",
-            "\t",
-            "\r\n",
-            "\\",
-            '"\\x07"',
-            '"\\uD800"',
-            "é",
-            "\ufeff",
-        ]
-        + ["~", "<<: ", "@", "`", "%", "0", '"\\UFFFFFFFF"', "\x85", "\u2028", "|-2\n", "!<x> "]
+TOKENS = (
+    *(
+        "a",
+        "b",
+        ": ",
+        ":",
+        "- ",
+        "\n",
+        "\n  ",
+        "\n    ",
+        "{",
+        "}",
+        "[",
+        "]",
+        ",",
+        "'",
+        '"',
+        "|",
+        ">",
+        "|\n",
+        "&x ",
+        "*x ",
     ),
-    max_size=40,
-).map("".join)
+    *(
+        "!t ",
+        "? ",
+        "#",
+        " #",
+        "%YAML 1.2\n",
+        "---\n",
+        "...\n",
+        "\t",
+        "\r\n",
+        "\\",
+        '"\\x07"',
+        '"\\uD800"',
+        "é",
+        "\ufeff",
+    ),
+    *("~", "<<: ", "@", "`", "%", "0", '"\\UFFFFFFFF"', "\x85", "\u2028", "|-2\n", "!<x> "),
+)
+yaml_like = st.lists(st.sampled_from(TOKENS), max_size=40).map("".join)
 
 
 @either
@@ -274,7 +273,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write(tmp_path_factory.mktemp("small"))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(st.sampled_from(sorted(FILES)), st.data())
 def test_a_damaged_knowledge_base_never_raises(folder: Path, file: str, data: st.DataObject) -> None:
     text = FILES[file]
