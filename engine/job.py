@@ -509,12 +509,32 @@ class Job:
         return tuple(steps[:limit])
 
     def _sets(self, found: Tables, solution: Solution, most: int) -> Explanations:
-        """Fault sets for planning: other causes act as a background, the least probable sets are dropped."""
-        explained = explain(
-            found, solution.marginals, solution.total, breadth=12, depth=4, floor=1e-3, absorb=True
+        """Fault sets for planning: other causes act as a background, the least probable sets are dropped.
+
+        A cause that neither the complaint nor a proof run can show, and that nothing found speaks for, is left out:
+        the set would be passed as fixed with it.
+        """
+        explained = explain(found, solution.marginals, solution.total, breadth=12, depth=4, floor=1e-3, absorb=True)
+        visible = self._visible()
+        merged: dict[frozenset[str], float] = {}
+        for present, weight in explained.sets:
+            there = present & visible
+            merged[there] = merged.get(there, 0.0) + weight
+        ordered = sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most]
+        return Explanations(tuple(ordered), sum(weight for _, weight in ordered))
+
+    def _visible(self) -> frozenset[str]:
+        shown_by = set(self.knowledge.catalogue.costs.proof_checks)
+        for (name, _), answer in self._state.complaints.items():
+            if answer in ("present", "unsure"):
+                shown_by.update(self.knowledge.complaints[name].says)
+        shows = self.knowledge.network.shows
+        suspected = self._plans_for().problem.suspected
+        return frozenset(
+            cause
+            for cause, chance in self.posterior().items()
+            if chance >= suspected or any(cause in shows[check] for check in shown_by)
         )
-        kept = explained.sets[:most]
-        return Explanations(kept, sum(weight for _, weight in kept))
 
     def _settled(self) -> frozenset[str]:
         """Checks not worth asking again: answered (or passed over) since anything they depend on was touched."""

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 
 _TIE = 1e-9
 _NEGLIGIBLE = 1e-9
+_NEVER = 1e12
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,9 @@ class Planner:
         self._index: dict[frozenset[str], int] = {}
         self._sets: list[frozenset[str]] = []
         self._needs: list[tuple[int, ...]] = []
-        self._fails: list[float] = []
+        # Chance that every remedy that the set needs works at the first try, and only with a second one.
+        self._once: list[float] = []
+        self._twice: list[float] = []
         self._seen: dict[str, list[Sequence[float] | None]] = {look.id: [] for look in problem.looks}
         self._mend_for: dict[str, int] = {}
         back = problem.proof_state
@@ -115,13 +118,15 @@ class Planner:
         *,
         limit: int = 5,
         deepen: int = 0,
+        wide: int = 16,
         inner: int = 10,
     ) -> tuple[Proposal, ...]:
         """Best steps first.
 
         sets: fault sets with weights. here: set-up state now. made: checks already answered.
         used: how often each remedy has been carried out.
-        deepen: how many of the best steps are looked at two steps deep; inner: how many steps are tried there.
+        deepen: how many of the best steps are looked at two steps deep; wide, inner: how many checks are priced at
+        the first and at the second step (those that tell most for their minutes).
         """
         belief = [(self._number(present), weight) for present, weight in sets if weight > 0.0]
         total = sum(weight for _, weight in belief)
@@ -129,7 +134,7 @@ class Planner:
             return (Proposal("refer", "refer", self.problem.refer, self.problem.refer),)
         belief = [(number, weight / total) for number, weight in belief]
         done = tuple((used or {}).get(mend.id, 0) for mend in self.problem.mends)
-        first = self._one_step(belief, here, made, done)
+        first = self._one_step(belief, here, made, done, wide)
         first.sort(key=_rank)
         if deepen and len(first) > 1:
             looks = [self._look(item.id) for item in first if item.kind == "check"][:inner]
@@ -157,33 +162,36 @@ class Planner:
                 mend = self._mend_for.get(cause)
                 fixed *= 0.0 if mend is None else self.problem.mends[mend].cures[cause]
             self._needs.append(tuple(sorted(needs)))
-            self._fails.append(1.0 - fixed)
+            self._once.append(fixed)
+            self._twice.append((1.0 - fixed) * fixed)
         return number
 
     def _move(self, start: str, end: str) -> float:
         return 0.0 if start == end else self.problem.moves[start, end]
 
-    def _outcomes(self, look: Look, belief: Belief) -> list[tuple[float, Belief]]:
-        """Probability of each outcome and the belief after it."""
+    def _outcomes(self, look: Look, belief: Belief) -> tuple[list[tuple[float, Belief]], float]:
+        """Probability of each outcome and the belief after it; and how much the check tells: the mean distance of
+        each fault set's outcomes from those expected (0: nothing, up to the weight of the belief)."""
         seen = self._seen[look.id]
         if len(seen) < len(self._sets):
             seen.extend([None] * (len(self._sets) - len(seen)))
-        branches: list[Belief] = []
+        rows = []
         for number, weight in belief:
             chances = seen[number]
             if chances is None:
                 chances = seen[number] = tuple(self.problem.likelihood(look.id, self._sets[number]))
-            if not branches:
-                branches = [[] for _ in chances]
-            for branch, chance in zip(branches, chances, strict=True):
-                if chance:
-                    branch.append((number, weight * chance))
+            rows.append((number, weight, chances))
+        total = sum([weight for _, weight, _ in rows])
         result = []
-        for branch in branches:
-            mass = sum(weight for _, weight in branch)
-            if mass > _NEGLIGIBLE:
+        told = 0.0
+        for outcome in range(len(rows[0][2])):
+            branch = [(number, weight * chances[outcome]) for number, weight, chances in rows if chances[outcome]]
+            mass = sum([weight for _, weight in branch])
+            mean = mass / total
+            told += sum([weight * abs(chances[outcome] - mean) for _, weight, chances in rows])
+            if mass > _NEGLIGIBLE * total:
                 result.append((mass, branch))
-        return result
+        return result, told / 2
 
     def _after_mend(self, position: int | None, belief: Belief) -> Belief:
         """What is left when the proof run still fails. `None`: a proof run without a remedy."""
@@ -209,73 +217,96 @@ class Planner:
         """Expected minutes (times the weight of the belief) of the best fixed order of remedies, each proven, every
         remedy tried once more in its turn where it may have failed, with handing over at the best point. An order
         that can be followed, so never too low."""
-        needs, fails, whole = self._needs, self._fails, self._whole
+        needs, once, twice, whole = self._needs, self._once, self._twice, self._whole
         first: dict[int, float] = {}
         second: dict[int, float] = {}
         nothing = 0.0
         total = 0.0
-        rows = []
+        several = []
         for number, weight in belief:
             total += weight
             need = needs[number]
-            if need:
-                fail = weight * fails[number]
-                rows.append((need, weight - fail, fail, fail * (1.0 - fails[number])))
-                for mend in need:
-                    first[mend] = first.get(mend, 0.0) + weight - fail
-                    if fail:
-                        second[mend] = second.get(mend, 0.0) + fail
-            elif not self._sets[number]:
+            if len(need) == 1:
+                mend = need[0]
+                first[mend] = first.get(mend, 0.0) + weight * once[number]
+                second[mend] = second.get(mend, 0.0) + weight * twice[number]
+            elif need:
+                several.append((need, weight * once[number], weight * twice[number]))
+            elif once[number]:
                 nothing += weight
         if not total:
             return 0.0
-        prove = self._move(here, self.problem.proof_state) + self.problem.proof_minutes
-        best = self.problem.refer * total
-        # Try 1 of remedy m is item m, try 2 is item m + count.
         count = len(whole)
-        once_left, twice_left = self.problem.tries - 1, self.problem.tries - 2
-        items = [(mass, whole[mend], mend) for mend, mass in first.items() if done[mend] <= once_left]
-        items += [(mass, whole[mend], mend + count) for mend, mass in second.items() if done[mend] <= twice_left]
-        by_chance = sorted(items, key=lambda item: (-item[0] / item[1], item[2]))
-        by_odds = sorted(items, key=lambda item: (-item[0] / (max(total - item[0], 1e-12) * item[1]), item[2]))
-        for order in (by_chance, by_odds) if by_odds != by_chance else (by_chance,):
-            rank = {item[2]: position for position, item in enumerate(order)}
-            fixed = [0.0] * len(order)
-            for need, once, failed, twice in rows:
-                if len(need) == 1:
-                    if need[0] in rank:
-                        fixed[rank[need[0]]] += once
-                        if failed and need[0] + count in rank:
-                            fixed[rank[need[0] + count]] += twice
-                elif all([mend in rank for mend in need]):
-                    fixed[max([rank[mend] for mend in need])] += once
-                    if failed:
-                        fixed[max([rank.get(mend + count, rank[mend]) for mend in need])] += twice
-            best = min(best, self._walk(order, fixed, total, nothing, here, 0.0))
-            if nothing > _NEGLIGIBLE * total:
-                settled = nothing * prove
-                left = total - nothing
-                best = min(best, settled + self._walk(order, fixed, left, 0.0, self.problem.proof_state, prove))
+        singles = [(mend, mass, second[mend]) for mend, mass in first.items()]
+        for need, at_once, later in several:
+            for mend in need:
+                first[mend] = first.get(mend, 0.0) + at_once
+                second[mend] = second.get(mend, 0.0) + later
+        # Try 1 of remedy m is item m, try 2 is item m + count.
+        tries = self.problem.tries
+        ratio = {}
+        for mend, mass in first.items():
+            if done[mend] < tries:
+                ratio[mend] = (total - mass) * whole[mend] / mass if mass else _NEVER
+                if done[mend] < tries - 1 and second[mend]:
+                    ratio[mend + count] = (total - second[mend]) * whole[mend] / second[mend]
+        order = sorted(ratio, key=lambda item: (ratio[item], item))
+        rank = {item: position for position, item in enumerate(order)}
+        fixed = [0.0] * len(order)
+        for mend, at_once, later in singles:
+            if mend in rank:
+                fixed[rank[mend]] += at_once
+                if mend + count in rank:
+                    fixed[rank[mend + count]] += later
+        for need, at_once, later in several:
+            last = again = -1
+            for mend in need:
+                place = rank.get(mend)
+                if place is None:
+                    break
+                if place > last:
+                    last = place
+                place = rank.get(mend + count, place)
+                if place > again:
+                    again = place
+            else:
+                fixed[last] += at_once
+                if again > last:
+                    fixed[again] += later
+        best = self._walk(order, fixed, total, nothing, here, 0.0)
+        if nothing > _NEGLIGIBLE * total:
+            prove = self._move(here, self.problem.proof_state) + self.problem.proof_minutes
+            first_proof = nothing * prove + self._walk(
+                order, fixed, total - nothing, 0.0, self.problem.proof_state, prove
+            )
+            best = min(best, first_proof)
         return best
 
     def _walk(
-        self, order: Sequence[tuple[float, float, int]], fixed: Sequence[float], left: float, nothing: float, here: str,
-        elapsed: float,
+        self, order: Sequence[int], fixed: Sequence[float], left: float, nothing: float, here: str, elapsed: float
     ) -> float:
         """Minutes along one order, handing over where that is cheapest. `nothing` is settled by the first proof."""
         refer, proof_state = self.problem.refer, self.problem.proof_state
+        whole, mends = self._whole, self.problem.mends
+        count = len(whole)
         settled = 0.0
         best = left * (elapsed + refer)
-        for position, (_, minutes, item) in enumerate(order):
-            elapsed += minutes
+        for position, item in enumerate(order):
+            mend = item if item < count else item - count
+            elapsed += whole[mend]
             if position == 0:
-                state = self.problem.mends[item % len(self._whole)].state
+                state = mends[mend].state
                 elapsed += self._move(here, state) - self._move(proof_state, state)
                 settled += nothing * elapsed
                 left -= nothing
-            settled += fixed[position] * elapsed
-            left -= fixed[position]
-            best = min(best, settled + max(left, 0.0) * (elapsed + refer))
+            mass = fixed[position]
+            settled += mass * elapsed
+            left -= mass
+            cost = settled + left * (elapsed + refer)
+            if cost < best:
+                best = cost
+            elif settled > best:
+                break
         return best
 
     def _allowed(self, step: str, made: frozenset[str], chances: Mapping[int, float], looks: frozenset[str]) -> bool:
@@ -303,6 +334,7 @@ class Planner:
         here: str,
         made: frozenset[str],
         done: Used,
+        wide: int = 99,
         looks: Sequence[Look] | None = None,
         mends: Sequence[int] | None = None,
     ) -> list[Proposal]:
@@ -328,14 +360,23 @@ class Planner:
             expected = minutes + self.rest(after, problem.proof_state, _once_more(done, position)) / total
             proposals.append(Proposal("remedy", mend.id, minutes, expected))
         stay = self.rest(belief, here, done) / total
+        ready = []
         for look in looks if looks is not None else problem.looks:
             if look.id in made or not self._allowed(look.id, made, chances, known):
                 continue
             minutes = self._move(here, look.state) + look.minutes
-            branches = self._outcomes(look, belief)
-            expected = minutes + sum(self.rest(branch, look.state, done) for _, branch in branches) / total
+            branches, told = self._outcomes(look, belief)
+            # What a check can save is at most what it tells times all that is left to spend.
+            ready.append((minutes - stay * told / total, minutes, look, branches, told))
+        if len(ready) > wide:
+            ready.sort(key=lambda entry: (entry[0], entry[2].id))
+        for place, (_, minutes, look, branches, told) in enumerate(ready):
+            needed = self._unlocks(look.id, made, chances)
+            if (place >= wide or told < _NEGLIGIBLE * total) and not needed:
+                continue
+            expected = minutes + sum([self.rest(branch, look.state, done) for _, branch in branches]) / total
             # A check that changes nothing is only worth proposing where a rule asks for it.
-            if expected < stay + minutes - _TIE or self._unlocks(look.id, made, chances):
+            if needed or expected < stay + minutes - _TIE:
                 proposals.append(Proposal("check", look.id, minutes, expected))
         return proposals
 
@@ -371,7 +412,7 @@ class Planner:
             return item
         if item.kind == "check":
             look = self._look(item.id)
-            after = [(branch, look.state, made | {look.id}) for _, branch in self._outcomes(look, belief)]
+            after = [(branch, look.state, made | {look.id}) for _, branch in self._outcomes(look, belief)[0]]
         else:
             position = None if item.kind == "done" else self._mend(item.id)
             left = self._after_mend(position, belief)
@@ -381,7 +422,7 @@ class Planner:
         for branch, state, known in after:
             mass = sum(weight for _, weight in branch)
             best = min(
-                (step.expected for step in self._one_step(branch, state, known, done, looks, mends)),
+                (step.expected for step in self._one_step(branch, state, known, done, len(looks), looks, mends)),
                 default=self.problem.refer,
             )
             expected += mass / total * min(best, self.rest(branch, state, done) / mass)

@@ -1,0 +1,107 @@
+"""Asking at the terminal.
+
+Purpose: one line of an answer, with history and completion where the terminal can do that, and plain where not.
+Law: a prompt is never needed: where there is no terminal, `terminal` says which option gives the same.
+Not here: what an answer means (see `session`).
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable, Sequence
+from typing import Protocol
+
+from ..engine.problem import HertzwrightError
+from .screen import Screen
+
+
+class NoTerminalError(HertzwrightError):
+    """There is nobody to ask. The message says which options to give instead."""
+
+
+class Stop(Exception):  # noqa: N818 - a wish of the technician, not an error
+    """The technician wants to stop here. Everything is kept."""
+
+
+class Asker(Protocol):
+    """Something that answers prompts: a terminal, or a list of answers in tests."""
+
+    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        """One line. `words` are offered for completion. Raises Stop at the end of the input."""
+        ...
+
+
+class PlainAsker:
+    """Reads lines with `input`, for screen readers and terminals that cannot move the cursor."""
+
+    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        try:
+            return input(prompt).strip()
+        except EOFError:
+            print()
+            raise Stop from None
+
+
+class TerminalAsker:
+    """Reads lines with prompt_toolkit: history with the arrow keys, completion with Tab."""
+
+    def __init__(self) -> None:
+        from prompt_toolkit import PromptSession
+        from prompt_toolkit.history import InMemoryHistory
+
+        self._session: PromptSession[str] = PromptSession(history=InMemoryHistory())
+
+    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        from prompt_toolkit.completion import WordCompleter
+
+        completer = WordCompleter(sorted(set(words)), ignore_case=True, sentence=True, match_middle=True)
+        try:
+            return self._session.prompt(prompt, completer=completer, complete_while_typing=False).strip()
+        except EOFError:
+            raise Stop from None
+
+
+def terminal(plain: bool, instead: str) -> Asker:
+    """The asker of this terminal. Raises NoTerminalError, with the options that do the same, where there is none."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise NoTerminalError(f"no terminal to ask at; {instead}")
+    if plain or os.environ.get("TERM", "dumb") == "dumb":
+        return PlainAsker()
+    return TerminalAsker()
+
+
+def choose(
+    asker: Asker, screen: Screen, question: str, options: Sequence[str], default: int | None = None, words: Sequence[str] = ()
+) -> int:
+    """Position of the option taken, by its number or the start of its text. Enter takes `default`, if there is one."""
+    if question:
+        screen.line(question)
+    screen.options(
+        (str(number), text + (" (Enter)" if default == number - 1 else "")) for number, text in enumerate(options, 1)
+    )
+    while True:
+        given = asker.ask("> ", [*options, *words])
+        found = position(given, options, default)
+        if found is not None:
+            return found
+        if given.lower() in ("x", "stop", "quit", "q", "exit"):
+            raise Stop
+        expected = f"1 to {len(options)}" if len(options) > 1 else "1"
+        screen.problem(f'"{given}": expected {expected}' if given else f"expected {expected}")
+
+
+def position(given: str, options: Sequence[str], default: int | None = None) -> int | None:
+    """Which option an answer means: its number, or a start of its text that fits no other; None where neither."""
+    if not given:
+        return default
+    if given.isdecimal():
+        number = int(given)
+        return number - 1 if 1 <= number <= len(options) else None
+    fits = [at for at, text in enumerate(options) if text.lower().startswith(given.lower())]
+    return fits[0] if len(fits) == 1 and len(given) > 1 else (fits[0] if len(fits) == 1 and given.lower() in "yn" else None)
+
+
+def confirm(asker: Asker, screen: Screen, question: str, yes: str, no: str) -> bool:
+    """A question that Enter does not answer: somebody has to mean it."""
+    return choose(asker, screen, question, (yes, no)) == 0

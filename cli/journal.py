@@ -1,0 +1,353 @@
+"""The job file: JSON Lines, one event a line, each on the disk before the next prompt.
+
+Purpose: keep a job so that nothing that was acknowledged is lost by a crash, a kill or an empty battery.
+Law: the file is only ever appended to. The first line is the head: {"format", "knowledge", "set", "created", "sum"}.
+Every other line is `Event.as_dict()` with "at" (local time), "seq" (1, 2, 3 ...) and "sum", the first eight figures of
+the SHA-256 of the line without it. A line is sound when it is, byte for byte, what would be written for what it says.
+Not checked here: whether the events make sense with the knowledge (see `Job.replay`).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+
+from filelock import FileLock, Timeout
+
+from ..engine.job import Event, JobError
+from ..engine.problem import printable, quoted
+
+FORMAT = 1
+_SUFFIX = ".jsonl"
+_IDENT = re.compile(r"\d{4}-\d{2}-\d{2}-[a-z]{1,4}")
+_LONGEST_NAME = 60
+_LARGEST = 20_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """First line: format, fingerprint of the knowledge, name of the set, time of creation (ISO 8601)."""
+
+    format: int
+    knowledge: str
+    set: str
+    created: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One event with the time it was written."""
+
+    at: str
+    event: Event
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What a job file says. `damage` tells what is wrong with it, empty where nothing is; `torn` where that is only
+    its end. `entries` are the lines before the damage, and `sound` how many bytes they take."""
+
+    path: Path
+    head: Head
+    entries: tuple[Entry, ...]
+    damage: str = ""
+    torn: bool = False
+    sound: int = 0
+
+    @property
+    def ident(self) -> str:
+        return self.path.name.removesuffix(_SUFFIX)
+
+    @property
+    def events(self) -> tuple[Event, ...]:
+        return tuple(entry.event for entry in self.entries)
+
+
+def clean_name(name: str) -> str:
+    """A set's name as it is kept: one line, nothing that moves a cursor, not longer than 60 characters."""
+    return printable(" ".join(name.split()))[:_LONGEST_NAME].strip() or "unnamed set"
+
+
+def find(ident: str, folder: Path) -> Path:
+    """The job file of an id such as 2026-11-25-a, or of a path that ends in .jsonl. Raises JobError."""
+    if _IDENT.fullmatch(ident):
+        path = folder / f"{ident}{_SUFFIX}"
+        if path.is_file():
+            return path
+    elif ident.endswith(_SUFFIX) and Path(ident).is_file():
+        return Path(ident)
+    known = [path.name.removesuffix(_SUFFIX) for path in listed(folder)]
+    if not known:
+        raise JobError(f"no job {quoted(ident)}: {folder} holds no jobs")
+    near = [name for name in known if name.startswith(ident)] or known
+    raise JobError(f"no job {quoted(ident)} in {folder}; the latest there are {', '.join(near[-3:])}")
+
+
+def listed(folder: Path) -> list[Path]:
+    """Job files of a folder, oldest first. An unreadable folder holds none."""
+    try:
+        found = [path for path in folder.iterdir() if _IDENT.fullmatch(path.name.removesuffix(_SUFFIX))]
+    except OSError:
+        return []
+    found = [path for path in found if path.suffix == _SUFFIX]
+    return sorted(found, key=lambda path: (path.name[:10], len(path.name), path.name))
+
+
+def read(path: Path) -> Record:
+    """Everything sound at the start of a job file. Raises JobError where there is nothing to go on with."""
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(_LARGEST + 1)
+    except OSError as error:
+        raise JobError(f"{path}: cannot be read: {error.strerror or error}") from None
+    if len(data) > _LARGEST:
+        raise JobError(f"{path}: longer than {_LARGEST:,} bytes, so not a job file")
+    if not data.strip():
+        raise JobError(f"{path}: the file is empty: the job was stopped before its first line was written")
+    lines = data.split(b"\n")
+    head, damage = _head(path, lines[0])
+    entries: list[Entry] = []
+    sound = len(lines[0]) + 1
+    for number, line in enumerate(lines[1:], 2):
+        is_last = number == len(lines)
+        if is_last and not line:
+            break
+        try:
+            entry = _entry(line, len(entries) + 1)
+            if is_last:
+                raise ValueError("it has no end")
+        except (ValueError, JobError, RecursionError) as error:
+            after = any(rest.strip() for rest in lines[number:])
+            what = f"{path.name}:{number}: the line is damaged ({printable(str(error))})"
+            if after:
+                what += f"; the {len(entries)} events before it can be read, what comes after is left out"
+            else:
+                what += f"; the last line was left out: {quoted(line.decode('utf-8', 'replace'), 80)}"
+            return Record(path, head, tuple(entries), what if not damage else f"{damage}; {what}", not after, sound)
+        entries.append(entry)
+        sound += len(line) + 1
+    if not entries and len(lines) == 1:
+        raise JobError(f"{path}: the first line has no end: the job was stopped before it was written")
+    return Record(path, head, tuple(entries), damage, False, sound)
+
+
+def _head(path: Path, line: bytes) -> tuple[Head, str]:
+    try:
+        found = _unsealed(line)
+        if found.get("format") != FORMAT:
+            raise JobError(
+                f"{path}:1: a job file of format {printable(str(found.get('format')))}; "
+                f"this version reads format {FORMAT}"
+            )
+        knowledge, name, created = (found.get(key) for key in ("knowledge", "set", "created"))
+        if not (isinstance(knowledge, str) and isinstance(name, str) and isinstance(created, str)):
+            raise ValueError("not the first line of a job file")
+        return Head(FORMAT, knowledge, clean_name(name), created), ""
+    except (ValueError, RecursionError) as error:
+        # The events are worth more than the head: they stand on their own.
+        what = f"{path.name}:1: the first line is damaged ({printable(str(error))}); the events are read without it"
+        return Head(FORMAT, "", "unnamed set", ""), what
+
+
+def _entry(line: bytes, number: int) -> Entry:
+    found = _unsealed(line)
+    if found.get("seq") != number:
+        raise ValueError(f"its number is {found.get('seq')}, expected {number}")
+    at = found.get("at")
+    if not isinstance(at, str):
+        raise ValueError("it has no time")
+    return Entry(at, Event.from_dict(found))
+
+
+def _written(found: Mapping[str, object]) -> bytes:
+    return json.dumps(found, sort_keys=True, separators=(",", ":")).encode("ascii")
+
+
+def _sealed(found: Mapping[str, object]) -> bytes:
+    """The line for these values, with its checksum and line end."""
+    return _written({**found, "sum": hashlib.sha256(_written(found)).hexdigest()[:8]}) + b"\n"
+
+
+def _unsealed(line: bytes) -> dict[str, object]:
+    """The values of a line. Raises ValueError where it is not exactly what `_sealed` writes."""
+    try:
+        found = json.loads(line)
+    except ValueError:
+        raise ValueError("not JSON") from None
+    if not isinstance(found, dict):
+        raise ValueError("not a JSON object")
+    total = found.pop("sum", None)
+    if not isinstance(total, str) or _sealed(found) != line + b"\n":
+        raise ValueError("its checksum does not fit")
+    return found
+
+
+def _now() -> str:
+    return datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+class Journal:
+    """A job file open for appending, locked against other terminals. Use `create` or `reopen`; it closes itself
+    at the end of a `with`."""
+
+    def __init__(self, path: Path, head: Head, lock: FileLock, kept: int, sound: int) -> None:
+        self.path = path
+        self.head = head
+        self._lock = lock
+        self._kept = kept
+        self._sound = sound
+        self._file = os.open(path, os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0))
+
+    @property
+    def ident(self) -> str:
+        return self.path.name.removesuffix(_SUFFIX)
+
+    @property
+    def kept(self) -> int:
+        """How many events are on the disk."""
+        return self._kept
+
+    @classmethod
+    def create(cls, folder: Path, knowledge: str, set_name: str) -> Journal:
+        """Begin a job file. Raises JobError where it cannot be written."""
+        head = Head(FORMAT, knowledge, clean_name(set_name), _now())
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            path = _new_file(folder)
+        except OSError as error:
+            raise JobError(
+                f"{folder}: no job can be kept here: {error.strerror or error}; name another folder with --folder"
+            ) from None
+        journal = cls(path, head, _locked(path), 0, 0)
+        journal._append(
+            _sealed({"format": FORMAT, "knowledge": head.knowledge, "set": head.set, "created": head.created})
+        )
+        _sync_folder(folder)
+        return journal
+
+    @classmethod
+    def reopen(cls, path: Path) -> tuple[Journal, Record]:
+        """Open a job file to go on with it.
+
+        What is damaged at its end is copied aside (`.damaged`) and cut off; call this only after `read` was shown
+        where there is damage. Raises JobError where the job is open elsewhere or cannot be written.
+        """
+        lock = _locked(path)
+        try:
+            record = read(path)
+            if record.sound < path.stat().st_size:
+                _copy_aside(path)
+            journal = cls(path, record.head, lock, len(record.entries), record.sound)
+            os.ftruncate(journal._file, record.sound)
+            os.fsync(journal._file)
+        except OSError as error:
+            lock.release()
+            raise JobError(f"{path}: cannot be written: {error.strerror or error}") from None
+        except JobError:
+            lock.release()
+            raise
+        return journal, record
+
+    def sync(self, events: Sequence[Event]) -> None:
+        """Write every event that is not yet in the file, and wait for the disk. Raises JobError; then call it again."""
+        for event in events[self._kept :]:
+            line = _sealed({**event.as_dict(), "at": _now(), "seq": self._kept + 1})
+            self._append(line)
+            self._kept += 1
+
+    def _append(self, line: bytes) -> None:
+        try:
+            left = memoryview(line)
+            while left:
+                left = left[os.write(self._file, left) :]
+            os.fsync(self._file)
+        except OSError as error:
+            # A half-written line must not stand before the next try.
+            try:
+                os.ftruncate(self._file, self._sound)
+            except OSError:
+                pass
+            raise JobError(
+                f"{self.path}: cannot be written: {error.strerror or error}; what came before is safe"
+            ) from None
+        self._sound += len(line)
+
+    def close(self) -> None:
+        if self._file >= 0:
+            os.close(self._file)
+            self._file = -1
+            self._lock.release()
+
+    def __enter__(self) -> Journal:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, where: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+def _locked(path: Path) -> FileLock:
+    lock = FileLock(f"{path}.lock")
+    try:
+        lock.acquire(blocking=False)
+    except Timeout:
+        name = path.name.removesuffix(_SUFFIX)
+        raise JobError(f"job {name} is open in another terminal; close it there first") from None
+    except OSError as error:
+        raise JobError(f"{path}: cannot be locked: {error.strerror or error}") from None
+    return lock
+
+
+def _new_file(folder: Path) -> Path:
+    """A file of a name nobody has: the date and a, b, ... z, aa ... Two terminals cannot get the same."""
+    day = datetime.now().astimezone().date().isoformat()
+    for letters in _letters():
+        path = folder / f"{day}-{letters}{_SUFFIX}"
+        try:
+            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o644))
+        except FileExistsError:
+            continue
+        return path
+    raise OSError("too many jobs in one day")
+
+
+def _letters() -> Iterator[str]:
+    alphabet = "abcdefghijklmnopqrstuvwxyz"
+    yield from alphabet
+    for first in alphabet:
+        for second in alphabet:
+            yield first + second
+
+
+def _sync_folder(folder: Path) -> None:
+    """Have the folder itself on the disk, so that a new file is found after a crash."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:  # a system that does not open folders
+        return
+    try:
+        os.fsync(handle)
+    except OSError:
+        pass
+    finally:
+        os.close(handle)
+
+
+def _copy_aside(path: Path) -> None:
+    """A copy of a damaged file under a name that is free, so that nothing is ever thrown away."""
+    for number in range(1, 1000):
+        aside = path.with_name(f"{path.name}.damaged-{number}")
+        if not aside.exists():
+            with aside.open("xb") as stream:
+                stream.write(path.read_bytes())
+                stream.flush()
+                os.fsync(stream.fileno())
+            return
