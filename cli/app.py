@@ -9,6 +9,7 @@ Not here: what the commands do.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import difflib
 import importlib
 import importlib.util
@@ -66,10 +67,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 130
     except BrokenPipeError:
         # Whoever read our output has enough; without this, Python complains once more while closing it.
-        try:
+        with contextlib.suppress(OSError, ValueError):
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        except (OSError, ValueError):
-            pass
         return 0
     except Exception as error:
         from ..engine.problem import HertzwrightError, printable

@@ -71,9 +71,7 @@ def terminal(plain: bool, instead: str) -> Asker:
     return TerminalAsker()
 
 
-def choose(
-    asker: Asker, screen: Screen, question: str, options: Sequence[str], default: int | None = None, words: Sequence[str] = ()
-) -> int:
+def choose(asker: Asker, screen: Screen, question: str, options: Sequence[str], default: int | None = None) -> int:
     """Position of the option taken, by its number or the start of its text. Enter takes `default`, if there is one."""
     if question:
         screen.line(question)
@@ -81,7 +79,7 @@ def choose(
         (str(number), text + (" (Enter)" if default == number - 1 else "")) for number, text in enumerate(options, 1)
     )
     while True:
-        given = asker.ask("> ", [*options, *words])
+        given = asker.ask("> ", options)
         found = position(given, options, default)
         if found is not None:
             return found
@@ -99,7 +97,9 @@ def position(given: str, options: Sequence[str], default: int | None = None) -> 
         number = int(given)
         return number - 1 if 1 <= number <= len(options) else None
     fits = [at for at, text in enumerate(options) if text.lower().startswith(given.lower())]
-    return fits[0] if len(fits) == 1 and len(given) > 1 else (fits[0] if len(fits) == 1 and given.lower() in "yn" else None)
+    # One letter is a command elsewhere, so here it only counts as yes or no.
+    clear = len(fits) == 1 and (len(given) > 1 or given.lower() in ("y", "n"))
+    return fits[0] if clear else None
 
 
 def confirm(asker: Asker, screen: Screen, question: str, yes: str, no: str) -> bool:

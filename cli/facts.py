@@ -51,10 +51,8 @@ class Facts:
 def read_facts(name: str) -> Facts:
     """The facts of a file, or of standard input for "-". Raises FactsError."""
     if name == "-":
-        page = parse(sys.stdin.buffer.read(), "standard input")
-    else:
-        page = read(Path(name), printable(name))
-    return facts_of(page)
+        return facts_of(parse(sys.stdin.buffer.read(), "standard input"))
+    return facts_of(read(Path(name), printable(name)))
 
 
 def facts_of(page: Page) -> Facts:

@@ -11,7 +11,7 @@ import difflib
 import re
 from collections.abc import Mapping, Sequence
 
-_DULL = frozenset("a an and at by for from in is it its of on or set the to when with".split())
+_DULL = frozenset(re.findall(r"\w+", "a an and at by for from in is it its of on or set the to when with"))
 _ENDINGS = ("ing", "es", "ed", "s")
 _LEAST = 0.25
 
@@ -58,7 +58,7 @@ def _score(typed: str, wanted: Sequence[str], text: str) -> float:
 def _alike(one: str, other: str) -> float:
     if one == other:
         return 1.0
-    if len(one) >= 3 and (other.startswith(one) or one.startswith(other) and len(other) >= 3):
+    if len(one) >= 3 and (other.startswith(one) or (one.startswith(other) and len(other) >= 3)):
         return 0.85
     ratio = difflib.SequenceMatcher(None, one, other).ratio()
     return ratio * 0.8 if ratio >= 0.75 else 0.0

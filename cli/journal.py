@@ -9,6 +9,7 @@ Not checked here: whether the events make sense with the knowledge (see `Job.rep
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -270,10 +271,8 @@ class Journal:
             os.fsync(self._file)
         except OSError as error:
             # A half-written line must not stand before the next try.
-            try:
+            with contextlib.suppress(OSError):
                 os.ftruncate(self._file, self._sound)
-            except OSError:
-                pass
             raise JobError(
                 f"{self.path}: cannot be written: {error.strerror or error}; what came before is safe"
             ) from None
@@ -333,12 +332,9 @@ def _sync_folder(folder: Path) -> None:
         handle = os.open(folder, os.O_RDONLY)
     except OSError:  # a system that does not open folders
         return
-    try:
+    with contextlib.suppress(OSError):
         os.fsync(handle)
-    except OSError:
-        pass
-    finally:
-        os.close(handle)
+    os.close(handle)
 
 
 def _copy_aside(path: Path) -> None:

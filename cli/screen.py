@@ -48,8 +48,8 @@ def percent(chance: float) -> str:
 
 
 def minutes(value: float) -> str:
-    """Minutes as shown, in hours from two hours on."""
-    if value < 120:
+    """Minutes as shown, in hours from ten hours on."""
+    if value < 600:
         return f"{value:.0f} min"
     return f"{value / 60:.1f} h"
 
@@ -163,11 +163,16 @@ class Screen:
                 self.line(title)
                 self._row(f"  {self._bar(row.chance, 10)} {percent(row.chance)} {chance_word(row.chance)}")
             return
-        room = min(max((len(title) for title in titles), default=0), self.width - 46)
-        for title, row in zip(titles, rows, strict=True):
+        tails = [f"{percent(row.chance):>9} {chance_word(row.chance)}" for row in rows]
+        cells = 10 if self.width < 90 else 16
+        room = min(
+            max((len(title) for title in titles), default=0), self.width - cells - 2 - max(map(len, tails), default=0)
+        )
+        for title, row, tail in zip(titles, rows, tails, strict=True):
             cut = title if len(title) <= room else f"{title[: room - 3]}..."
-            tail = f"{percent(row.chance):>9} {chance_word(row.chance)}{self._moved(row)}"
-            self._row(f"{cut:<{room}} {self._bar(row.chance, 16)}{tail}"[: self.width])
+            drawn = f"{cut:<{room}} {self._bar(row.chance, cells)}{tail}"
+            moved = self._moved(row)
+            self._row(drawn + (moved if len(drawn) + len(moved) <= self.width else ""))
 
     def _bar(self, chance: float, cells: int) -> str:
         full = round(chance * cells)
@@ -184,7 +189,9 @@ class Screen:
     def table(self, headers: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         """Columns where they fit, else one block a row: the first cell, then `header: cell` under it."""
         cells = [[printable(cell) for cell in row] for row in rows]
-        widths = [max(len(header), *(len(row[at]) for row in cells)) for at, header in enumerate(headers)] if cells else []
+        widths = (
+            [max(len(header), *(len(row[at]) for row in cells)) for at, header in enumerate(headers)] if cells else []
+        )
         if cells and sum(widths) + 2 * (len(widths) - 1) <= self.width and self.drawn:
             for number, row in enumerate([list(headers), *cells]):
                 text = "  ".join(f"{cell:<{room}}" for cell, room in zip(row, widths, strict=True))
@@ -197,5 +204,7 @@ class Screen:
                     if cell:
                         self.line(f"{header.lower()}: {cell}", indent="  ", hanging="    ")
             else:
-                rest = "; ".join(f"{head.lower()}: {cell}" for head, cell in zip(headers[1:], row[1:], strict=True) if cell)
+                rest = "; ".join(
+                    f"{head.lower()}: {cell}" for head, cell in zip(headers[1:], row[1:], strict=True) if cell
+                )
                 self.line(f"{row[0]}; {rest}")

@@ -207,13 +207,13 @@ def _run(
     locals_before: dict[int, list[Vector]] = {}
     starts: dict[int, Vector] = {}
     for item, parts in local.items():
-        vector = list(clues[item].start)
-        before = []
+        reached = list(clues[item].start)
+        steps = []
         for part in parts:
-            before.append(vector)
-            vector = _mix(weights[part], clues[item], part, vector)
-        locals_before[item] = before
-        starts[item] = vector
+            steps.append(reached)
+            reached = _mix(weights[part], clues[item], part, reached)
+        locals_before[item] = steps
+        starts[item] = reached
 
     layout: list[int] = []
     vector = [1.0]

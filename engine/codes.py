@@ -484,6 +484,16 @@ _CODES = (
         "sources:\n  - common practice\n  - {source: shop_notes, section: p. 4}",
     ),
     Code(
+        "K058",
+        "error",
+        "Reading without the feature it is scaled by",
+        "Bands in hertz are for 60 Hz and are scaled to the rated frequency of the set, speeds are turned into hertz by "
+        "the poles, and bands in volts and amps are fractions of the rating. So features.yaml has to have these facts.",
+        "features.yaml",
+        "frequency_rated:\n  title: Rated frequency",
+        "hertz:\n  title: Rated frequency",
+    ),
+    Code(
         "K060",
         "warning",
         "Long line",

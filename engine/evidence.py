@@ -223,10 +223,8 @@ def _clue(
         )
         for report, (mode, says) in zip(heard, spoken, strict=True)
     ]
-    start_items = [_by_class(network.leak[item.check], item.classes) for item in items]
-    start = {}
-    for combination in product(*(values.items() for values in start_items)):
-        start[tuple(found for found, _ in combination)] = prod(value for _, value in combination)
+    leaks = [_by_class(network.leak[item.check], item.classes) for item in items]
+    start = tuple(item.classes[0] for item in items)
     activations: dict[tuple[int, int], dict[tuple[int, ...], float]] = {}
     for part, states in enumerate(lives):
         for state, life in enumerate(states):
@@ -241,8 +239,8 @@ def _clue(
         for place, activation in activations.items()
     }
     return Clue(
-        tuple(start.get(key, 0.0) for key in reached),
-        tuple(_closing(key, items, claims) for key in reached),
+        tuple(1.0 if key == start else 0.0 for key in reached),
+        tuple(_closing(key, items, leaks, claims) for key in reached),
         effects,
     )
 
@@ -303,11 +301,11 @@ def _one_draw(distributions: Sequence[Sequence[float]]) -> list[tuple[tuple[int,
 
 
 def _closure(
-    start: Mapping[tuple[int, ...], float], activations: Mapping[tuple[int, int], Mapping[tuple[int, ...], float]]
+    start: tuple[int, ...], activations: Mapping[tuple[int, int], Mapping[tuple[int, ...], float]]
 ) -> list[tuple[int, ...]]:
     steps = {key for activation in activations.values() for key in activation}
-    reached = set(start)
-    frontier = list(start)
+    reached = {start}
+    frontier = [start]
     while frontier:
         state = frontier.pop()
         for step in steps:
@@ -330,9 +328,33 @@ def _matrix(
     return tuple(tuple(row) for row in rows)
 
 
-def _closing(key: Sequence[int], items: Sequence[_Item], claims: Sequence[_Claim]) -> float:
-    weight = prod(item.likelihood[found] for item, found in zip(items, key, strict=True))
-    for claim in claims:
-        shown = [key[place] in classes for place, classes in claim.classes.items()]
-        weight *= claim.if_so if (any(shown) if claim.mode == "any" else all(shown)) else claim.if_not
-    return weight
+def _closing(
+    key: Sequence[int], items: Sequence[_Item], leaks: Sequence[Mapping[int, float]], claims: Sequence[_Claim]
+) -> float:
+    """P(everything heard and seen | what the causes produced): each look has its own leak, the higher one is seen.
+
+    The leaks come in here, at the end, so that a clue's states are only what causes can produce together; a check
+    repeated after k remedies then has k + 1 states and not 2 to the power of k.
+    """
+    seen = []
+    for found, item, leak in zip(key, items, leaks, strict=True):
+        chances: dict[int, float] = {}
+        for drawn, chance in leak.items():
+            top = max(found, drawn)
+            value = chance * item.likelihood[top]
+            if value:
+                chances[top] = chances.get(top, 0.0) + value
+        seen.append(chances)
+    spoken = sorted({place for claim in claims for place in claim.classes})
+    weight = prod(sum(chances.values()) for place, chances in enumerate(seen) if place not in spoken)
+    if not claims:
+        return weight
+    total = 0.0
+    for combination in product(*(seen[place].items() for place in spoken)):
+        classes = {place: found for place, (found, _) in zip(spoken, combination, strict=True)}
+        value = prod(chance for _, chance in combination)
+        for claim in claims:
+            shown = [classes[place] in wanted for place, wanted in claim.classes.items()]
+            value *= claim.if_so if (any(shown) if claim.mode == "any" else all(shown)) else claim.if_not
+        total += value
+    return weight * total

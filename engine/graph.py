@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import networkx as nx
 
-    from .reader import Catalogue
+    from .catalogue import Catalogue
 
 PROOF_RUN = "proof_run"
 """The run after a remedy, as a check that every cause bears on: outcome 0 passes, 1 fails."""

@@ -104,7 +104,7 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """How one finding speaks for or against a cause: P(finding | that cause alone) / P(finding | no cause)."""
+    """How findings speak for or against a cause: P(findings | that cause alone) / P(findings | no cause)."""
 
     facts: tuple[str, ...]
     ratio: float
@@ -149,7 +149,9 @@ class Job:
         self._events = events
         self._memo: dict[object, Clue] = {}
         self._priors = {name: cause.prior(self.features) for name, cause in knowledge.causes.items()}
-        self._checks = {name: check for name, check in knowledge.checks.items() if knowledge.applies(name, self.features)}
+        self._checks = {
+            name: check for name, check in knowledge.checks.items() if knowledge.applies(name, self.features)
+        }
         self._remedies = {
             name: remedy
             for name, remedy in knowledge.remedies.items()
@@ -179,7 +181,8 @@ class Job:
             if understood in UNKNOWN_WORDS:
                 understood = "unknown"
             if understood not in COMPLAINT_ANSWERS:
-                raise AnswerError(f'"{shown(str(answer))}" is no answer to a complaint; expected {", ".join(COMPLAINT_ANSWERS)}')
+                wanted = ", ".join(COMPLAINT_ANSWERS)
+                raise AnswerError(f'"{shown(str(answer))}" is no answer to a complaint; expected {wanted}')
             self._append(Event("complaint", name, understood))
             return Answer((understood,) if understood != "unknown" else (), text=understood)
         check = self._check(name)
@@ -396,7 +399,8 @@ class Job:
     def _contradiction(self) -> list[str]:
         """The least findings that are still impossible together: each is left out in turn where it can be spared."""
         keys = [key for key, made in self._state.made.items() if made.counts and made.answer.outcomes]
-        keys += [(remedy, spell) for spell, (remedy, result) in enumerate(self._state.remedies, 1) if result != "unknown"]
+        remedies = enumerate(self._state.remedies, start=1)
+        keys += [(remedy, spell) for spell, (remedy, result) in remedies if result != "unknown"]
         keys += [key for key, answer in self._state.complaints.items() if answer != "unknown"]
         spared: set[tuple[str, int]] = set()
         for key in keys:

@@ -219,7 +219,7 @@ def _connected(shown: str, kind: str, unit: str, found: dict[str, float]) -> Con
         if kind != "motor":
             raise AnswerError(f"{shown}: horsepower is for motors; give kW")
         if "efficiency" not in found:
-            raise AnswerError(f"{shown}: shaft horsepower needs efficiency, for example efficiency 0.75; or give kW taken")
+            raise AnswerError(f"{shown}: shaft horsepower needs efficiency, such as efficiency 0.75; or give kW taken")
         power *= KILOWATTS_PER_HORSEPOWER / found["efficiency"]
     elif "efficiency" in found:
         raise AnswerError(f"{shown}: efficiency goes with horsepower only; kW and kVA are what the load takes")

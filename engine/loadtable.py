@@ -95,30 +95,30 @@ _FIELDS: dict[str, tuple[str, float, float, tuple[str, ...]]] = {
     "volts_swing": ("V", 0.0, 400.0, ("volts swing", "voltage swing", "volts band", "voltage band")),
     "lowest_volts": ("V", 0.0, 1000.0, ("lowest volts", "lowest v", "min volts", "min v", "v min")),
     "highest_volts": ("V", 0.0, 1000.0, ("highest volts", "highest v", "max volts", "max v", "v max")),
-    "volts_recovery": ("s", 0.0, 600.0, ("volts recovery", "volts recovery s", "voltage recovery", "voltage recovery s")),
+    "volts_recovery": ("s", 0.0, 600.0, ("volts recovery", "volts recovery s", "voltage recovery")),
     "run": ("", 0, 0, ("run", "as", "state", "found or left")),
     "note": ("", 0, 0, ("note", "notes", "remark", "remarks")),
 }  # fmt: skip
 _HEADERS = {header: name for name, (_, _, _, headers) in _FIELDS.items() for header in headers}
 _LEG_HEADER = re.compile(r"(?:(?:amps|a|current|i)\s*(?:leg|l)?|leg|l)\s*([123])(?:\s*(?:a|amps))?")
+# A unit in a cell may move it: rpm under Hz, a percentage or kW under load. Elsewhere only spellings of one unit.
 _UNIT_WORDS = {
     "": {"%": "percent", "percent": "percent", "kw": "set_kilowatts"},
     "Hz": {"hz": "", "hertz": "", "rpm": "rpm", "r/min": "rpm"},
     "rpm": {"rpm": "", "r/min": "", "hz": "hertz"},
-    "V": {"v": "", "volts": "", "volt": ""},
-    "A": {"a": "", "amps": "", "amp": ""},
-    "kW": {"kw": "", "w": "watts"},
-    "s": {"s": "", "sec": "", "seconds": ""},
-    "%": {"%": "", "percent": ""},
 }
+_SAME = {
+    "Hz": {"hertz": ""}, "V": {"volts": "", "volt": ""}, "A": {"amps": "", "amp": ""}, "kW": {"w": "watts"},
+    "s": {"sec": "", "seconds": ""}, "%": {"percent": ""},
+}  # fmt: skip
 _NAMED_LOADS = {
     "no load": 0.0, "none": 0.0, "no": 0.0, "quarter": 0.25, "quarter load": 0.25, "half": 0.5, "half load": 0.5,
     "three quarter": 0.75, "three quarters": 0.75, "three quarter load": 0.75, "full": 1.0, "full load": 1.0,
 }  # fmt: skip
 _BEHAVIOURS = {
-    "steady": "steady", "swinging": "swinging", "swings": "swinging", "slow swing": "slow_swing", "hunting": "slow_swing",
-    "hunts": "slow_swing", "surging": "slow_swing", "surges": "slow_swing", "fast jiggle": "fast_jiggle",
-    "jiggle": "fast_jiggle", "jiggles": "fast_jiggle", "erratic": "erratic",
+    "steady": "steady", "swinging": "swinging", "swings": "swinging", "slow swing": "slow_swing",
+    "hunting": "slow_swing", "hunts": "slow_swing", "surging": "slow_swing", "surges": "slow_swing",
+    "fast jiggle": "fast_jiggle", "jiggle": "fast_jiggle", "jiggles": "fast_jiggle", "erratic": "erratic",
 }  # fmt: skip
 _RUN_WORDS = {"as found": "as_found", "found": "as_found", "before": "as_found",
               "as left": "as_left", "left": "as_left", "after": "as_left"}  # fmt: skip
@@ -188,7 +188,8 @@ def read_mappings(items: object, name: str, run: str = "as_found") -> Table:
         header = [str(key) for key in item]
         columns, told = _columns(header, place)
         remarks.update(dict.fromkeys(told))
-        values = ["/".join(str(part) for part in value) if isinstance(value, list) else str(value) for value in item.values()]
+        cells = item.values()
+        values = ["/".join(map(str, cell)) if isinstance(cell, list) else str(cell) for cell in cells]
         given = [(head, column, value) for head, column, value in zip(header, columns, values, strict=True) if column]
         rows.append(_row(given, place, run))
     return Table(_some(rows[: MOST_ROWS + 1], name), tuple(remarks))
@@ -209,22 +210,22 @@ def read_line(text: str, place: str = "this line", load: float | None = None, ru
             rest = rest[len(name) :].strip()
             break
     else:
-        if match := re.match(r"(\d+/\d+)(?!\s*(?:a\b|amps?\b|/|[\d.,]))(?:\s+load)?|([\d.,]+\s*(?:%|percent))", rest):
+        if match := re.match(r"(\d+/\d+)(?![\d.,]|\s*(?:a\b|amps?\b|/))(?:\s+load)?|([\d.,]+\s*(?:%|percent))", rest):
             given.append(("load", "load", match[1] or match[2]))
             rest = rest[match.end() :].strip()
     token = re.compile(
         r"\s*(?:(?P<word>steady|swinging|swings|slow swing|fast jiggle|jiggles?|erratic|hunting|hunts|surging|surges)\b"
         r"|(?:(?P<of>swing|lowest|highest|recovery|pf|volts)\s+)?"
-        r"(?P<number>[+-]?[\d.,]+(?:\s*/\s*[\d.,]+)*)\s*(?P<unit>r/min|[a-z]+)?)[,;\s]*"
+        r"(?P<number>[+-]?[\d.,]+(?:\s*/\s*[\d.,]+)*)\s*(?P<unit>r/min|(?:hz|hertz|rpm|volts?|v|amps?|a|kw|w|seconds|sec|s)\b)?)[,;\s]*"
     )
     at = 0
     while at < len(rest):
         match = token.match(rest, at)
         if match is None or match.end() == at:
-            raise AnswerError(
-                f"{quoted(text)}: {quoted(rest[at:])} is not understood; expected for example "
-                f'"60.1 Hz 238 V 31/30 A 7.4 kW steady"'
-            )
+            fixed = re.sub(r"(?<=[\d.,])[oO]", "0", re.sub(r"(?<=[\d.,])[lI]", "1", text))
+            example = 'expected for example "60.1 Hz 238 V 31/30 A steady"'
+            hint = f"did you mean {quoted(fixed)}?" if fixed != text else example
+            raise AnswerError(f"{quoted(text)}: {quoted(rest[at:])} is not understood; {hint}")
         at = match.end()
         if match["word"]:
             given.append(("steady", "behaviour", match["word"]))
@@ -242,8 +243,11 @@ def _meant(of: str, unit: str, text: str) -> str:
         return f"{of}_volts"
     if of and of != "volts":
         return {"pf": "power_factor"}.get(of, of)
-    units = {"": "hertz", "hz": "hertz", "hertz": "hertz", "rpm": "rpm", "v": "volts", "volts": "volts", "volt": "volts",
-             "a": "amps", "amps": "amps", "amp": "amps", "kw": "kilowatts", "w": "kilowatts", "s": "recovery"}  # fmt: skip
+    units = {
+        "": "hertz", "hz": "hertz", "hertz": "hertz", "rpm": "rpm", "v": "volts", "volts": "volts", "volt": "volts",
+        "a": "amps", "amps": "amps", "amp": "amps", "kw": "kilowatts", "w": "kilowatts", "s": "recovery",
+        "sec": "recovery", "seconds": "recovery", "r/min": "rpm",
+    }  # fmt: skip
     if of == "volts" or unit not in units:
         if of == "volts" and unit in ("", "v"):
             return "volts"
@@ -272,7 +276,7 @@ def _columns(header: Sequence[str], place: str) -> tuple[list[str], list[str]]:
             raise AnswerError(f"{place}: two columns for {name.replace('_', ' ')}; keep one of them")
         columns.append(name)
     if not {"hertz", "rpm"} & set(columns):
-        raise AnswerError(f"{place}: no column for frequency or speed; expected one headed Hz or rpm, found {_list(header)}")
+        raise AnswerError(f"{place}: no column for frequency; expected one headed Hz or rpm, found {_list(header)}")
     if not {"load", "percent", "set_kilowatts", "kilowatts", "amps", "amps 1"} & set(columns):
         raise AnswerError(f"{place}: no column that tells the load; expected one headed load, load %, kW or amps")
     return columns, remarks
@@ -335,7 +339,7 @@ def _cell(name: str, text: str, where: str) -> tuple[str, Figure]:
     except ValueError:
         figure = Figure(math.nan)
     word = match[2].strip() if match else ""
-    known = _UNIT_WORDS.get(unit, {})
+    known = _UNIT_WORDS.get(unit, {}) if name in ("load", "hertz", "rpm") else {unit.lower(): "", **_SAME.get(unit, {})}
     if math.isnan(figure.value) or (word and word not in known):
         raise AnswerError(f"{where}: {quoted(text)} is not understood; expected {_expected(name)}")
     key = known[word] or name if word else name

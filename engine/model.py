@@ -141,10 +141,13 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Uneven:
-    """Several values that differ too much: `outcome` when (highest - lowest) / mean or 1 - lowest / highest passes `above`."""
+    """Several values that differ too much: `outcome` when the measure passes `above`.
+
+    "spread_over_mean" is (highest - lowest) / mean, "drop_from_highest" is 1 - lowest / highest.
+    """
 
     outcome: str
-    measure: str  # "spread_over_mean" | "drop_from_highest"
+    measure: str
     above: float
 
 

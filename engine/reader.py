@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from . import names, rules, schema, source
-from .catalogue import Catalogue, build
+from .builder import build
+from .catalogue import Catalogue
 from .entries import collect
 from .problem import Problem, worst_first
 from .source import Page

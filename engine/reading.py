@@ -122,7 +122,7 @@ def parse_number(text: str) -> float:
 
 
 def rated_amps(features: Features) -> float:
-    """Amps per leg at rated kW: single phase at unity power factor, three phase at 0.8 (P = V I pf, P = sqrt3 V I pf)."""
+    """Amps per leg at rated kW: single phase at unity power factor (P = V I), three phase at 0.8 (P = sqrt3 V I pf)."""
     kilowatts, volts = float(features["rated_kw"]), float(features["volts"])
     if float(features["phases"]) == 3:
         return kilowatts * 1000 / (math.sqrt(3) * volts * 0.8)
@@ -169,8 +169,10 @@ def _one_value(reading: Reading, match: re.Match[str], text: str, features: Feat
         hint = ""
         fixed = text.translate(_LOOKALIKES)
         if fixed != text and (again := _NUMBER.match(fixed)) and _factor(reading.unit, again["rest"], features):
-            hint = f'; did you mean "{fixed}"?'
-        raise AnswerError(f'"{shown(text)}": "{shown(spelled)}" is no unit of this reading; expected {_expected(reading)}{hint}')
+            hint = f'; did you mean "{shown(fixed)}"?'
+        raise AnswerError(
+            f'"{shown(text)}": "{shown(spelled)}" is no unit of this reading; expected {_expected(reading)}{hint}'
+        )
     value *= factor
     if reading.unit == "inHg" and value < 0:
         value = -value  # a gauge that shows vacuum as negative pressure
@@ -250,7 +252,7 @@ def _not_understood(check: Check, text: str, bare: str) -> str:
         parts.append(f"a reading such as {_expected(check.reading)}")
         fixed = bare.translate(_LOOKALIKES)
         if fixed != bare and _NUMBER.match(fixed):
-            return f'"{shown(text)}" is not a number; did you mean "{fixed}"?'
+            return f'"{shown(text)}" is not a number; did you mean "{shown(fixed)}"?'
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
             return f'"{shown(text)}" is not a number; expected {_expected(check.reading)}'
     close = difflib.get_close_matches(wanted, names, 1, 0.6)
@@ -275,12 +277,12 @@ def read_features(given: Mapping[str, object], known: Mapping[str, Feature]) -> 
     for name, feature in known.items():
         features[name] = feature.default
     for name, value in given.items():
-        feature = known.get(str(name))
-        if feature is None:
+        wanted = known.get(str(name))
+        if wanted is None:
             close = difflib.get_close_matches(str(name), list(known), 1)
             hint = f'; did you mean "{close[0]}"?' if close else f"; known are {_list(list(known))}"
             raise AnswerError(f'"{shown(str(name))}" is no feature of a set{hint}')
-        features[feature.id] = _feature_value(feature.id, str(value).strip(), feature)
+        features[wanted.id] = _feature_value(wanted.id, str(value).strip(), wanted)
     return features
 
 
@@ -306,5 +308,6 @@ def _feature_value(name: str, text: str, feature: Feature) -> str | float:
     if feature.choices and value not in [float(choice) for choice in feature.choices]:
         raise AnswerError(f'{name}: "{shown(text)}" is none of {_list(feature.choices)}')
     if not feature.lowest <= value <= feature.highest:
-        raise AnswerError(f'{name}: "{shown(text)}" is outside {feature.lowest:g} to {feature.highest:g} {feature.unit}')
+        limits = f"{feature.lowest:g} to {feature.highest:g} {feature.unit}".strip()
+        raise AnswerError(f'{name}: "{shown(text)}" is outside {limits}')
     return value

@@ -19,6 +19,12 @@ from .source import Items, Node, Table, Text
 from .writing import key_order, long_lines, sentences
 
 SLACK = 1e-9
+NEEDED_BY_SCALE = {
+    "rated_frequency": ("hertz",),
+    "rated_volts": ("volts",),
+    "rated_amps": ("rated_kw", "volts", "phases"),
+}
+NEEDED_BY_UNIT = {"Hz": ("poles",)}
 Rule = Callable[[Entries], Iterator[Problem]]
 
 
@@ -336,6 +342,20 @@ def readings_reach_outcomes(entries: Entries) -> Iterator[Problem]:
                 yield check.problem("K053", what, "add a band for it", outcome)
 
 
+def readings_have_their_features(entries: Entries) -> Iterator[Problem]:
+    """What a reading is scaled by is a feature of the set."""
+    if "features" in entries.broken:
+        return
+    known = {feature.id for feature in entries.all("features")}
+    for check in entries.all("checks"):
+        reading = table(check.node, "reading")
+        wanted = (*NEEDED_BY_SCALE.get(value(reading, "scale"), ()), *NEEDED_BY_UNIT.get(value(reading, "unit"), ()))
+        for name in wanted:
+            if name not in known:
+                what = f"the reading of {quoted(check.id)} needs the feature {quoted(name)}, which there is not"
+                yield check.problem("K058", what, "add the feature to features.yaml", reading)
+
+
 def ranges_fit(entries: Entries) -> Iterator[Problem]:
     """Ranges run upward, and defaults can be taken."""
     for feature in entries.all("features"):
@@ -378,6 +398,7 @@ LOCAL: tuple[Rule, ...] = (
     derived_readings_can_be_computed,
     bands_are_whole,
     readings_reach_outcomes,
+    readings_have_their_features,
     ranges_fit,
     long_lines,
     sentences,

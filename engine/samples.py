@@ -79,15 +79,20 @@ class Remarks:
 
 
 
-
 def put_in_order(
-    name: str, described: str, scale: float, raw_times: array[float], raw_values: array[float], raw_lines: array[int], remarks: Remarks,
-    hertz: float,
+    name: str, described: str, rows: tuple[array[float], array[float], array[int]], remarks: Remarks, hertz: float,
+    scale: float = 1.0,
 ) -> Record:  # fmt: skip
+    """The record of the rows of a file.
+
+    Parameters: rows, the times in s, the readings and their line numbers. scale: Hz of one unit of the readings.
+    hertz: rated frequency. name and described: the file and where the columns are, for messages.
+    Raises TraceError where too few readings are left, or they are nowhere near the rated frequency.
+    """
     import numpy as np
 
-    time, value = np.array(raw_times), np.array(raw_values) * scale
-    line = np.array(raw_lines, dtype=np.int64)
+    time, value = np.array(rows[0]), np.array(rows[1]) * scale
+    line = np.array(rows[2], dtype=np.int64)
     nan = ~np.isfinite(value)
     listed = {remark.line for remark in remarks.kept if remark.kind == "no reading"}
     written = np.flatnonzero(nan)
@@ -108,9 +113,10 @@ def put_in_order(
     time, value, line = time[keep], value[keep], line[keep]
     keep = _sound(time, value, line, hertz, remarks)
     time, value, line = time[keep], value[keep], line[keep]
-    if time.size < 8:
+    if time.size < FEWEST:
         raise TraceError(
-            f"{quoted(name)}: {time.size} usable readings{_first_remark(remarks)}; expected at least 8 ({described})"
+            f"{quoted(name)}: {time.size} usable readings{_first_remark(remarks)}; "
+            f"expected at least {FEWEST} ({described})"
         )
     middle = float(np.median(value))
     if not 0.3 * hertz < middle < 2.0 * hertz:
@@ -119,7 +125,7 @@ def put_in_order(
             f"({described}); say --columns, --poles or --hertz"
         )
     interval = float(np.median(np.diff(time)))
-    for index in np.flatnonzero(np.diff(time) > max(GAP * interval, interval + 1e-9)):
+    for index in np.flatnonzero(np.diff(time) > GAP * interval):
         pause = time[index + 1] - time[index]
         remarks.add("gap", int(line[index + 1]), f"no reading for {pause:.6g} s before this line")
     counts = tuple(sorted(remarks.counts.items()))
@@ -148,7 +154,7 @@ def _mend_backward(time: Floats, line: Lines, remarks: Remarks) -> Floats:
         if within_a_day and fall > DAY / 2:
             remarks.add("midnight", int(line[index]), "the clock passed midnight")
             added[index] = DAY
-        elif index >= 2 and time[index] >= time[index - 2] and not bad[index - 2]:
+        elif index >= 2 and time[index] >= time[index - 2] and not bad[index - 2] and 1 not in back:
             remarks.add("backward time", int(line[index - 1]), "the time is ahead of the lines after it; left out")
             bad[index - 1] = True
         elif back.size:
@@ -164,7 +170,7 @@ def _mend_backward(time: Floats, line: Lines, remarks: Remarks) -> Floats:
     mended[bad] = np.nan
     # What still lies behind after all this is left out.
     highest = np.fmax.accumulate(mended)
-    for index in np.flatnonzero(mended < highest):
+    for index in map(int, np.flatnonzero(mended < highest)):
         remarks.add("backward time", int(line[index]), "the time is before that of an earlier line; left out")
     mended[mended < highest] = np.nan
     return mended
@@ -184,7 +190,7 @@ def _mend_repeated(time: Floats, line: Lines, remarks: Remarks) -> Floats:
             tick = float(np.median(np.diff(time[starts])))
             remarks.add(
                 "coarse clock", int(line[same[0]]),
-                f"the clock moves by {tick:.6g} s only, with about {np.median(counts):g} readings each; they are spread evenly",
+                f"the clock moves by {tick:.6g} s, about {np.median(counts):g} readings each; they are spread evenly",
             )  # fmt: skip
             # The first and last tick may be cut off: the first is filled from its end.
             place = np.arange(time.size) - np.repeat(starts, counts)
@@ -210,7 +216,7 @@ def _sound(time: Floats, value: Floats, line: Lines, hertz: float, remarks: Rema
         runs = np.split(low, np.flatnonzero(np.diff(low) > 1) + 1)
         for run in runs:
             first, last = int(run[0]), int(run[-1])
-            outside = 0 < first and last + 1 < value.size
+            outside = first > 0 and last + 1 < value.size
             lasts = float(time[last + 1] - time[first - 1]) if outside else np.inf
             word = "dropout" if lasts <= LONGEST_DROPOUT else "stopped"
             text = f"{value[first]:.4g} Hz in {run.size} readings" + (
@@ -228,7 +234,7 @@ def _sound(time: Floats, value: Floats, line: Lines, hertz: float, remarks: Rema
         # Only where readings come fast enough that the engine cannot have gone there and back.
         both &= (time[index[2:]] - time[index[:-2]]) < LONGEST_DROPOUT
         for place in index[1:-1][both]:
-            remarks.add("stray reading", int(line[place]), f"{value[place]:.4g} Hz alone among its neighbours; left out")
+            remarks.add("stray reading", int(line[place]), f"{value[place]:.4g} Hz stands alone; left out")
         keep[index[1:-1][both]] = False
     return keep
 
@@ -242,4 +248,5 @@ def meter_step(value: Floats) -> float:
         return 0.0
     step = float(np.min(np.diff(kinds)))
     whole = np.diff(kinds) / step
-    return step if step >= 1e-3 and bool(np.all(np.abs(whole - np.round(whole)) < 1e-3 * np.maximum(1.0, whole))) else 0.0
+    even = bool(np.all(np.abs(whole - np.round(whole)) < 1e-3 * np.maximum(1.0, whole)))
+    return step if step >= 1e-3 and even else 0.0

@@ -1,115 +1,217 @@
-"""The best possible expected minutes on small problems, by dynamic programming over beliefs.
+"""Small random planning problems, the best possible expected minutes on them, and those of following the planner.
 
-Independent of the planner: it shares only the problem's values. Every check may be made once, every remedy at most
-`tries` times; after each remedy the proof run tells fixed from not fixed.
+The optimum is found by dynamic programming over beliefs and shares only the problem's values with the planner: every
+check may be made once, every remedy at most `tries` times, and after each remedy the proof run tells fixed from not.
 """
 
 from __future__ import annotations
 
+import random
 from collections import Counter
+from collections.abc import Sequence
+from itertools import combinations
+from math import prod
 
-from hertzwright.engine.planner import Problem
+from hertzwright.engine.planner import Look, Mend, Planner, Problem
 
 Sets = tuple[tuple[frozenset[str], float], ...]
+STATES = ("stopped", "running", "loaded")
+START = "stopped"
+
+
+def random_problem(seed: int, *, faults: int, causes: tuple[int, int] = (2, 4), looks: tuple[int, int] = (2, 3)) -> tuple[Problem, Sets]:
+    """A problem with set-up costs and remedies that may fail, and the belief that one to `faults` causes are there.
+
+    causes, looks: fewest and most of them. Chances are those of the knowledge base's words; each abnormal outcome of a
+    check is shown by some of the causes, and by a leak.
+    """
+    draw = random.Random(seed)
+    names = [f"cause{place}" for place in range(draw.randint(*causes))]
+    moves = {(one, other): draw.uniform(1, 8) for one in STATES for other in STATES if one != other}
+    checks = tuple(Look(f"check{place}", draw.uniform(1, 12), draw.choice(STATES)) for place in range(draw.randint(*looks)))
+    mends = tuple(
+        Mend(f"remedy{place}", draw.uniform(3, 40), draw.choice(STATES), {name: draw.choice((0.75, 0.83, 0.92, 0.99))})
+        for place, name in enumerate(names)
+    )
+    leaks: dict[str, list[float]] = {}
+    shows: dict[str, dict[str, list[float]]] = {}
+    for check in checks:
+        abnormal = draw.choice((1, 1, 2))
+        leaks[check.id] = [0.95, *[0.05 / abnormal] * abnormal]
+        shows[check.id] = {}
+        for name in names:
+            if draw.random() < 0.6:
+                strengths = [draw.choice((0.0, 0.25, 0.5, 0.75, 0.92)) / abnormal for _ in range(abnormal)]
+                shows[check.id][name] = [1.0 - sum(strengths), *strengths]
+
+    def likelihood(check: str, present: frozenset[str]) -> list[float]:
+        own = [shows[check][name] for name in present if name in shows[check]]
+        at_most = [
+            prod(sum(chances[: place + 1]) for chances in (leaks[check], *own)) for place in range(len(leaks[check]))
+        ]
+        return [high - low for high, low in zip(at_most, [0.0, *at_most[:-1]], strict=True)]
+
+    priors = {name: draw.choice((0.03, 0.05, 0.07, 0.1, 0.25)) for name in names}
+    weights = {
+        frozenset(present): prod(priors[name] if name in present else 1.0 - priors[name] for name in names)
+        for size in range(1, faults + 1)
+        for present in combinations(names, size)
+    }
+    total = sum(weights.values())
+    sets = tuple(sorted(((present, weight / total) for present, weight in weights.items()), key=lambda pair: sorted(pair[0])))
+    problem = Problem(
+        checks, mends, moves, draw.uniform(3, 8), "loaded", draw.choice((120.0, 240.0)), likelihood, {}, {}
+    )
+    return problem, sets
+
+
+Branch = tuple[float, Sets, str, frozenset[str], tuple[str, ...]]
+"""Chance of getting there; then belief, set-up state, checks made and remedies used."""
 
 
 class Optimum:
+    """The least expected minutes. `value` of a belief whose weights sum to one."""
+
     def __init__(self, problem: Problem, tries: int = 2) -> None:
         self.problem = problem
         self.tries = tries
-        self.memo: dict[object, float] = {}
-
-    def move(self, start: str, end: str) -> float:
-        return 0.0 if start == end else self.problem.moves[start, end]
+        self._known: dict[object, float] = {}
+        self._mends = {mend.id: mend for mend in problem.mends}
+        self._looks = {look.id: look for look in problem.looks}
+        self._after: dict[tuple[frozenset[str], str], list[tuple[frozenset[str], float]]] = {}
+        self._rows: dict[tuple[frozenset[str], str], Sequence[float]] = {}
+        self._least: dict[tuple[frozenset[str], str, tuple[str, ...]], float] = {}
 
     def value(self, sets: Sets, here: str, made: frozenset[str] = frozenset(), used: tuple[str, ...] = ()) -> float:
-        """Expected minutes to fixed and proven from this belief (weights sum to one)."""
-        key = (here, made, tuple(sorted(used)), tuple((tuple(sorted(s)), round(w, 10)) for s, w in sets))
-        known = self.memo.get(key)
+        key = (here, made, tuple(sorted(used)), tuple((present, round(weight, 10)) for present, weight in sets))
+        known = self._known.get(key)
         if known is None:
-            known = self.memo[key] = min(self.actions(sets, here, made, used).values())
+            known = self._known[key] = self.decide(sets, here, made, used)
         return known
 
-    def actions(self, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]) -> dict[str, float]:
-        problem = self.problem
-        best = {"refer": problem.refer}
-        for mend in problem.mends:
-            if used.count(mend.id) >= self.tries or not any(mend.cures.keys() & s for s, _ in sets):
-                continue
-            cost = self.move(here, mend.state) + mend.minutes + self.move(mend.state, problem.proof_state)
-            best[mend.id] = cost + problem.proof_minutes + self.after(sets, mend.cures, made, (*used, mend.id))
-        if any(not s for s, _ in sets):
-            cost = self.move(here, problem.proof_state) + problem.proof_minutes
-            best["done"] = cost + self.after(sets, {}, made, used)
-        for look in problem.looks:
-            if look.id in made:
-                continue
-            rows = [(s, w, problem.likelihood(look.id, s)) for s, w in sets]
-            total = self.move(here, look.state) + look.minutes
-            for outcome in range(len(rows[0][2])):
-                mass = sum(w * row[outcome] for _, w, row in rows)
-                if mass > 1e-12:
-                    after = tuple((s, w * row[outcome] / mass) for s, w, row in rows if row[outcome] > 0.0)
-                    total += mass * self.value(after, look.state, made | {look.id}, used)
-            best[look.id] = total
+    def decide(self, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]) -> float:
+        """The best of everything that can be done; what cannot be better even if all were known is left out."""
+        best = self.problem.refer
+        ways = [self.check(look.id, sets, here, made, used) for look in self.problem.looks if look.id not in made]
+        ways += [
+            self.remedy(mend.id, sets, here, made, used)
+            for mend in self.problem.mends
+            if used.count(mend.id) < self.tries and any(mend.cures.keys() & present for present, _ in sets)
+        ]
+        if any(not present for present, _ in sets):
+            ways.append(self.proof(sets, here, made, used))
+        bounded = [(minutes + self._at_least(branches), minutes, branches) for minutes, branches in ways]
+        for bound, minutes, branches in sorted(bounded, key=lambda way: way[0]):
+            if bound >= best:
+                break
+            best = min(best, self.follow(minutes, branches))
         return best
 
-    def after(self, sets: Sets, cures: object, made: frozenset[str], used: tuple[str, ...]) -> float:
-        left: dict[frozenset[str], float] = {}
-        for present, weight in sets:
-            worlds = {present: weight}
-            for cause, chance in cures.items():  # type: ignore[attr-defined]
-                if cause in present:
-                    step: dict[frozenset[str], float] = {}
-                    for there, mass in worlds.items():
-                        step[there] = step.get(there, 0.0) + mass * (1 - chance)
-                        step[there - {cause}] = step.get(there - {cause}, 0.0) + mass * chance
-                    worlds = step
-            for there, mass in worlds.items():
-                if there and mass > 1e-15:
-                    left[there] = left.get(there, 0.0) + mass
-        mass = sum(left.values())
-        if mass <= 1e-12:
-            return 0.0
-        ordered = tuple(sorted(((s, w / mass) for s, w in left.items()), key=lambda pair: sorted(pair[0])))
-        return mass * self.value(ordered, self.problem.proof_state, made, used)
+    def follow(self, minutes: float, branches: list[Branch]) -> float:
+        """Minutes of a step and of the best after it."""
+        return minutes + sum(mass * self.value(*after) for mass, *after in branches)
 
+    def _at_least(self, branches: list[Branch]) -> float:
+        """What no policy can undercut: the minutes of one who is told what is wrong."""
+        total = 0.0
+        for mass, sets, here, _, _ in branches:
+            for present, weight in sets:
+                total += mass * weight * self._informed(present, here, ())
+        return total
 
-class Policy(Optimum):
-    """Expected minutes of following the planner's first suggestion all the way."""
+    def _informed(self, present: frozenset[str], here: str, used: tuple[str, ...]) -> float:
+        """Least expected minutes where the causes are known and the proof run tells which of them are left."""
+        key = (present, here, used)
+        known = self._least.get(key)
+        if known is not None:
+            return known
+        best = self.problem.refer
+        if not present:
+            best = min(best, self._move(here, self.problem.proof_state) + self.problem.proof_minutes)
+        for mend in self.problem.mends:
+            if mend.cures.keys() & present and used.count(mend.id) < self.tries:
+                again = tuple(sorted((*used, mend.id)))
+                minutes, branches = self.remedy(mend.id, ((present, 1.0),), here, frozenset(), used)
+                for mass, sets, there, _, _ in branches:
+                    minutes += mass * sum(weight * self._informed(left, there, again) for left, weight in sets)
+                best = min(best, minutes)
+        self._least[key] = best
+        return best
 
-    def __init__(self, problem: Problem, planner: object, tries: int = 2, **options: int) -> None:
-        super().__init__(problem, tries)
-        self.planner = planner
-        self.options = options
+    def _move(self, start: str, end: str) -> float:
+        return 0.0 if start == end else self.problem.moves[start, end]
 
-    def value(self, sets: Sets, here: str, made: frozenset[str] = frozenset(), used: tuple[str, ...] = ()) -> float:
-        key = (here, made, tuple(sorted(used)), tuple((tuple(sorted(s)), round(w, 10)) for s, w in sets))
-        known = self.memo.get(key)
+    def check(
+        self, name: str, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]
+    ) -> tuple[float, list[Branch]]:
+        look = self._looks[name]
+        for present, _ in sets:
+            if (present, name) not in self._rows:
+                self._rows[present, name] = self.problem.likelihood(name, present)
+        rows = [(present, weight, self._rows[present, name]) for present, weight in sets]
+        branches: list[Branch] = []
+        for outcome in range(len(rows[0][2])):
+            mass = sum(weight * chances[outcome] for _, weight, chances in rows)
+            if mass > 1e-12:
+                after = tuple(
+                    (present, weight * chances[outcome] / mass) for present, weight, chances in rows if chances[outcome]
+                )
+                branches.append((mass, after, look.state, made | {name}, used))
+        return self._move(here, look.state) + look.minutes, branches
+
+    def remedy(
+        self, name: str, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]
+    ) -> tuple[float, list[Branch]]:
+        mend, problem = self._mends[name], self.problem
+        minutes = self._move(here, mend.state) + mend.minutes + self._move(mend.state, problem.proof_state)
+        return minutes + problem.proof_minutes, self._left(sets, name, made, (*used, name))
+
+    def proof(self, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]) -> tuple[float, list[Branch]]:
+        minutes = self._move(here, self.problem.proof_state) + self.problem.proof_minutes
+        return minutes, self._left(sets, "", made, used)
+
+    def _still(self, present: frozenset[str], name: str) -> list[tuple[frozenset[str], float]]:
+        """What may be left of a fault set after a remedy, with its chance; "" is no remedy at all."""
+        known = self._after.get((present, name))
         if known is None:
-            possible = self.actions_lazily(sets, here, made, used)
-            known = self.memo[key] = possible
+            cures = self._mends[name].cures if name else {}
+            treated = sorted(present & cures.keys())
+            known = self._after[present, name] = [
+                (present - frozenset(gone), prod(cures[cause] if cause in gone else 1.0 - cures[cause] for cause in treated))
+                for size in range(len(treated) + 1)
+                for gone in combinations(treated, size)
+                if present - frozenset(gone)
+            ]
         return known
 
-    def actions_lazily(self, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]) -> float:
-        problem = self.problem
-        for step in self.planner.choose(sets, here, made, Counter(used), limit=1, **self.options):  # type: ignore[attr-defined]
-            if step.kind == "refer":
-                return problem.refer
-            if step.kind == "done":
-                cost = self.move(here, problem.proof_state) + problem.proof_minutes
-                return cost + self.after(sets, {}, made, used)
-            if step.kind == "remedy":
-                mend = next(mend for mend in problem.mends if mend.id == step.id)
-                cost = self.move(here, mend.state) + mend.minutes + self.move(mend.state, problem.proof_state)
-                return cost + problem.proof_minutes + self.after(sets, mend.cures, made, (*used, mend.id))
-            look = next(look for look in problem.looks if look.id == step.id)
-            rows = [(s, w, problem.likelihood(look.id, s)) for s, w in sets]
-            total = self.move(here, look.state) + look.minutes
-            for outcome in range(len(rows[0][2])):
-                mass = sum(w * row[outcome] for _, w, row in rows)
-                if mass > 1e-12:
-                    after = tuple((s, w * row[outcome] / mass) for s, w, row in rows if row[outcome] > 0.0)
-                    total += mass * self.value(after, look.state, made | {look.id}, used)
-            return total
-        return problem.refer
+    def _left(self, sets: Sets, name: str, made: frozenset[str], used: tuple[str, ...]) -> list[Branch]:
+        """Where the proof run fails; where it passes there is nothing left to pay."""
+        left: dict[frozenset[str], float] = {}
+        for present, weight in sets:
+            for still, chance in self._still(present, name):
+                left[still] = left.get(still, 0.0) + weight * chance
+        mass = sum(left.values())
+        if mass <= 1e-12:
+            return []
+        ordered = sorted(left.items(), key=lambda pair: sorted(pair[0]))
+        after = tuple((present, weight / mass) for present, weight in ordered)
+        return [(mass, after, self.problem.proof_state, made, used)]
+
+
+class Followed(Optimum):
+    """Expected minutes of doing what the planner proposes first, all the way."""
+
+    def __init__(self, problem: Problem, tries: int = 2, *, deepen: int = 0) -> None:
+        super().__init__(problem, tries)
+        self.planner = Planner(problem)
+        self.deepen = deepen
+
+    def decide(self, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]) -> float:
+        step = self.planner.choose(sets, here, made, Counter(used), limit=1, deepen=self.deepen)[0]
+        if step.kind == "check":
+            return self.follow(*self.check(step.id, sets, here, made, used))
+        if step.kind == "remedy":
+            return self.follow(*self.remedy(step.id, sets, here, made, used))
+        if step.kind == "done":
+            return self.follow(*self.proof(sets, here, made, used))
+        return self.problem.refer

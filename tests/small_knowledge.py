@@ -52,6 +52,20 @@ features:
     kind: number
     default: "2"
     range: ["1", "8"]
+  hertz:
+    title: Rated frequency
+    brief: From the nameplate.
+    ask: What frequency does the nameplate give?
+    kind: number
+    default: "60"
+    choices: ["50", "60"]
+  poles:
+    title: Poles
+    brief: Four run at 1800 rpm for 60 Hz.
+    ask: How many poles has the generator?
+    kind: number
+    default: "4"
+    choices: ["2", "4"]
 """,
     "cautions.yaml": """\
 cautions:

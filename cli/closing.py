@@ -1,0 +1,97 @@
+"""Closing a job: the readings that are missing, as found beside as left, the verdict, what is left open.
+
+Purpose: say "fixed" only where it was proven on the set as it is now.
+Law: a job with a reading outside the tolerance, or without the no-load and full-load readings, is never called fixed.
+Not here: how the verdict is found (see `verdict`).
+"""
+
+from __future__ import annotations
+
+from . import checking, mending, safety, view
+from .asking import choose
+from .desk import CLOSED, Desk
+from .screen import Screen
+from .verdict import fixed, missing, open_points, outside, rows, told
+
+
+def close(desk: Desk, refer: bool = False) -> bool:
+    """Prove and close, or close as open. Returns whether the job is closed."""
+    job, screen = desk.job, desk.screen
+    if refer:
+        return _finish(desk, "handed over; not fixed here.")
+    if safety.make_safe(desk):
+        _ask_missing(desk)
+        mending.ask_gone(desk)
+    if fixed(job) and not safety.held(job):
+        report(desk)
+        at = choose(desk.asker, screen, "", ("close it: fixed and proven", "go on"), 0)
+        desk.passed.add("done")
+        return at == 0 and _finish(desk, "fixed and proven.", shown=True)
+    screen.heading("Not proven")
+    for name in missing(job):
+        screen.problem(f"{job.checks[name].title}: not read on the set as it is now")
+    for made in outside(job):
+        screen.problem(f"{job.checks[made.check].title}: {told(made)}, outside the tolerance")
+    if said := view.said(desk):
+        screen.problem(f"still there, or not known to be gone: {said}")
+    at = choose(
+        desk.asker, screen, "So it cannot be called fixed.", ("go on with the next step", "close it as open"), 0
+    )
+    if at == 1:
+        return _finish(desk, "left open.")
+    # Proposing it again at once would be a loop; the next best step comes first.
+    desk.passed.add("done")
+    return False
+
+
+def _ask_missing(desk: Desk) -> None:
+    """Ask the readings without which nothing is called fixed."""
+    for name in missing(desk.job):
+        check = desk.job.checks[name]
+        desk.screen.heading(f"To prove it: {check.title}")
+        desk.screen.fact("Set-up", view.move(desk, check.state))
+        if not safety.of_step(desk, check.id, check.state, check.cautions, check.dangerous):
+            continue
+        given = checking.ask(desk, check, hint=False)
+        if given.command == "unknown":
+            desk.record(name, "unknown")
+        elif given.command in ("finish", "back"):
+            return
+        if safety.held(desk.job):
+            return
+
+
+def _finish(desk: Desk, how: str, shown: bool = False) -> bool:
+    desk.note(f"{CLOSED}{how}")
+    if not shown:
+        report(desk)
+    desk.screen.heading(f"{CLOSED}{how}")
+    if desk.journal is not None:
+        desk.screen.fact("Record", str(desk.journal.path))
+    return True
+
+
+def report(desk: Desk) -> None:
+    """As found beside as left, the verdict, and what is left open."""
+    job, screen = desk.job, desk.screen
+    screen.heading("As found and as left")
+    table(screen, desk)
+    tolerance = desk.knowledge.catalogue.tolerances[job.tolerance]
+    verdict = "within the tolerance, trouble gone" if fixed(job) else "not proven"
+    screen.fact("Verdict", f"{verdict}; tolerance: {tolerance.title}")
+    points = open_points(job)
+    screen.fact("Left open", "" if points else "nothing")
+    if points:
+        screen.line("Left open:")
+        for point in points:
+            screen.line(point, indent="  - ")
+    screen.fact("Time", f"{job.minutes:.0f} min by the figures of the knowledge base")
+
+
+def table(screen: Screen, desk: Desk) -> None:
+    """The readings side by side."""
+    words = {True: "ok", False: "outside", None: ""}
+    screen.table(
+        ("Check", "As found", "As left", "Limits", "Verdict"),
+        [(row.title, row.found or "-", row.left or "-", row.limits, words[row.fine]) for row in rows(desk.job)],
+    )

@@ -1,0 +1,373 @@
+"""`hertzwright loadtest`: plan a load test, take its readings, and judge them.
+
+Purpose: from a set and its site to the steps; from readings in any order to droop, band, regulation and verdicts.
+Law: results go to standard output and talk to standard error; with no terminal nothing is asked, and the option to
+give is named. Exit: 0 fine; 1 a limit of the chosen set failed, or readings contradict each other, in the last run.
+Not here: the arithmetic and the limits (see the engine and the knowledge).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..engine import derating, load, loadtable, loadtest
+from ..engine.derating import Derating
+from ..engine.loadresult import Result, analyse
+from ..engine.problem import HertzwrightError, close_to, printable, quoted
+from ..engine.reading import AnswerError, parse_number
+from . import loadview
+from .loadview import Page, talk
+
+if TYPE_CHECKING:
+    from ..engine import Knowledge
+
+_LARGEST = 2_000_000
+_HELP = (
+    'Type what you read, in any order, for example "61.2 Hz 239 V 9.4/9.6 A steady". Put a load first to answer '
+    'another step: "full 60.1 Hz". Also: swing 0.6 Hz, lowest 55 Hz, highest 64 Hz, recovery 3 s. '
+    "Enter alone skips, back takes away the last, as left begins again after the repair, done ends."
+)
+
+
+class LoadTestError(HertzwrightError):
+    """A load test that cannot be made from what was given."""
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """Everything about a load test but its readings."""
+
+    test: loadtest.Test
+    plan: tuple[loadtest.PlanStep, ...]
+    derating: Derating
+    rules: tuple[Derating, ...]
+    tolerance: str
+    total: load.Total | None
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    add = parser.add_argument
+    add("--set", action="append", default=[], metavar="KEY=VALUE", help="a feature of the set, such as rated_kw=9")
+    add("--tolerance", default="default", metavar="ID", help="tolerance set to judge by, beside G1 to G3")
+    add(
+        "--readings",
+        metavar="FILE",
+        help="readings as found: CSV (comma, semicolon or tab) or YAML; - for standard input",
+    )
+    add("--as-left", metavar="FILE", help="readings as left, after the repair")
+    add(
+        "--meter-accuracy",
+        action="append",
+        default=[],
+        metavar="TEXT",
+        help='stated accuracy, such as "0.1 Hz, V=1%%+2"',
+    )
+    add("--derating", default=derating.DEFAULT_RULE, metavar="RULE", help=f"one of {', '.join(derating.RULES)}")
+    add("--barometer", metavar="VALUE", help='station pressure, such as "84 kPa" or "24.9 inHg"')
+    add("--humidity", metavar="PERCENT", help="relative humidity, for the rules that count it")
+    add("--power-factor", default="1", metavar="PF", help="of the test load; 1 for a load bank of resistors")
+    add("--connected", action="append", default=[], metavar="LOAD",
+        help='a connected load, such as "resistive 3 kW leg 1" or "motor 2 hp efficiency 0.75"')  # fmt: skip
+    add("--overload", nargs="?", const="50", metavar="PERCENT", help="plan a short overload, 50 percent unless said")
+    add("--overload-allowed", action="store_true", help="the set's own book allows the overload")
+    add("--plan", action="store_true", help="show the plan and ask nothing")
+    add("--json", action="store_true", help="results as JSON")
+    add("--plain", action="store_true", help="one fact a line, no drawing, no colour")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the command. Returns the exit status; raises HertzwrightError for what cannot be used."""
+    from ..engine import load_knowledge
+
+    knowledge = load_knowledge()
+    setup = prepare(knowledge, arguments)
+    page = Page.of(sys.stdout, arguments.plain)
+    rows: list[loadtable.Row] = []
+    remarks: list[str] = []
+    for name, run_name in ((arguments.readings, "as_found"), (arguments.as_left, "as_left")):
+        if name is not None:
+            table = read_readings(name, run_name)
+            rows += table.rows
+            remarks += table.remarks
+    for remark in remarks:
+        talk(remark)
+    if not rows and not arguments.plan:
+        if not (sys.stdin.isatty() and sys.stderr.isatty()):
+            talk("hertzwright loadtest: no terminal to ask at; give --readings FILE, or --plan for the steps alone")
+            return 2
+        talking = Page.of(sys.stderr, arguments.plain)
+        _cautions(knowledge, talking)
+        rows = _ask(knowledge, setup, talking)
+    results = results_of(knowledge, setup, rows)
+    if arguments.json:
+        print(json.dumps(as_dict(setup, results, remarks), sort_keys=True, indent=2, allow_nan=False))
+    else:
+        if arguments.plan or not results:
+            loadview.show_plan(page, setup.test, setup.plan, setup.derating, setup.rules, derating.WHY_DEFAULT)
+        if setup.total is not None:
+            loadview.show_total(page, setup.total, setup.test)
+        _show(page, knowledge, setup, results)
+    if not results:
+        return 0
+    last = results[-1]
+    return int(last.calls[setup.tolerance] == "fail" or bool(last.questions))
+
+
+def prepare(knowledge: Knowledge, arguments: argparse.Namespace) -> Setup:
+    """The set, its site, what it can give there, the plan and the connected loads. Raises AnswerError."""
+    given: dict[str, object] = {}
+    for text in arguments.set:
+        name, equals, value = text.partition("=")
+        if not equals or not value.strip():
+            raise AnswerError(f"--set {quoted(text)}: expected KEY=VALUE, such as rated_kw=9")
+        given[name.strip()] = value
+    features = knowledge.features(given)
+    known = knowledge.catalogue.tolerances
+    if arguments.tolerance not in known:
+        hint = close_to(arguments.tolerance, known, f"known are {', '.join(known)}")
+        raise AnswerError(f"no tolerance set {quoted(arguments.tolerance)}; {hint}")
+    humidity = None if arguments.humidity is None else _number("--humidity", arguments.humidity, 0, 100) / 100.0
+    site = derating.Site(
+        float(features["altitude"]), float(features["temperature"]), _barometer(arguments.barometer), humidity
+    )
+    chosen = derating.derate(site, arguments.derating)
+    full = float(features["rated_kw"]) * chosen.usable
+    factor = _number("--power-factor", arguments.power_factor, 0.1, 1.0)
+    overload = 0.0 if arguments.overload is None else _number("--overload", arguments.overload, 1, 50)
+    if overload and not arguments.overload_allowed:
+        raise AnswerError("an overload needs --overload-allowed as well: the set's own book must allow it")
+    steps = loadtest.plan(features, full, factor, overload, arguments.overload_allowed)
+    accuracy = loadtest.read_accuracy(arguments.meter_accuracy)
+    test = loadtest.Test(features, full, accuracy, factor, overload)
+    total = None
+    if arguments.connected:
+        try:
+            total = load.add_up(
+                [load.read_connected(text) for text in arguments.connected], test.rated_volts, test.phases
+            )
+        except ValueError as error:
+            raise AnswerError(f"--connected: {error}") from None
+    return Setup(test, steps, chosen, derating.compare(site), arguments.tolerance, total)
+
+
+def results_of(knowledge: Knowledge, setup: Setup, rows: Sequence[loadtable.Row]) -> tuple[Result, ...]:
+    """Results by run. `Result.answers` are what `Job.record` takes, so that a load test can feed a job."""
+    checks = {name: check for name, check in knowledge.checks.items() if knowledge.applies(name, setup.test.features)}
+    return analyse(setup.test, rows, knowledge.catalogue.tolerances, setup.tolerance, checks)
+
+
+def read_readings(name: str, run_name: str = "as_found") -> loadtable.Table:
+    """The readings of a CSV or YAML file, or of standard input for "-". Raises LoadTestError, AnswerError."""
+    shown = "standard input" if name == "-" else printable(name)
+    try:
+        if name == "-":
+            data = sys.stdin.buffer.read(_LARGEST + 1)
+        else:
+            with Path(name).open("rb") as stream:
+                data = stream.read(_LARGEST + 1)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a file"
+        raise LoadTestError(f"{shown}: cannot be read: {reason}") from None
+    if len(data) > _LARGEST:
+        raise LoadTestError(f"{shown}: longer than {_LARGEST:,} bytes; a long record is a trace, not a load test")
+    if Path(name).suffix.lower() in (".yaml", ".yml", ".json"):
+        return _read_yaml(data, shown, run_name)
+    try:
+        text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise LoadTestError(f"{shown}: byte {error.start} is not UTF-8; save the file as UTF-8") from None
+    return loadtable.read_table(text, shown, run_name)
+
+
+def _read_yaml(data: bytes, shown: str, run_name: str) -> loadtable.Table:
+    from ..engine.source import parse, plain
+
+    parsed = parse(data, shown)
+    if parsed.problems or parsed.root is None:
+        raise LoadTestError(str(parsed.problems[0]) if parsed.problems else f"{shown}: holds nothing")
+    found = plain(parsed.root)
+    if isinstance(found, dict):
+        if set(found) != {"readings"}:
+            raise LoadTestError(f"{shown}: expected a list of readings, or one key readings; found {', '.join(found)}")
+        found = found["readings"]
+    return loadtable.read_mappings(found, shown, run_name)
+
+
+def as_dict(setup: Setup, results: Sequence[Result], remarks: Sequence[str] = ()) -> dict[str, object]:
+    """Plain values for JSON, with a version."""
+    total = setup.total
+    return {
+        "version": 1,
+        "set": dict(setup.test.features),
+        "full_load_kw": setup.test.full_kilowatts,
+        "tolerance": setup.tolerance,
+        "meter_accuracy": {
+            unit: {"absolute": absolute, "percent": percent, "digits": digits}
+            for unit, (absolute, percent, digits) in setup.test.accuracy.stated.items()
+        },
+        "derating": {
+            "rule": setup.derating.rule, "title": setup.derating.title, "source": setup.derating.source,
+            "factor": setup.derating.usable, "note": setup.derating.note,
+            "rules": {rule.rule: rule.factor for rule in setup.rules},
+        },
+        "plan": [
+            {"step": step.id, "title": step.title, "load": step.fraction, "kw": step.kilowatts,
+             "amps_per_leg": step.amps, "minutes_at_most": step.minutes or None, "note": step.note}
+            for step in setup.plan
+        ],
+        "connected": None if total is None else {
+            "kw": total.kilowatts, "kva": total.kilovolt_amperes, "power_factor": total.power_factor,
+            "amps": list(total.amps), "neutral": total.neutral, "imbalance_percent": total.imbalance,
+            "cautions": list(total.cautions),
+        },
+        "runs": [result.as_dict() for result in results],
+        "remarks": list(remarks),
+    }  # fmt: skip
+
+
+def _show(page: Page, knowledge: Knowledge, setup: Setup, results: Sequence[Result]) -> None:
+    tolerances = knowledge.catalogue.tolerances
+    if results and not setup.test.accuracy.stated:
+        page.line("No meter accuracy was given: the guard bands are half of the last digit written, and no more.")
+    if results:
+        page.line(f"Full load is {setup.test.full_kilowatts:.3g} kW here, by {setup.derating.title}.")
+    for result in results:
+        loadview.show_points(page, result)
+        loadview.show_questions(page, result)
+    if results:
+        page.heading("Frequency against load")
+        for row in loadview.plot(page, results, setup.test, tolerances[setup.tolerance]):
+            page.raw(row)
+    for result in results:
+        loadview.show_verdicts(page, result, tolerances, setup.tolerance)
+
+
+def _cautions(knowledge: Knowledge, page: Page) -> None:
+    """What can hurt, before the first reading is asked for. Raises LoadTestError where it is not acknowledged."""
+    named = dict.fromkeys([*knowledge.catalogue.states["warm_loaded"].cautions, "overspeed"])
+    for name in named:
+        caution = knowledge.catalogue.cautions[name]
+        page.line(f"Caution, {caution.title.lower()}: {' '.join(caution.text.split())}")
+    page.line("Local codes and licensed practice come first.")
+    if not _yes("All of this is met? Type yes: "):
+        raise LoadTestError("the cautions were not acknowledged; no load test was begun")
+
+
+def _yes(prompt: str) -> bool:
+    talk()
+    answer = _typed(prompt)
+    return answer is not None and answer.lower() in ("yes", "y")
+
+
+def _typed(prompt: str) -> str | None:
+    """A line from the terminal, None at its end. The prompt goes to standard error, beside the results."""
+    sys.stderr.write(printable(prompt))
+    sys.stderr.flush()
+    line = sys.stdin.readline()
+    return line.strip() if line else None
+
+
+def _ask(knowledge: Knowledge, setup: Setup, page: Page) -> list[loadtable.Row]:
+    """Readings typed step by step. After an interrupt what was typed is shown, so that it is not lost."""
+    rows: list[loadtable.Row] = []
+    lines: list[str] = []
+    places: list[int] = []  # the step of the plan that each reading was typed at
+    loadview.show_plan(page, setup.test, setup.plan, setup.derating, setup.rules, derating.WHY_DEFAULT)
+    page.heading(_HELP)
+    run_name, at = "as_found", 0
+    try:
+        while at < len(setup.plan):
+            step = setup.plan[at]
+            if step.id == "overload" and not _overload_stands(knowledge, setup, rows, page):
+                at += 1
+                continue
+            title = loadview.RUN_TITLES[run_name]
+            text = _typed(f"{title}, {step.title} ({step.kilowatts:.2f} kW, {step.amps:.1f} A)> ")
+            if text is None or text.lower() == "done":
+                break
+            if text.lower() in ("?", "help"):
+                page.line(_HELP)
+            elif text.lower() == "back":
+                if rows:
+                    run_name = rows.pop().run
+                    page.line(f"Taken away: {lines.pop()}")
+                    at = places.pop()
+            elif text.lower().replace("-", " ") in ("as left", "as found"):
+                run_name, at = text.lower().replace("-", " ").replace(" ", "_"), 0
+            elif not text:
+                at += 1
+            else:
+                try:
+                    place = f"{title}, {step.title}, reading {len(rows) + 1}"
+                    own = loadtable.read_line(text, place, None, run_name)
+                    if own.empty:
+                        raise AnswerError(f"{quoted(text)}: holds no reading; Enter alone skips")
+                    row = own if own.load or own.set_kilowatts else replace(own, load=loadtable.Figure(step.fraction))
+                    told = loadtest.points(setup.test, [row])
+                except AnswerError as error:
+                    page.line(str(error))
+                    continue
+                rows.append(row)
+                places.append(at)
+                lines.append(f"{title}: {text}")
+                for item in contradictions(setup, told):
+                    page.line(f"Question: {item}")
+                at += 0 if own.load or own.set_kilowatts else 1
+    except KeyboardInterrupt:
+        page.heading("Interrupted. Typed so far:")
+        for line in lines:
+            page.line(line)
+        raise
+    return rows
+
+
+def contradictions(setup: Setup, told: Sequence[loadtest.Point]) -> list[str]:
+    """Contradictions in points, as lines."""
+    from ..engine.loadquestion import question
+
+    return [item.text for item in question(setup.test, told)]
+
+
+def _overload_stands(knowledge: Knowledge, setup: Setup, rows: Sequence[loadtable.Row], page: Page) -> bool:
+    """An overload follows only a full load that was carried, with no limit failed so far."""
+    results = results_of(knowledge, setup, rows)
+    carried = bool(results) and any(point.step == "full_load" and point.hertz for point in results[-1].points)
+    if not carried or results[-1].calls[setup.tolerance] == "fail" or results[-1].questions:
+        page.line("The overload is left out: full load was not shown to be carried within the limits.")
+        return False
+    page.line(next(step.note for step in setup.plan if step.id == "overload"))
+    return _yes("Take the overload? Type yes: ")
+
+
+def _number(option: str, text: str, lowest: float, highest: float) -> float:
+    try:
+        value = parse_number(text.strip().removesuffix("%"))
+    except ValueError:
+        value = float("nan")
+    if not lowest <= value <= highest:
+        raise AnswerError(f"{option} {quoted(text)}: expected a number from {lowest:g} to {highest:g}")
+    return value
+
+
+def _barometer(text: str | None) -> float | None:
+    """Station pressure in kPa, from kPa, mbar or inHg."""
+    if text is None:
+        return None
+    bare = text.strip().lower().replace(" ", "")
+    for unit, factor in (("kpa", 1.0), ("mbar", 0.1), ("hpa", 0.1), ("inhg", 3.38639)):
+        if bare.endswith(unit):
+            try:
+                value = parse_number(bare.removesuffix(unit)) * factor
+            except ValueError:
+                break
+            if 50.0 <= value <= 110.0:
+                return value
+            break
+    raise AnswerError(f'--barometer {quoted(text)}: expected station pressure from 50 to 110 kPa, such as "84 kPa"')

@@ -1,0 +1,136 @@
+"""`hertzwright resume`: go on with a job where it was left.
+
+Purpose: open a job file, say what is not as it was left, and go on.
+Law: nothing is cut from a damaged file before somebody was told, and what is cut is kept beside it.
+Not here: the job itself (see `session`).
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from ..engine import HertzwrightError, Job, JobError
+from ..engine.problem import quoted
+from . import asking, journal, session, store, view
+from .asking import Stop
+from .desk import CLOSED, Desk
+from .screen import Screen
+
+_INSTEAD = "give --record ID=ANSWER, --carry-out REMEDY=RESULT, --note TEXT or --take-back, or --show to look only"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "job", nargs="?", metavar="JOB", help="id of the job, such as 2026-11-25-a (default: the latest)"
+    )
+    parser.add_argument(
+        "--show", action="store_true", help="print where the job stands and what is next, and ask nothing"
+    )
+    parser.add_argument(
+        "--record", metavar="ID=ANSWER", action="append", default=[], help="record an answer, ask nothing"
+    )
+    parser.add_argument(
+        "--carry-out", metavar="REMEDY=RESULT", action="append", default=[], help="record a remedy, ask nothing"
+    )
+    parser.add_argument("--note", metavar="TEXT", help="add a note, ask nothing")
+    parser.add_argument("--take-back", action="store_true", help="take back the last answer, ask nothing")
+    parser.add_argument("--accept-damage", action="store_true", help="go on with the readable part of a damaged file")
+    store.add_folder(parser)
+    store.add_knowledge(parser)
+    store.add_plain(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    screen = Screen(arguments.plain)
+    folder = store.jobs_folder(arguments.folder)
+    if arguments.job is None:
+        latest = journal.listed(folder)
+        if not latest:
+            raise JobError(f"{folder} holds no jobs; begin one with: hertzwright start")
+        path = latest[-1]
+    else:
+        path = journal.find(arguments.job, folder)
+    silent = bool(
+        arguments.show or arguments.record or arguments.carry_out or arguments.note is not None or arguments.take_back
+    )
+    record = journal.read(path)
+    asker = None if silent else asking.terminal(arguments.plain, _INSTEAD)
+    if record.damage:
+        print(record.damage, file=sys.stderr)
+        if not record.torn and not arguments.accept_damage and not arguments.show:
+            question = (
+                f"Go on with the {len(record.entries)} events that can be read? The damaged file is kept beside it."
+            )
+            if asker is None:
+                raise JobError(
+                    "give --accept-damage to go on with the readable part; the damaged file is kept beside it"
+                )
+            if not asking.confirm(asker, screen, question, "go on", "stop"):
+                return 1
+    knowledge = store.knowledge(arguments.knowledge)
+    if record.head.knowledge != knowledge.fingerprint:
+        said = (
+            f"made with other knowledge ({record.head.knowledge[:8]})" if record.head.knowledge else "of unknown origin"
+        )
+        print(f"This job was {said}; with this ({knowledge.fingerprint[:8]}) figures may differ.", file=sys.stderr)
+    try:
+        job = Job.replay(knowledge, record.events)
+    except HertzwrightError as error:
+        raise JobError(
+            f"{path}: this knowledge cannot take the job: {error}; try --knowledge with the one it was made with"
+        ) from None
+    if arguments.show:
+        return _say(Desk(job, None, screen, asking.PlainAsker()), record.head.set)
+    file, record = journal.Journal.reopen(path)
+    with file:
+        desk = Desk(job, file, screen, asker or asking.PlainAsker())
+        if asker is None:
+            _apply(desk, arguments)
+            return _say(desk, record.head.set)
+        screen.heading(f"Job {file.ident}: {record.head.set}")
+        if _closed(job):
+            try:
+                if not asking.confirm(asker, screen, f"It was {_closed(job)} Open it again?", "yes", "no"):
+                    return 0
+                desk.note("Opened again.")
+            except Stop:
+                return 0
+        return session.run(desk)
+
+
+def _closed(job: Job) -> str:
+    """How the job was closed; empty where it is open."""
+    for event in reversed(job.standing):
+        if event.kind == "note" and event.answer.startswith(CLOSED):
+            return event.answer.removeprefix(CLOSED)
+        if event.kind != "note" or event.answer == "Opened again.":
+            return ""
+    return ""
+
+
+def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
+    """What the options say, in the order: take back, record, carry out, note."""
+    if arguments.take_back and desk.back() is None:
+        raise JobError("there is nothing to take back")
+    for option, pairs in (("--record", arguments.record), ("--carry-out", arguments.carry_out)):
+        for pair in pairs:
+            name, equals, answer = pair.partition("=")
+            if not equals:
+                raise JobError(
+                    f"{option} {quoted(pair)}: expected {'ID=ANSWER' if option == '--record' else 'REMEDY=RESULT'}"
+                )
+            if option == "--record":
+                desk.record(name.strip(), answer.strip())
+            else:
+                desk.carry_out(name.strip(), answer.strip())
+    if arguments.note is not None:
+        desk.note(arguments.note)
+
+
+def _say(desk: Desk, name: str) -> int:
+    desk.screen.line(f"Set: {name}")
+    step = desk.steps()[0]
+    view.state(desk)
+    desk.screen.fact("Next", f"{desk.title(step)}. {step.why}")
+    return 0

@@ -1,0 +1,189 @@
+"""As found, as left, and the verdict against the tolerance.
+
+Purpose: what the readings of a job say about the set as it is now, and what is left open.
+Law: pure: the same job gives the same verdict. Limits come from the knowledge, through the outcomes of the checks.
+Not here: asking for readings that are missing (see `closing`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ..engine import ContradictionError, Job
+from ..engine.job import Made
+from ..engine.model import Band, Check
+
+# Without these nothing is called fixed, whatever else the knowledge asks of a proof run.
+NEEDED = ("frequency_no_load", "frequency_full_load")
+# Outcomes that are not the normal one and yet within any tolerance: less fall than usual is not too much fall.
+_ALSO_FINE = {"frequency_spread": ("narrow",)}
+_SUSPECT = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One check: what it read at first and what it reads now, empty where it was not taken. `fine` is about `left`."""
+
+    check: str
+    title: str
+    found: str
+    left: str
+    limits: str
+    fine: bool | None
+
+
+def needed(job: Job) -> tuple[str, ...]:
+    """Checks that must be answered on the set as it is now before it is called fixed."""
+    wanted = [*NEEDED, *(name for name in job.knowledge.catalogue.costs.proof_checks if name not in NEEDED)]
+    return tuple(name for name in wanted if name in job.checks)
+
+
+def present(job: Job, check: str) -> Made | None:
+    """The answer to a check on the set as it is now, after the last remedy."""
+    return next(
+        (made for made in job.made if made.check == check and made.spell == job.spell and made.answer.outcomes), None
+    )
+
+
+def missing(job: Job) -> tuple[str, ...]:
+    """Checks of `needed` that have no answer on the set as it is now."""
+    return tuple(name for name in needed(job) if present(job, name) is None)
+
+
+def fine(made: Made, check: Check) -> bool:
+    """Whether an answer lies within the tolerance."""
+    good = {check.normal, *_ALSO_FINE.get(check.id, ())}
+    return bool(made.answer.outcomes) and set(made.answer.outcomes) <= good
+
+
+def outside(job: Job) -> tuple[Made, ...]:
+    """Answers of the proof on the set as it is now that do not lie within the tolerance, the spread among them."""
+    names = [*needed(job), *(name for name in _ALSO_FINE if name in job.checks)]
+    found = [made for name in names if (made := present(job, name)) is not None]
+    return tuple(made for made in found if not fine(made, job.checks[made.check]))
+
+
+def told(made: Made) -> str:
+    """An answer in words: "64.1 Hz (high)"."""
+    answer = made.answer
+    if not answer.outcomes:
+        return "not known"
+    names = " or ".join(name.replace("_", " ") for name in answer.outcomes)
+    doubt = "" if answer.sure else ", not sure"
+    if not answer.values:
+        return names + doubt
+    unit = answer.text.rstrip("?").rpartition(" ")[2]
+    return f"{', '.join(f'{value:.4g}' for value in answer.values)} {unit} ({names}{doubt})"
+
+
+def limits(job: Job, check: Check) -> str:
+    """Readings that count as normal, as text with the unit; empty where there is no reading."""
+    reading = check.reading
+    if reading is None or reading.scale in ("rated_volts", "rated_amps"):
+        return ""
+    bands: Sequence[Band] = job.knowledge.catalogue.tolerances[job.tolerance].bands.get(check.id) or reading.bands
+    scale = float(job.features["hertz"]) / 60.0 if reading.scale == "rated_frequency" else 1.0
+    good = [band for band in bands if set(band.outcomes) <= {check.normal, *_ALSO_FINE.get(check.id, ())}]
+    if not good:
+        return ""
+    low, high = min(band.low for band in good) * scale, max(band.high for band in good) * scale
+    if low == float("-inf"):
+        return f"below {high:.4g} {reading.unit}"
+    if high == float("inf"):
+        return f"from {low:.4g} {reading.unit}"
+    return f"{low:.4g} to {high:.4g} {reading.unit}"
+
+
+def rows(job: Job) -> tuple[Row, ...]:
+    """Every check that was answered, those of the proof first, then in the order of the work."""
+    order = [*needed(job), *(name for name in _ALSO_FINE if name in job.checks)]
+    order += [made.check for made in job.made if made.check not in order]
+    found = []
+    for name in dict.fromkeys(order):
+        answers = [made for made in job.made if made.check == name and made.answer.outcomes]
+        if not answers:
+            continue
+        check = job.checks[name]
+        first = min(answers, key=lambda made: made.spell)
+        last = present(job, name) if job.spell else first
+        # A reading that was first taken after the last remedy says nothing of how the set was found.
+        earlier = first if first.spell < job.spell or not job.spell else None
+        found.append(
+            Row(
+                name,
+                check.title,
+                told(earlier) if earlier else "",
+                told(last) if last else "",
+                limits(job, check),
+                fine(last, check) if last else None,
+            )
+        )
+    return tuple(found)
+
+
+def applies(job: Job, remedy_id: str) -> bool:
+    """Whether a remedy acts on anything that this set can have."""
+    remedy = job.knowledge.remedies[remedy_id]
+    return remedy.retired is None and any(
+        job.knowledge.causes[cause].prior(job.features) > 0.0 for cause in remedy.cures
+    )
+
+
+def due(job: Job) -> tuple[str, ...]:
+    """Remedies that an earlier one makes due and that have not followed, unless their own proof is right already."""
+    knowledge = job.knowledge
+    waiting: list[str] = []
+    for event in job.standing:
+        if event.kind != "remedy":
+            continue
+        waiting = [name for name in waiting if name != event.id]
+        follow = list(knowledge.remedies[event.id].then)
+        for rule in knowledge.catalogue.order.values():
+            if rule.kind == "do_again" and event.id in rule.before:
+                follow += rule.after
+        waiting += [
+            name for name in dict.fromkeys(follow)
+            if name in knowledge.remedies and name not in waiting and name != event.id and applies(job, name)
+        ]  # fmt: skip
+    return tuple(name for name in waiting if not _proven(job, name))
+
+
+def _proven(job: Job, remedy_id: str) -> bool:
+    proof = [name for name in job.knowledge.remedies[remedy_id].proof if name in job.checks]
+    found = [present(job, name) for name in proof]
+    return bool(proof) and all(made is not None and fine(made, job.checks[made.check]) for made in found)
+
+
+def complaints(job: Job) -> dict[str, str]:
+    """Each complaint with its latest answer."""
+    return {event.id: event.answer for event in job.standing if event.kind == "complaint"}
+
+
+def open_points(job: Job) -> tuple[str, ...]:
+    """What is not settled, one sentence each."""
+    knowledge = job.knowledge
+    points = []
+    for name, answer in complaints(job).items():
+        if answer in ("present", "unsure"):
+            points.append(
+                f"{knowledge.complaints[name].title}: {'still there' if answer == 'present' else 'not sure'}."
+            )
+    points += [f"{job.checks[name].title}: not read on the set as it is now." for name in missing(job)]
+    points += [f"{job.checks[made.check].title}: {told(made)}, outside the tolerance." for made in outside(job)]
+    points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
+    try:
+        ranking = job.ranking()
+    except ContradictionError as error:
+        points.append(f"Findings that cannot all be right: {'; '.join(error.findings)}.")
+        ranking = []
+    for name, chance in ranking:
+        if chance >= _SUSPECT and knowledge.causes[name].fault:
+            points.append(f"{knowledge.causes[name].title}: {100 * chance:.0f} % still.")
+    return tuple(points)
+
+
+def fixed(job: Job) -> bool:
+    """Whether the set may be called fixed: proof readings taken, within the tolerance, and no complaint standing."""
+    standing = any(answer == "present" for answer in complaints(job).values())
+    return not (missing(job) or outside(job) or standing)

@@ -1,0 +1,174 @@
+"""Posteriors by plain enumeration of every world, as a check on `engine.belief` and `engine.evidence`.
+
+Shares no code with them: a world says which cause of each part is there and until when, where each cause drew its
+uniform number for each group of checks, and what the leak produced for each look. Only for a handful of causes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import accumulate, product
+
+from hertzwright.engine.evidence import Finding, Report
+from hertzwright.engine.graph import Network
+
+World = tuple[tuple[str, int], ...]
+"""(cause, last spell in which it is there) for each cause that is there at the start."""
+
+
+def worlds(network: Network, priors: Mapping[str, float], remedies: Sequence[str]) -> Iterator[tuple[World, float]]:
+    """Every combination of causes and of what the remedies did to them, with its prior probability."""
+    choices: list[list[tuple[World, float]]] = []
+    for causes in network.parts.values():
+        sound = 1.0
+        options: list[tuple[World, float]] = []
+        for cause in causes:
+            prior = priors.get(cause, 0.0)
+            sound -= prior
+            for successes in product((True, False), repeat=len(remedies)):
+                # Each remedy either would work or would not; the first that works ends the cause.
+                weight = prior
+                for remedy, success in zip(remedies, successes, strict=True):
+                    chance = network.cures[remedy].get(cause, 0.0)
+                    weight *= chance if success else 1.0 - chance
+                if weight > 0.0:
+                    last = successes.index(True) if True in successes else len(remedies)
+                    options.append((((cause, last),), weight))
+        options.append(((), sound))
+        choices.append(options)
+    for combination in product(*choices):
+        weight = 1.0
+        world: World = ()
+        for there, chance in combination:
+            weight *= chance
+            world += there
+        if weight > 0.0:
+            yield world, weight
+
+
+def quantile(distribution: Sequence[float], draw: float) -> int:
+    """The outcome at a uniform draw, the normal one first."""
+    total = 0.0
+    for outcome, chance in enumerate(distribution):
+        total += chance
+        if draw < total:
+            return outcome
+    return max(outcome for outcome, chance in enumerate(distribution) if chance > 0.0)
+
+
+def stands(network: Network, findings: Sequence[Finding], report: Report) -> tuple[str, ...]:
+    """Checks that a complaint still speaks for: none once a check shows what it says (mode any)."""
+    mode, says = network.says[report.complaint]
+    made = {(finding.check, finding.spell): finding.likelihood for finding in findings}
+    left = []
+    for check, outcomes in says.items():
+        likelihood = made.get((check, report.spell))
+        if likelihood is None:
+            left.append(check)
+        elif mode == "any" and any(likelihood[outcome] > 0.0 for outcome in outcomes):
+            return ()
+    return tuple(left)
+
+
+def chance(network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Report]) -> float:
+    """P(everything said and found | the world), summed over draws and leaks."""
+    heard = [(report, stands(network, findings, report)) for report in reports]
+    heard = [(report, checks) for report, checks in heard if checks]
+    looks = [(finding.check, finding.spell) for finding in findings]
+    for report, checks in heard:
+        looks += [(check, report.spell) for check in checks if (check, report.spell) not in looks]
+    weights = {(finding.check, finding.spell): finding.likelihood for finding in findings}
+    # Groups that a complaint ties together must be summed over together, others fall apart.
+    knots: list[set[str]] = [{network.group[check]} for check, _ in looks]
+    knots += [{network.group[check] for check in checks} for _, checks in heard]
+    bundles: list[set[str]] = []
+    for knot in knots:
+        joined = [bundle for bundle in bundles if bundle & knot]
+        bundles = [bundle for bundle in bundles if not bundle & knot] + [set(knot).union(*joined)]
+    total = 1.0
+    for bundle in bundles:
+        inside = [look for look in looks if network.group[look[0]] in bundle]
+        spoken = [(report, checks) for report, checks in heard if network.group[checks[0]] in bundle]
+        total *= _bundle(network, world, inside, spoken, weights)
+    return total
+
+
+def _bundle(
+    network: Network,
+    world: World,
+    looks: Sequence[tuple[str, int]],
+    heard: Sequence[tuple[Report, tuple[str, ...]]],
+    weights: Mapping[tuple[str, int], Sequence[float]],
+) -> float:
+    draws = []
+    for cause, _ in world:
+        for group in sorted({network.group[check] for check, _ in looks}):
+            checks = {check for check, _ in looks if network.group[check] == group and cause in network.shows[check]}
+            edges = {0.0, 1.0}.union(*(set(accumulate(network.shows[check][cause])) for check in checks))
+            cuts = sorted(edge for edge in edges if edge < 1.0 - 1e-12) + [1.0]
+            draws.append([
+                ((cause, group), (low + high) / 2, high - low)
+                for low, high in zip(cuts, cuts[1:], strict=False)
+                if high - low > 1e-12
+            ])
+    lasts = dict(world)
+    total = 0.0
+    for drawn in product(*draws):
+        mass = 1.0
+        places = {}
+        for key, middle, width in drawn:
+            mass *= width
+            places[key] = middle
+        floors = []
+        for check, spell in looks:
+            there = [cause for cause, last in lasts.items() if last >= spell and cause in network.shows[check]]
+            floors.append(max(
+                (quantile(network.shows[check][cause], places[cause, network.group[check]]) for cause in there),
+                default=0,
+            ))
+        for leaks in product(*(range(len(network.leak[check])) for check, _ in looks)):
+            weight = mass
+            seen = {}
+            for (check, spell), floor, leak in zip(looks, floors, leaks, strict=True):
+                weight *= network.leak[check][leak]
+                outcome = seen[check, spell] = max(floor, leak)
+                if (check, spell) in weights:
+                    weight *= weights[check, spell][outcome]
+                if not weight:
+                    break
+            if not weight:
+                continue
+            for report, checks in heard:
+                mode, says = network.says[report.complaint]
+                shown = [seen[check, report.spell] in says[check] for check in checks]
+                weight *= report.if_so if (any(shown) if mode == "any" else all(shown)) else report.if_not
+            total += weight
+    return total
+
+
+def enumerate_sets(
+    network: Network,
+    priors: Mapping[str, float],
+    findings: Sequence[Finding],
+    reports: Sequence[Report] = (),
+    remedies: Sequence[str] = (),
+) -> tuple[float, dict[frozenset[str], float]]:
+    """P(evidence), and the joint posterior of the causes that are there now."""
+    known: dict[World, float] = {}
+    sets: dict[frozenset[str], float] = {}
+    for world, weight in worlds(network, priors, remedies):
+        if world not in known:
+            known[world] = chance(network, world, findings, reports)
+        now = frozenset(cause for cause, last in world if last == len(remedies))
+        sets[now] = sets.get(now, 0.0) + weight * known[world]
+    total = sum(sets.values())
+    return total, {present: weight / total for present, weight in sets.items() if weight > 0.0} if total else {}
+
+
+def marginals(sets: Mapping[frozenset[str], float]) -> dict[str, float]:
+    """P(cause is there now) for every cause in any set."""
+    found: dict[str, float] = {}
+    for present, weight in sets.items():
+        for cause in present:
+            found[cause] = found.get(cause, 0.0) + weight
+    return found
