@@ -8,7 +8,8 @@ is there from the start; a remedy that cures it removes it with its chance. So t
 
 The same draw. Whether a cause makes a certain check show is one draw per set: looking again at the same check, or at
 a check of the same group (quarter, half, full load), uses the same draw at another strength, so it brings no new
-chance; a second look on an unchanged set adds nothing. The leak is drawn afresh each time: it holds misreadings.
+chance; a second look on an unchanged set adds nothing. The leak holds both misreadings, drawn afresh at each look, and
+things that no listed cause explains, which are there again at the next look: `again` is the share of the latter.
 
 Complaints stand in for their checks. A check that was made takes the place of the complaint where it shows what the
 complaint says; where it does not, the complaint still speaks for its other checks.
@@ -94,12 +95,14 @@ def tables(
     reports: Sequence[Report] = (),
     remedies: Sequence[str] = (),
     memo: dict[object, Clue] | None = None,
+    again: float = 0.0,
 ) -> Tables:
     """Weights and clues for everything known of a set.
 
     priors: cause id -> prior on this set; 0 removes the cause.
     findings: at most one per check and spell (the latest answer).
     remedies: ids in the order carried out; remedy n ends spell n.
+    again: chance that what the leak shows at one look it shows at every look (in other spells).
     memo: clues made before for the same network and priors, kept by the caller from one answer to the next.
     """
     lives, weights = _lives(network, priors, remedies)
@@ -109,7 +112,7 @@ def tables(
         key = (tuple(members), tuple(heard), tuple(remedies))
         clue = None if memo is None else memo.get(key)
         if clue is None:
-            clue = _clue(network, lives, members, heard)
+            clue = _clue(network, lives, members, heard, again)
             if memo is not None:
                 memo[key] = clue
         clues.append(clue)
@@ -187,7 +190,11 @@ def _clusters(
 
 
 def _clue(
-    network: Network, lives: Sequence[Sequence[Life]], members: Sequence[Finding], heard: Sequence[Report]
+    network: Network,
+    lives: Sequence[Sequence[Life]],
+    members: Sequence[Finding],
+    heard: Sequence[Report],
+    again: float,
 ) -> Clue:
     spoken = [network.says[report.complaint] for report in heard]
     items = []
@@ -223,7 +230,7 @@ def _clue(
         )
         for report, (mode, says) in zip(heard, spoken, strict=True)
     ]
-    leaks = [_by_class(network.leak[item.check], item.classes) for item in items]
+    leaks = _leaks(network, items, again)
     start = tuple(item.classes[0] for item in items)
     activations: dict[tuple[int, int], dict[tuple[int, ...], float]] = {}
     for part, states in enumerate(lives):
@@ -328,33 +335,69 @@ def _matrix(
     return tuple(tuple(row) for row in rows)
 
 
+@dataclass(frozen=True, slots=True)
+class _Leak:
+    """What the leak shows at the looks at one check: classes of the items at `places`, with their chance."""
+
+    places: tuple[int, ...]
+    chances: Mapping[tuple[int, ...], float]
+
+
+def _leaks(network: Network, items: Sequence[_Item], again: float) -> list[_Leak]:
+    looks: dict[str, list[int]] = {}
+    for place, item in enumerate(items):
+        looks.setdefault(item.check, []).append(place)
+    found = []
+    for check, places in looks.items():
+        chances: dict[tuple[int, ...], float] = {}
+        same = again if len(places) > 1 else 0.0
+        for outcome, value in enumerate(network.leak[check]):
+            classes = tuple(items[place].classes[outcome] for place in places)
+            if same and value and min(classes) >= 0:
+                chances[classes] = chances.get(classes, 0.0) + same * value
+        drawn = [_by_class(network.leak[check], items[place].classes) for place in places]
+        for combination in product(*(look.items() for look in drawn)):
+            classes = tuple(found_class for found_class, _ in combination)
+            value = (1.0 - same) * prod(chance for _, chance in combination)
+            chances[classes] = chances.get(classes, 0.0) + value
+        found.append(_Leak(tuple(places), chances))
+    return found
+
+
 def _closing(
-    key: Sequence[int], items: Sequence[_Item], leaks: Sequence[Mapping[int, float]], claims: Sequence[_Claim]
+    key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak], claims: Sequence[_Claim]
 ) -> float:
-    """P(everything heard and seen | what the causes produced): each look has its own leak, the higher one is seen.
+    """P(everything heard and seen | what the causes produced): of cause and leak the higher one is seen.
 
     The leaks come in here, at the end, so that a clue's states are only what causes can produce together; a check
     repeated after k remedies then has k + 1 states and not 2 to the power of k.
     """
-    seen = []
-    for found, item, leak in zip(key, items, leaks, strict=True):
-        chances: dict[int, float] = {}
-        for drawn, chance in leak.items():
-            top = max(found, drawn)
-            value = chance * item.likelihood[top]
-            if value:
-                chances[top] = chances.get(top, 0.0) + value
-        seen.append(chances)
-    spoken = sorted({place for claim in claims for place in claim.classes})
-    weight = prod(sum(chances.values()) for place, chances in enumerate(seen) if place not in spoken)
+    spoken = {place for claim in claims for place in claim.classes}
+    weight = 1.0
+    open_leaks: list[tuple[tuple[int, ...], dict[tuple[int, ...], float]]] = []
+    for leak in leaks:
+        seen: dict[tuple[int, ...], float] = {}
+        for drawn, chance in leak.chances.items():
+            classes = tuple(max(key[place], found) for place, found in zip(leak.places, drawn, strict=True))
+            for place, found in zip(leak.places, classes, strict=True):
+                chance *= items[place].likelihood[found]
+            if chance:
+                seen[classes] = seen.get(classes, 0.0) + chance
+        if spoken.isdisjoint(leak.places):
+            weight *= sum(seen.values())
+        else:
+            open_leaks.append((leak.places, seen))
     if not claims:
         return weight
     total = 0.0
-    for combination in product(*(seen[place].items() for place in spoken)):
-        classes = {place: found for place, (found, _) in zip(spoken, combination, strict=True)}
-        value = prod(chance for _, chance in combination)
+    for combination in product(*(seen.items() for _, seen in open_leaks)):
+        at: dict[int, int] = {}
+        value = 1.0
+        for (places, _), (classes, chance) in zip(open_leaks, combination, strict=True):
+            at.update(zip(places, classes, strict=True))
+            value *= chance
         for claim in claims:
-            shown = [classes[place] in wanted for place, wanted in claim.classes.items()]
+            shown = [at[place] in wanted for place, wanted in claim.classes.items()]
             value *= claim.if_so if (any(shown) if claim.mode == "any" else all(shown)) else claim.if_not
         total += value
     return weight * total

@@ -46,8 +46,8 @@ class Event:
     """One thing that happened. `kind`: set, complaint, check, remedy, note, step_back.
 
     set: `answer` unused, `features` and `tolerance` hold. complaint: answer is one of COMPLAINT_ANSWERS. check: answer
-    as typed. remedy: answer is one of RESULTS. note: answer is the text. step_back: takes back the latest event that
-    still stands and is not the set.
+    as typed. remedy: answer is one of RESULTS. note: answer is the text. step_back: takes back the latest event
+    that still stands and is not the set.
     """
 
     kind: str
@@ -363,7 +363,7 @@ class Job:
     def _evidence(self, without: frozenset[tuple[str, int]] = frozenset()) -> Tables:
         network = self.knowledge.network
         state = self._state
-        # An answer marked as not sure is taken to be right "usually".
+        # An answer marked as not sure is "usually" right; what no cause explains is "usually" there again.
         right = self.knowledge.catalogue.words["usually"].value
         findings = []
         for (name, spell), made in state.made.items():
@@ -386,7 +386,7 @@ class Job:
                 so, not_so = right * so + (1 - right) * (1 - so), right * not_so + (1 - right) * (1 - not_so)
             reports.append(Report(name, spell, so, not_so))
         done = [remedy for remedy, _ in state.remedies]
-        return tables(network, self._priors, findings, reports, done, self._memo)
+        return tables(network, self._priors, findings, reports, done, self._memo, again=right)
 
     def _solved(self) -> tuple[Tables, Solution]:
         if self._tables is None or self._solution is None:
@@ -586,6 +586,8 @@ class Job:
                     likelihood=self.knowledge.distribution,
                     look_first={step: tuple(names) for step, names in look_first.items()},
                     cure_first={step: tuple(names) for step, names in cure_first.items()},
+                    # A cause is suspected, for the order rules, from "sometimes" upward.
+                    suspected=catalogue.words["sometimes"].value,
                 )
             )
         return self._planner

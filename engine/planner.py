@@ -60,7 +60,7 @@ class Problem:
     likelihood: Callable[[str, frozenset[str]], Sequence[float]]
     look_first: Mapping[str, tuple[str, ...]]
     cure_first: Mapping[str, tuple[str, ...]]
-    suspected: float = 0.15
+    suspected: float = 0.25
     tries: int = 2
 
 
@@ -309,13 +309,14 @@ class Planner:
                 break
         return best
 
-    def _allowed(self, step: str, made: frozenset[str], chances: Mapping[int, float], looks: frozenset[str]) -> bool:
+    def _allowed(self, step: str, made: frozenset[str], chances: Mapping[int, float], done: Used) -> bool:
+        """No rule holds the step back. A remedy that has been tried once no longer holds back what comes after it."""
         for check in self.problem.look_first.get(step, ()):
-            if check not in made and check in looks:
+            if check not in made and check in self._seen:
                 return False
         for remedy in self.problem.cure_first.get(step, ()):
             for position, mend in enumerate(self.problem.mends):
-                if mend.id == remedy and chances.get(position, 0.0) >= self.problem.suspected:
+                if mend.id == remedy and not done[position] and chances.get(position, 0.0) >= self.problem.suspected:
                     return False
         return True
 
@@ -341,7 +342,6 @@ class Planner:
         problem = self.problem
         total = sum(weight for _, weight in belief)
         chances = self._chances(belief)
-        known = frozenset(self._seen)
         proposals = [Proposal("refer", "refer", problem.refer, problem.refer)]
         empty = sum(weight for number, weight in belief if not self._sets[number])
         if empty > _NEGLIGIBLE * total:
@@ -353,7 +353,7 @@ class Planner:
             mend = problem.mends[position]
             if chances.get(position, 0.0) <= 1e-4 or done[position] >= problem.tries:
                 continue
-            if not self._allowed(mend.id, made, chances, known):
+            if not self._allowed(mend.id, made, chances, done):
                 continue
             minutes = self._mend_minutes(position, here)
             after = self._after_mend(position, belief)
@@ -362,7 +362,7 @@ class Planner:
         stay = self.rest(belief, here, done) / total
         ready = []
         for look in looks if looks is not None else problem.looks:
-            if look.id in made or not self._allowed(look.id, made, chances, known):
+            if look.id in made or not self._allowed(look.id, made, chances, done):
                 continue
             minutes = self._move(here, look.state) + look.minutes
             branches, told = self._outcomes(look, belief)

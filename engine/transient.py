@@ -165,19 +165,20 @@ class _Curve:
 
         chance = np.random.default_rng(0)
         values, vectors = np.linalg.eigh(self.covariance)
-        normal = chance.normal(size=(100 * count, 4))
-        rows = self.parameters + 1.3 * (normal * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
+        # Drawn from a t distribution of four degrees, whose long tails reach where the readings bend the ridge.
+        normal = chance.normal(size=(200 * count, 4)) / np.sqrt(chance.chisquare(4, size=(200 * count, 1)) / 4)
+        rows = self.parameters + 1.2 * (normal * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
         outside = (rows[:, 0] > 0) | (rows[:, 1:3] < 0.02).any(axis=1)
         rows[:, 1:3] = np.maximum(rows[:, 1:3], 0.02)
         squares = ((_response(rows, self.seconds, self.levels) - self.value) ** 2).sum(axis=1) / self.noise**2
         squares += ((rows[:, [0, 3]] / self.widths) ** 2).sum(axis=1)
         squares[outside] = np.inf
-        logarithm = ((normal**2).sum(axis=1) - squares) / 2
+        logarithm = 4 * np.log1p((normal**2).sum(axis=1) / 4) - squares / 2
         if not np.isfinite(logarithm).any():
             return None
         weight = np.exp(logarithm - logarithm.max())
         weight /= weight.sum()
-        if 1 / float(weight @ weight) < count / 4:
+        if 1 / float(weight @ weight) < count / 8:
             return None
         return np.asarray(rows[chance.choice(len(rows), count, p=weight)], dtype=np.float64)
 
