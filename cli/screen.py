@@ -63,12 +63,19 @@ class Bar:
     before: float | None = None
 
 
+class _Console(Console):
+    """A console that leaves it to the command line what a reader that goes away means."""
+
+    def on_broken_pipe(self) -> None:
+        raise BrokenPipeError
+
+
 class Screen:
     """Prints to a terminal or a file. `plain`: for screen readers. `width`: None takes that of the terminal."""
 
     def __init__(self, plain: bool = False, file: TextIO | None = None, width: int | None = None) -> None:
         self.plain = plain
-        self._console = Console(
+        self._console = _Console(
             file=file,
             width=width,
             no_color=True if plain else None,

@@ -174,7 +174,8 @@ def _piece(
         steps.append(LoadStep(direction, levels[n], levels[n + 1], ending, transient))
         # Inside the band the last swings still die away: the settled stretch begins as long again after the recovery.
         rest = transient.recovery if transient.recovery is not None else 0.0
-        begin = end + rest + min(max(2.0, rest), max(0.0, edges[n + 2] - end - rest) / 3)
+        more = max(2.0, rest) if transient.recovery is not None else PLATEAU
+        begin = end + rest + min(more, max(0.0, edges[n + 2] - end - rest) / 3)
 
 
 def _with_band(step: LoadStep, stretch: Stretch, rated: float, half: float) -> LoadStep:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 FITTED_SECONDS = 20.0
 FINE = 0.005  # s, the step of a fitted curve
 DRAWS = 32
+FINEST = 0.002  # Hz; no meter or model is better, and a smaller noise would leave no curve but one
 OPEN_DEPTH = 0.15  # a fit that leaves the depth open by a larger part is not used
 
 
@@ -240,7 +241,7 @@ def _fitted(time: Floats, hertz: Floats, first: int, levels: Levels, interval: f
     left_over = float(np.sqrt(np.sum(solved.fun[:-2] ** 2) / max(1, seconds.size - 4)))
     if left_over > max(1.5 * levels.noise, 0.02 * reach):
         return None
-    noise = max(left_over, levels.noise, 1e-6)
+    noise = max(left_over, levels.noise, FINEST)
     spread = np.linalg.pinv(solved.jac.T @ solved.jac) * noise**2
     ends = float(time[-1] - time[first])
     begins = min(float(seconds[0]), earliest)

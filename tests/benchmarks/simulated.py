@@ -120,26 +120,25 @@ def follow_suggestions(
     """Do what is suggested first until it says done or refer. watch: called with the job before each step."""
     job = Job(simulated.knowledge, simulated.features)
     job.record(complaint, "present")
-    costs = simulated.knowledge.catalogue.costs
-    steps, more = 0, 0.0
+    steps, more, failed = 0, 0.0, False
     while steps < most:
         if watch is not None:
             watch(job)
-        step = job.next_steps(1, deepen)[0]
+        # Until a remedy has been carried out, a proof run that failed would fail again.
+        step = next(step for step in job.next_steps(5, deepen) if not (failed and step.kind == "done"))
         steps += 1
         if step.kind == "check":
             job.record(step.id, simulated.answer(step.id))
         elif step.kind == "remedy":
             job.carry_out(step.id, simulated.treat(step.id))
+            failed = False
         elif step.kind == "refer":
             return _ended(job, simulated, steps, referred=True, more=more)
         else:
             proven = step.minutes == 0.0
             if proven or simulated.prove() == "cured":
                 return _ended(job, simulated, steps, referred=False, more=more + (0.0 if proven else step.minutes))
-            # The proof run failed: the readings it is made of are what the job learns from it.
-            for check in costs.proof_checks:
-                job.record(check, simulated.answer(check))
+            failed, more = True, more + step.minutes
     return _ended(job, simulated, steps, referred=True, more=more)
 
 
@@ -204,7 +203,8 @@ PUBLISHED_ORDER: tuple[Stage, ...] = (
 def work_through_the_order(complaint: str, simulated: SimulatedSet, order: Sequence[Stage] = PUBLISHED_ORDER) -> Outcome:
     """From the top: each check, its remedy where the check calls for one, a proof run, on to the next until it passes.
 
-    A remedy is done once. At the end of the list the set is handed over. The complaint plays no part.
+    A remedy is done once. At the end of the list comes a last proof run, then the set is handed over. The complaint
+    plays no part.
     """
     job = Job(simulated.knowledge, simulated.features)
     job.record(complaint, "present")

@@ -1,0 +1,161 @@
+"""The next step: close to the optimum on small problems, bound by the order rules, half the published order's minutes."""
+
+from __future__ import annotations
+
+import dataclasses
+import statistics
+from collections.abc import Sequence
+
+import pytest
+from benchmarks.simulated import called_out, follow_suggestions, work_through_the_order
+from optimum import START, Followed, Optimum, random_problem
+
+from hertzwright.engine import load_knowledge
+from hertzwright.engine.planner import Look, Mend, Planner, Problem
+
+MOVES = {("stopped", "running"): 4.0, ("running", "stopped"): 2.0}
+
+
+def problem(**changes: object) -> Problem:
+    """Two causes; a look that tells them apart; a cheap and a dear remedy."""
+
+    def likelihood(check: str, present: frozenset[str]) -> Sequence[float]:
+        shown = {"feel": "binds", "trial": "lean"}[check] in present
+        return (0.1, 0.9) if shown else (0.95, 0.05)
+
+    given = Problem(
+        looks=(Look("feel", 3.0, "stopped"), Look("trial", 4.0, "running")),
+        mends=(Mend("free", 25.0, "stopped", {"binds": 0.9}), Mend("set", 8.0, "running", {"lean": 0.9})),
+        moves=MOVES,
+        proof_minutes=6.0,
+        proof_state="running",
+        refer=240.0,
+        likelihood=likelihood,
+        look_first={},
+        cure_first={},
+    )
+    return dataclasses.replace(given, **changes)  # type: ignore[arg-type]
+
+
+EVEN = ((frozenset({"binds"}), 0.5), (frozenset({"lean"}), 0.5))
+
+
+def first(given: Problem, sets: Sequence[tuple[frozenset[str], float]], here: str = "stopped", **options: object) -> str:
+    return Planner(given).choose(sets, here, options.pop("made", frozenset()), **options)[0].id  # type: ignore[arg-type]
+
+
+def test_a_known_cause_is_remedied_at_once() -> None:
+    assert first(problem(), ((frozenset({"binds"}), 1.0),)) == "free"
+
+
+def test_a_cheap_look_comes_before_a_dear_remedy() -> None:
+    assert first(problem(), EVEN) == "feel"
+
+
+def test_where_nothing_is_wrong_the_proof_run_closes_the_job() -> None:
+    assert first(problem(), ((frozenset(), 0.98), (frozenset({"lean"}), 0.02))) == "done"
+
+
+def test_the_set_up_state_decides_between_equal_looks() -> None:
+    alike = problem(looks=(Look("feel", 3.0, "stopped"), Look("trial", 3.0, "running")),
+                    mends=(Mend("free", 25.0, "stopped", {"binds": 0.9}), Mend("set", 25.0, "stopped", {"lean": 0.9})),
+                    moves={("stopped", "running"): 20.0, ("running", "stopped"): 20.0})
+    assert first(alike, EVEN, "stopped") == "feel"
+    assert first(alike, EVEN, "running") == "trial"
+
+
+def test_a_hopeless_set_is_handed_over() -> None:
+    assert first(problem(mends=(), looks=()), EVEN) == "refer"
+    assert first(problem(refer=5.0), EVEN) == "refer"
+
+
+def test_no_sets_at_all_means_handing_over() -> None:
+    assert [step.kind for step in Planner(problem()).choose((), "stopped", frozenset())] == ["refer"]
+
+
+def test_a_look_that_a_rule_wants_first_blocks_the_remedy() -> None:
+    ruled = problem(look_first={"free": ("feel",)})
+    certain = ((frozenset({"binds"}), 1.0),)
+    ids = [step.id for step in Planner(ruled).choose(certain, "stopped", frozenset())]
+    assert "free" not in ids
+    assert first(ruled, certain, made=frozenset({"feel"})) == "free"
+
+
+def test_a_remedy_that_a_rule_wants_first_blocks_the_other_while_its_cause_is_suspected() -> None:
+    ruled = problem(cure_first={"set": ("free",)})
+    for sets, blocked in ((EVEN, True), (((frozenset({"binds"}), 0.02), (frozenset({"lean"}), 0.98)), False)):
+        ids = [step.id for step in Planner(ruled).choose(sets, "running", frozenset(), limit=9)]
+        assert ("set" not in ids) is blocked
+
+
+def test_a_remedy_is_not_proposed_more_often_than_it_may_be_tried() -> None:
+    ids = [step.id for step in Planner(problem()).choose(EVEN, "running", frozenset(), {"set": 2}, limit=9)]
+    assert "set" not in ids
+    assert "free" in ids
+
+
+def test_an_answered_look_is_not_proposed_again() -> None:
+    ids = [step.id for step in Planner(problem()).choose(EVEN, "stopped", frozenset({"feel"}), limit=9)]
+    assert "feel" not in ids
+
+
+def test_the_choice_does_not_depend_on_the_order_or_scale_of_the_sets() -> None:
+    for seed in range(12):
+        given, sets = random_problem(seed, faults=2)
+        straight = Planner(given).choose(sets, START, frozenset(), deepen=4)
+        turned = Planner(given).choose([(s, 7.0 * w) for s, w in reversed(sets)], START, frozenset(), deepen=4)
+        assert [step.id for step in straight] == [step.id for step in turned]
+        assert [step.expected for step in straight] == pytest.approx([step.expected for step in turned], rel=1e-9)
+
+
+def test_the_price_of_the_rest_can_be_followed_and_so_is_never_below_the_optimum() -> None:
+    for seed in range(25):
+        given, sets = random_problem(seed, faults=1)
+        best = Optimum(given).value(sets, START)
+        for deepen in (0, 4):
+            assert Planner(given).choose(sets, START, frozenset(), deepen=deepen)[0].expected >= best - 1e-6
+
+
+def table(rows: dict[str, list[float]]) -> str:
+    lines = [f"{'excess over the optimum':<28}{'problems':>9}{'mean':>8}{'95th':>8}{'most':>8}"]
+    for name, excess in rows.items():
+        ordered = sorted(excess)
+        lines.append(
+            f"{name:<28}{len(ordered):>9}{statistics.mean(ordered):>8.2%}"
+            f"{ordered[int(0.95 * len(ordered))]:>8.2%}{ordered[-1]:>8.2%}"
+        )
+    return "\n".join(lines)
+
+
+def test_expected_minutes_are_close_to_the_optimum(capsys: pytest.CaptureFixture[str]) -> None:
+    """Optimum by dynamic programming; 210 random problems with set-up costs and remedies that may fail."""
+    rows: dict[str, list[float]] = {}
+    sizes = (("one fault", 1, 140, (2, 4), (2, 3)), ("two faults", 2, 70, (2, 3), (1, 3)))
+    for name, faults, count, causes, looks in sizes:
+        for seed in range(count):
+            given, sets = random_problem(seed, faults=faults, causes=causes, looks=looks)
+            best = Optimum(given).value(sets, START)
+            for step, deepen in (("one step", 0), ("two steps", 4)):
+                followed = Followed(given, deepen=deepen).value(sets, START)
+                assert followed >= best - 1e-6  # or the optimum is none
+                rows.setdefault(f"{name}, {step}", []).append(followed / best - 1.0)
+    with capsys.disabled():
+        print("\n" + table(rows))
+    for name in ("one fault, two steps", "two faults, two steps"):
+        excess = sorted(rows[name])
+        assert statistics.mean(excess) <= 0.01, name
+        assert excess[int(0.95 * len(excess))] <= 0.04, name
+
+
+def test_simulated_jobs_take_at_most_half_the_minutes_of_the_published_order(capsys: pytest.CaptureFixture[str]) -> None:
+    """The quick (one-step) suggestion on sets drawn from the shipped knowledge; `benchmarks.jobs` does 500, deepened."""
+    knowledge = load_knowledge()
+    count, seed = 60, 20261125
+    suggested = [follow_suggestions(complaint, one, deepen=0) for complaint, one in called_out(knowledge, count, seed)]
+    in_order = [work_through_the_order(complaint, one) for complaint, one in called_out(knowledge, count, seed)]
+    mine, theirs = (statistics.mean(end.minutes for end in ends) for ends in (suggested, in_order))
+    with capsys.disabled():
+        print(f"\n{count} jobs: suggestions {mine:.0f} min, published order {theirs:.0f} min, ratio {mine / theirs:.2f}")
+    fixed = [sum(end.end == "fixed" for end in ends) for ends in (suggested, in_order)]
+    assert fixed[0] >= fixed[1]
+    assert mine <= 0.5 * theirs

@@ -1,0 +1,40 @@
+"""What the README shows is what happens."""
+
+from __future__ import annotations
+
+import doctest
+import re
+from pathlib import Path
+
+import pytest
+
+from hertzwright.cli.app import main
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_recorded_job_is_what_happens() -> None:
+    results = doctest.testfile(str(ROOT / "README.md"), module_relative=False)
+    assert results.attempted > 10
+    assert results.failed == 0
+
+
+def test_the_file_of_facts_is_ranked(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (block,) = re.findall(r"```yaml\n(.*?)```", README, re.DOTALL)
+    facts = tmp_path / "facts.yaml"
+    facts.write_text(block, encoding="utf-8")
+    assert main(["rank", str(facts), "--plain"]) == 0
+    assert "Speed adjuster set too high" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("command", re.findall(r"^\| `hertzwright (\w+)", README, re.MULTILINE))
+def test_every_command_of_the_table_has_help(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([command, "--help"]) == 0
+    assert f"hertzwright {command}" in capsys.readouterr().out
+
+
+def test_the_first_command_of_the_readme_installs_what_the_ci_installs() -> None:
+    assert "pip install --quiet . " in README
+    assert "bash tests/run" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    assert "bash tests/run" in README

@@ -1,0 +1,174 @@
+"""Stretches, steps and findings on records whose truth is known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from hertzwright.engine import Job, load_knowledge
+from hertzwright.engine.samples import Record, TraceError, meter_step
+from hertzwright.engine.swing import judge, short_term_band
+from hertzwright.engine.trace import Report, analyse, offers, regulation_percent, variation_percent
+
+Floats = NDArray[np.float64]
+
+
+def record(time: Floats, hertz: Floats, step: float = 0.1) -> Record:
+    """Readings as a meter with this step shows them."""
+    shown = np.round(hertz / step) * step if step else hertz
+    return Record(time, np.asarray(shown), float(np.median(np.diff(time))), meter_step(shown), "test")
+
+
+def noise(size: int, deviation: float = 0.02, seed: int = 0) -> Floats:
+    return np.random.default_rng(seed).normal(0, deviation, size)
+
+
+def response(since: Floats, damping: float, period: float) -> Floats:
+    """Unit step response of second order; `period` is that of the damped swing, s."""
+    since = np.maximum(since, 0.0)
+    turn = 2 * np.pi / period
+    decay = damping * turn / np.sqrt(1 - damping**2)
+    return np.asarray(1 - np.exp(-decay * since) * (np.cos(turn * since) + decay / turn * np.sin(turn * since)))
+
+
+def load_test(time: Floats) -> Floats:
+    """No load, half, full, and back to none."""
+    on = response(time - 40.2, 0.3, 2.0) + response(time - 80.1, 0.3, 2.0)
+    return np.asarray(61.8 - 1.5 * on + 3.0 * response(time - 120.3, 0.3, 2.0))
+
+
+@pytest.fixture(scope="module")
+def report() -> Report:
+    time = np.arange(0, 170, 0.5)
+    return analyse(record(time, load_test(time) + noise(time.size)))
+
+
+def test_a_load_test_has_its_stretches_and_steps(report: Report) -> None:
+    assert [round(stretch.mean, 1) for stretch in report.stretches] == [61.8, 60.3, 58.8, 61.8]
+    assert [stretch.swing.kind for stretch in report.stretches] == ["steady"] * 4
+    assert [step.direction for step in report.steps] == ["on", "on", "off"]
+    assert [step.time for step in report.steps] == pytest.approx([40.4, 80.3, 120.45], abs=0.25)
+    assert [step.ending for step in report.steps] == ["settled"] * 3
+    assert report.regulation == pytest.approx(5.0, abs=0.05)
+
+
+def test_findings_without_loads_say_nothing_of_full_load(report: Report) -> None:
+    knowledge = load_knowledge()
+    found = dict(offers(report, knowledge.checks, knowledge.features(), {}))
+    assert set(found) == {
+        "frequency_no_load", "swing_no_load", "load_step_dip", "load_step_recovery", "load_drop_overshoot",
+        "load_step_settling",
+    }  # fmt: skip
+    assert found["frequency_no_load"] == "61.80 Hz"
+    assert found["load_step_settling"] == "settles_at_once"
+
+
+def test_findings_with_loads_are_taken_by_a_job(report: Report) -> None:
+    knowledge = load_knowledge()
+    found = offers(report, knowledge.checks, knowledge.features(), {}, (0, 50, 100, 0))
+    assert {"frequency_half_load", "frequency_full_load", "swing_full_load"} <= {check for check, _ in found}
+    job = Job(knowledge, {})
+    for check, answer in found:
+        job.record(check, answer)
+    assert len(job.posterior()) > 30
+
+
+def test_a_swing_is_named_in_the_finding_only_where_it_leaves_the_band() -> None:
+    knowledge = load_knowledge()
+    time = np.arange(0, 60, 0.1)
+    for size, answer in ((1.2, "1.20 Hz slow swing"), (0.3, "0.30 Hz")):
+        wave = 61.5 + size / 2 * np.sin(2 * np.pi * time / 2.5) + noise(time.size)
+        found = dict(offers(analyse(record(time, wave)), knowledge.checks, knowledge.features(), {}, (0,)))
+        assert float(found["swing_no_load"].split()[0]) == pytest.approx(size, rel=0.05)
+        assert found["swing_no_load"].endswith("slow swing") == answer.endswith("slow swing")
+
+
+def test_no_load_that_does_not_come_back_to_the_same_place() -> None:
+    time = np.arange(0, 200, 0.5)
+    hertz = 61.5 - 1.5 * ((time // 40) % 2) + 0.4 * (time > 120)
+    knowledge = load_knowledge()
+    found = dict(offers(analyse(record(time, hertz)), knowledge.checks, knowledge.features(), {}, (0, 50, 0, 50, 0)))
+    assert float(found["no_load_repeatability"].split()[0]) == pytest.approx(0.4, abs=0.02)
+
+
+@pytest.mark.parametrize("rate", [2, 10])
+@pytest.mark.parametrize("period", [2.4, 4.0, 9.3, 14.0])
+def test_a_rhythm_is_one_stretch_and_no_row_of_steps(rate: int, period: float) -> None:
+    time = np.arange(0, 200, 1 / rate)
+    found = analyse(record(time, 61 + 0.8 * np.sin(2 * np.pi * time / period) + noise(time.size)))
+    assert found.steps == ()
+    (stretch,) = found.stretches
+    assert stretch.swing.kind == "slow_swing"
+    assert stretch.swing.size == pytest.approx(1.6, rel=0.05)
+    assert stretch.swing.period == pytest.approx(period, rel=0.02)
+
+
+def test_jiggle_erratic_and_drift_are_not_hunting() -> None:
+    time = np.arange(0, 60, 0.1)
+    assert analyse(record(time, 61 + 0.4 * np.sin(2 * np.pi * 3.3 * time))).stretches[0].swing.kind == "fast_jiggle"
+    assert analyse(record(time, 61 + noise(time.size, 0.4))).stretches[0].swing.kind == "erratic"
+    drift = analyse(record(time, 61 + 0.005 * time + noise(time.size)))
+    assert (drift.steps, drift.stretches[0].swing.kind) == ((), "steady")
+
+
+def test_a_hunt_that_begins_with_the_load_is_no_recovery() -> None:
+    time = np.arange(0, 160, 0.1)
+    hunt = 0.8 * np.sin(2 * np.pi * (time - 80.2) / 3) * (time > 80.2)
+    found = analyse(record(time, 61.8 - 1.8 * response(time - 80.2, 0.4, 3) + hunt + noise(time.size)))
+    assert [stretch.swing.kind for stretch in found.stretches] == ["steady", "slow_swing"]
+    assert found.steps[0].ending == "swings on"
+    assert found.steps[0].transient.recovery is None
+    knowledge = load_knowledge()
+    assert dict(offers(found, knowledge.checks, knowledge.features(), {}))["load_step_settling"] == "keeps_swinging"
+
+
+def test_a_dip_that_leaves_no_change_of_level_is_a_step() -> None:
+    time = np.arange(0, 120, 0.5)
+    since = np.maximum(time - 50.2, 0)
+    found = analyse(record(time, 60 - 6 * since * np.exp(-1.2 * since) + noise(time.size)))
+    (step,) = found.steps
+    assert (step.direction, step.ending) == ("on", "settled")
+    assert step.transient.depth == pytest.approx(6 / 1.2 / np.e, rel=0.05)
+
+
+def test_a_deep_dip_with_a_slow_recovery_is_one_step() -> None:
+    time = np.arange(0, 160, 0.5)
+    since = np.maximum(time - 60.2, 0)
+    hertz = 61.8 - 1.5 * (since > 0) - 5 * since / 3 * np.exp(1 - since / 3)
+    (step,) = analyse(record(time, hertz + noise(time.size))).steps
+    assert step.transient.depth == pytest.approx(5.0, rel=0.05)
+    assert step.transient.recovery is not None
+    assert step.transient.recovery > 10
+
+
+def test_gaps_end_a_stretch_and_leave_no_step() -> None:
+    time = np.concatenate([np.arange(0, 40, 0.5), np.arange(100, 140, 0.5)])
+    found = analyse(record(time, np.where(time < 50, 61.5, 60.0) + noise(time.size)))
+    assert len(found.stretches) == 2
+    assert found.steps == ()
+
+
+def test_a_slow_meter_says_what_it_cannot_show() -> None:
+    time = np.arange(0, 400, 2.0)
+    assert "swings faster than one in 4 s" in analyse(record(time, 61 + noise(time.size))).remarks[0]
+
+
+def test_too_short_to_judge() -> None:
+    time = np.arange(0, 4, 0.4)
+    with pytest.raises(TraceError, match=r"lasts 3\.6 s; expected at least 5 s"):
+        analyse(record(time, 60 + noise(time.size)))
+
+
+def test_bands_and_percentages() -> None:
+    time = np.arange(0, 90, 1.0)
+    hertz = np.where(time == 40, 61.0, np.where(time == 70, 59.5, 60.0))
+    assert short_term_band(time, hertz) == 1.0  # no 30 s hold both
+    assert variation_percent(0.6, 60) == pytest.approx(0.5)
+    assert regulation_percent(61.8, 60.0, 60) == pytest.approx(3.0)
+
+
+def test_a_constant_record_is_steady() -> None:
+    time = np.arange(0, 60, 0.5)
+    swing = judge(time, np.full(time.size, 60.0), 0.5, 0.0, 0.5)
+    assert (swing.kind, swing.band, swing.size) == ("steady", 0.0, None)
