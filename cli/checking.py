@@ -1,8 +1,8 @@
 """One check at the terminal: the question, its answers by key, a typed reading, and the commands beside them.
 
 Purpose: get one answer recorded, or find out what the technician wants to do instead.
-Law: letters a to e and digits are answers, every other single letter is a command; where there is a reading, a bare
-number is always the reading.
+Law: digits and the letters a to e are answers, every other single letter is a command; a digit that may be an answer's
+number as well as a reading is asked about, never guessed.
 Not here: what a command does (see `session`).
 """
 
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from ..engine import AnswerError
 from ..engine.model import Check
+from ..engine.reading import read_answer
 from . import view
 from .asking import Stop, choose
 from .desk import Desk
@@ -92,16 +93,15 @@ def ask(desk: Desk, check: Check, hint: bool = True) -> Given:
             return given
         if outcome is None and "=" in text:
             return Given("other", text)
-        if take(desk, check, outcome or text):
+        if take(desk, check, outcome or which(desk, check, text)):
             return Given("")
 
 
 def options(desk: Desk, check: Check) -> None:
     """The answers by key, and the form of a reading."""
-    signs = _LETTERS if check.reading is not None else "12345"
     rows = []
-    for sign, outcome in zip(signs, check.outcomes, strict=False):
-        rows.append((sign, f"{outcome.id.replace('_', ' ')}: {outcome.brief}" if outcome.brief else outcome.id))
+    for number, outcome in enumerate(check.outcomes, 1):
+        rows.append((str(number), f"{outcome.id.replace('_', ' ')}: {outcome.brief}" if outcome.brief else outcome.id))
     desk.screen.options(rows)
     if check.reading is not None:
         each = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}.get(check.reading.per, "")
@@ -112,8 +112,7 @@ def keys(desk: Desk, check: Check) -> None:
     """One line of the commands that are used most; in full the first time."""
     desk.screen.note("Enter how | w why | s skip | u unknown | z back | m more")
     if not desk.hinted:
-        example = "a?" if check.reading is not None else "1?"
-        desk.screen.note(f"Not sure? Put a question mark after the answer: {example}")
+        desk.screen.note("Not sure? Put a question mark after the answer: 1?")
         desk.hinted = True
 
 
@@ -142,6 +141,31 @@ def menu(desk: Desk) -> Given:
     names = [name for name in COMMANDS if name != "more"]
     rows = [f"{COMMANDS[name][0]} {COMMANDS[name][1][0]}: {COMMANDS[name][2]}" for name in names]
     return Given([*names, "none"][choose(desk.asker, desk.screen, "", [*rows, "go back to the question"], len(names))])
+
+
+def which(desk: Desk, check: Check, text: str) -> str:
+    """For a bare digit where there is a reading: the number of an answer, or the reading? Asked where it can be both."""
+    digit = text.rstrip("?").strip()
+    if check.reading is None or not digit.isdecimal() or not 1 <= int(digit) <= len(check.outcomes):
+        return text
+    outcome = check.outcomes[int(digit) - 1]
+    doubt = "?" if text.endswith("?") else ""
+    if takes(desk, check, digit):
+        name = outcome.id.replace("_", " ")
+        asked = f"Is {digit} the answer or the reading?"
+        rows = (f"the answer {digit}, {name}", f"a reading of {digit} {check.reading.unit}")
+        if choose(desk.asker, desk.screen, asked, rows) == 1:
+            return text
+    return outcome.id + doubt
+
+
+def takes(desk: Desk, check: Check, text: str) -> bool:
+    """Whether a text can be an answer to a check."""
+    try:
+        read_answer(check, outcome_of(check, text) or text, desk.job.features)
+    except AnswerError:
+        return False
+    return True
 
 
 def take(desk: Desk, check: Check, text: str) -> bool:

@@ -46,7 +46,7 @@ def _tokens(text: str) -> list[str]:
 
 def _score(typed: str, wanted: Sequence[str], text: str) -> float:
     """0 to 1: mostly how much of what was typed is there, a little how much of the phrase was typed."""
-    there = _tokens(text)
+    there = list(dict.fromkeys(_tokens(text)))
     if not there:
         return 0.0
     covered = sum(max(_alike(word, other) for other in there) for word in wanted) / len(wanted)

@@ -192,6 +192,8 @@ def other(desk: Desk, words: str) -> None:
         screen.line("Which check? A few words, or Enter for the ones proposed.", "bold")
         named = desk.asker.ask("> ", [check.title for check in checks.values()])
     phrases = {name: (check.title, check.ask) for name, check in checks.items() if check.retired is None}
+    if answer:  # only checks that such an answer can be given to
+        phrases = {name: texts for name, texts in phrases.items() if checking.takes(desk, checks[name], answer)}
     if named in checks:
         found = [named]
     elif named:

@@ -226,12 +226,14 @@ def _described(record: Record) -> str:
 
 def _stretch_text(stretch: Stretch, report: Report) -> str:
     swing = stretch.swing
-    text = f"{_clock(stretch.begin)} to {_clock(stretch.end)}: {stretch.mean:.2f} Hz, {_KINDS[swing.kind]}"
+    kind = _KINDS[swing.kind]
+    if swing.size is not None and swing.size <= report.band and swing.kind != "erratic":
+        kind = f"a small {swing.kind.replace('_', ' ')} that stays within the band"
+    text = f"{_clock(stretch.begin)} to {_clock(stretch.end)}: {stretch.mean:.2f} Hz, {kind}"
     text += f", band {swing.band:.2f} Hz (+/- {stretch.variation:.2f} %)"
     if swing.size is not None and swing.period is not None:
         often = "" if swing.share > 0.99 else f", in {swing.share:.0%} of it"
-        small = " but within the band" if swing.kind != "erratic" and swing.size <= report.band else ""
-        text += f", swing {swing.size:.2f} Hz peak to peak every {swing.period:.2f} s{often}{small}"
+        text += f", swing {swing.size:.2f} Hz peak to peak every {swing.period:.2f} s{often}"
         text += f", false alarm {max(swing.false_alarm, 1e-9):.1g}" if swing.false_alarm > 1e-9 else ""
     elif not swing.slowest:
         text += ", too short to tell a beat"
@@ -250,7 +252,7 @@ def _step_text(step: LoadStep, report: Report) -> str:
     how = "along a fitted curve" if way.fitted else "between readings"
     swings = "no swing back" if not way.swings else f"{way.swings} swing{'s' if way.swings > 1 else ''} back"
     text += f"recovery {way.recovery:.2f} s (+/- {way.within:.2f} s, {how}), {swings}"
-    if way.fitted and way.damping is not None and way.period is not None and way.damping < 0.9:
+    if way.damping is not None and way.period is not None and way.damping < 0.9:
         text += f", damping {way.damping:.2f}, period {way.period:.2f} s"
     return text + "."
 

@@ -488,7 +488,7 @@ _CODES = (
         "error",
         "Reading without the feature it is scaled by",
         "Bands in hertz are for 60 Hz and are scaled to the rated frequency of the set, speeds are turned into hertz by "
-        "the poles, and bands in volts and amps are fractions of the rating. So features.yaml has to have these.",
+        "the poles, and bands in volts and amps are fractions of the rating. So features.yaml holds these.",
         "features.yaml",
         "frequency_rated:\n  title: Rated frequency",
         "hertz:\n  title: Rated frequency",

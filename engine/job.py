@@ -25,7 +25,8 @@ from .reading import UNKNOWN_WORDS, Answer, AnswerError, read_answer, shown
 
 RESULTS = ("cured", "not cured", "unknown")
 COMPLAINT_ANSWERS = ("present", "absent", "unsure", "unknown")
-_FULL = 1.0
+MOST_STATES = 8192
+"""States of the clues open at once, up to which evidence is solved whole: about a third of a second of work."""
 
 
 class JobError(HertzwrightError):
@@ -45,8 +46,7 @@ class ContradictionError(HertzwrightError):
 class Event:
     """One thing that happened. `kind`: set, complaint, check, remedy, note, step_back.
 
-    set: `answer` unused, `features` and `tolerance` hold. complaint: answer is one of COMPLAINT_ANSWERS. check: answer
-    as typed. remedy: answer is one of RESULTS. note: answer is the text. step_back: takes back the latest event
+    set: `features` and `tolerance` hold. complaint: answer is one of COMPLAINT_ANSWERS. check: answer as typed. remedy: answer is one of RESULTS. note: answer is the text. step_back: takes back the latest event
     that still stands and is not the set.
     """
 
@@ -164,6 +164,7 @@ class Job:
     def _clear(self) -> None:
         self._tables: Tables | None = None
         self._solution: Solution | None = None
+        self._aside: tuple[str, ...] = ()
         self._plans: dict[tuple[int, int], tuple[Step, ...]] = {}
 
     # ---- events in
@@ -370,7 +371,7 @@ class Job:
             if made.counts and made.answer.outcomes and (name, spell) not in without:
                 findings.append(Finding(name, spell, _likelihood(self._checks[name], made.answer, right)))
         for spell, (remedy, result) in enumerate(state.remedies, start=1):
-            if result != "unknown" and (remedy, spell) not in without:
+            if result != "unknown" and not {(remedy, spell), (PROOF_RUN, spell)} & without:
                 findings.append(Finding(PROOF_RUN, spell, (1.0, 0.0) if result == "cured" else (0.0, 1.0)))
         reports = []
         for (name, spell), answer in state.complaints.items():
@@ -390,11 +391,41 @@ class Job:
 
     def _solved(self) -> tuple[Tables, Solution]:
         if self._tables is None or self._solution is None:
-            self._tables = self._evidence()
+            self._tables = self._affordable()
             self._solution = solve(self._tables.weights, self._tables.clues)
         if self._solution.total <= 0.0:
             raise ContradictionError(self._contradiction(), self.line())
         return self._tables, self._solution
+
+    def _affordable(self) -> Tables:
+        """The evidence; where solving it would take seconds, findings from before the latest remedies are set aside.
+
+        The work doubles with every abnormal finding. Only a long job with several remedies behind it comes so far;
+        what was found before them says least about the set as it is. Answers given again since go first.
+        """
+        aside: list[tuple[str, int]] = []
+        found = self._evidence()
+        while _states(found) > MOST_STATES:
+            latest = dict(self._state.made.keys())
+            older = [
+                key
+                for clue, facts in zip(found.clues, found.facts, strict=True)
+                if len(clue.start) > 1
+                for key in facts
+                if key[1] < found.now
+            ]
+            if not older:
+                break
+            aside.append(min(older, key=lambda key: (key[1], latest.get(key[0], key[1]) == key[1], key[0])))
+            found = self._evidence(frozenset(aside))
+        self._aside = tuple(self._fact(key) for key in aside)
+        return found
+
+    @property
+    def set_aside(self) -> tuple[str, ...]:
+        """Findings from before earlier remedies that the posterior leaves out, because there are too many to weigh."""
+        self._solved()
+        return self._aside
 
     def _contradiction(self) -> list[str]:
         """The least findings that are still impossible together: each is left out in turn where it can be spared."""
@@ -599,7 +630,11 @@ def _likelihood(check: Check, answer: Answer, right: float) -> tuple[float, ...]
     if answer.sure:
         return tuple(1.0 if fit else 0.0 for fit in fits)
     others = fits.count(False)
-    return tuple(right if fit else (_FULL - right) / max(1, others) for fit in fits)
+    return tuple(right if fit else (1.0 - right) / max(1, others) for fit in fits)
+
+
+def _states(found: Tables) -> int:
+    return math.prod(len(clue.start) for clue in found.clues)
 
 
 def _unknown(what: str, name: str, known: Mapping[str, object]) -> str:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 FALSE_ALARM = 0.001
 MOMENT = 0.5  # s, the length of sound that one reading is taken from
-HOP = 0.1  # s between readings
+HOP = 0.25  # s between readings; closer ones would share their sound, and their noise would look like a swing
 REACH = 0.22  # of the rated frequency on each side; a row of harmonics is unambiguous within it
 HIGHEST = 420.0  # Hz, the highest harmonic used
 LOWEST = 12.0  # Hz

@@ -31,6 +31,7 @@ FEWEST_CYCLES = 3  # fewer are a drift, not a beat
 FEWEST_READINGS = 16
 FASTEST_SLOW = 2.0  # Hz; a beat that can still be counted by eye (common practice)
 LONE = 1e-8
+SMALLEST = 0.0005  # of the mean: 0.03 Hz at 60 Hz, less than can be seen on any meter of the trade (common practice)
 _FITTED_WINDOWS = 40
 
 
@@ -80,7 +81,7 @@ def judge(time: Floats, hertz: Floats, interval: float, resolution: float, allow
     fits = [fit(windows[n], step, ordinates[n] / (windows.shape[1] * step)) for n in chosen]
     size, period = float(np.median([f[0] for f in fits])), float(np.median([f[1] for f in fits]))
     share = swinging.size / len(windows)
-    if size < resolution:  # less than the meter can show
+    if size < max(resolution, SMALLEST * float(hertz.mean())):  # less than the meter can show
         return Swing(kind, band, None, None, chance, 0.0, slowest, fastest)
     if kind == "steady" or size > allowed:
         kind = "slow_swing" if 1 / period <= FASTEST_SLOW else "fast_jiggle"

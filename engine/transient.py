@@ -7,9 +7,9 @@ Law: the published definitions, to the letter:
 - recovery time: from leaving the prescribed band of the old load to entering, and staying in, the prescribed band of
   the new one (results (5));
 - a swing is each time the trace passes out of the prescribed band on the other side, after the first excursion.
-Between readings the trace is taken along a fitted second-order response where that fits to within the noise (the
-response of a governed engine to a load step, control engineering, from memory), else along straight lines, and the
-measure says which.
+Where readings are sparse or noisy the trace is taken along a fitted second-order response if that fits to within the
+noise (the response of a governed engine to a load step, control engineering, from memory), else along straight lines,
+and the measure says which.
 Not checked here: where the steps are (see `trace`). numpy and scipy are imported only inside the functions.
 """
 
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 FITTED_SECONDS = 20.0
 FINE = 0.005  # s, the step of a fitted curve
+DENSE = 0.12  # s between readings
 DRAWS = 32
 FINEST = 0.002  # Hz; no meter or model is better, and a smaller noise would leave no curve but one
 OPEN_DEPTH = 0.15  # a fit that leaves the depth open by a larger part is not used
@@ -95,6 +96,9 @@ def measure(time: Floats, hertz: Floats, levels: Levels, interval: float, fit: b
     if not np.isfinite(within):
         return plain
     damping, period = curve.shape()
+    if interval <= DENSE and plain.recovery is not None and levels.noise < levels.half / 4:
+        # The trace itself is there, and the definitions speak of it; the curve only gives the damping.
+        return replace(plain, damping=damping, period=period)
     return replace(best, fitted=True, within=within, damping=damping, period=period)
 
 

@@ -79,7 +79,7 @@ def test_a_swing_is_named_in_the_finding_only_where_it_leaves_the_band() -> None
     time = np.arange(0, 60, 0.1)
     for size, answer in ((1.2, "1.20 Hz slow swing"), (0.3, "0.30 Hz")):
         wave = 61.5 + size / 2 * np.sin(2 * np.pi * time / 2.5) + noise(time.size)
-        found = dict(offers(analyse(record(time, wave)), knowledge.checks, knowledge.features(), {}, (0,)))
+        found = dict(offers(analyse(record(time, wave, 0.01)), knowledge.checks, knowledge.features(), {}, (0,)))
         assert float(found["swing_no_load"].split()[0]) == pytest.approx(size, rel=0.05)
         assert found["swing_no_load"].endswith("slow swing") == answer.endswith("slow swing")
 
