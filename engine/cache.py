@@ -83,6 +83,8 @@ def _head(key: str, body: bytes) -> str:
 
 
 def _encode(value: object) -> object:
+    if isinstance(value, model.Outcome):
+        return {"Outcome": [str(value), value.brief]}
     if is_dataclass(value):
         name = type(value).__name__
         return {name: [_encode(getattr(value, field)) for field in _FIELDS[name]]}
@@ -100,5 +102,7 @@ def _decode(value: object) -> object:
         ((name, content),) = value.items()
         if name == "":
             return MappingProxyType({_decode(key): _decode(item) for key, item in content})
+        if name == "Outcome":
+            return model.Outcome(*content)
         return _SHAPES[name](*[_decode(item) for item in content])
     return value

@@ -487,8 +487,8 @@ _CODES = (
         "K058",
         "error",
         "Reading without the feature it is scaled by",
-        "Bands in hertz are for 60 Hz and are scaled to the rated frequency of the set, speeds are turned into hertz by "
-        "the poles, and bands in volts and amps are fractions of the rating. So features.yaml holds these.",
+        "Bands in hertz are for 60 Hz and are scaled to the rated frequency, speeds are turned into hertz by the "
+        "poles, and bands in volts and amps are fractions of the rating. So features.yaml holds these.",
         "features.yaml",
         "frequency_rated:\n  title: Rated frequency",
         "hertz:\n  title: Rated frequency",

@@ -46,8 +46,9 @@ class ContradictionError(HertzwrightError):
 class Event:
     """One thing that happened. `kind`: set, complaint, check, remedy, note, step_back.
 
-    set: `features` and `tolerance` hold. complaint: answer is one of COMPLAINT_ANSWERS. check: answer as typed. remedy: answer is one of RESULTS. note: answer is the text. step_back: takes back the latest event
-    that still stands and is not the set.
+    set: `features` and `tolerance` hold. complaint: answer is one of COMPLAINT_ANSWERS. check: answer as typed.
+    remedy: answer is one of RESULTS. note: answer is the text. step_back: takes back the latest event that still
+    stands and is not the set.
     """
 
     kind: str
@@ -93,7 +94,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A check as answered. `spell` counts the remedies before it. `counts` is False where a derived reading holds it."""
+    """A check as answered, after `spell` remedies. `counts` is False where a derived reading holds it."""
 
     check: str
     spell: int

@@ -104,12 +104,20 @@ class Feature:
     place: Place | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """One answer of a check."""
+class Outcome(str):
+    """One answer of a check: its id, a string like any other, that carries the sentence shown beside it."""
 
-    id: str
+    __slots__ = ("brief",)
     brief: str
+
+    def __new__(cls, id: str, brief: str = "") -> Outcome:  # noqa: A002
+        made = super().__new__(cls, id)
+        made.brief = brief
+        return made
+
+    @property
+    def id(self) -> str:
+        return str(self)
 
 
 @dataclass(frozen=True, slots=True)

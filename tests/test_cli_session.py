@@ -152,8 +152,21 @@ def test_a_whole_job_is_closed_with_its_causes_gone(name: str, knowledge: Knowle
 
 def test_fixed_is_refused_outside_the_tolerance_and_without_readings(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
-    answers = ["f", "1", "64.1", "1", "57.0", "a", "1", "2"]
-    desk, script = desk_of(job, by_list(answers), tmp_path)
+    answers = {
+        "Are you safe": "1",
+        knowledge.checks["frequency_no_load"].ask: "64.1",
+        knowledge.checks["frequency_full_load"].ask: "57.0",
+        knowledge.checks["swing_no_load"].ask: "a",
+        "is that trouble gone?": "1",
+        "cannot be called fixed": "2",
+    }
+    seen: list[str] = []
+
+    def answer(text: str) -> str:
+        seen.append(text)
+        return "f" if len(seen) == 1 else next(given for sign, given in answers.items() if sign in text)
+
+    desk, script = desk_of(job, answer, tmp_path)
     desk.record("hunts_no_load", "present")
     assert session.run(desk) == 0
     out = script.out.getvalue()
@@ -215,7 +228,7 @@ def test_readings_keys_doubt_and_commands(knowledge: Knowledge, tmp_path: Path) 
         "o frequency_no_load", "b?",
         "full load = 58.2 Hz", "1",
         "n the rod looks bent",
-        "l", "w", "m", "13", "z", "s", "u", "x",
+        "l", "w", "m", "13", "z", "u", "s", "x",
     ]  # fmt: skip
     desk, script = desk_of(job, by_list(answers), tmp_path)
     desk.record("floats_high_no_load", "present")
@@ -226,7 +239,8 @@ def test_readings_keys_doubt_and_commands(knowledge: Knowledge, tmp_path: Path) 
     assert "Kept: Frequency with no load, low, not sure." in out
     assert "Kept: Frequency at full load, 58.2 Hz (low)." in out
     assert "Taken back: Frequency at full load: 58.2 Hz." in out
-    assert job.events[-1].answer == "unknown"
+    assert any(event.answer == "unknown" for event in job.standing)
+    assert desk.passed
     assert "the rod looks bent" in out
     assert "hertzwright resume" in out
     assert [event.id for event in job.standing if event.kind == "check"][:2] == [
