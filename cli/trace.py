@@ -83,8 +83,9 @@ def _say(text: str) -> None:
 
 
 def _run(arguments: argparse.Namespace) -> int:
+    from ..engine.findings import offers
     from ..engine.recording import read_recording
-    from ..engine.trace import BAND_PERCENT, analyse, offers
+    from ..engine.trace import BAND_PERCENT, analyse
     from ..engine.tracefile import read_trace
 
     if arguments.width is not None and arguments.width < NARROWEST:

@@ -616,7 +616,7 @@ class Job:
                     proof_state=costs.proof_state,
                     refer=costs.refer,
                     likelihood=self.knowledge.distribution,
-                    look_first={step: tuple(names) for step, names in look_first.items()},
+                    look_first={step: tuple(dict.fromkeys(names)) for step, names in look_first.items()},
                     cure_first={step: tuple(names) for step, names in cure_first.items()},
                     # A cause is suspected, for the order rules, from "sometimes" upward.
                     suspected=catalogue.words["sometimes"].value,

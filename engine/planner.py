@@ -96,6 +96,7 @@ class Planner:
         self._twice: list[float] = []
         self._seen: dict[str, list[Sequence[float] | None]] = {look.id: [] for look in problem.looks}
         self._mend_for: dict[str, int] = {}
+        self._burdens: dict[frozenset[str], Sequence[float]] = {}
         back = problem.proof_state
         self._whole = [
             self._move(back, mend.state) + mend.minutes + self._move(mend.state, back) + problem.proof_minutes
@@ -149,6 +150,18 @@ class Planner:
 
     def _mend(self, name: str) -> int:
         return next(position for position, mend in enumerate(self.problem.mends) if mend.id == name)
+
+    def _burdened(self, made: frozenset[str]) -> Sequence[float]:
+        """Minutes of each remedy with its proof run and with the checks that rules still ask for before it."""
+        found = self._burdens.get(made)
+        if found is None:
+            minutes = {look.id: look.minutes for look in self.problem.looks}
+            first_looks = self.problem.look_first
+            found = self._burdens[made] = [
+                whole + sum([minutes.get(name, 0.0) for name in first_looks.get(mend.id, ()) if name not in made])
+                for whole, mend in zip(self._whole, self.problem.mends, strict=True)
+            ]
+        return found
 
     def _number(self, present: frozenset[str]) -> int:
         number = self._index.get(present)
@@ -213,11 +226,11 @@ class Planner:
                     left[key] = left.get(key, 0.0) + mass
         return list(left.items())
 
-    def rest(self, belief: Belief, here: str, done: Used) -> float:
+    def rest(self, belief: Belief, here: str, done: Used, made: frozenset[str] = frozenset()) -> float:
         """Expected minutes (times the weight of the belief) of the best fixed order of remedies, each proven, every
         remedy tried once more in its turn where it may have failed, with handing over at the best point. An order
         that can be followed, so never too low."""
-        needs, once, twice, whole = self._needs, self._once, self._twice, self._whole
+        needs, once, twice, whole = self._needs, self._once, self._twice, self._burdened(made)
         first: dict[int, float] = {}
         second: dict[int, float] = {}
         nothing = 0.0
@@ -273,21 +286,27 @@ class Planner:
                 fixed[last] += at_once
                 if again > last:
                     fixed[again] += later
-        best = self._walk(order, fixed, total, nothing, here, 0.0)
+        best = self._walk(order, fixed, total, nothing, here, 0.0, whole)
         if nothing > _NEGLIGIBLE * total:
             prove = self._move(here, self.problem.proof_state) + self.problem.proof_minutes
-            first_proof = nothing * prove + self._walk(
-                order, fixed, total - nothing, 0.0, self.problem.proof_state, prove
-            )
+            state = self.problem.proof_state
+            first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, whole)
             best = min(best, first_proof)
         return best
 
     def _walk(
-        self, order: Sequence[int], fixed: Sequence[float], left: float, nothing: float, here: str, elapsed: float
+        self,
+        order: Sequence[int],
+        fixed: Sequence[float],
+        left: float,
+        nothing: float,
+        here: str,
+        elapsed: float,
+        whole: Sequence[float],
     ) -> float:
         """Minutes along one order, handing over where that is cheapest. `nothing` is settled by the first proof."""
         refer, proof_state = self.problem.refer, self.problem.proof_state
-        whole, mends = self._whole, self.problem.mends
+        mends = self.problem.mends
         count = len(whole)
         settled = 0.0
         best = left * (elapsed + refer)
@@ -347,7 +366,7 @@ class Planner:
         if empty > _NEGLIGIBLE * total:
             minutes = self._move(here, problem.proof_state) + problem.proof_minutes
             after = self._after_mend(None, belief)
-            expected = minutes + self.rest(after, problem.proof_state, done) / total
+            expected = minutes + self.rest(after, problem.proof_state, done, made) / total
             proposals.append(Proposal("done", "done", minutes, expected))
         for position in mends if mends is not None else sorted(chances):
             mend = problem.mends[position]
@@ -357,9 +376,10 @@ class Planner:
                 continue
             minutes = self._mend_minutes(position, here)
             after = self._after_mend(position, belief)
-            expected = minutes + self.rest(after, problem.proof_state, _once_more(done, position)) / total
+            once_more = _once_more(done, position)
+            expected = minutes + self.rest(after, problem.proof_state, once_more, made) / total
             proposals.append(Proposal("remedy", mend.id, minutes, expected))
-        stay = self.rest(belief, here, done) / total
+        stay = self.rest(belief, here, done, made) / total
         ready = []
         for look in looks if looks is not None else problem.looks:
             if look.id in made or not self._allowed(look.id, made, chances, done):
@@ -374,7 +394,8 @@ class Planner:
             needed = self._unlocks(look.id, made, chances)
             if (place >= wide or told < _NEGLIGIBLE * total) and not needed:
                 continue
-            expected = minutes + sum([self.rest(branch, look.state, done) for _, branch in branches]) / total
+            known = made | {look.id}
+            expected = minutes + sum([self.rest(branch, look.state, done, known) for _, branch in branches]) / total
             # A check that changes nothing is only worth proposing where a rule asks for it.
             if needed or expected < stay + minutes - _TIE:
                 proposals.append(Proposal("check", look.id, minutes, expected))
@@ -425,7 +446,7 @@ class Planner:
                 (step.expected for step in self._one_step(branch, state, known, done, len(looks), looks, mends)),
                 default=self.problem.refer,
             )
-            expected += mass / total * min(best, self.rest(branch, state, done) / mass)
+            expected += mass / total * min(best, self.rest(branch, state, done, known) / mass)
         return Proposal(item.kind, item.id, item.minutes, expected)
 
 

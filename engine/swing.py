@@ -3,7 +3,7 @@
 Purpose: for a stretch of steady load, whether the frequency is steady, swings slowly (hunt or surge), jiggles fast or
 is erratic, and the size and period of the swing.
 Law: a swing is called only where white noise would show such a peak in the periodogram in at most FALSE_ALARM of all
-stretches, and where the peak also stands out as far from a background that falls as a power of the frequency, so that
+stretches, and where the peak also stands out as far from a background that goes as a power of the frequency, so that
 a speed that merely wanders is seldom called a hunt (tests/test_outside_trace.py measures how seldom). Size alone,
 against the band of the tolerance set, separates steady from erratic.
 Sources: Fisher's test for the largest ordinate, P(g > x) <= m (1 - x)^(m - 1) for m ordinates of white noise; a power
@@ -146,7 +146,7 @@ def false_alarms(windows: Floats) -> tuple[Floats, NDArray[np.int64]]:
     across = np.log(tested / tested[0])[None, :] - (weight @ np.log(tested / tested[0]))[:, None]
     height = np.log(np.maximum(power, 1e-12 * power.max(axis=1, keepdims=True)))
     slope = (weight * across * height).sum(axis=1) / np.maximum((weight * across**2).sum(axis=1), 1e-12)
-    whitened = power * np.exp(-np.minimum(slope, 0.0)[:, None] * across)
+    whitened = power * np.exp(-slope[:, None] * across)
     peak = whitened.argmax(axis=1)
     share = np.minimum(power[each, peak] / power.sum(axis=1), whitened[each, peak] / whitened.sum(axis=1))
     chance = np.minimum(1.0, tested.size * (1.0 - share) ** (tested.size - 1))

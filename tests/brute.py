@@ -70,7 +70,9 @@ def stands(network: Network, findings: Sequence[Finding], report: Report) -> tup
     return tuple(left)
 
 
-def chance(network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Report]) -> float:
+def chance(
+    network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Report], again: float
+) -> float:
     """P(everything said and found | the world), summed over draws and leaks."""
     heard = [(report, stands(network, findings, report)) for report in reports]
     heard = [(report, checks) for report, checks in heard if checks]
@@ -89,7 +91,7 @@ def chance(network: Network, world: World, findings: Sequence[Finding], reports:
     for bundle in bundles:
         inside = [look for look in looks if network.group[look[0]] in bundle]
         spoken = [(report, checks) for report, checks in heard if network.group[checks[0]] in bundle]
-        total *= _bundle(network, world, inside, spoken, weights)
+        total *= _bundle(network, world, inside, spoken, weights, again)
     return total
 
 
@@ -99,6 +101,7 @@ def _bundle(
     looks: Sequence[tuple[str, int]],
     heard: Sequence[tuple[Report, tuple[str, ...]]],
     weights: Mapping[tuple[str, int], Sequence[float]],
+    again: float,
 ) -> float:
     draws = []
     for cause, _ in world:
@@ -127,10 +130,9 @@ def _bundle(
                 default=0,
             ))
         for leaks in product(*(range(len(network.leak[check])) for check, _ in looks)):
-            weight = mass
+            weight = mass * _leaked(network, looks, leaks, again)
             seen = {}
             for (check, spell), floor, leak in zip(looks, floors, leaks, strict=True):
-                weight *= network.leak[check][leak]
                 outcome = seen[check, spell] = max(floor, leak)
                 if (check, spell) in weights:
                     weight *= weights[check, spell][outcome]
@@ -146,19 +148,35 @@ def _bundle(
     return total
 
 
+def _leaked(network: Network, looks: Sequence[tuple[str, int]], leaks: Sequence[int], again: float) -> float:
+    """P(these leaks): all looks at one check share one draw with chance `again`, else each has its own."""
+    shown: dict[str, list[int]] = {}
+    for (check, _), leak in zip(looks, leaks, strict=True):
+        shown.setdefault(check, []).append(leak)
+    total = 1.0
+    for check, outcomes in shown.items():
+        apart = 1.0
+        for outcome in outcomes:
+            apart *= network.leak[check][outcome]
+        together = network.leak[check][outcomes[0]] if len(set(outcomes)) == 1 else 0.0
+        total *= apart if len(outcomes) == 1 else again * together + (1.0 - again) * apart
+    return total
+
+
 def enumerate_sets(
     network: Network,
     priors: Mapping[str, float],
     findings: Sequence[Finding],
     reports: Sequence[Report] = (),
     remedies: Sequence[str] = (),
+    again: float = 0.0,
 ) -> tuple[float, dict[frozenset[str], float]]:
     """P(evidence), and the joint posterior of the causes that are there now."""
     known: dict[World, float] = {}
     sets: dict[frozenset[str], float] = {}
     for world, weight in worlds(network, priors, remedies):
         if world not in known:
-            known[world] = chance(network, world, findings, reports)
+            known[world] = chance(network, world, findings, reports, again)
         now = frozenset(cause for cause, last in world if last == len(remedies))
         sets[now] = sets.get(now, 0.0) + weight * known[world]
     total = sum(sets.values())

@@ -25,6 +25,7 @@ class Story:
     findings: tuple[Finding, ...]
     reports: tuple[Report, ...]
     remedies: tuple[str, ...]
+    again: float = 0.0
 
 
 @st.composite
@@ -124,4 +125,4 @@ def stories(
     reports = tuple(
         Report(name, spell, *draw(st.sampled_from(((0.9, 0.05), (0.1, 0.95), (0.7, 0.3))))) for name, spell in heard
     )
-    return Story(network, priors, tuple(findings), reports, remedies)
+    return Story(network, priors, tuple(findings), reports, remedies, draw(st.sampled_from((0.0, 0.75, 1.0))))

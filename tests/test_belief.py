@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import prod
 
 import pytest
@@ -18,7 +19,7 @@ EXACT = 1e-9
 
 def now(story: Story) -> tuple[float, dict[str, float]]:
     """P(evidence) and P(cause is there now) by the engine."""
-    found = tables(story.network, story.priors, story.findings, story.reports, story.remedies)
+    found = tables(story.network, story.priors, story.findings, story.reports, story.remedies, again=story.again)
     solution = solve(found.weights, found.clues)
     present: dict[str, float] = {}
     for states, values in zip(found.lives, solution.marginals, strict=True):
@@ -92,7 +93,9 @@ def test_posteriors_equal_enumeration(story: Story) -> None:
     if not any(story.priors.values()):
         return
     total, present = now(story)
-    exact, sets = enumerate_sets(story.network, story.priors, story.findings, story.reports, story.remedies)
+    exact, sets = enumerate_sets(
+        story.network, story.priors, story.findings, story.reports, story.remedies, story.again
+    )
     assert total == pytest.approx(exact, abs=1e-12, rel=EXACT)
     if exact < 1e-12:
         return
@@ -119,7 +122,7 @@ def test_posteriors_equal_enumeration_on_wider_networks(story: Story) -> None:
 def test_the_order_of_the_findings_changes_nothing(story: Story) -> None:
     if not any(story.priors.values()):
         return
-    turned = Story(story.network, story.priors, story.findings[::-1], story.reports[::-1], story.remedies)
+    turned = replace(story, findings=story.findings[::-1], reports=story.reports[::-1])
     total, present = now(story)
     other, same = now(turned)
     assert other == pytest.approx(total, rel=EXACT, abs=1e-15)

@@ -17,7 +17,7 @@ QUICK = settings(
 
 
 def explained(story: Story, **options: object) -> tuple[float, Explanations]:
-    found = tables(story.network, story.priors, story.findings, story.reports, story.remedies)
+    found = tables(story.network, story.priors, story.findings, story.reports, story.remedies, again=story.again)
     solution = solve(found.weights, found.clues)
     if solution.total <= 0.0:
         return 0.0, Explanations((), 0.0)
@@ -30,7 +30,9 @@ def test_all_fault_sets_equal_enumeration(story: Story) -> None:
     if not any(story.priors.values()):
         return
     total, result = explained(story, breadth=99, depth=99, floor=0.0)
-    exact, sets = enumerate_sets(story.network, story.priors, story.findings, story.reports, story.remedies)
+    exact, sets = enumerate_sets(
+        story.network, story.priors, story.findings, story.reports, story.remedies, story.again
+    )
     if exact < 1e-12:
         return
     assert total > 0.0
@@ -49,7 +51,9 @@ def test_fault_sets_of_a_short_search_are_exact_or_too_low_never_too_high(story:
     total, result = explained(story, breadth=2, depth=1, floor=1e-3)
     if total < 1e-12:
         return
-    _, sets = enumerate_sets(story.network, story.priors, story.findings, story.reports, story.remedies)
+    _, sets = enumerate_sets(
+        story.network, story.priors, story.findings, story.reports, story.remedies, story.again
+    )
     for present, weight in result.sets:
         assert weight <= sets[present] + 1e-9
     assert result.covered <= 1.0 + 1e-9

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import struct
 from pathlib import Path
 
@@ -134,7 +135,5 @@ def test_cut_off_and_changed_files_never_end_in_another_error(tmp_path: Path) ->
         for place in rng.integers(0, min(len(body), 100), 3):
             body[int(place)] = int(rng.integers(256))
         path.write_bytes(bytes(body))
-        try:
-            read_recording(path)
-        except TraceError as error:
-            assert str(error)
+        with contextlib.suppress(TraceError):
+            assert np.all(np.isfinite(read_recording(path).record.hertz))

@@ -1,7 +1,7 @@
 """How long a day of readings takes: 24 hours at 10 Hz, 864,000 rows, read and judged.
 
-Run: python tests/benchmarks/trace_speed.py [rows]. Prints processor seconds and peak memory; status 1 where a target is missed
-(reading in 10 s and 500 MB, from issue 3).
+Run: python tests/benchmarks/trace_speed.py [rows]. Prints processor seconds and peak memory; status 1 where a target
+is missed (reading in 10 s and 500 MB).
 """
 
 from __future__ import annotations
