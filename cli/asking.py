@@ -71,8 +71,18 @@ def terminal(plain: bool, instead: str) -> Asker:
     return TerminalAsker()
 
 
-def choose(asker: Asker, screen: Screen, question: str, options: Sequence[str], default: int | None = None) -> int:
-    """Position of the option taken, by its number or the start of its text. Enter takes `default`, if there is one."""
+def choose(
+    asker: Asker,
+    screen: Screen,
+    question: str,
+    options: Sequence[str],
+    default: int | None = None,
+    also: Mapping[str, int] | None = None,
+) -> int:
+    """Position of the option taken, by its number or the start of its text. Enter takes `default`, if there is one.
+
+    also: further words, each with the position that it means.
+    """
     if question:
         screen.line(question)
     screen.options(
@@ -80,7 +90,7 @@ def choose(asker: Asker, screen: Screen, question: str, options: Sequence[str], 
     )
     while True:
         given = asker.ask("> ", options)
-        found = position(given, options, default)
+        found = (also or {}).get(given.lower(), position(given, options, default))
         if found is not None:
             return found
         if given.lower() in ("x", "stop", "quit", "q", "exit"):
@@ -103,5 +113,5 @@ def position(given: str, options: Sequence[str], default: int | None = None) -> 
 
 
 def confirm(asker: Asker, screen: Screen, question: str, yes: str, no: str) -> bool:
-    """A question that Enter does not answer: somebody has to mean it."""
-    return choose(asker, screen, question, (yes, no)) == 0
+    """A question that Enter does not answer: somebody has to mean it. The key that puts a step off means no."""
+    return choose(asker, screen, question, (yes, no), also={"s": 1, "skip": 1}) == 0

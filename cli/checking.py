@@ -144,7 +144,7 @@ def menu(desk: Desk) -> Given:
 
 
 def which(desk: Desk, check: Check, text: str) -> str:
-    """What a bare digit means where there is a reading: an answer's number or the reading; asked where it can be both."""
+    """What a bare digit means where there is a reading: an answer's number, or the reading; asked if it can be both."""
     digit = text.rstrip("?").strip()
     if check.reading is None or not digit.isdecimal() or not 1 <= int(digit) <= len(check.outcomes):
         return text

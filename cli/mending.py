@@ -7,7 +7,7 @@ Not here: the verdict (see `verdict`), and closing the job (see `closing`).
 
 from __future__ import annotations
 
-from ..engine import Step
+from ..engine import Job, Step
 from . import checking, safety, view
 from .asking import choose
 from .checking import Given
@@ -147,3 +147,25 @@ def ask_gone(desk: Desk) -> None:
         at = choose(desk.asker, screen, f"{title}: is that trouble gone?", answers, 3)
         if at < 3:
             desk.record(name, ("absent", "present", "unsure")[at])
+
+
+def unfinished(job: Job) -> list[str]:
+    """Remedies at the end of the job whose proof run was not brought to its end; none where it was."""
+    chain: list[str] = []
+    for event in job.standing:
+        if event.kind == "remedy":
+            chain.append(event.id)
+        elif event.kind == "complaint":
+            chain = []
+    return [name for name in dict.fromkeys(chain) if complaints(job)]
+
+
+def go_on(desk: Desk) -> None:
+    """Offer the rest of a proof run that was broken off."""
+    chain = unfinished(desk.job)
+    if not chain:
+        return
+    titles = ", ".join(desk.knowledge.remedies[name].title.lower() for name in chain)
+    desk.screen.line(f"The proof run was not finished: {titles}.")
+    if choose(desk.asker, desk.screen, "", ("go on with the proof run", "not now"), 0) == 0:
+        prove(desk, chain)

@@ -20,6 +20,7 @@ _NONE = "none of these"
 def run(desk: Desk) -> int:
     """Work on the job until it is closed or left. Returns the exit status."""
     try:
+        mending.go_on(desk)
         while not turn(desk):
             pass
     except Stop:

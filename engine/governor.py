@@ -130,13 +130,17 @@ class SetGovernor:
 
     radius: float = 0.7
     spread: float = 0.6
-    rate: float = 0.9
-    tension: float = 1.0
+    rate: float = 0.97
+    tension: float = 0.535
     speed_turns: float = 0.0
     sensitivity_turns: float = 0.0
-    tension_per_turn: float = 0.012
+    tension_per_turn: float = 0.03
+    thread: float = 10.0
+    """Turns that the speed adjuster has either way."""
+    hole: float = 1.0
+    """Distance from shaft to spring with the sensitivity adjuster in the middle."""
     lever_per_turn: float = 0.01
-    damping: float = 0.03
+    damping: float = 0.05
     """s: torque per travel per second."""
     drag: float = 0.001
     """Coulomb torque of weights, sleeve and shaft."""
@@ -148,12 +152,13 @@ class SetGovernor:
     @property
     def lever(self) -> float:
         """Distance from shaft to spring; turns toward sharp shorten it."""
-        return 1.0 - self.lever_per_turn * self.sensitivity_turns
+        return self.hole - self.lever_per_turn * self.sensitivity_turns
 
     @property
     def pull(self) -> float:
         """Tension of the spring with the weights in; turns up raise it. A spring can only pull."""
-        return max(0.0, self.tension + self.tension_per_turn * self.speed_turns)
+        turns = max(-self.thread, min(self.thread, self.speed_turns))
+        return max(0.0, self.tension + self.tension_per_turn * turns)
 
     def weights(self, speed: float, travel: float) -> float:
         """Torque of the weights toward closed."""

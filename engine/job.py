@@ -24,6 +24,7 @@ from .problem import HertzwrightError, close_to, quoted
 from .reading import UNKNOWN_WORDS, Answer, AnswerError, read_answer, shown
 
 RESULTS = ("cured", "not cured", "unknown")
+PROOFS = ("passed", "failed")
 COMPLAINT_ANSWERS = ("present", "absent", "unsure", "unknown")
 MOST_STATES = 8192
 """States of the clues open at once, up to which evidence is solved whole: about a third of a second of work."""
@@ -44,11 +45,11 @@ class ContradictionError(HertzwrightError):
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One thing that happened. `kind`: set, complaint, check, remedy, note, step_back.
+    """One thing that happened. `kind`: set, complaint, check, remedy, proof, note, step_back.
 
     set: `features` and `tolerance` hold. complaint: answer is one of COMPLAINT_ANSWERS. check: answer as typed.
-    remedy: answer is one of RESULTS. note: answer is the text. step_back: takes back the latest event that still
-    stands and is not the set.
+    remedy: answer is one of RESULTS. proof: answer is one of PROOFS. note: answer is the text. step_back: takes back
+    the latest event that still stands and is not the set.
     """
 
     kind: str
@@ -118,7 +119,8 @@ class _State:
     standing: list[Event] = field(default_factory=list)
     made: dict[tuple[str, int], Made] = field(default_factory=dict)
     complaints: dict[tuple[str, int], str] = field(default_factory=dict)
-    remedies: list[tuple[str, str]] = field(default_factory=list)
+    remedies: list[str] = field(default_factory=list)
+    proofs: dict[int, str] = field(default_factory=dict)
     here: str = ""
     minutes: float = 0.0
 
@@ -204,6 +206,16 @@ class Job:
             raise JobError(f'"{shown(str(result))}" is no result; expected {", ".join(RESULTS)}')
         self._append(Event("remedy", remedy_id, result))
 
+    def prove(self, result: str) -> None:
+        """Note a proof run as the set stands now: "passed", the trouble is gone, or "failed", it is still there.
+
+        A further proof run, with no remedy in between, replaces the earlier one. Raises JobError, and then nothing
+        has changed.
+        """
+        if result not in PROOFS:
+            raise JobError(f"{quoted(str(result))} is no result of a proof run; expected {', '.join(PROOFS)}")
+        self._append(Event("proof", answer=result))
+
     def note(self, text: str) -> None:
         """Keep a remark. It changes nothing else."""
         self._append(Event("note", answer=str(text)))
@@ -245,6 +257,9 @@ class Job:
             known = self.knowledge.remedies
             if event.id not in known or event.answer not in RESULTS:
                 raise JobError(_unknown("remedy", event.id, known))
+        elif event.kind == "proof":
+            if event.answer not in PROOFS:
+                raise JobError(f"{quoted(event.answer)} is no result of a proof run")
         elif event.kind not in ("note", "step_back"):
             raise JobError(f'"{shown(event.kind)}" is no kind of event')
 
@@ -274,7 +289,6 @@ class Job:
                     state.standing.pop()
             else:
                 state.standing.append(event)
-        costs = self.knowledge.catalogue.costs
         for event in state.standing:
             spell = len(state.remedies)
             if event.kind == "complaint":
@@ -292,12 +306,19 @@ class Job:
                 remedy = self.knowledge.remedies[event.id]
                 state.minutes += self._move(state.here, remedy.state) + remedy.minutes
                 state.here = remedy.state
+                state.remedies.append(event.id)
                 if event.answer != "unknown":
-                    state.minutes += self._move(state.here, costs.proof_state) + costs.proof
-                    state.here = costs.proof_state
-                state.remedies.append((event.id, event.answer))
+                    self._prove(state, "passed" if event.answer == "cured" else "failed")
+            elif event.kind == "proof":
+                self._prove(state, event.answer)
         self._derive(state)
         return state
+
+    def _prove(self, state: _State, result: str) -> None:
+        costs = self.knowledge.catalogue.costs
+        state.minutes += self._move(state.here, costs.proof_state) + costs.proof
+        state.here = costs.proof_state
+        state.proofs[len(state.remedies)] = result
 
     def _derive(self, state: _State) -> None:
         """A derived reading is worked out where both of its readings are there; the second then counts no more."""
@@ -356,8 +377,9 @@ class Job:
         shown_features = [f"{name}={value}" for name, value in self.features.items() if value != defaults[name]]
         parts = [f"set[{' '.join(shown_features)}]"]
         for event in self._state.standing[1:]:
-            if event.kind in ("complaint", "check", "remedy"):
-                parts.append(f"{'*' if event.kind == 'remedy' else ''}{event.id}={shown(event.answer)}")
+            if event.kind in ("complaint", "check", "remedy", "proof"):
+                name = event.id or event.kind
+                parts.append(f"{'*' if event.kind == 'remedy' else ''}{name}={shown(event.answer)}")
         return "; ".join(parts)
 
     # ---- belief
@@ -371,9 +393,9 @@ class Job:
         for (name, spell), made in state.made.items():
             if made.counts and made.answer.outcomes and (name, spell) not in without:
                 findings.append(Finding(name, spell, _likelihood(self._checks[name], made.answer, right)))
-        for spell, (remedy, result) in enumerate(state.remedies, start=1):
-            if result != "unknown" and not {(remedy, spell), (PROOF_RUN, spell)} & without:
-                findings.append(Finding(PROOF_RUN, spell, (1.0, 0.0) if result == "cured" else (0.0, 1.0)))
+        for spell, result in state.proofs.items():
+            if (PROOF_RUN, spell) not in without:
+                findings.append(Finding(PROOF_RUN, spell, (1.0, 0.0) if result == "passed" else (0.0, 1.0)))
         reports = []
         for (name, spell), answer in state.complaints.items():
             if answer == "unknown" or (name, spell) in without:
@@ -387,8 +409,7 @@ class Job:
             elif answer == "unsure":
                 so, not_so = right * so + (1 - right) * (1 - so), right * not_so + (1 - right) * (1 - not_so)
             reports.append(Report(name, spell, so, not_so))
-        done = [remedy for remedy, _ in state.remedies]
-        return tables(network, self._priors, findings, reports, done, self._memo, again=right)
+        return tables(network, self._priors, findings, reports, state.remedies, self._memo, again=right)
 
     def _solved(self) -> tuple[Tables, Solution]:
         if self._tables is None or self._solution is None:
@@ -419,7 +440,7 @@ class Job:
                 break
             aside.append(min(older, key=lambda key: (key[1], latest.get(key[0], key[1]) == key[1], key[0])))
             found = self._evidence(frozenset(aside))
-        self._aside = tuple(self._fact(key) for key in aside)
+        self._aside = tuple(self._told(key) for key in aside)
         return found
 
     @property
@@ -431,8 +452,7 @@ class Job:
     def _contradiction(self) -> list[str]:
         """The least findings that are still impossible together: each is left out in turn where it can be spared."""
         keys = [key for key, made in self._state.made.items() if made.counts and made.answer.outcomes]
-        remedies = enumerate(self._state.remedies, start=1)
-        keys += [(remedy, spell) for spell, (remedy, result) in remedies if result != "unknown"]
+        keys += [(PROOF_RUN, spell) for spell in self._state.proofs]
         keys += [key for key, answer in self._state.complaints.items() if answer != "unknown"]
         spared: set[tuple[str, int]] = set()
         for key in keys:
@@ -447,7 +467,7 @@ class Job:
             return f"{name} = {self._state.made[key].answer.text}"
         if key in self._state.complaints:
             return f"{name} = {self._state.complaints[key]}"
-        return f"{name}: {self._state.remedies[spell - 1][1]}"
+        return f"proof run {self._state.proofs[spell]}"
 
     def posterior(self) -> dict[str, float]:
         """Exact probability of every cause that this set can have, given everything recorded.
@@ -499,11 +519,8 @@ class Job:
                 for close, row in zip(clue.close, matrix, strict=True)
             )
             if none > 0.0 and alone != none:
-                weighed.append(Weighed(tuple(self._fact(fact) for fact in facts), alone / none))
+                weighed.append(Weighed(tuple(self._told(fact) for fact in facts), alone / none))
         return tuple(sorted(weighed, key=lambda item: -abs(_log(item.ratio))))
-
-    def _fact(self, key: tuple[str, int]) -> str:
-        return "proof run" if key[0] == PROOF_RUN else self._told(key)
 
     # ---- advice
 
@@ -524,13 +541,13 @@ class Job:
         planner = self._plans_for()
         state = self._state
         used: dict[str, int] = {}
-        for remedy, _ in state.remedies:
+        for remedy in state.remedies:
             used[remedy] = used.get(remedy, 0) + 1
         proposals = planner.choose(
             explained.sets, state.here, self._settled(), used, limit=max(limit, 5), deepen=deepen
         )
         nothing = sum(weight for present, weight in explained.sets if not present)
-        proven = bool(state.remedies) and state.remedies[-1][1] == "cured" and nothing >= 0.5
+        proven = state.proofs.get(len(state.remedies)) == "passed" and nothing >= 0.5
         steps = []
         for proposal in proposals:
             minutes, expected = proposal.minutes, proposal.expected
@@ -577,7 +594,7 @@ class Job:
         state = self._state
         settled = set()
         for name, spell in state.made:
-            touched = {cause for remedy, _ in state.remedies[spell:] for cause in self.knowledge.remedies[remedy].cures}
+            touched = {cause for remedy in state.remedies[spell:] for cause in self.knowledge.remedies[remedy].cures}
             if not touched & set(self.knowledge.checks[name].parents):
                 settled.add(name)
         return frozenset(settled)

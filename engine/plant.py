@@ -12,24 +12,26 @@ Not checked here: anything thermal or electrical finer than a technician's meter
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from .chance import MASK, MULTIPLIER, STEP, start
 from .governor import SetGovernor
 
 CRITICAL = 0.53
 """Pressure ratio below which throttle flow no longer depends on the manifold."""
 _SPAN2 = (1.0 - CRITICAL) ** 2
 RESIDUAL = 0.25
-"""Manifold pressure, per unit of standard air, at which the indicated torque is nil."""
+"""Manifold pressure, per unit of the air around, at which the indicated torque is nil: burnt gas is left behind."""
 BEST_MIXTURE = 1.12
 """Equivalence ratio of best power, about 13.1 : 1 of air to fuel where 14.7 : 1 is correct."""
 INHG = 29.9
 """Standard barometer."""
 GAP_INCHES = 1.57
 """Arc of the throttle lever at its stop screw from closed to wide open, in; 2 % of it is about 1/32 in."""
+FASTEST = 1.45
+"""Speed per unit at which a runaway set is taken to float its valves and go no faster."""
 WARM_MINUTES = 5.0
 """Time constant of the engine's warming; three of them are the usual 15 minutes."""
 HEATER_MINUTES = 1.5
@@ -37,6 +39,35 @@ DURATION = 0.01
 """Length of a step in s."""
 RECORD_EVERY = 5
 """Steps from one record to the next: 20 records a second."""
+MULTIPLIER = 6364136223846793005
+INCREMENT = 1442695040888963407
+MASK = (1 << 64) - 1
+
+
+def draw_state(*seeds: int | str) -> int:
+    """A state of the generator of draws from any numbers and words; other words give an unrelated state.
+
+    Draws go on by state * MULTIPLIER + INCREMENT modulo 2^64 (D. E. Knuth, The Art of Computer Programming, vol. 2, from
+    memory), written out so that the same seed deals the same on every machine and version.
+    """
+    text = "\x1f".join(str(seed) for seed in seeds)
+    return int.from_bytes(hashlib.sha256(text.encode("utf-8")).digest()[:8], "big")
+
+
+class Draws:
+    """A stream of draws from a seed. Not for secrets."""
+
+    def __init__(self, *seeds: int | str) -> None:
+        self._state = draw_state(*seeds)
+
+    def uniform(self, low: float = 0.0, high: float = 1.0) -> float:
+        """A number from low up to but not including high."""
+        self._state = (self._state * MULTIPLIER + INCREMENT) & MASK
+        return low + (high - low) * (self._state >> 11) / (1 << 53)
+
+    def normal(self, deviation: float = 1.0) -> float:
+        """Near enough to a normal draw about nil: twelve uniform ones added."""
+        return deviation * (sum(self.uniform() for _ in range(12)) - 6.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,21 +96,28 @@ class Booster:
     """Vacuum booster: its spring helps to open, manifold vacuum holds it off. `strength` 0 means none fitted."""
 
     strength: float = 0.078
-    holding: float = 0.62
+    holding: float = 0.60
     """Vacuum, per unit of standard air, that holds the spring off altogether."""
-    lag: float = 0.12
+    lag: float = 0.4
     leak: float = 0.0
-    """Part of the vacuum that is lost, by a leak or because it does not arrive."""
+    """Part of the vacuum that the diaphragm or chamber lets go."""
+    blocked: float = 0.0
+    """Part of the vacuum that does not arrive; the rest comes late."""
     drag: float = 0.0
     """Coulomb torque of its link."""
     linked: float = 1.0
+
+    @property
+    def reach(self) -> float:
+        """Part of the manifold vacuum that holds the booster's spring."""
+        return (1.0 - self.leak) * (1.0 - self.blocked)
 
 
 @dataclass(frozen=True, slots=True)
 class Carburetor:
     """Throttle bore, jets, bowl and choke. Mixtures are equivalence ratios, 1 correct and above it rich."""
 
-    bore: float = 2.2
+    bore: float = 2.1
     seepage: float = 0.03
     idle: float = 1.08
     main: float = 1.12
@@ -94,13 +132,14 @@ class Carburetor:
     air_leak: float = 0.0
     """Air that enters past the throttle, as throttle area."""
     ice: float = 0.0
-    cleaner: float = 0.02
+    cleaner: float = 0.008
     """Pressure lost in the air cleaner at full air flow."""
     choke_stuck: float | None = None
     """Opening at which the choke stays, 0 shut to 1 open."""
     choke_setting: float = 0.0
     """How far the choke is set too rich: it lags its warmth by so much."""
     heater: float = 1.0
+    """Warmth that the choke's heater gives, 1 sound."""
     part_choke: float = 0.0
     """How far somebody closes it by hand."""
 
@@ -110,13 +149,13 @@ class Engine:
     """Torques per unit of rated shaft torque, inertia as the time in s in which that torque brings it to rated speed."""
 
     cylinders: int = 2
-    torque: float = 2.33
+    torque: float = 2.25
     friction: float = 0.33
-    inertia: float = 5.0
-    intake_lag: float = 0.06
+    inertia: float = 4.0
+    intake_lag: float = 0.10
     fire_lag: float = 0.045
     fuel_lag: float = 0.15
-    scatter: float = 0.06
+    scatter: float = 0.03
     """Spread of a power stroke's torque from one to the next, part of it."""
     strength: tuple[float, ...] = (1.0, 1.0)
     misfire: tuple[float, ...] = (0.0, 0.0)
@@ -124,7 +163,7 @@ class Engine:
     """Chance, each second, that a valve hangs for a while in the first cylinder."""
     exhaust: float = 0.03
     """Back pressure at full flow."""
-    cold_extra: float = 0.45
+    cold_extra: float = 0.35
     """Friction that cold oil adds, part of the warm one."""
 
 
@@ -132,8 +171,8 @@ class Engine:
 class Generator:
     """Voltage and what the load makes of it."""
 
-    volts: float = 1.0
-    compounding: float = 0.6
+    volts: float = 0.99
+    compounding: float = 0.9
     """How voltage follows speed: 1 in proportion, 0 not at all."""
     fall: float = 0.02
     swing: float = 0.0
@@ -161,6 +200,24 @@ class Meter:
 
 
 @dataclass(frozen=True, slots=True)
+class Looks:
+    """What only a look or a gauge on the stopped set shows. `spring` is an outcome of the look at the spring."""
+
+    spring: str = "sound"
+    points: float = 0.020
+    """Gap in in."""
+    timing: float = 0.0
+    """Degrees of crank, + early."""
+    oil: float = 0.0
+    """Oil that is burnt, 0 none to 1 a blue cloud."""
+    compression: tuple[float, ...] = (122.0, 120.0)
+    """psi."""
+    stale: float = 0.0
+    heater_volts: float = 12.6
+    heater_ohms: float = 14.0
+
+
+@dataclass(frozen=True, slots=True)
 class Plant:
     """A set in full. `pressure` is the site's air over standard air."""
 
@@ -178,6 +235,7 @@ class Plant:
     engine: Engine = field(default_factory=Engine)
     generator: Generator = field(default_factory=Generator)
     meter: Meter = field(default_factory=Meter)
+    looks: Looks = field(default_factory=Looks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,14 +310,14 @@ def air(plant: Plant, minutes: float) -> Air:
     cold = 1.0 - warmth(minutes)
     shut = 1.0 - choke_opening(plant.carburetor, minutes)
     restriction = plant.carburetor.cleaner + 0.45 * shut**2
-    enrich = (1.0 + 0.75 * shut) * (1.0 - 0.38 * cold) / math.sqrt(plant.pressure)
+    enrich = (1.0 + 0.75 * shut) * (1.0 - 0.30 * cold) / math.sqrt(plant.pressure)
     return Air(restriction, enrich, 1.0 + plant.engine.cold_extra * cold)
 
 
 def area(carburetor: Carburetor, plate: float) -> float:
     """Flow area of the throttle and what seeps past it, as flow per unit when choked."""
     ice = carburetor.ice
-    return carburetor.bore * (1.0 - 0.62 * ice) * (carburetor.seepage + plate * (0.75 + 0.22 * plate))
+    return carburetor.bore * (1.0 - 0.62 * ice) * (carburetor.seepage + plate * (0.90 + 0.07 * plate))
 
 
 def manifold(flow_area: float, speed: float, ahead: float) -> float:
@@ -296,14 +354,14 @@ def miss(ratio: float) -> float:
     """Chance that a power stroke does not fire for want or excess of fuel."""
     if ratio < 0.84:
         return min(1.0, 2.6 * (0.84 - ratio))
-    return min(1.0, 1.1 * (ratio - 1.6)) if ratio > 1.6 else 0.0
+    return min(1.0, 1.2 * (ratio - 1.5)) if ratio > 1.5 else 0.0
 
 
 def indicated(plant: Plant, pressure: float, ratio: float) -> float:
     """Mean indicated torque at a manifold pressure and mixture."""
     engine = plant.engine
     firing = sum(s * (1.0 - m) for s, m in zip(engine.strength, engine.misfire, strict=True)) / len(engine.strength)
-    return max(0.0, engine.torque * (pressure - RESIDUAL) * burn(ratio) * (1.0 - miss(ratio)) * firing)
+    return max(0.0, engine.torque * (pressure - RESIDUAL * plant.pressure) * burn(ratio) * (1.0 - miss(ratio)) * firing)
 
 
 def losses(plant: Plant, speed: float, factor: float, flow: float) -> float:
@@ -375,7 +433,7 @@ def equilibrium(plant: Plant, load: float = 0.0, minutes: float = 60.0) -> State
         plate = plate_at(plant.linkage, travel)
         speed, pressure, ratio, left = 1.0, 0.5, 1.0, 0.0
         for _ in range(12):
-            help_ = boost(booster, (1.0 - booster.leak) * (plant.pressure - pressure))
+            help_ = boost(booster, booster.reach * (plant.pressure - pressure))
             speed = 0.5 * speed + 0.5 * max(0.05, plant.governor.balance(travel, help_))
             left, pressure, ratio = excess(plant, plate, speed, load, now)
         return left, speed, pressure, ratio, plate
@@ -397,14 +455,14 @@ def equilibrium(plant: Plant, load: float = 0.0, minutes: float = 60.0) -> State
             low, high = (middle, high) if excess(plant, plate, middle, load, now)[0] > 0.0 else (low, middle)
         left, pressure, ratio = excess(plant, plate, low, load, now)
         fire = losses(plant, low, now.friction, pressure * low) + load_torque(plant, load, low)
-        held = (1.0 - booster.leak) * (plant.pressure - pressure)
+        held = booster.reach * (plant.pressure - pressure)
         return State(low, travel, plate, pressure, fire, ratio, held, plant.carburetor.level, 0.0, stalled)
     for _ in range(40):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if at(middle)[0] > 0.0 else (low, middle)
     left, speed, pressure, ratio, plate = at(0.5 * (low + high))
     fire = losses(plant, speed, now.friction, pressure * speed) + load_torque(plant, load, speed)
-    held = (1.0 - booster.leak) * (plant.pressure - pressure)
+    held = booster.reach * (plant.pressure - pressure)
     return State(speed, 0.5 * (low + high), plate, pressure, fire, ratio, held, plant.carburetor.level)
 
 
@@ -453,8 +511,9 @@ def run(
     play_taken = 2.2 * (linkage.play / (linkage.play + plant.governor_play * ratio + 1e-12))
     stop_open, stop_closed, creep = linkage.stop_open, linkage.stop_closed, linkage.arm_slips
     lift = booster.linked * booster.strength
-    per_holding, reach, per_booster = 1.0 / booster.holding, 1.0 - booster.leak, step / booster.lag
-    barometer, leak = plant.pressure, carburetor.air_leak
+    per_holding, reach = 1.0 / booster.holding, booster.reach
+    per_booster = step / (booster.lag * (1.0 + 4.0 * booster.blocked))
+    barometer, leak, residual = plant.pressure, carburetor.air_leak, RESIDUAL * plant.pressure
     bore = carburetor.bore * (1.0 - 0.62 * carburetor.ice)
     seep = bore * carburetor.seepage
     idle = carburetor.idle * min(carburetor.idle_passage, 1.0) * now.enrich
@@ -476,7 +535,7 @@ def run(
     stalled = state.stalled
     base += slip
     least, most = limits(plant, slip)
-    draws, stroke, firing, hanging = start(seed), 0.0, 1.0, 0.0
+    draws, stroke, firing, hanging, grip = draw_state(seed), 0.0, 1.0, 0.0, 1.0
     cylinder, elapsed = 0, 0.0
     span2, critical = 1.0 / _SPAN2, CRITICAL
     hertz = plant.hertz
@@ -499,6 +558,10 @@ def run(
             slip += creep
             base += creep
             least, most = limits(plant, slip)
+        if stretch.load != last_load and own_drag + vacuum_drag > 0.004:
+            # Where dry surfaces last stopped decides how hard they hold: it is never twice the same.
+            draws = (draws * MULTIPLIER + INCREMENT) & MASK
+            grip = 0.4 + 1.2 * draws / (MASK + 1)
         last_load = stretch.load
         for _ in range(round(stretch.seconds / step)):
             shown_volts = volts * (1.0 + follow * (speed - 1.0))
@@ -518,7 +581,7 @@ def run(
             off = 1.0 - vacuum * per_holding
             if off > 0.0:
                 push -= lift if off > 1.0 else lift * off
-            drag = own_drag + vacuum_drag * (barometer - pressure)
+            drag = grip * (own_drag + vacuum_drag * (barometer - pressure))
             if push > drag:
                 travel += (push - drag) * per_damping
             elif push < -drag:
@@ -551,14 +614,14 @@ def run(
             # Combustion follows the manifold and mixture as they were, so that lags and leads of the steps cancel.
             off = rich - 1.12
             burnt = 1.0 - (2.2 if off < 0.0 else 0.5) * off * off
-            made = torque * (pressure - 0.25) * burnt * firing
+            made = torque * (pressure - residual) * burnt * firing
             if made < 0.0 or burnt < 0.0:
                 made = 0.0
             fire += (made - fire) * per_fire
             # Intake: throttle flow against what the engine draws.
             flow = pressure * speed
             lost = restriction * flow * flow
-            through = seep + bore * plate * (0.75 + 0.22 * plate)
+            through = seep + bore * plate * (0.90 + 0.07 * plate)
             open_ = through + leak
             if open_ <= critical * speed:
                 goal = open_ / speed
@@ -594,31 +657,31 @@ def run(
                 speed, fire, stalled, pressure = 0.05, 0.0, True, barometer
                 travel = least
                 firing = 0.0
-            elif speed > 1.6:
-                speed = 1.6
+            elif speed > FASTEST:
+                speed = FASTEST
             # The next power stroke, if it is due, draws its strength.
             stroke += speed * strokes
             if stroke >= 1.0 and not stalled:
                 stroke -= 1.0
                 cylinder = cylinder + 1 if cylinder + 1 < count else 0
-                draws = (draws * MULTIPLIER + STEP) & MASK
+                draws = (draws * MULTIPLIER + INCREMENT) & MASK
                 chance = draws / (MASK + 1)
                 failing = misfire[cylinder]
                 if rich < 0.84:
                     failing += 2.6 * (0.84 - rich)
-                elif rich > 1.6:
-                    failing += 1.1 * (rich - 1.6)
+                elif rich > 1.5:
+                    failing += 1.2 * (rich - 1.5)
                 if hang and cylinder == 0:
                     if hanging > 0.0:
                         hanging -= 1.0
                         failing += 0.9
                     elif chance < hang * step * count / strokes:
-                        hanging = 12.0 + 6000.0 * chance / hang
+                        hanging = 8.0 + 500.0 * chance / hang
                 # High and low parts of one draw serve two questions.
                 if chance < failing:
                     firing = 0.0
                 else:
-                    draws = (draws * MULTIPLIER + STEP) & MASK
+                    draws = (draws * MULTIPLIER + INCREMENT) & MASK
                     firing = strength[cylinder] * (1.0 + scatter * (draws / (MASK + 1) - 0.5))
             count_down -= 1
             if not count_down:
@@ -627,7 +690,7 @@ def run(
                 out_plate.append(plate)
                 out_travel.append(travel)
                 out_manifold.append(pressure)
-                out_volts.append(0.0 if stalled else shown_volts * (1.0 - generator.fall * load))
+                out_volts.append(0.0 if stalled else shown_volts * (1.0 - generator.fall * demand))
     last = State(speed, travel, plate, pressure, fire, rich, vacuum, bowl, slip, stalled)
     return Run(
         1.0 / (every * step), tuple(out_speed), tuple(out_plate), tuple(out_travel), tuple(out_manifold), tuple(out_volts), last

@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+
 from hertzwright.cli import app, facts, journal, knowledge
 from hertzwright.cli.app import main
 from hertzwright.engine import load_knowledge

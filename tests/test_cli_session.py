@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 import pytest
-from hertzwright.cli import finder, safety, session, verdict
+
+from hertzwright.cli import finder, mending, safety, session, verdict
 from hertzwright.cli.asking import Stop
 from hertzwright.cli.desk import CLOSED, Desk
 from hertzwright.cli.journal import Journal, read
@@ -342,3 +343,17 @@ def test_a_digit_that_may_be_both_is_asked_about(knowledge: Knowledge, tmp_path:
     assert "Kept: Gap at the wide-open stop, 1 in (wide)." in out
     assert "Kept: Frequency with no load, high." in out  # 3 Hz can be no reading
     assert out.count("the answer or the reading?") == 2
+
+
+def test_a_proof_run_broken_off_is_gone_on_with(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    desk, script = desk_of(job, by_list(["1"]), tmp_path)
+    desk.record("floats_high_no_load", "present")
+    desk.record("frequency_no_load", "64.1 Hz")
+    desk.carry_out("set_no_load_speed")
+    again = Job.replay(knowledge, job.events)
+    assert mending.unfinished(again) == ["set_no_load_speed"]
+    session.run(desk)
+    assert "Proof run" in script.out.getvalue()
+    desk.record("floats_high_no_load", "absent")
+    assert mending.unfinished(job) == []

@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
+
 from hertzwright.cli import journal
 from hertzwright.cli.journal import Journal, clean_name, find, listed, read
 from hertzwright.engine.job import Event, JobError

@@ -5,7 +5,7 @@ engine's tables: a part is one variable with a state for each of its causes. A c
 one table, so it is a chain in the knowledge's own order, the standard decomposition of a noisy-MAX: each link is the
 higher of what was seen so far and of what one more part produces; the last link is the check.
 
-Normal findings are folded into the priors (each link is then a factor of one part alone), and parts without an abnormal
+Outcomes that the finding does not tell apart are one state there. Normal findings are folded into the priors (each link is then a factor of one part alone), and parts without an abnormal
 finding are left out for pgmpy; both are exact, and without them the general methods do not finish. Checks of different
 groups, no remedies: the shared draw and lives of causes are compared with enumeration in `test_belief`.
 
@@ -18,6 +18,8 @@ import random
 import warnings
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
+from itertools import pairwise
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -30,8 +32,9 @@ from hertzwright.engine.evidence import Finding, tables
 from hertzwright.engine.graph import PROOF_RUN, Network
 
 with warnings.catch_warnings():
-    # Both libraries and what they import call deprecated parts of others while they are imported.
-    warnings.simplefilter("ignore")
+    # While they are imported, both libraries use parts of their own and of others that are on their way out.
+    warnings.simplefilter("ignore", DeprecationWarning)
+    warnings.simplefilter("ignore", FutureWarning)
     import pyagrum
     from pgmpy.factors.discrete import TabularCPD
     from pgmpy.inference import VariableElimination
@@ -83,7 +86,28 @@ def plain(
                 if any(cause in shows[check] for cause in causes)
             }
             checks[check] = (leak[check], rows)
-    return Plain(known, checks, {check: seen[check] for check in checks})
+    return coarse(Plain(known, checks, {check: seen[check] for check in checks}))
+
+
+def coarse(network: Plain) -> Plain:
+    """Outcomes next to each other that weigh the same become one: of two, the higher stays the higher."""
+    checks, seen = {}, {}
+    for check, (leak, rows) in network.checks.items():
+        weights = network.seen[check]
+        classes = [0]
+        for before, weight in pairwise(weights):
+            classes.append(classes[-1] + (weight != before))
+        merge = partial(_merged, classes)
+        checks[check] = (merge(leak), {part: [merge(row) for row in produced] for part, produced in rows.items()})
+        seen[check] = [weights[classes.index(found)] for found in range(classes[-1] + 1)]
+    return Plain(network.parts, checks, seen)
+
+
+def _merged(classes: Sequence[int], values: Sequence[float]) -> list[float]:
+    return [
+        sum(value for found, value in zip(classes, values, strict=True) if found == place)
+        for place in range(classes[-1] + 1)
+    ]
 
 
 def higher(seen: int, produced: Sequence[float]) -> list[float]:
@@ -108,7 +132,8 @@ def last_link(network: Plain, check: str) -> str:
     return f"{check}:{[*rows][-1]}" if rows else f"{check}:leak"
 
 
-def with_pyagrum(network: Plain) -> dict[str, float]:
+def build_pyagrum(network: Plain) -> tuple[pyagrum.LazyPropagation, list[str]]:
+    """The engine with its evidence, and the parts to be asked."""
     net = pyagrum.BayesNet()
     for part, (causes, priors) in network.parts.items():
         net.add(pyagrum.LabelizedVariable(part, part, ["sound", *causes]))
@@ -127,6 +152,11 @@ def with_pyagrum(network: Plain) -> dict[str, float]:
     engine = pyagrum.LazyPropagation(net)
     for check, weights in network.seen.items():
         engine.addEvidence(last_link(network, check), list(weights))
+    return engine, list(network.parts)
+
+
+def with_pyagrum(network: Plain) -> dict[str, float]:
+    engine, _ = build_pyagrum(network)
     found = {}
     engine.makeInference()
     for part, (causes, _) in network.parts.items():
@@ -135,23 +165,16 @@ def with_pyagrum(network: Plain) -> dict[str, float]:
     return found
 
 
-def with_pgmpy(network: Plain) -> dict[str, float]:
+def build_pgmpy(network: Plain) -> tuple[VariableElimination, dict[str, int], list[str]]:
+    """The engine, its evidence, and the parts to be asked: those that an abnormal finding touches."""
     touched = {part for _, rows in network.checks.values() for part in rows}
-    found = {
-        cause: value
-        for part, (causes, priors) in network.parts.items()
-        if part not in touched
-        for cause, value in zip(causes, priors[1:], strict=True)
-    }
-    if not touched:
-        return found
+    parts = [part for part in network.parts if part in touched]
     net = DiscreteBayesianNetwork()
     tables_ = []
-    for part in network.parts:
-        if part in touched:
-            net.add_node(part)
-            priors = network.parts[part][1]
-            tables_.append(TabularCPD(part, len(priors), [[value] for value in priors]))
+    for part in parts:
+        net.add_node(part)
+        priors = network.parts[part][1]
+        tables_.append(TabularCPD(part, len(priors), [[value] for value in priors]))
     for check, (leak, _) in network.checks.items():
         net.add_node(f"{check}:leak")
         tables_.append(TabularCPD(f"{check}:leak", len(leak), [[value] for value in leak]))
@@ -165,10 +188,17 @@ def with_pgmpy(network: Plain) -> dict[str, float]:
     net.add_cpds(*tables_)
     engine = VariableElimination(net)
     evidence = {last_link(network, check): list(weights).index(1.0) for check, weights in network.seen.items()}
-    for part in sorted(touched):
-        factor = engine.query([part], evidence=evidence, show_progress=False)
-        values = [float(value) for value in factor.values]
-        found.update(dict(zip(network.parts[part][0], values[1:], strict=True)))
+    return engine, evidence, parts
+
+
+def with_pgmpy(network: Plain) -> dict[str, float]:
+    engine, evidence, parts = build_pgmpy(network)
+    found = {}
+    for part, (causes, priors) in network.parts.items():
+        values = priors
+        if part in parts:
+            values = engine.query([part], evidence=evidence, show_progress=False).values
+        found.update({cause: float(value) for cause, value in zip(causes, values[1:], strict=True)})
     return found
 
 
@@ -255,20 +285,20 @@ def worst(one: Mapping[str, float], other: Mapping[str, float]) -> float:
 
 
 def test_posteriors_on_the_shipped_knowledge_equal_pyagrum(capsys: pytest.CaptureFixture[str]) -> None:
-    sets = evidence_sets(48, 7, seed=1)
+    sets = evidence_sets(48, 5, seed=1)
     gaps = []
     for evidence in sets:
         gaps.append(worst(ours(evidence), with_pyagrum(shipped(evidence))))
         assert gaps[-1] <= EXACT, (evidence.answers, gaps[-1])
     assert sum(len(evidence.truth) > 1 for evidence in sets) >= 24
-    assert sum(evidence.abnormal >= 4 for evidence in sets) >= 12
+    assert sum(evidence.abnormal >= 3 for evidence in sets) >= 12
     with capsys.disabled():
         print(f"\n{len(sets)} evidence sets, up to {max(e.abnormal for e in sets)} abnormal: "
               f"pyAgrum differs by at most {max(gaps):.1e}")
 
 
 def test_posteriors_on_the_shipped_knowledge_equal_pgmpy(capsys: pytest.CaptureFixture[str]) -> None:
-    sets = evidence_sets(8, 3, seed=2)
+    sets = evidence_sets(20, 3, seed=2)
     gaps = []
     for evidence in sets:
         gaps.append(worst(ours(evidence), with_pgmpy(shipped(evidence))))

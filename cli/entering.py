@@ -1,0 +1,95 @@
+"""Findings entered into a job from elsewhere: from a load test or a recorded trace.
+
+Purpose: show what would be recorded, have it confirmed, and put it into the job file.
+Law: nothing is recorded that was not shown; either every finding and note is recorded or none; the job is locked from
+before the question until all of it is on the disk.
+Not here: where the findings come from (see `loadtest`, `trace`).
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from ..engine import HertzwrightError, Job, JobError, Knowledge
+from ..engine.problem import printable
+from . import journal, store
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """The options of a command that can enter what it found into a job."""
+    parser.add_argument("--job", metavar="ID", help="record the findings in this job, after showing them")
+    parser.add_argument("--yes", action="store_true", help="with --job: record without asking")
+    store.add_folder(parser)
+
+
+def opened(knowledge: Knowledge, arguments: argparse.Namespace) -> tuple[Path, Job]:
+    """The job that is to be entered into, as it stands. Raises JobError where it cannot be gone on with."""
+    path = journal.find(arguments.job, store.jobs_folder(arguments.folder))
+    record = journal.read(path)
+    if record.damage:
+        raise JobError(f"{record.damage}; mend it first with: hertzwright resume {record.ident} --accept-damage")
+    return path, _replayed(knowledge, record)
+
+
+def _replayed(knowledge: Knowledge, record: journal.Record) -> Job:
+    try:
+        return Job.replay(knowledge, record.events)
+    except HertzwrightError as error:
+        raise JobError(f"{record.path}: this knowledge cannot take the job: {error}") from None
+
+
+def enter(
+    knowledge: Knowledge, path: Path, answers: Sequence[tuple[str, str]], notes: Sequence[str], yes: bool
+) -> bool:
+    """Record answers and notes in a job, after showing them and, unless `yes`, asking. Returns whether it was done.
+
+    Raises JobError where there is nobody to ask and `yes` was not given, where an answer does not fit the job, and
+    where the job is open elsewhere.
+    """
+    ident = path.name.removesuffix(".jsonl")
+    if not answers and not notes:
+        _say(f"Nothing to record in job {ident}.")
+        return False
+    with journal.Journal.reopen(path)[0] as file:
+        job = _replayed(knowledge, journal.read(path))
+        for text in notes:
+            job.note(text)
+        for name, answer in answers:
+            job.record(name, answer)
+        _say(f"For job {ident}:")
+        for name, answer in answers:
+            _say(f"  {knowledge.checks[name].title}: {answer}{_before(job, name, len(notes) + len(answers))}")
+        for text in notes:
+            _say(f"  note: {text}")
+        if not yes and not _confirmed():
+            _say("Nothing was recorded.")
+            return False
+        file.sync(job.events)
+    _say(f"Recorded in job {ident}: {len(answers)} answers, {len(notes)} notes.")
+    return True
+
+
+def _before(job: Job, name: str, added: int) -> str:
+    """What a new answer takes the place of: the one since the last remedy."""
+    earlier = job.standing[: len(job.standing) - added]
+    for event in reversed(earlier):
+        if event.kind == "remedy":
+            break
+        if event.kind == "check" and event.id == name:
+            return f" (in place of {event.answer})"
+    return ""
+
+
+def _confirmed() -> bool:
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        raise JobError("no terminal to ask at; give --yes to record this")
+    sys.stderr.write("Record all of this? Type yes: ")
+    sys.stderr.flush()
+    return sys.stdin.readline().strip().lower() in ("yes", "y")
+
+
+def _say(text: str) -> None:
+    print(printable(text), file=sys.stderr)

@@ -1,0 +1,203 @@
+"""A load test inside a job: kept as notes that a person can read and this program reads back.
+
+Purpose: what a load test read beyond the answers to checks (volts, amps and kW at every load, the meter, the full load)
+stays with the job, and comes back as the same table and verdicts for the report.
+Law: one note for each reading, `Load test as left: load=100 %; hz=59.9; ...`, in the headings that a readings file has;
+only readings of the set as it was found, or as it is now, count as such.
+Not here: the arithmetic and the limits (see the engine).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from ..engine import AnswerError, Job, Knowledge
+from ..engine.comparison import Seen, seen
+from ..engine.derating import DEFAULT_RULE, Site, derate
+from ..engine.job import Event
+from ..engine.loadresult import Result, analyse
+from ..engine.loadtable import Figure, Row, read_mappings
+from ..engine.loadtest import Test, read_accuracy
+from ..engine.model import Tolerance
+from .loadview import RUN_TITLES
+
+METER = "Meter: "
+ACCURACY = "Meter accuracy: "
+SITE = "Site: "
+_READING = "Load test "
+_FULL = "Load test full load: "
+PREFIXES = (METER, ACCURACY, SITE, _READING)
+# Field of a row -> heading in a readings file.
+_HEADINGS = {
+    "set_kilowatts": "load kw", "hertz": "hz", "rpm": "rpm", "volts": "volts", "kilowatts": "kw",
+    "power_factor": "pf", "swing": "swing", "lowest": "lowest", "highest": "highest", "recovery": "recovery",
+    "volts_swing": "volts swing", "lowest_volts": "lowest volts", "highest_volts": "highest volts",
+    "volts_recovery": "volts recovery",
+}  # fmt: skip
+_LOADS = {
+    "frequency_no_load": 0.0, "frequency_quarter_load": 0.25, "frequency_half_load": 0.5,
+    "frequency_three_quarter_load": 0.75, "frequency_full_load": 1.0,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class LoadTest:
+    """Results by run with what they were judged by. `noted`: they come from a load test, not from single checks.
+    `accuracy`: of the meters as stated, empty where nobody said."""
+
+    test: Test
+    results: tuple[Result, ...]
+    tolerance: Tolerance
+    titles: dict[str, str]
+    rule: str
+    noted: bool
+    accuracy: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """Plain values for JSON."""
+        return {
+            "full_load_kw": round(self.test.full_kilowatts, 4),
+            "derating": self.rule,
+            "power_factor": self.test.power_factor,
+            "tolerance": self.tolerance.id,
+            "noted": self.noted,
+            "accuracy": list(self.accuracy),
+            "runs": [result.as_dict() for result in self.results],
+        }
+
+
+def noted(texts: Iterable[str], prefix: str) -> list[str]:
+    """What notes with this prefix say, each once, in their order."""
+    return list(dict.fromkeys(text.removeprefix(prefix).strip() for text in texts if text.startswith(prefix)))
+
+
+def notes(test: Test, rule: str, rows: Sequence[Row], accuracy: Sequence[str]) -> list[str]:
+    """The notes that keep a load test."""
+    made = [f"{_FULL}{test.full_kilowatts:.5g} kW by {rule}, power factor {test.power_factor:g}"]
+    made += [f"{ACCURACY}{text}" for text in accuracy]
+    return made + [f"{_READING}{RUN_TITLES[row.run]}: {_written(row)}" for row in rows]
+
+
+def _written(row: Row) -> str:
+    cells = {} if row.load is None else {"load %": f"{100.0 * row.load.value:.6g}"}
+    for field, heading in _HEADINGS.items():
+        figure = getattr(row, field)
+        if figure is not None:
+            cells[heading] = _figure(figure)
+    if row.amps:
+        cells["amps"] = "/".join(_figure(figure) for figure in row.amps)
+    if row.behaviour:
+        cells["steady"] = row.behaviour.replace("_", " ")
+    if row.note:
+        cells["note"] = row.note.replace(";", ",")
+    cells.setdefault("hz", "-")  # a reading names its frequency, if only to say that there is none
+    return "; ".join(f"{heading}={text}" for heading, text in cells.items())
+
+
+def _figure(figure: Figure) -> str:
+    """A number with the digits it was written with."""
+    if not figure.digit:
+        return f"{figure.value:.6g}"
+    decimals = max(0, round(-math.log10(figure.digit)))
+    return f"{figure.value:.{decimals}f}"
+
+
+def rows_of(job: Job, standing: Sequence[Event]) -> list[Row]:
+    """Readings of the load tests in a job: as found before the first remedy, as left after the last."""
+    rows: list[Row] = []
+    spell = 0
+    for event in standing:
+        spell += event.kind == "remedy"
+        if event.kind != "note" or not event.answer.startswith(_READING):
+            continue
+        head, _, cells = event.answer.partition(": ")
+        run = next((name for name, title in RUN_TITLES.items() if head == f"{_READING}{title}"), "")
+        if not cells or (run, spell) not in (("as_found", 0), ("as_left", job.spell)):
+            continue
+        pairs = (cell.partition("=") for cell in cells.split(";"))
+        try:
+            rows += read_mappings([{name.strip(): text.strip() for name, _, text in pairs}], "the job", run).rows
+        except AnswerError:  # a note that only begins like a reading
+            continue
+    return rows
+
+
+def load_test(
+    knowledge: Knowledge, job: Job, standing: Sequence[Event], accuracy: Sequence[str] = ()
+) -> LoadTest | None:
+    """The load test of a job: as noted, else from the checks that were answered. None where no frequency was read.
+
+    Raises AnswerError for an accuracy that is not understood.
+    """
+    full, rule, factor = _full(job, standing)
+    test = Test(job.features, full, read_accuracy(accuracy), factor)
+    rows = rows_of(job, standing)
+    known = {row.run for row in rows}
+    if "as_found" not in known:
+        rows += _from_checks(job, 0, "as_found")
+    if "as_left" not in known and job.spell:
+        rows += _from_checks(job, job.spell, "as_left")
+    tolerances = knowledge.catalogue.tolerances
+    try:
+        results = analyse(test, rows, tolerances, job.tolerance, job.checks)
+    except AnswerError:  # leg currents of another set
+        return None
+    if not any(point.hertz for result in results for point in result.points):
+        return None
+    titles = {name: tolerance.title for name, tolerance in tolerances.items()}
+    return LoadTest(test, results, tolerances[job.tolerance], titles, rule, bool(known), tuple(accuracy))
+
+
+def _full(job: Job, standing: Sequence[Event]) -> tuple[float, str, float]:
+    """Full load in kW, the rule it comes from and the power factor: as noted last, else by the default rule."""
+    pattern = re.compile(rf"{re.escape(_FULL)}(\d+(?:\.\d+)?) kW by (\w+), power factor (\d+(?:\.\d+)?)")
+    for event in reversed(standing):
+        match = pattern.fullmatch(event.answer) if event.kind == "note" else None
+        if match and 0.0 < float(match[1]) <= 1000.0 and 0.1 <= float(match[3]) <= 1.0:
+            return float(match[1]), match[2], float(match[3])
+    rated = float(job.features["rated_kw"])
+    site = Site(float(job.features["altitude"]), float(job.features["temperature"]))
+    try:
+        return rated * derate(site).usable, DEFAULT_RULE, 1.0
+    except AnswerError:  # a site outside the reach of the rule
+        return rated, "no rule", 1.0
+
+
+def _from_checks(job: Job, spell: int, run: str) -> list[Row]:
+    """Rows of what single checks read, so that they are judged by the same limits."""
+    made = {item.check: seen(job, item) for item in job.made if item.spell == spell}
+    rows = []
+    for name, load in _LOADS.items():
+        place = name.removeprefix("frequency_")
+        hertz = _read(made, name)
+        if hertz is None:
+            continue
+        swing = made.get(f"swing_{place}")
+        kinds = swing.made.answer.outcomes if swing is not None else ()
+        behaviour = kinds[0] if len(kinds) == 1 else ""
+        lowest = highest = recovery = None
+        if load == 1.0 and (dip := _read(made, "load_step_dip")):
+            lowest = Figure(hertz.value - dip.value, max(hertz.digit, dip.digit))
+        if load == 1.0:
+            recovery = _read(made, "load_step_recovery")
+        if load == 0.0 and (rise := _read(made, "load_drop_overshoot")):
+            highest = Figure(hertz.value + rise.value, max(hertz.digit, rise.digit))
+        rows.append(
+            Row(
+                place.replace("_", " "), run, Figure(load), hertz=hertz, volts=_read(made, f"voltage_{place}"),
+                behaviour=behaviour, swing=_read(made, f"swing_{place}"), lowest=lowest, highest=highest,
+                recovery=recovery,
+            )
+        )  # fmt: skip
+    return rows
+
+
+def _read(made: Mapping[str, Seen], check: str) -> Figure | None:
+    """The one number that a check read, with the size of its last digit."""
+    found = made.get(check)
+    if found is None or len(found.made.answer.values) != 1:
+        return None
+    return Figure(found.made.answer.values[0], found.digit)

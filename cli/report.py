@@ -1,0 +1,171 @@
+"""`hertzwright report`: the record of a job, on the screen, as HTML, Markdown or JSON.
+
+Purpose: one command from a job file to a record that can be signed and filed.
+Law: reads the job and changes nothing; writes over no file unless told to, and over a job file never.
+Not here: what is collected (see `record`), what is said in which order (see `sections`).
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+from ..engine import HertzwrightError, JobError
+from ..engine.problem import printable, quoted
+from . import history, html, journal, markdown, record, sections, store
+from .record import Details, ServiceRecord
+from .screen import Screen
+from .sections import Blanks, Facts, Items, Part, Picture, Words
+
+
+class ReportError(HertzwrightError):
+    """A report that cannot be written where it should go."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    add = parser.add_argument
+    add("job", nargs="?", metavar="JOB", help="id of the job, such as 2026-11-25-a (default: the latest)")
+    add("--html", metavar="OUT", help="write one self-contained HTML file, to print and sign (- for standard output)")
+    add("--markdown", metavar="OUT", help="write Markdown (- for standard output)")
+    add("--json", action="store_true", help="print JSON")
+    add("--force", action="store_true", help="write over a file that is there already")
+    add("--set-name", metavar="NAME", default="", help="name of the set, as it shall stand in the report")
+    add("--site", metavar="TEXT", default="", help="where the set stands")
+    add("--meter", metavar="TEXT", default="", help="meter that was used")
+    add("--meter-accuracy", action="append", default=[], metavar="TEXT", help='its stated accuracy: "0.1 Hz, V=1%%+2"')
+    store.add_folder(parser)
+    store.add_knowledge(parser)
+    store.add_plain(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the command. Returns the exit status; raises HertzwrightError for what cannot be used."""
+    folder = store.jobs_folder(arguments.folder)
+    path = _job(arguments.job, folder)
+    outs = [(name, draw) for name, draw in ((arguments.html, html.page), (arguments.markdown, markdown.page)) if name]
+    for name, _ in outs:
+        _refuse(name, path, arguments.force)
+    if [name for name, _ in outs].count("-") + arguments.json > 1:
+        raise ReportError("only one of --html -, --markdown - and --json can go to standard output")
+    kept = journal.read(path)
+    knowledge = store.knowledge(arguments.knowledge)
+    details = Details(arguments.set_name, arguments.site, arguments.meter, tuple(arguments.meter_accuracy))
+    earlier = history.last(knowledge, path.parent, kept.head.set, path)
+    found = record.collect(knowledge, kept, details, earlier)
+    if found.damage:
+        print(printable(found.damage), file=sys.stderr)
+    if found.other_knowledge:
+        print("This job was made with other knowledge; with this one figures may differ.", file=sys.stderr)
+    for name, draw in outs:
+        _write(name, draw(found), arguments.force)
+    if arguments.json:
+        print(json.dumps(found.as_dict(), sort_keys=True, indent=2, allow_nan=False))
+    elif not outs:
+        show(Screen(arguments.plain), found)
+    return 0
+
+
+def _job(ident: str | None, folder: Path) -> Path:
+    if ident is not None:
+        return journal.find(ident, folder)
+    latest = journal.listed(folder)
+    if not latest:
+        raise JobError(f"{folder} holds no jobs; begin one with: hertzwright start")
+    return latest[-1]
+
+
+def _refuse(name: str, job: Path, force: bool) -> None:
+    """Raises ReportError where a report must not be written."""
+    out = Path(name)
+    if name == "-" or not out.exists():
+        return
+    if out.is_dir():
+        raise ReportError(f"{quoted(name)} is a folder; give the name of a file")
+    if os.path.samefile(out, job) or (out.suffix == ".jsonl" and _is_job(out)):
+        raise ReportError(f"{quoted(name)} is a job file; give another name")
+    if not force:
+        raise ReportError(f"{quoted(name)} is there already; give another name, or --force to write over it")
+
+
+def _is_job(path: Path) -> bool:
+    try:
+        journal.read(path)
+    except HertzwrightError:
+        return False
+    return True
+
+
+def _write(name: str, text: str, force: bool) -> None:
+    """Write a file whole or not at all."""
+    if name == "-":
+        sys.stdout.write(text)
+        return
+    try:
+        written(Path(name), text.encode("utf-8"), force)
+    except FileExistsError:
+        raise ReportError(f"{quoted(name)} is there already; give another name, or --force to write over it") from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a name for a file"
+        raise ReportError(f"{quoted(name)}: cannot be written: {reason}") from None
+    print(f"Written: {printable(name)}", file=sys.stderr)
+
+
+def written(path: Path, data: bytes, force: bool) -> None:
+    """Put data under a name in one step, so that no half-written file is left. Raises OSError."""
+    if not force:
+        with path.open("xb") as stream:
+            try:
+                stream.write(data)
+            except OSError:
+                with contextlib.suppress(OSError):
+                    path.unlink()
+                raise
+        return
+    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(beside, 0o666 & ~mask)
+        os.replace(beside, path)
+    except OSError:
+        with contextlib.suppress(OSError):
+            os.unlink(beside)
+        raise
+
+
+def show(screen: Screen, found: ServiceRecord) -> None:
+    """The report on the screen: everything but the picture and the lines to sign."""
+    screen.line(f"Service record: {record.clean(found.set_name)}", "bold")
+    screen.line(f"Job {found.job}, begun {sections.date(found.created)}")
+    for section in sections.sections(found):
+        if any(isinstance(part, Blanks) for part in section.parts):
+            continue
+        screen.heading(section.title)
+        for part in section.parts:
+            _show(screen, part)
+
+
+def _show(screen: Screen, part: Part) -> None:
+    clean = record.clean
+    if isinstance(part, Words):
+        screen.line(clean(part.text), "bold" if part.strong else "")
+    elif isinstance(part, Facts):
+        for label, text in part.rows:
+            screen.fact(label, clean(text))
+    elif isinstance(part, Items):
+        for number, row in enumerate(part.rows, 1):
+            screen.line(clean(row), indent=f"{number}. " if part.numbered else "- ", hanging="  ")
+    elif isinstance(part, Picture | Blanks):
+        return
+    else:
+        if part.caption:
+            screen.line(part.caption, "bold")
+        screen.table(part.headers, [[clean(cell) for cell in row] for row in part.rows])
