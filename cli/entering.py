@@ -14,8 +14,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from ..engine import HertzwrightError, Job, JobError, Knowledge
+from ..engine.loadresult import Result
 from ..engine.problem import printable
-from . import journal, store
+from . import journal, loadrecord, store
+from .loadrecord import Kept
+from .loadview import RUN_TITLES
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -70,6 +73,36 @@ def enter(
         file.sync(job.events)
     _say(f"Recorded in job {ident}: {len(answers)} answers, {len(notes)} notes.")
     return True
+
+
+def run_of(job: Job) -> str:
+    """Which run readings that are taken on the set as it is now belong to."""
+    return "as_left" if job.spell else "as_found"
+
+
+def enter_load_test(
+    knowledge: Knowledge, path: Path, job: Job, kept: Kept, results: Sequence[Result], yes: bool
+) -> bool:
+    """Record the run of a load test that tells of the set as it is now. Returns whether it was done.
+
+    Raises JobError where there is no such run, and as `enter` does.
+    """
+    wanted = run_of(job)
+    result = next((result for result in results if result.run == wanted), None)
+    if result is None:
+        done = f"has {job.spell} remed{'y' if job.spell == 1 else 'ies'}" if job.spell else "has no remedy yet"
+        raise JobError(
+            f"job {path.stem} {done}, so what is recorded now is {RUN_TITLES[wanted]}; "
+            f"give the readings with {'--as-left' if job.spell else '--readings'}"
+        )
+    for other in results:
+        if other.run != wanted:
+            _say(
+                f"The readings {RUN_TITLES[other.run]} are not recorded: the set as it is now is {RUN_TITLES[wanted]}."
+            )
+    for item in result.questions:
+        _say(f"Question, {item.place}: {item.text}")
+    return enter(knowledge, path, result.answers, loadrecord.notes(kept, wanted), yes)
 
 
 def _before(job: Job, name: str, added: int) -> str:

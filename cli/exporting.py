@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Literal
 
 from ..engine import HertzwrightError
-from ..engine.problem import printable, quoted
+from ..engine.problem import printable
 from . import journal
 
 FORMAT = "hertzwright jobs"
@@ -155,22 +155,28 @@ def _checked(ident: str, data: bytes, room: Path, name: str) -> tuple[str, Path]
 def _plan(ident: str, path: Path, folder: Path, force: bool) -> Taken:
     here = folder / f"{ident}.jsonl"
     new = path.read_bytes()
-    begun = new.split(b"\n", 1)[0]
-    for other in journal.listed(folder):
+    for other in sorted(journal.listed(folder), key=lambda other: other != here):
         old = other.read_bytes()
-        if old.split(b"\n", 1)[0] != begun:
+        if not _same_job(old, new, other == here):
             continue
         there = other.name.removesuffix(".jsonl")
         if old == new:
             return Taken(ident, there, "same")
         if not force:
-            more = "an earlier state of it" if new.startswith(old) else "another state of it"
+            more = "an earlier state" if new.startswith(old) else "another state"
             raise ExchangeError(
                 f"job {ident} is here already as {there}, in {more}; --force puts the one of the file in its place "
                 "and keeps the other beside it"
             )
         return Taken(ident, there, "replaced")
     return Taken(ident, ident, "renamed" if here.exists() else "new")
+
+
+def _same_job(old: bytes, new: bytes, same_name: bool) -> bool:
+    """Whether two files are states of one job: begun alike, and either of one name or one going on from the other."""
+    if old.split(b"\n", 1)[0] != new.split(b"\n", 1)[0]:
+        return False
+    return same_name or old.startswith(new) or new.startswith(old)
 
 
 def _placed(path: Path, folder: Path, plan: Taken) -> Taken:

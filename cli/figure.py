@@ -24,7 +24,7 @@ def load_plot(found: LoadTest) -> str:
     """The picture, as an `svg` element without width and height, so that it fits where it is put."""
     results = [result for result in found.results if any(point.hertz for point in result.points)]
     lines = [(result, _points(result)) for result in results]
-    shade = allowance(results[-1], found.test, found.tolerance)
+    shade = _allowed(found, results[-1])
     every = [hertz for _, points in lines for _, hertz in points] + list(shade or ())
     low, high, step = _scale(min(every), max(every))
     most = max(1.0, *(load for _, points in lines for load, _ in points))
@@ -68,6 +68,15 @@ def load_plot(found: LoadTest) -> str:
         'font-family="sans-serif" font-size="14">\n<title>Frequency against load</title>\n'
         f"<desc>{escape(told)}</desc>\n" + "\n".join(body) + "\n</svg>"
     )
+
+
+def _allowed(found: LoadTest, result: Result) -> tuple[float, float] | None:
+    """The fall that is allowed from the no-load reading; None where that reading itself is outside its limits."""
+    shade = allowance(result, found.test, found.tolerance)
+    scale = found.test.rated_hertz / 60.0
+    low = found.tolerance.limits.get("no_load_hz_min", 0.0) * scale
+    high = found.tolerance.limits.get("no_load_hz_max", math.inf) * scale
+    return shade if shade is not None and low <= shade[1] <= high else None
 
 
 def _points(result: Result) -> list[tuple[float, float]]:

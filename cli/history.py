@@ -92,6 +92,11 @@ def since(knowledge: Knowledge, visit: Visit, job: Job) -> tuple[Moved, ...]:
     return moved(visit.left, found(job), knowledge.checks)
 
 
+def between(knowledge: Knowledge, first: Visit, second: Visit) -> tuple[Moved, ...]:
+    """What one visit found that differs from how an earlier one left the set, and what does not."""
+    return moved(first.left, second.found, knowledge.checks)
+
+
 def change(knowledge: Knowledge, item: Moved) -> str:
     """How far it moved: "+0.6 Hz", "other than before", "as it was left"."""
     if item.kind == "same":
@@ -127,7 +132,7 @@ def show_moved(screen: Screen, knowledge: Knowledge, items: tuple[Moved, ...]) -
     """What has moved since, as a table; nothing where nothing was read both times."""
     if not items:
         return
-    screen.heading("Moved since it was left")
+    screen.heading("Found since, beside how it was left")
     screen.table(
         ("Check", "As left then", "As found now", "Change"),
         [

@@ -1,18 +1,21 @@
 """`hertzwright jobs`: the jobs kept here.
 
-Purpose: one line a job: id, set, what is known of how it stands.
-Law: reads only; a file that cannot be read is listed with the reason, not left out.
-Not here: the record of one job (see `report`).
+Purpose: one line a job: id, set, what is known of how it stands; the visits of one set; jobs out to a file and in.
+Law: a file that cannot be read is listed with the reason, not left out; only `--import` writes among the jobs.
+Not here: the record of one job (see `report`), the file of jobs (see `exporting`).
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import sys
+from itertools import pairwise
 from pathlib import Path
 
-from ..engine import HertzwrightError
+from ..engine import HertzwrightError, JobError
 from ..engine.job import Event
+from ..engine.problem import printable
 from . import journal, store
 from .desk import CLOSED
 from .screen import Screen
@@ -20,12 +23,27 @@ from .screen import Screen
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print JSON")
+    parser.add_argument("--set", metavar="NAME", help="the visits of one set: how it was left, and what moved since")
+    parser.add_argument(
+        "--export", nargs=2, metavar=("JOB", "OUT"), help="write a job to one file (JOB: an id, or all, of --set NAME)"
+    )
+    parser.add_argument("--import", metavar="FILE", dest="source", help="take in the jobs of such a file")
+    parser.add_argument("--force", action="store_true", help="write over OUT; take in a job in place of its state here")
     store.add_folder(parser)
+    store.add_knowledge(parser)
     store.add_plain(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     folder = store.jobs_folder(arguments.folder)
+    if arguments.export and arguments.source:
+        raise JobError("--export and --import are two commands; give one of them")
+    if arguments.export:
+        return _export(arguments, folder)
+    if arguments.source:
+        return _import(arguments, folder)
+    if arguments.set:
+        return _visits(arguments, folder)
     found = [described(path) for path in journal.listed(folder)]
     if arguments.json:
         print(json.dumps({"version": 1, "folder": str(folder), "jobs": found}, sort_keys=True, indent=2))
@@ -45,6 +63,75 @@ def run(arguments: argparse.Namespace) -> int:
         for job in found
     ]
     screen.table(("Job", "Set", "Answers", "Remedies", "State"), rows)
+    return 0
+
+
+def _export(arguments: argparse.Namespace, folder: Path) -> int:
+    """Jobs to one file, or to standard output. Raises JobError, ExchangeError."""
+    from . import exporting, report
+    from .history import set_named
+
+    ident, out = arguments.export
+    paths = journal.listed(folder) if ident == "all" else [journal.find(ident, folder)]
+    if arguments.set:
+        name = set_named(folder, arguments.set)
+        paths = [path for path in paths if described(path)["set"] == name]
+    if not paths:
+        raise JobError(f"{folder} holds no jobs to export")
+    data, remarks = exporting.packed(paths)
+    for remark in remarks:
+        print(printable(remark), file=sys.stderr)
+    report.put(out, data, paths, arguments.force)
+    return 0
+
+
+def _import(arguments: argparse.Namespace, folder: Path) -> int:
+    from . import exporting
+
+    for taken in exporting.take_in(arguments.source, folder, arguments.force):
+        told = {
+            "new": f"Taken in: job {taken.ident}.",
+            "renamed": f"Taken in: job {taken.wanted} as {taken.ident}; another job has that id here.",
+            "same": f"Job {taken.wanted} is here already, as {taken.ident}; nothing to do.",
+            "replaced": f"Taken in: job {taken.ident}, in place of its state here, which is kept beside it.",
+        }[taken.what]
+        print(told, file=sys.stderr)
+    return 0
+
+
+def _visits(arguments: argparse.Namespace, folder: Path) -> int:
+    """The visits of one set, oldest first, and between them what moved. Raises JobError."""
+    from . import history
+    from .verdict import told
+
+    name = history.set_named(folder, arguments.set)
+    knowledge = store.knowledge(arguments.knowledge)
+    visits = history.visits(knowledge, folder, name)
+    between = [history.between(knowledge, first, second) for first, second in pairwise(visits)]
+    if arguments.json:
+        listed = [
+            {
+                "id": visit.ident, "created": visit.created, "state": visit.state, "problem": visit.problem,
+                "remedies": list(visit.remedies),
+                "found": {check: told(seen.made) for check, seen in visit.found.items()},
+                "left": {check: told(seen.made) for check, seen in visit.left.items()},
+                "moved_since_last": [
+                    {
+                        "check": item.check, "before": told(item.before), "now": told(item.now), "kind": item.kind,
+                        "change": item.change,
+                    }
+                    for item in moved
+                ],
+            }
+            for visit, moved in zip(visits, [(), *between], strict=True)
+        ]  # fmt: skip
+        print(json.dumps({"version": 1, "set": name, "visits": listed}, sort_keys=True, indent=2))
+        return 0
+    screen = Screen(arguments.plain)
+    screen.line(f"{name}: {len(visits)} visit{'' if len(visits) == 1 else 's'}", "bold")
+    for visit, moved in zip(visits, [(), *between], strict=True):
+        history.show_moved(screen, knowledge, moved)
+        history.show_left(screen, knowledge, visit)
     return 0
 
 

@@ -29,7 +29,7 @@ ACCURACY = "Meter accuracy: "
 SITE = "Site: "
 _READING = "Load test "
 _FULL = "Load test full load: "
-PREFIXES = (METER, ACCURACY, SITE, _READING)
+PREFIXES = (METER, ACCURACY, SITE, _FULL, *(f"{_READING}{title}: " for title in RUN_TITLES.values()))
 # Field of a row -> heading in a readings file.
 _HEADINGS = {
     "set_kilowatts": "load kw", "hertz": "hz", "rpm": "rpm", "volts": "volts", "kilowatts": "kw",
@@ -74,11 +74,22 @@ def noted(texts: Iterable[str], prefix: str) -> list[str]:
     return list(dict.fromkeys(text.removeprefix(prefix).strip() for text in texts if text.startswith(prefix)))
 
 
-def notes(test: Test, rule: str, rows: Sequence[Row], accuracy: Sequence[str]) -> list[str]:
-    """The notes that keep a load test."""
-    made = [f"{_FULL}{test.full_kilowatts:.5g} kW by {rule}, power factor {test.power_factor:g}"]
-    made += [f"{ACCURACY}{text}" for text in accuracy]
-    return made + [f"{_READING}{RUN_TITLES[row.run]}: {_written(row)}" for row in rows]
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What of a load test is kept with a job. rule: of derating. accuracy: as typed, where it was."""
+
+    test: Test
+    rule: str
+    accuracy: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+
+def notes(kept: Kept, run: str) -> list[str]:
+    """The notes that keep one run of a load test."""
+    test = kept.test
+    made = [f"{_FULL}{test.full_kilowatts:.5g} kW by {kept.rule}, power factor {test.power_factor:g}"]
+    made += [f"{ACCURACY}{text}" for text in kept.accuracy]
+    return made + [f"{_READING}{RUN_TITLES[run]}: {_written(row)}" for row in kept.rows if row.run == run]
 
 
 def _written(row: Row) -> str:
@@ -106,23 +117,32 @@ def _figure(figure: Figure) -> str:
 
 
 def rows_of(job: Job, standing: Sequence[Event]) -> list[Row]:
-    """Readings of the load tests in a job: as found before the first remedy, as left after the last."""
-    rows: list[Row] = []
-    spell = 0
+    """Readings of the load tests in a job: as found before the first remedy, as left after the last.
+
+    Of several load tests of one run the latest counts.
+    """
+    rows: dict[str, list[Row]] = {}
+    spell, begun = 0, set[str]()
     for event in standing:
         spell += event.kind == "remedy"
-        if event.kind != "note" or not event.answer.startswith(_READING):
+        if event.kind != "note":
             continue
+        if event.answer.startswith(_FULL):
+            begun.clear()
         head, _, cells = event.answer.partition(": ")
         run = next((name for name, title in RUN_TITLES.items() if head == f"{_READING}{title}"), "")
         if not cells or (run, spell) not in (("as_found", 0), ("as_left", job.spell)):
             continue
         pairs = (cell.partition("=") for cell in cells.split(";"))
         try:
-            rows += read_mappings([{name.strip(): text.strip() for name, _, text in pairs}], "the job", run).rows
+            read = read_mappings([{name.strip(): text.strip() for name, _, text in pairs}], "the job", run).rows
         except AnswerError:  # a note that only begins like a reading
             continue
-    return rows
+        if run not in begun:
+            begun.add(run)
+            rows[run] = []
+        rows[run] += read
+    return [row for run in RUN_TITLES for row in rows.get(run, [])]
 
 
 def load_test(

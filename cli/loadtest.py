@@ -21,11 +21,11 @@ from ..engine.derating import Derating
 from ..engine.loadresult import Result, analyse
 from ..engine.problem import HertzwrightError, close_to, printable, quoted
 from ..engine.reading import AnswerError, parse_number
-from . import loadview
+from . import entering, loadrecord, loadview
 from .loadview import Page, talk
 
 if TYPE_CHECKING:
-    from ..engine import Knowledge
+    from ..engine import Job, Knowledge
 
 _LARGEST = 2_000_000
 _HELP = (
@@ -55,7 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The options of the command."""
     add = parser.add_argument
     add("--set", action="append", default=[], metavar="KEY=VALUE", help="a feature of the set, such as rated_kw=9")
-    add("--tolerance", default="default", metavar="ID", help="tolerance set to judge by, beside G1 to G3")
+    add("--tolerance", metavar="ID", help="tolerance set to judge by, beside G1 to G3 (default: default, or the job's)")
     add(
         "--readings",
         metavar="FILE",
@@ -80,6 +80,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--plan", action="store_true", help="show the plan and ask nothing")
     add("--json", action="store_true", help="results as JSON")
     add("--plain", action="store_true", help="one fact a line, no drawing, no colour")
+    entering.add_options(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -87,7 +88,8 @@ def run(arguments: argparse.Namespace) -> int:
     from ..engine import load_knowledge
 
     knowledge = load_knowledge()
-    setup = prepare(knowledge, arguments)
+    path, job = entering.opened(knowledge, arguments) if arguments.job else (None, None)
+    setup = prepare(knowledge, arguments, job)
     page = Page.of(sys.stdout, arguments.plain)
     rows: list[loadtable.Row] = []
     remarks: list[str] = []
@@ -104,7 +106,7 @@ def run(arguments: argparse.Namespace) -> int:
             return 2
         talking = Page.of(sys.stderr, arguments.plain)
         _cautions(knowledge, talking)
-        rows = _ask(knowledge, setup, talking)
+        rows = _ask(knowledge, setup, talking, entering.run_of(job) if job else "as_found")
     results = results_of(knowledge, setup, rows)
     if arguments.json:
         print(json.dumps(as_dict(setup, results, remarks), sort_keys=True, indent=2, allow_nan=False))
@@ -114,15 +116,23 @@ def run(arguments: argparse.Namespace) -> int:
         if setup.total is not None:
             loadview.show_total(page, setup.total, setup.test)
         _show(page, knowledge, setup, results)
+    if path is not None and job is not None and results:
+        kept = loadrecord.Kept(setup.test, setup.derating.rule, tuple(arguments.meter_accuracy), tuple(rows))
+        entering.enter_load_test(knowledge, path, job, kept, results, arguments.yes)
     if not results:
         return 0
     last = results[-1]
     return int(last.calls[setup.tolerance] == "fail" or bool(last.questions))
 
 
-def prepare(knowledge: Knowledge, arguments: argparse.Namespace) -> Setup:
-    """The set, its site, what it can give there, the plan and the connected loads. Raises AnswerError."""
-    given: dict[str, object] = {}
+def prepare(knowledge: Knowledge, arguments: argparse.Namespace, job: Job | None = None) -> Setup:
+    """The set, its site, what it can give there, the plan and the connected loads. Raises AnswerError.
+
+    job: the set is that of this job.
+    """
+    if job is not None and arguments.set:
+        raise AnswerError(f"--set {quoted(arguments.set[0])} beside --job: the set is that of the job")
+    given: dict[str, object] = dict(job.features) if job is not None else {}
     for text in arguments.set:
         name, equals, value = text.partition("=")
         if not equals or not value.strip():
@@ -130,9 +140,10 @@ def prepare(knowledge: Knowledge, arguments: argparse.Namespace) -> Setup:
         given[name.strip()] = value
     features = knowledge.features(given)
     known = knowledge.catalogue.tolerances
-    if arguments.tolerance not in known:
-        hint = close_to(arguments.tolerance, known, f"known are {', '.join(known)}")
-        raise AnswerError(f"no tolerance set {quoted(arguments.tolerance)}; {hint}")
+    tolerance = arguments.tolerance or (job.tolerance if job is not None else "default")
+    if tolerance not in known:
+        hint = close_to(tolerance, known, f"known are {', '.join(known)}")
+        raise AnswerError(f"no tolerance set {quoted(tolerance)}; {hint}")
     humidity = None if arguments.humidity is None else _number("--humidity", arguments.humidity, 0, 100) / 100.0
     site = derating.Site(
         float(features["altitude"]), float(features["temperature"]), _barometer(arguments.barometer), humidity
@@ -144,7 +155,8 @@ def prepare(knowledge: Knowledge, arguments: argparse.Namespace) -> Setup:
     if overload and not arguments.overload_allowed:
         raise AnswerError("an overload needs --overload-allowed as well: the set's own book must allow it")
     steps = loadtest.plan(features, full, factor, overload, arguments.overload_allowed)
-    accuracy = loadtest.read_accuracy(arguments.meter_accuracy)
+    noted = [event.answer for event in job.standing if event.kind == "note"] if job is not None else []
+    accuracy = loadtest.read_accuracy(arguments.meter_accuracy or loadrecord.noted(noted, loadrecord.ACCURACY))
     test = loadtest.Test(features, full, accuracy, factor, overload)
     total = None
     if arguments.connected:
@@ -154,7 +166,7 @@ def prepare(knowledge: Knowledge, arguments: argparse.Namespace) -> Setup:
             )
         except ValueError as error:
             raise AnswerError(f"--connected: {error}") from None
-    return Setup(test, steps, chosen, derating.compare(site), arguments.tolerance, total)
+    return Setup(test, steps, chosen, derating.compare(site), tolerance, total)
 
 
 def results_of(knowledge: Knowledge, setup: Setup, rows: Sequence[loadtable.Row]) -> tuple[Result, ...]:
@@ -274,14 +286,14 @@ def _typed(prompt: str) -> str | None:
     return line.strip() if line else None
 
 
-def _ask(knowledge: Knowledge, setup: Setup, page: Page) -> list[loadtable.Row]:
+def _ask(knowledge: Knowledge, setup: Setup, page: Page, run_name: str = "as_found") -> list[loadtable.Row]:
     """Readings typed step by step. After an interrupt what was typed is shown, so that it is not lost."""
     rows: list[loadtable.Row] = []
     lines: list[str] = []
     places: list[int] = []  # the step of the plan that each reading was typed at
     loadview.show_plan(page, setup.test, setup.plan, setup.derating, setup.rules, derating.WHY_DEFAULT)
     page.heading(_HELP)
-    run_name, at = "as_found", 0
+    at = 0
     try:
         while at < len(setup.plan):
             step = setup.plan[at]

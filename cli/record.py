@@ -1,28 +1,20 @@
 """The record of a job: everything a report says, as one plain structure.
 
-Purpose: collect from the events what was said, found, done and left, with times, verdicts and what is open.
-Law: pure but for its arguments: the same job file and knowledge give the same record. Nothing is judged here that
-the session would judge otherwise (see `verdict`).
-Not here: how it is laid out (see `html`, `markdown`, `report`).
+Purpose: what was said, found, done and left, with times, verdicts and what is open, as frozen values.
+Law: plain text as typed; whoever shows it makes it safe, with `clean` before anything else.
+Not here: how it is collected (see `collecting`), how it is laid out (see `sections`, `html`, `markdown`).
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 
-from ..engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
-from ..engine.job import Event, Made
-from . import history, journal, loadrecord, safety, verdict
-from .desk import ACKNOWLEDGED, CLOSED
-from .history import Visit
-from .jobs import state
 from .loadrecord import LoadTest
+from .verdict import Row
 
 VERSION = 1
-SITE = ("altitude", "temperature")
 DISCLAIMER = (
     "Local codes and licensed practice come first. Where they say otherwise than this record, follow them.",
     "Wiring, fuel gas and live work are for those licensed for them.",
@@ -32,9 +24,6 @@ DISCLAIMER = (
     "is not a proof; what counts is the proof run.",
 )
 _ANSI = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)?|.)?|\x9b[0-?]*[ -/]*[@-~]", re.DOTALL)
-_LEADING = 5
-_WORTH = 0.02
-_STEPS = 3
 
 
 def clean(text: str) -> str:
@@ -186,7 +175,7 @@ class ServiceRecord:
     tolerance: str
     tolerance_title: str
     complaints: tuple[Said, ...]
-    readings: tuple[verdict.Row, ...]
+    readings: tuple[Row, ...]
     findings: tuple[Finding, ...]
     remedies: tuple[Mended, ...]
     causes: tuple[Suspect, ...]
@@ -217,262 +206,3 @@ class ServiceRecord:
         plain = asdict(replace(self, load_test=None))
         plain["load_test"] = None if self.load_test is None else self.load_test.as_dict()
         return {"version": VERSION, "outcome": self.outcome, **plain}
-
-
-def collect(
-    knowledge: Knowledge, kept: journal.Record, details: Details | None = None, earlier: Visit | None = None
-) -> ServiceRecord:
-    """The record of a job file. `earlier`: the visit to compare with.
-
-    Raises JobError where this knowledge cannot take the job, AnswerError for a meter accuracy that is not understood.
-    """
-    given = details or Details()
-    try:
-        job = Job.replay(knowledge, kept.events)
-    except HertzwrightError as error:
-        raise JobError(
-            f"{kept.path}: this knowledge cannot take the job: {error}; try --knowledge with the one it was made with"
-        ) from None
-    standing, undone = _standing(kept.entries)
-    texts = [entry.event.answer for entry in standing if entry.event.kind == "note"]
-    findings, mended = _work(knowledge, job, standing)
-    points, contradiction = verdict.open_points(job), ""
-    fixed = verdict.fixed(job) and not safety.held(job)
-    causes: tuple[Suspect, ...] = ()
-    recommended: tuple[Advice, ...] = ()
-    try:
-        causes = _suspects(knowledge, job.ranking()[:_LEADING])
-        recommended = () if fixed else _advice(knowledge, job)
-    except ContradictionError as error:
-        contradiction = "; ".join(error.findings)
-    tolerance = knowledge.catalogue.tolerances[job.tolerance]
-    accuracy = given.accuracy or tuple(loadrecord.noted(texts, loadrecord.ACCURACY))
-    known = knowledge.catalogue.features
-    features = tuple((name, feature.title, _value(knowledge, name, job)) for name, feature in known.items())
-    return ServiceRecord(
-        job=kept.ident,
-        created=kept.head.created,
-        last=kept.entries[-1].at if kept.entries else kept.head.created,
-        state=state([entry.event for entry in standing]),
-        fixed=fixed,
-        held=safety.held(job),
-        damage=kept.damage,
-        knowledge=kept.head.knowledge,
-        other_knowledge=kept.head.knowledge != knowledge.fingerprint,
-        set_name=given.set_name or kept.head.set,
-        place=given.site or "; ".join(loadrecord.noted(texts, loadrecord.SITE)),
-        features=tuple(item for item in features if item[0] not in SITE),
-        site=tuple(item for item in features if item[0] in SITE),
-        tolerance=job.tolerance,
-        tolerance_title=tolerance.title,
-        complaints=_complaints(knowledge, standing),
-        readings=verdict.rows(job),
-        findings=findings,
-        remedies=mended,
-        causes=causes,
-        contradiction=contradiction,
-        load_test=loadrecord.load_test(knowledge, job, [entry.event for entry in standing], accuracy),
-        cautions=_cautions(knowledge, job),
-        acknowledged=_notes(standing, lambda text: text.startswith(ACKNOWLEDGED)),
-        open_points=points,
-        recommended=recommended,
-        meter=given.meter or "; ".join(loadrecord.noted(texts, loadrecord.METER)),
-        accuracy=accuracy,
-        minutes=round(job.minutes, 2),
-        notes=_notes(standing, lambda text: not text.startswith((ACKNOWLEDGED, CLOSED, *loadrecord.PREFIXES))),
-        taken_back=tuple(Timed(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
-        since="" if earlier is None else f"job {earlier.ident} of {earlier.created[:10]}",
-        moved=() if earlier is None else _shifts(knowledge, job, earlier),
-    )
-
-
-def _standing(entries: Sequence[journal.Entry]) -> tuple[list[journal.Entry], list[journal.Entry]]:
-    """Entries that stand, and those that were taken back, as `Job` reads them."""
-    standing: list[journal.Entry] = []
-    undone: list[journal.Entry] = []
-    for entry in entries:
-        if entry.event.kind != "step_back":
-            standing.append(entry)
-        elif len(standing) > 1:
-            undone.append(standing.pop())
-    return standing, undone
-
-
-def _value(knowledge: Knowledge, name: str, job: Job) -> str:
-    value, unit = job.features[name], knowledge.catalogue.features[name].unit
-    text = value.replace("_", " ") if isinstance(value, str) else f"{value:g}"
-    return f"{text} {unit}".strip()
-
-
-def _complaints(knowledge: Knowledge, standing: Sequence[journal.Entry]) -> tuple[Said, ...]:
-    said: dict[str, Said] = {}
-    for entry in standing:
-        event = entry.event
-        if event.kind == "complaint":
-            first = said.get(event.id)
-            title = knowledge.complaints[event.id].title
-            said[event.id] = Said(
-                event.id, title, first.first if first else event.answer, event.answer, first.at if first else entry.at
-            )
-    return tuple(said.values())
-
-
-def _work(
-    knowledge: Knowledge, job: Job, standing: Sequence[journal.Entry]
-) -> tuple[tuple[Finding, ...], tuple[Mended, ...]]:
-    """Checks and remedies in the order of the work, with what was thought of the causes at the time."""
-    walk = Job(knowledge, job.features, job.tolerance)
-    last = {(made.check, made.spell): made for made in job.made}
-    again = {}
-    spell = 0
-    for place, entry in enumerate(standing):
-        spell += entry.event.kind == "remedy"
-        if entry.event.kind == "check":
-            again[entry.event.id, spell] = place
-    findings: list[Finding] = []
-    mended: list[Mended] = []
-    for place, entry in enumerate(standing[1:], 1):
-        event = entry.event
-        if event.kind == "check":
-            answer = walk.record(event.id, event.answer)
-            replaced = again[event.id, walk.spell] != place
-            made = Made(event.id, walk.spell, answer)
-            findings.append(_finding(knowledge, entry.at, made, replaced, _leading(walk)))
-            for (name, at_spell), other in last.items():
-                if other.derived and at_spell == walk.spell and _last_part(job, name, event.id, again, place):
-                    findings.append(_finding(knowledge, entry.at, other, False, ("", None)))
-        elif event.kind == "complaint":
-            walk.record(event.id, event.answer)
-        elif event.kind == "remedy":
-            chances = _chances(walk)
-            walk.carry_out(event.id, event.answer)
-            mended.append(_mended(knowledge, job, entry.at, event, walk.spell, chances))
-    return tuple(findings), tuple(mended)
-
-
-def _last_part(job: Job, derived: str, check: str, again: Mapping[tuple[str, int], int], place: int) -> bool:
-    """Whether a derived reading is there from the answer at this place on, as the later of its two parts."""
-    parts = job.knowledge.checks[derived].derived_from or ("", "")
-    spell = next((spell for (name, spell), at in again.items() if at == place and name == check), -1)
-    return check in parts and max(again.get((part, spell), -1) for part in parts) == place
-
-
-def _leading(job: Job) -> tuple[str, float | None]:
-    try:
-        name, chance = job.ranking()[0]
-    except ContradictionError:
-        return "", None
-    return job.knowledge.causes[name].title, round(chance, 4)
-
-
-def _chances(job: Job) -> dict[str, float]:
-    try:
-        return job.posterior()
-    except ContradictionError:
-        return {}
-
-
-def _finding(knowledge: Knowledge, at: str, made: Made, replaced: bool, leading: tuple[str, float | None]) -> Finding:
-    check = knowledge.checks[made.check]
-    briefs = {outcome.id: outcome.brief for outcome in check.outcomes}
-    meant = " Or: ".join(dict.fromkeys(briefs.get(name, "") for name in made.answer.outcomes))
-    return Finding(
-        at, made.spell, check.id, check.title, verdict.told(made), meant.strip(),
-        verdict.fine(made, check) if made.answer.outcomes else None, made.derived, replaced, *leading,
-    )  # fmt: skip
-
-
-def _mended(knowledge: Knowledge, job: Job, at: str, event: Event, number: int, chances: Mapping[str, float]) -> Mended:
-    remedy = knowledge.remedies[event.id]
-    answered = [made for made in job.made if made.answer.outcomes]
-    spells = sorted({made.spell for made in answered if made.spell >= number})
-    read = spells[0] if spells else 0
-    after = {made.check: made for made in answered if made.spell == read} if read else {}
-    before = {made.check: made for made in sorted(answered, key=lambda made: made.spell) if made.spell < number}
-    wanted = [*remedy.proof, *(name for name in after if name not in remedy.proof)]
-    changes = tuple(
-        Change(
-            name,
-            knowledge.checks[name].title,
-            verdict.told(before[name]) if name in before else "",
-            verdict.told(after[name]) if name in after else "",
-        )
-        for name in wanted
-        if name in after or (name in before and not read)
-    )
-    shared = read if read > number else 0
-    ordered = sorted(((cause, chances.get(cause, 0.0)) for cause in remedy.cures), key=lambda item: (-item[1], item[0]))
-    named = _suspects(knowledge, ordered)
-    # The changes are told once, where they were read.
-    told = () if shared else changes
-    return Mended(number, at, remedy.id, remedy.title, remedy.brief, event.answer, remedy.minutes, named, told, shared)
-
-
-def _suspects(knowledge: Knowledge, chances: Sequence[tuple[str, float]]) -> tuple[Suspect, ...]:
-    """Causes that are worth a word."""
-    return tuple(
-        Suspect(name, knowledge.causes[name].title, round(chance, 4)) for name, chance in chances if chance >= _WORTH
-    )
-
-
-def _advice(knowledge: Knowledge, job: Job) -> tuple[Advice, ...]:
-    titles = {"done": "Prove it and close", "refer": "Hand the set over"}
-    found = []
-    for step in job.next_steps(_STEPS):
-        known: Mapping[str, object] = knowledge.checks if step.kind == "check" else knowledge.remedies
-        title = titles.get(step.kind) or str(getattr(known[step.id], "title", step.id))
-        found.append(Advice(step.kind, step.id, title, step.minutes, step.expected_minutes, step.why))
-    return tuple(found)
-
-
-def _cautions(knowledge: Knowledge, job: Job) -> tuple[Danger, ...]:
-    """Cautions of every step that was done, in the order of the knowledge."""
-    steps: dict[str, dict[str, None]] = {}
-    for event in job.standing:
-        if event.kind == "check":
-            check = knowledge.checks[event.id]
-            own, title, where = check.cautions, check.title, check.state
-        elif event.kind == "remedy":
-            remedy = knowledge.remedies[event.id]
-            own, title, where = remedy.cautions, remedy.title, remedy.state
-        elif event.kind == "complaint":
-            own, title, where = knowledge.complaints[event.id].cautions, knowledge.complaints[event.id].title, ""
-        else:
-            continue
-        there = knowledge.catalogue.states[where].cautions if where else ()
-        for name in (*own, *there):
-            steps.setdefault(name, {})[title] = None
-    return tuple(
-        Danger(name, caution.title, " ".join(caution.text.split()), tuple(steps[name]))
-        for name, caution in knowledge.catalogue.cautions.items()
-        if name in steps
-    )
-
-
-def _notes(standing: Sequence[journal.Entry], wanted: Callable[[str], bool]) -> tuple[Timed, ...]:
-    return tuple(
-        Timed(entry.at, entry.event.answer.removeprefix(ACKNOWLEDGED))
-        for entry in standing
-        if entry.event.kind == "note" and wanted(entry.event.answer)
-    )
-
-
-def _told_event(knowledge: Knowledge, event: Event) -> str:
-    for known in (knowledge.checks, knowledge.complaints, knowledge.remedies):
-        if event.id in known:
-            return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"
-    return f"Note: {event.answer}"
-
-
-def _shifts(knowledge: Knowledge, job: Job, earlier: Visit) -> tuple[Shift, ...]:
-    return tuple(
-        Shift(
-            item.check,
-            knowledge.checks[item.check].title,
-            verdict.told(item.before),
-            verdict.told(item.now),
-            item.kind,
-            history.change(knowledge, item),
-        )
-        for item in history.since(knowledge, earlier, job)
-    )

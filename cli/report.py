@@ -13,11 +13,12 @@ import json
 import os
 import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from ..engine import HertzwrightError, JobError
 from ..engine.problem import printable, quoted
-from . import history, html, journal, markdown, record, sections, store
+from . import collecting, history, html, journal, markdown, record, sections, store
 from .record import Details, ServiceRecord
 from .screen import Screen
 from .sections import Blanks, Facts, Items, Part, Picture, Words
@@ -50,20 +51,20 @@ def run(arguments: argparse.Namespace) -> int:
     path = _job(arguments.job, folder)
     outs = [(name, draw) for name, draw in ((arguments.html, html.page), (arguments.markdown, markdown.page)) if name]
     for name, _ in outs:
-        _refuse(name, path, arguments.force)
+        _refuse(name, [path], arguments.force)
     if [name for name, _ in outs].count("-") + arguments.json > 1:
         raise ReportError("only one of --html -, --markdown - and --json can go to standard output")
     kept = journal.read(path)
     knowledge = store.knowledge(arguments.knowledge)
     details = Details(arguments.set_name, arguments.site, arguments.meter, tuple(arguments.meter_accuracy))
     earlier = history.last(knowledge, path.parent, kept.head.set, path)
-    found = record.collect(knowledge, kept, details, earlier)
+    found = collecting.collect(knowledge, kept, details, earlier)
     if found.damage:
         print(printable(found.damage), file=sys.stderr)
     if found.other_knowledge:
         print("This job was made with other knowledge; with this one figures may differ.", file=sys.stderr)
     for name, draw in outs:
-        _write(name, draw(found), arguments.force)
+        put(name, draw(found).encode("utf-8"), [path], arguments.force)
     if arguments.json:
         print(json.dumps(found.as_dict(), sort_keys=True, indent=2, allow_nan=False))
     elif not outs:
@@ -80,14 +81,14 @@ def _job(ident: str | None, folder: Path) -> Path:
     return latest[-1]
 
 
-def _refuse(name: str, job: Path, force: bool) -> None:
-    """Raises ReportError where a report must not be written."""
+def _refuse(name: str, jobs: Sequence[Path], force: bool) -> None:
+    """Raises ReportError where nothing must be written: over a job file, or over any file unless `force`."""
     out = Path(name)
     if name == "-" or not out.exists():
         return
     if out.is_dir():
         raise ReportError(f"{quoted(name)} is a folder; give the name of a file")
-    if os.path.samefile(out, job) or (out.suffix == ".jsonl" and _is_job(out)):
+    if any(os.path.samefile(out, job) for job in jobs) or (out.suffix == ".jsonl" and _is_job(out)):
         raise ReportError(f"{quoted(name)} is a job file; give another name")
     if not force:
         raise ReportError(f"{quoted(name)} is there already; give another name, or --force to write over it")
@@ -101,13 +102,17 @@ def _is_job(path: Path) -> bool:
     return True
 
 
-def _write(name: str, text: str, force: bool) -> None:
-    """Write a file whole or not at all."""
+def put(name: str, data: bytes, jobs: Sequence[Path], force: bool) -> None:
+    """Write a file whole or not at all; "-" is standard output. jobs: files that it must not be.
+
+    Raises ReportError where that cannot be, or where something is there already and `force` is not given.
+    """
     if name == "-":
-        sys.stdout.write(text)
+        sys.stdout.write(data.decode("utf-8"))
         return
+    _refuse(name, jobs, force)
     try:
-        written(Path(name), text.encode("utf-8"), force)
+        _written(Path(name), data, force)
     except FileExistsError:
         raise ReportError(f"{quoted(name)} is there already; give another name, or --force to write over it") from None
     except (OSError, ValueError) as error:
@@ -116,7 +121,7 @@ def _write(name: str, text: str, force: bool) -> None:
     print(f"Written: {printable(name)}", file=sys.stderr)
 
 
-def written(path: Path, data: bytes, force: bool) -> None:
+def _written(path: Path, data: bytes, force: bool) -> None:
     """Put data under a name in one step, so that no half-written file is left. Raises OSError."""
     if not force:
         with path.open("xb") as stream:

@@ -103,10 +103,10 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
         Section("Meters", tuple(_meters(record))),
         Section("Notes", tuple(_notes(record))),
         Section("Cautions that were in force", tuple(_cautions(record))),
+        Section("What this record is not", tuple(Words(text) for text in record.disclaimer)),
         Section(
             "Signatures", (Blanks(("Technician", "Licence number", "Date and time", "Received by, for the owner")),)
         ),
-        Section("What this record is not", tuple(Words(text) for text in record.disclaimer)),
     )
     return tuple(section for section in made if section.parts)
 
@@ -121,6 +121,7 @@ def _result(record: ServiceRecord) -> Iterable[Part]:
             ("Job", f"{record.job}, begun {date(record.created)}, last entry {date(record.last)}, {record.state}"),
             ("Time", f"{minutes(record.minutes)} by the figures of the knowledge base, not by the clock"),
             ("Damaged file", record.damage),
+            ("Knowledge", "other than the job was made with; figures may differ" if record.other_knowledge else ""),
         )
     )
 
@@ -158,7 +159,8 @@ def _readings(record: ServiceRecord) -> Iterable[Part]:
 
 
 def _load_test(found: LoadTest) -> Iterable[Part]:
-    yield Picture(found)
+    if any(sum(point.hertz is not None for point in result.points) > 1 for result in found.results):
+        yield Picture(found)
     source = "" if found.noted else " From single checks; no load test was entered."
     yield Words(
         f"Full load is {found.test.full_kilowatts:.3g} kW here ({_rule(found.rule)}).{source}"
@@ -181,7 +183,7 @@ def _rule(name: str) -> str:
 def _table(result: Result) -> Grid:
     """The readings of a run; columns that nothing was read for are left out."""
     columns = {
-        "Load": [f"{point.load:.0%}" for point in result.points],
+        "Load": [f"{point.load:.0%}".replace("%", " %") for point in result.points],
         "Known from": [point.load_from for point in result.points],
         "Hz": [_figure(point.hertz, 5) for point in result.points],
         "V": [_figure(point.volts, 4) for point in result.points],
@@ -197,9 +199,12 @@ def _table(result: Result) -> Grid:
         "Note": [point.row.note for point in result.points],
     }
     kept = {name: cells for name, cells in columns.items() if any(cells)}
-    if set(kept.get("Known from", ())) == {"as set"}:
-        del kept["Known from"]
-    return Grid(f"Readings {RUN_TITLES[result.run]}", tuple(kept), tuple(zip(*kept.values(), strict=True)))
+    known = set(kept.pop("Known from", ()))
+    if len(known) > 1:
+        kept = {"Load": kept["Load"], "Known from": columns["Known from"], **kept}
+    source = known.pop() if len(known) == 1 else ""
+    told = f", load from {source}" if source and source != "as set" else f", load {source}" if source else ""
+    return Grid(f"Readings {RUN_TITLES[result.run]}{told}", tuple(kept), tuple(zip(*kept.values(), strict=True)))
 
 
 def _figure(quantity: Quantity | None, digits: int) -> str:
@@ -294,7 +299,7 @@ def _findings(record: ServiceRecord) -> Iterable[Part]:
             told += " Worked out from the two readings."
         if finding.replaced:
             told += " Answered again later."
-        lead = f"{finding.leading}, {percent(finding.chance)}" if finding.chance is not None else ""
+        lead = finding.leading if finding.chance is None else f"{finding.leading}, {percent(finding.chance)}"
         doing = f"after remedy {finding.after}" if finding.after else "as found"
         # The day only where the job went on into another one.
         when = date(finding.at)[11:] if finding.at[:10] == record.created[:10] else date(finding.at)

@@ -132,11 +132,22 @@ def last_steps(desk: Desk, step: Step) -> bool:
     screen.heading(f"Next: {desk.title(step)}")
     screen.fact("Why", step.why)
     first = "prove it and close" if step.kind == "done" else "close and hand it over, with the record"
-    others = ("go on: a check of your choice", "go on: a remedy of your choice", "show why", "put it off")
-    at = choose(desk.asker, screen, "", (first, *others), 0)
+    commands = ("finish", "other", "remedy", "why", "skip", "back", "note", "list")
+    rows = (
+        first,
+        "go on: a check of your choice",
+        "go on: a remedy of your choice",
+        "show why",
+        "put it off",
+        "take back the last answer",
+        "write a note",
+        "all that was found and done",
+    )
+    keys = {word: at for at, name in enumerate(commands) for word in (name, checking.COMMANDS[name][0])}
+    at = choose(desk.asker, screen, "", rows, 0, also=keys)
     if at == 0:
         return closing.close(desk, refer=step.kind == "refer")
-    return after(desk, Given(("other", "remedy", "why", "skip")[at - 1]), step)
+    return after(desk, Given(commands[at]), step)
 
 
 # ---- complaints, and steps of one's own choice

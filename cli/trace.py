@@ -18,8 +18,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..engine import HertzwrightError, Knowledge, load_knowledge
+from ..engine import HertzwrightError, Job, Knowledge, load_knowledge
 from ..engine.problem import close_to, printable, quoted
+from . import entering
 from .plot import Mark, Shade, svg_plot, text_plot
 
 if TYPE_CHECKING:
@@ -45,13 +46,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--columns", default="", metavar="TIME,FREQUENCY",
         help="columns by number from 1 or by heading; DATE+TIME,FREQUENCY where the date stands apart",
     )  # fmt: skip
-    parser.add_argument("--poles", type=int, choices=(2, 4, 6), default=4, help="of the generator (default 4)")
+    parser.add_argument("--poles", type=int, choices=(2, 4, 6), help="of the generator (default 4, or the job's)")
     parser.add_argument(
         "--cylinders", type=int, choices=(1, 2, 3, 4, 6, 8),
         help="of the four-stroke engine: listen for the exhaust note",
     )  # fmt: skip
-    parser.add_argument("--hertz", type=int, choices=(50, 60), default=60, help="rated frequency (default 60)")
-    parser.add_argument("--tolerance", default="default", metavar="NAME", help="tolerance set (default: default)")
+    parser.add_argument("--hertz", type=int, choices=(50, 60), help="rated frequency (default 60, or the job's)")
+    parser.add_argument("--tolerance", metavar="NAME", help="tolerance set (default: default, or the job's)")
     parser.add_argument(
         "--loads", default="", metavar="PERCENT,...", help="load of each stretch in percent of rated, such as 0,100,0"
     )
@@ -63,6 +64,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="how to draw in the terminal (default: blocks; ASCII where the terminal has none; none with --plain)",
     )  # fmt: skip
     parser.add_argument("--width", type=int, metavar="N", help="columns to use (default: those of the terminal)")
+    entering.add_options(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -91,6 +93,8 @@ def _run(arguments: argparse.Namespace) -> int:
     if arguments.width is not None and arguments.width < NARROWEST:
         raise _UseError(f"--width {arguments.width}: expected {NARROWEST} or more")
     knowledge = load_knowledge()
+    job_path, job = entering.opened(knowledge, arguments) if arguments.job else (None, None)
+    _of_the_job(arguments, job)
     tolerances = knowledge.catalogue.tolerances
     if arguments.tolerance not in tolerances:
         hint = close_to(arguments.tolerance, tolerances, f"known are {', '.join(tolerances)}")
@@ -108,17 +112,32 @@ def _run(arguments: argparse.Namespace) -> int:
     report = analyse(record, rated, band_percent)
     loads = _loads(arguments.loads, report)
     given = {"poles": arguments.poles, "hertz": arguments.hertz}
-    found = offers(report, knowledge.checks, knowledge.features(given), tolerance.bands, loads)
+    features = dict(job.features) if job is not None else dict(knowledge.features(given))
+    found = offers(report, job.checks if job is not None else knowledge.checks, features, tolerance.bands, loads)
     if arguments.svg:
         _write(Path(arguments.svg), _svg(path.name, record, report))
     if arguments.json:
         shown = _as_json(path.name, record, report, found, arguments.tolerance, confidence, given)
         print(json.dumps(shown, indent=2, sort_keys=True))
-        return 0
-    width = arguments.width or max(NARROWEST, shutil.get_terminal_size().columns)
-    for line in _text(path.name, record, report, found, knowledge, arguments, width, confidence):
-        print(line)
+    else:
+        width = arguments.width or max(NARROWEST, shutil.get_terminal_size().columns)
+        for line in _text(path.name, record, report, found, knowledge, arguments, width, confidence):
+            print(line)
+    if job_path is not None:
+        note = f"Trace {printable(path.name)}: {_described(record)}"
+        entering.enter(knowledge, job_path, found, [note] if found else [], arguments.yes)
     return 0
+
+
+def _of_the_job(arguments: argparse.Namespace, job: Job | None) -> None:
+    """Fill in what was not given, from the job or as usual. Raises _UseError where the two do not agree."""
+    for name, usual in (("poles", 4), ("hertz", 60)):
+        of_job = int(float(job.features[name])) if job is not None else usual
+        given = getattr(arguments, name)
+        if job is not None and given not in (None, of_job):
+            raise _UseError(f"--{name} {given} beside --job: the set of the job has {of_job}")
+        setattr(arguments, name, given or of_job)
+    arguments.tolerance = arguments.tolerance or (job.tolerance if job is not None else "default")
 
 
 def _is_wave(path: Path) -> bool:

@@ -171,6 +171,12 @@ def open_points(job: Job) -> tuple[str, ...]:
             )
     points += [f"{job.checks[name].title}: not read on the set as it is now." for name in missing(job)]
     points += [f"{job.checks[made.check].title}: {told(made)}, outside the tolerance." for made in outside(job)]
+    told_already = {made.check for made in outside(job)}
+    points += [
+        f"{row.title}: {row.left}, not as it should be."
+        for row in rows(job)
+        if row.fine is False and row.check not in told_already
+    ]
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
     try:
         ranking = job.ranking()

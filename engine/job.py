@@ -573,6 +573,9 @@ class Job:
         for present, weight in explained.sets:
             there = present & visible
             merged[there] = merged.get(there, 0.0) + weight
+        # A set that has just failed its proof run is not sound, and proving it again changes nothing.
+        if self._state.proofs.get(self.spell) == "failed" and len(merged) > 1:
+            merged.pop(frozenset(), None)
         ordered = sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most]
         return Explanations(tuple(ordered), sum(weight for _, weight in ordered))
 

@@ -198,6 +198,10 @@ def test_the_end_shows_as_found_beside_as_left(knowledge: Knowledge, tmp_path: P
     spread = next(row for row in verdict.rows(job) if row.check == "frequency_spread")
     assert (spread.found, spread.left) == ("3.2 Hz (wide)", "2.1 Hz (within)")
     assert verdict.fixed(job)
+    assert verdict.open_points(job) == ()
+    desk.record("wide_open_stop_gap", "1 in")
+    assert verdict.open_points(job)[0] == "Gap at the wide-open stop: 1 in (wide), not as it should be."
+    desk.back()
     assert session.run(desk) == 0
     assert "Verdict: within the tolerance, trouble gone" in script.out.getvalue()
 

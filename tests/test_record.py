@@ -1,0 +1,548 @@
+"""The record of a job, what moved between visits, and jobs as one file."""
+
+from __future__ import annotations
+
+import json
+import random
+import re
+from collections.abc import Sequence
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from hertzwright.cli import collecting, exporting, history, html, journal, loadrecord, markdown, sections
+from hertzwright.cli.collecting import collect
+from hertzwright.cli.exporting import ExchangeError, packed, take_in
+from hertzwright.cli.record import Details, clean
+from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine.comparison import found, last_digit, left, moved
+from hertzwright.engine.loadtable import Figure, Row
+from hertzwright.engine.loadtest import Accuracy, Test
+
+SCRIPT = "<script>alert('x')</script>"
+ANSI = "\x1b[31mred\x1b[0m \x1b]0;title\x07\x9b2Jend"
+RTL = "\u202egnp.exe\u202c \u2066x\u2069 \u200f\u200b\u2028"
+MARKUP = "![a](http://b.test) [c](javascript:d) **e** `f` | g <h> &amp; www.i.test j@k.test ~~l~~ #m $n$ \\o"
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    return load_knowledge()
+
+
+def kept(job: Job, folder: Path, name: str = "north barn") -> journal.Record:
+    with journal.Journal.create(folder, job.knowledge.fingerprint, name) as file:
+        file.sync(job.events)
+        return journal.read(file.path)
+
+
+def whole_job(knowledge: Knowledge, *notes: str) -> Job:
+    """A set that floats high and hunts, because its rod is too long; fixed in two remedies."""
+    job = Job(knowledge, {"booster": "none", "altitude": 4200})
+    job.record("hunts_no_load", "present")
+    job.record("frequency_no_load", "64.6 Hz")
+    job.record("swing_no_load", "1.4 Hz slow swing")
+    job.record("frequency_full_load", "60.20 Hz")
+    job.record("idle_needle_turns", "1 1/2 turns")
+    job.record("linkage_feel", "free")
+    job.step_back()
+    job.record("wide_open_stop_gap", "0.000 in")
+    for note in notes:
+        job.note(note)
+    job.carry_out("set_rod_length")
+    job.carry_out("set_no_load_speed")
+    job.record("frequency_no_load", "61.6 Hz")
+    job.record("frequency_full_load", "59.2 Hz")
+    job.record("swing_no_load", "0.2 Hz")
+    job.record("wide_open_stop_gap", "0.031 in")
+    job.record("hunts_no_load", "absent")
+    return job
+
+
+# ---- the record
+
+
+def test_a_whole_job_is_all_in_the_record(knowledge: Knowledge, tmp_path: Path) -> None:
+    record = collect(knowledge, kept(whole_job(knowledge, "Rod looks bent", "Site: behind the barn"), tmp_path))
+    assert record.fixed
+    assert record.outcome == "Fixed and proven"
+    assert [(said.id, said.first, said.now) for said in record.complaints] == [("hunts_no_load", "present", "absent")]
+    rows = {row.check: row for row in record.readings}
+    assert (rows["frequency_no_load"].found, rows["frequency_no_load"].left) == ("64.6 Hz (high)", "61.6 Hz (right)")
+    assert [mended.remedy for mended in record.remedies] == ["set_rod_length", "set_no_load_speed"]
+    first, second = record.remedies
+    assert (first.shared, second.shared) == (2, 0)
+    assert not first.changes
+    assert "throttle_rod_long" in [cause.id for cause in first.suspected]
+    changes = {change.check: (change.before, change.after) for change in second.changes}
+    assert changes["wide_open_stop_gap"] == ("0 in (none)", "0.031 in (right)")
+    assert record.place == "behind the barn"
+    assert [note.text for note in record.notes] == ["Rod looks bent"]
+    assert [item.text for item in record.taken_back] == ["Feel of the linkage: free"]
+    assert record.recommended == ()
+    dangers = {danger.id: danger for danger in record.cautions}
+    assert {"carbon_monoxide", "rotating_parts", "shock", "backfeed"} <= set(dangers)
+    assert "Frequency at full load" in dangers["backfeed"].steps
+
+
+def test_every_answer_is_told_in_order_with_what_it_led_to(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = whole_job(knowledge)
+    job.record("swing_no_load", "0.3 Hz")
+    record = collect(knowledge, kept(job, tmp_path))
+    told = [(finding.check, finding.after) for finding in record.findings if not finding.derived]
+    events = [event for event in job.standing if event.kind == "check"]
+    assert [check for check, _ in told] == [event.id for event in events]
+    assert [(finding.check, finding.after) for finding in record.findings if finding.derived] == [
+        ("frequency_spread", 0), ("frequency_spread", 2)
+    ]  # fmt: skip
+    assert [finding.check for finding in record.findings if finding.replaced] == ["swing_no_load"]
+    high = record.findings[0]
+    assert high.normal is False
+    assert high.meaning == knowledge.checks["frequency_no_load"].outcomes[2].brief
+    walk = Job(knowledge, {"booster": "none", "altitude": 4200})
+    walk.record("hunts_no_load", "present")
+    walk.record("frequency_no_load", "64.6 Hz")
+    leader, chance = walk.ranking()[0]
+    assert (high.leading, high.chance) == (knowledge.causes[leader].title, round(chance, 4))
+
+
+def test_an_unfixed_job_says_what_is_open_and_what_comes_next(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge)
+    job.record("sags_under_load", "present")
+    record = collect(knowledge, kept(job, tmp_path))
+    assert record.outcome == "Not proven"
+    assert any("not read on the set as it is now" in point for point in record.open_points)
+    assert [advice.id for advice in record.recommended] == [step.id for step in job.next_steps(3)]
+
+
+def test_after_an_overspeed_nothing_that_runs_is_recommended(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge)
+    job.record("overspeeds", "present")
+    job.record("frequency_no_load", "67.5 Hz")
+    record = collect(knowledge, kept(job, tmp_path))
+    assert record.outcome.startswith("Stopped: overspeed")
+    assert "keep the set shut down" in record.open_points[0]
+    assert record.recommended
+    for advice in record.recommended:
+        step = knowledge.checks.get(advice.id) or knowledge.remedies.get(advice.id)
+        assert step is None or "rotating_parts" not in knowledge.catalogue.states[step.state].cautions
+
+
+def test_findings_that_contradict_each_other_still_make_a_record(
+    knowledge: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from hertzwright.engine import ContradictionError
+
+    def impossible(self: Job) -> tuple[object, object]:
+        raise ContradictionError(["choke_heater_supply = none", "plug_colour = sooty"], self.line())
+
+    job = whole_job(knowledge)
+    record = kept(job, tmp_path)
+    monkeypatch.setattr(Job, "_solved", impossible)
+    told = collect(knowledge, record)
+    assert told.contradiction == "choke_heater_supply = none; plug_colour = sooty"
+    assert told.causes == told.recommended == ()
+    assert "cannot all be right" in html.page(told)
+
+
+def test_the_same_job_gives_the_same_record_and_pages(knowledge: Knowledge, tmp_path: Path) -> None:
+    record = kept(whole_job(knowledge), tmp_path)
+    one, other = collect(knowledge, record), collect(knowledge, record)
+    assert one.as_dict() == other.as_dict()
+    assert html.page(one) == html.page(other)
+
+
+def test_a_damaged_end_is_told(knowledge: Knowledge, tmp_path: Path) -> None:
+    path = kept(whole_job(knowledge), tmp_path).path
+    path.write_bytes(path.read_bytes()[:-20])
+    record = collect(knowledge, journal.read(path))
+    assert "the line is damaged" in record.damage
+    assert record.damage in " ".join(text for part in _facts(record) for _, text in part.rows)
+
+
+def _facts(record: collecting.ServiceRecord) -> list[sections.Facts]:
+    return [part for section in sections.sections(record) for part in section.parts if isinstance(part, sections.Facts)]
+
+
+# ---- what was typed
+
+
+@pytest.mark.parametrize("text", [SCRIPT, ANSI, RTL, MARKUP, '"><img src=x onerror=y>', "a\nb\tc\r\0d", "\ud800"])
+def test_cleaned_text_moves_no_cursor_and_hides_nothing(text: str) -> None:
+    cleaned = clean(text)
+    assert cleaned.isprintable()
+    assert cleaned.encode("utf-8")
+    assert clean(cleaned) == cleaned
+
+
+def test_clean_takes_whole_escape_sequences_and_keeps_other_scripts() -> None:
+    assert clean(ANSI) == "red end"
+    assert clean(RTL) == "gnp.exe x"
+    assert (
+        clean("\u05e9\u05dc\u05d5\u05dd \u00e4\u00df 20 \u03a9\u00a0x")
+        == "\u05e9\u05dc\u05d5\u05dd \u00e4\u00df 20 \u03a9 x"
+    )
+
+
+class Tags(HTMLParser):
+    """Every tag and attribute, and the text between them."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text = ""
+        self.open: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in ("meta", "rect", "circle", "path"):
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+def nasty(knowledge: Knowledge, tmp_path: Path, text: str) -> collecting.ServiceRecord:
+    job = whole_job(
+        knowledge, text, f"Site: {text}", f"Meter: {text}", f"Load test as found: hz=64.6; load %=0; note={text}"
+    )
+    details = Details(set_name=text, site="", meter="")
+    return collect(knowledge, kept(job, tmp_path, text), details)
+
+
+@pytest.mark.parametrize("text", [SCRIPT, ANSI, RTL, MARKUP, '"><img src=x onerror=y>', "</style></svg>\x00\ud800"])
+def test_html_holds_what_was_typed_only_as_text(knowledge: Knowledge, tmp_path: Path, text: str) -> None:
+    page = html.page(nasty(knowledge, tmp_path, text))
+    plain = html.page(nasty(knowledge, tmp_path, "harmless"))
+    tags, expected = Tags(), Tags()
+    tags.feed(page)
+    expected.feed(plain)
+    assert not tags.open
+    # The same tags as with harmless text, in the same order.
+    assert [tag for tag, _ in tags.tags] == [tag for tag, _ in expected.tags]
+    names = {name for _, attributes in tags.tags for name in attributes}
+    assert not [name for name in names if name.startswith("on") or name in ("href", "src", "action")]
+    assert tags.text.count(clean(text)) >= 4
+    assert all(letter == "\n" or letter.isprintable() for letter in page)
+
+
+def test_html_fetches_nothing(knowledge: Knowledge, tmp_path: Path) -> None:
+    page = html.page(collect(knowledge, kept(whole_job(knowledge), tmp_path)))
+    assert "default-src 'none'" in page
+    assert not re.search(r"url\(|@import|<script|<link|<iframe|<img", page)
+    assert set(re.findall(r"https?://[^\"' <]+", page)) == {"http://www.w3.org/2000/svg"}
+
+
+@pytest.mark.parametrize("text", [SCRIPT, ANSI, RTL, MARKUP])
+def test_markdown_holds_what_was_typed_only_as_text(knowledge: Knowledge, tmp_path: Path, text: str) -> None:
+    page = markdown.page(nasty(knowledge, tmp_path, text))
+    plain = markdown.page(nasty(knowledge, tmp_path, "harmless"))
+    assert "<" not in page
+    assert ">" not in page
+    assert all(letter == "\n" or letter.isprintable() for letter in page)
+    assert not re.search(r"(?<!\\)\]\(|https?:|www\.|@|(?<!\\)`", page)
+    # The same lines, and in each table row the same cells.
+    bars = re.compile(r"(?<!\\)\|")
+    lines, expected = page.splitlines(), plain.splitlines()
+    assert [len(bars.findall(line)) for line in lines] == [len(bars.findall(line)) for line in expected]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("- x", "\\- x"), ("1. x", "1\\. x"), ("61.6 Hz", "61.6 Hz"), ("-0.2 Hz", "-0.2 Hz"), ("a|b", "a\\|b"),
+        ("see http://x", "see http&#58;//x"), ("---", "\\---"), ("<b>&", "&lt;b&gt;&amp;"),
+    ],
+)  # fmt: skip
+def test_marks_of_markdown_are_escaped_and_figures_are_not(text: str, told: str) -> None:
+    assert markdown.safe(text) == told
+
+
+# ---- the load test in a job
+
+
+def test_the_notes_of_a_load_test_read_back_as_the_same_rows(knowledge: Knowledge) -> None:
+    rows = (
+        Row("a", "as_found", Figure(0.0, 0.01), hertz=Figure(61.60, 0.01), volts=Figure(243, 1), amps=(Figure(0.0, 0.1),)),
+        Row("b", "as_found", Figure(0.25), hertz=Figure(61.0, 0.1), kilowatts=Figure(2.25, 0.01), behaviour="slow_swing",
+            swing=Figure(0.7, 0.1), lowest=Figure(58.0, 0.1), recovery=Figure(2.5, 0.1), note="x = y, z"),
+        Row("c", "as_found", None, set_kilowatts=Figure(9.0, 0.1), rpm=Figure(1791, 1), power_factor=Figure(0.8, 0.1),
+            amps=(Figure(37.5, 0.1), Figure(36.0, 0.1)), highest_volts=Figure(250, 1), volts_swing=Figure(2.5, 0.1)),
+    )  # fmt: skip
+    job = Job(knowledge)
+    test = Test(job.features, 8.5, Accuracy())
+    for text in loadrecord.notes(loadrecord.Kept(test, "sae_j1349", ("0.1 Hz",), rows), "as_found"):
+        job.note(text)
+    back = loadrecord.rows_of(job, job.standing)
+    for row, other in zip(rows, back, strict=True):
+        for field in Row.__slots__:
+            if field not in ("place", "load"):
+                assert getattr(other, field) == getattr(row, field), field
+        assert (other.load is None) == (row.load is None)
+        if row.load is not None and other.load is not None:
+            assert other.load.value == pytest.approx(row.load.value)
+    told = loadrecord.load_test(knowledge, job, job.standing)
+    assert told is not None
+    assert told.noted
+    assert told.test.full_kilowatts == 8.5
+
+
+def test_a_later_load_test_takes_the_place_of_an_earlier_one(knowledge: Knowledge) -> None:
+    job = Job(knowledge)
+    test = Test(job.features, 9.0, Accuracy())
+    for hertz in (61.0, 61.5):
+        row = Row("a", "as_found", Figure(0.0), hertz=Figure(hertz, 0.1))
+        for text in loadrecord.notes(loadrecord.Kept(test, "sae_j1349", (), (row,)), "as_found"):
+            job.note(text)
+    assert [row.hertz for row in loadrecord.rows_of(job, job.standing)] == [Figure(61.5, 0.1)]
+
+
+def test_readings_from_before_the_last_remedy_are_not_as_left(knowledge: Knowledge) -> None:
+    job = Job(knowledge)
+    job.carry_out("set_no_load_speed")
+    job.note("Load test as left: load %=0; hz=61.6")
+    job.carry_out("set_sensitivity")
+    assert loadrecord.rows_of(job, job.standing) == []
+
+
+def test_single_checks_are_judged_like_a_load_test(knowledge: Knowledge) -> None:
+    job = whole_job(knowledge)
+    told = loadrecord.load_test(knowledge, job, job.standing, ("0.1 Hz",))
+    assert told is not None
+    assert not told.noted
+    before, after = told.results
+    assert (before.run, before.calls["default"], after.run) == ("as_found", "fail", "as_left")
+    spread = next(verdict for verdict in after.verdicts if verdict.measure.id == "spread")
+    assert spread.measure.value is not None
+    assert spread.measure.value.value == pytest.approx(2.4)
+    assert spread.measure.value.guard == pytest.approx(0.2)
+    assert spread.call == "pass"
+
+
+def test_a_report_without_any_frequency_has_no_load_test(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge)
+    job.record("linkage_feel", "free")
+    record = collect(knowledge, kept(job, tmp_path))
+    assert record.load_test is None
+    assert "<svg" not in html.page(record)
+
+
+# ---- what has moved
+
+
+@pytest.mark.parametrize(
+    ("typed", "value", "digit"),
+    [
+        ("61.50 Hz", 61.5, 0.01), ("61,5", 61.5, 0.1), ("62 Hz", 62.0, 1.0), ("1845 rpm", 61.5, 1 / 30),
+        ("1/32 in", 1 / 32, 1 / 32), ("1 1/4 turns", 1.25, 0.25), ("0.8 mm", 0.8 / 25.4, 0.1 / 25.4), ("wide", 0.0, 0.0),
+        ("0.000 in", 0.0, 0.001),
+    ],
+)  # fmt: skip
+def test_the_last_digit_is_that_of_what_was_typed(typed: str, value: float, digit: float) -> None:
+    assert last_digit(typed, value) == pytest.approx(digit)
+
+
+def one_reading(knowledge: Knowledge, check: str, answer: str) -> Job:
+    job = Job(knowledge)
+    job.record(check, answer)
+    return job
+
+
+@pytest.mark.parametrize(
+    ("check", "before", "now", "kind"),
+    [
+        ("frequency_no_load", "61.5 Hz", "61.6 Hz", "same"), ("frequency_no_load", "61.50 Hz", "61.60 Hz", "moved"),
+        ("frequency_no_load", "61.5 Hz", "63.0 Hz", "crossed"), ("linkage_feel", "free", "binds", "crossed"),
+        ("linkage_feel", "free", "free", "same"), ("idle_needle_turns", "1 1/4 turns", "1 3/4 turns", "moved"),
+        ("compression", "118, 120 psi", "118, 104 psi", "moved"),
+    ],
+)  # fmt: skip
+def test_moved_is_only_what_the_digits_can_tell(
+    knowledge: Knowledge, check: str, before: str, now: str, kind: str
+) -> None:
+    earlier, later = one_reading(knowledge, check, before), one_reading(knowledge, check, now)
+    (item,) = moved(left(earlier), found(later), knowledge.checks)
+    assert (item.check, item.kind) == (check, kind)
+
+
+def test_as_left_is_what_no_later_remedy_bore_on(knowledge: Knowledge) -> None:
+    job = Job(knowledge)
+    job.record("frequency_no_load", "64.6 Hz")
+    job.record("exhaust_colour", "clear")
+    job.carry_out("set_no_load_speed")
+    still = left(job)
+    assert "speed_set_high" in knowledge.checks["frequency_no_load"].parents
+    assert "frequency_no_load" not in still
+    assert "exhaust_colour" in still
+    job.record("frequency_no_load", "61.5 Hz")
+    assert left(job)["frequency_no_load"].made.answer.values == (61.5,)
+
+
+def test_a_second_visit_is_compared_with_how_the_first_was_left(knowledge: Knowledge, tmp_path: Path) -> None:
+    kept(whole_job(knowledge), tmp_path)
+    kept(Job(knowledge), tmp_path, "another set")
+    job = Job(knowledge)
+    job.record("frequency_no_load", "62.2 Hz")
+    job.record("wide_open_stop_gap", "0.031 in")
+    record = kept(job, tmp_path)
+    earlier = history.last(knowledge, tmp_path, "north barn", record.path)
+    assert earlier is not None
+    told = collect(knowledge, record, earlier=earlier)
+    assert [(shift.check, shift.kind, shift.change) for shift in told.moved] == [
+        ("frequency_no_load", "moved", "+0.6 Hz"), ("wide_open_stop_gap", "same", "as it was left")
+    ]  # fmt: skip
+    assert earlier.ident in told.since
+    assert history.last(knowledge, tmp_path, "north barn", journal.listed(tmp_path)[0]) is None
+
+
+# ---- jobs as one file
+
+
+def exported(knowledge: Knowledge, folder: Path, out: Path, jobs: int = 2) -> list[journal.Record]:
+    records = [kept(whole_job(knowledge, f"job {number} {ANSI}"), folder, f"set {number}") for number in range(jobs)]
+    data, remarks = packed([record.path for record in records])
+    assert remarks == []
+    out.write_bytes(data)
+    return records
+
+
+def everything(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.iterdir() if not path.name.endswith(".lock")}
+
+
+def test_export_then_import_gives_the_same_events(knowledge: Knowledge, tmp_path: Path) -> None:
+    records = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json")
+    taken = take_in(str(tmp_path / "jobs.json"), tmp_path / "b")
+    assert [(item.ident, item.what) for item in taken] == [(record.ident, "new") for record in records]
+    for record in records:
+        back = journal.read(tmp_path / "b" / record.path.name)
+        assert (back.entries, back.head, back.damage) == (record.entries, record.head, "")
+    assert everything(tmp_path / "a") == everything(tmp_path / "b")
+    assert [item.what for item in take_in(str(tmp_path / "jobs.json"), tmp_path / "b")] == ["same", "same"]
+
+
+def test_an_id_that_another_job_has_is_not_written_over(knowledge: Knowledge, tmp_path: Path) -> None:
+    (record,) = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json", 1)
+    mine = kept(Job(knowledge), tmp_path / "b", "my own set")
+    before = mine.path.read_bytes()
+    for force in (False, True):
+        (taken,) = take_in(str(tmp_path / "jobs.json"), tmp_path / "b", force)
+        assert taken.what == ("same" if force else "renamed")
+        assert journal.read(tmp_path / "b" / f"{taken.ident}.jsonl").entries == record.entries
+    assert mine.path.read_bytes() == before
+
+
+def test_another_state_of_a_job_needs_force_and_the_old_one_is_kept(knowledge: Knowledge, tmp_path: Path) -> None:
+    (record,) = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json", 1)
+    here = tmp_path / "b" / record.path.name
+    here.parent.mkdir()
+    older = b"".join(line + b"\n" for line in record.path.read_bytes().split(b"\n")[:4])
+    here.write_bytes(older)
+    with pytest.raises(ExchangeError, match="an earlier state; --force"):
+        take_in(str(tmp_path / "jobs.json"), here.parent)
+    assert everything(here.parent) == {here.name: older}
+    (taken,) = take_in(str(tmp_path / "jobs.json"), here.parent, force=True)
+    assert taken.what == "replaced"
+    assert everything(here.parent) == {here.name: record.path.read_bytes(), f"{here.name}.replaced-1": older}
+
+
+def test_where_one_job_is_refused_none_is_taken(knowledge: Knowledge, tmp_path: Path) -> None:
+    records = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json")
+    here = tmp_path / "b" / records[1].path.name
+    here.parent.mkdir()
+    here.write_bytes(b"\n".join(records[1].path.read_bytes().split(b"\n")[:4]) + b"\n")
+    with pytest.raises(ExchangeError, match="--force"):
+        take_in(str(tmp_path / "jobs.json"), here.parent)
+    assert list(everything(here.parent)) == [here.name]
+
+
+def resealed(data: bytes, change: dict[str, object] | None = None, lines: Sequence[str] | None = None) -> bytes:
+    """A file with its checksum made to fit again after a change."""
+    found = json.loads(data)
+    found.update(change or {})
+    if lines is not None:
+        found["jobs"][0]["lines"] = list(lines)
+    found["sum"] = exporting._sum(found["jobs"])
+    return json.dumps(found).encode()
+
+
+@pytest.mark.parametrize(
+    ("what", "message"),
+    [
+        ("flipped", "damaged"), ("cut", "damaged: no JSON"), ("empty", "not a file of jobs"), ("list", "not a file of jobs"),
+        ("foreign", "not a file of jobs; expected"), ("version", "version 9; this one reads version 1"),
+        ("binary", "not a file of jobs"), ("job file", "a job file itself"), ("line", "the line is damaged"),
+        ("no set", "does not begin with a set"), ("path", "no id such as"), ("none", "holds no jobs"),
+        ("deep", "not a file of jobs"), ("newline", "has no lines"),
+    ],
+)  # fmt: skip
+def test_nothing_is_taken_from_a_damaged_or_foreign_file(
+    knowledge: Knowledge, tmp_path: Path, what: str, message: str
+) -> None:
+    (record,) = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json", 1)
+    good = (tmp_path / "jobs.json").read_bytes()
+    lines = json.loads(good)["jobs"][0]["lines"]
+    bad = {
+        "flipped": good.replace(b"64.6 Hz", b"61.6 Hz"),
+        "cut": good[: len(good) // 2],
+        "empty": b"",
+        "list": b"[1, 2]",
+        "foreign": b'{"format": "something else", "version": 1}',
+        "version": resealed(good, {"version": 9}),
+        "binary": bytes(range(256)),
+        "job file": record.path.read_bytes(),
+        "line": resealed(good, lines=[*lines[:3], lines[3].replace("64.6", "61.6"), *lines[4:]]),
+        "no set": resealed(good, lines=lines[:1]),
+        "path": resealed(good, {"jobs": [{"id": "../../2026-11-25-a", "lines": lines}]}),
+        "none": resealed(good, {"jobs": []}),
+        "deep": b"[" * 200_000,
+        "newline": resealed(good, lines=[lines[0] + "\n" + lines[1], *lines[2:]]),
+    }[what]
+    (tmp_path / "bad.json").write_bytes(bad)
+    with pytest.raises(ExchangeError, match=message) as caught:
+        take_in(str(tmp_path / "bad.json"), tmp_path / "b")
+    assert "bad.json" in str(caught.value)
+    assert not (tmp_path / "b").exists() or everything(tmp_path / "b") == {}
+
+
+def test_any_flipped_byte_is_refused_or_changes_nothing(knowledge: Knowledge, tmp_path: Path) -> None:
+    (record,) = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json", 1)
+    good = (tmp_path / "jobs.json").read_bytes()
+    chosen = random.Random(7)
+    refused = 0
+    for trial in range(120):
+        data = bytearray(good)
+        data[chosen.randrange(len(data))] ^= 1 << chosen.randrange(8)
+        (tmp_path / "bad.json").write_bytes(bytes(data))
+        folder = tmp_path / f"b{trial}"
+        try:
+            (taken,) = take_in(str(tmp_path / "bad.json"), folder)
+        except ExchangeError:
+            refused += 1
+            continue
+        assert journal.read(folder / f"{taken.ident}.jsonl").entries == record.entries
+    assert refused > 100
+
+
+def test_a_job_damaged_in_the_middle_is_not_exported(knowledge: Knowledge, tmp_path: Path) -> None:
+    path = kept(whole_job(knowledge), tmp_path).path
+    lines = path.read_bytes().split(b"\n")
+    path.write_bytes(b"\n".join([*lines[:3], b"nonsense", *lines[4:]]))
+    with pytest.raises(ExchangeError, match="--accept-damage"):
+        packed([path])
+
+
+def test_a_torn_end_is_left_out_and_told(knowledge: Knowledge, tmp_path: Path) -> None:
+    path = kept(whole_job(knowledge), tmp_path).path
+    path.write_bytes(path.read_bytes()[:-15])
+    data, remarks = packed([path])
+    assert "left out" in remarks[0]
+    (tmp_path / "jobs.json").write_bytes(data)
+    (taken,) = take_in(str(tmp_path / "jobs.json"), tmp_path / "b")
+    assert journal.read(tmp_path / "b" / f"{taken.ident}.jsonl").entries == journal.read(path).entries
