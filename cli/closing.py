@@ -11,7 +11,7 @@ from . import checking, mending, safety, view
 from .asking import choose
 from .desk import CLOSED, Desk
 from .screen import Screen
-from .verdict import fixed, missing, open_points, outside, rows, told
+from .verdict import complaints, fixed, missing, open_points, outside, rows, told
 
 
 def close(desk: Desk, refer: bool = False) -> bool:
@@ -39,6 +39,8 @@ def close(desk: Desk, refer: bool = False) -> bool:
     )
     if at == 1:
         return _finish(desk, "left open.")
+    if "present" in complaints(job).values() and not missing(job):
+        desk.prove("failed")
     # Proposing it again at once would be a loop; the next best step comes first.
     desk.passed.add("done")
     return False

@@ -67,6 +67,11 @@ class Desk:
         self.passed.clear()
         self.keep()
 
+    def prove(self, result: str) -> None:
+        """Keep the result of a proof run that no remedy went before."""
+        self.job.prove(result)
+        self.keep()
+
     def note(self, text: str) -> None:
         self.job.note(text)
         self.keep()
@@ -94,6 +99,8 @@ class Desk:
                 self.job.carry_out(other.id, other.answer)
             elif other.kind == "note":
                 self.job.note(other.answer)
+            elif other.kind == "proof":
+                self.job.prove(other.answer)
             else:
                 self.job.record(other.id, other.answer)
         self.before = {}

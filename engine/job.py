@@ -26,6 +26,8 @@ from .reading import UNKNOWN_WORDS, Answer, AnswerError, read_answer, shown
 RESULTS = ("cured", "not cured", "unknown")
 PROOFS = ("passed", "failed")
 COMPLAINT_ANSWERS = ("present", "absent", "unsure", "unknown")
+MOST_LOOKS = 4
+"""Spells from which answers to one and the same check are weighed together: as found, and the last three."""
 MOST_STATES = 8192
 """States of the clues open at once, up to which evidence is solved whole: about a third of a second of work."""
 
@@ -389,6 +391,7 @@ class Job:
         state = self._state
         # An answer marked as not sure is "usually" right; what no cause explains is "usually" there again.
         right = self.knowledge.catalogue.words["usually"].value
+        without |= self._overtaken()
         findings = []
         for (name, spell), made in state.made.items():
             if made.counts and made.answer.outcomes and (name, spell) not in without:
@@ -410,6 +413,16 @@ class Job:
                 so, not_so = right * so + (1 - right) * (1 - so), right * not_so + (1 - right) * (1 - not_so)
             reports.append(Report(name, spell, so, not_so))
         return tables(network, self._priors, findings, reports, state.remedies, self._memo, again=right)
+
+    def _overtaken(self) -> frozenset[tuple[str, int]]:
+        """Answers to what was asked in more spells than can be weighed together: all but the first and the last."""
+        spells: dict[str, list[int]] = {}
+        proofs = [(PROOF_RUN, spell) for spell in self._state.proofs]
+        for name, spell in (*self._state.made, *self._state.complaints, *proofs):
+            spells.setdefault(name, []).append(spell)
+        return frozenset(
+            (name, spell) for name, found in spells.items() for spell in sorted(found)[1 : 1 - MOST_LOOKS]
+        )
 
     def _solved(self) -> tuple[Tables, Solution]:
         if self._tables is None or self._solution is None:
@@ -440,7 +453,7 @@ class Job:
                 break
             aside.append(min(older, key=lambda key: (key[1], latest.get(key[0], key[1]) == key[1], key[0])))
             found = self._evidence(frozenset(aside))
-        self._aside = tuple(self._told(key) for key in aside)
+        self._aside = tuple(self._told(key) for key in (*sorted(self._overtaken()), *aside))
         return found
 
     @property

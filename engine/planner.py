@@ -140,9 +140,13 @@ class Planner:
         if deepen and len(first) > 1:
             looks = [self._look(item.id) for item in first if item.kind == "check"][:inner]
             mends = [self._mend(item.id) for item in first if item.kind == "remedy"][:4]
-            head = [self._two_step(item, belief, here, made, done, looks, mends) for item in first[:deepen]]
+            chosen = first[:deepen]
+            # The best remedy is always among them: it is what the checks have to beat.
+            if not any(item.kind == "remedy" for item in chosen):
+                chosen += [item for item in first[deepen:] if item.kind == "remedy"][:1]
+            head = [self._two_step(item, belief, here, made, done, looks, mends) for item in chosen]
             head.sort(key=_rank)
-            first = head + first[deepen:]
+            first = head + [item for item in first if item not in chosen]
         return tuple(first[:limit])
 
     def _look(self, name: str) -> Look:
@@ -426,14 +430,21 @@ class Planner:
         done: Used,
         looks: Sequence[Look],
         mends: Sequence[int],
+        *,
+        further: int = 3,
     ) -> Proposal:
-        """The same step with the best next step priced in after each of its outcomes."""
+        """The same step with the best next step priced in after each of its outcomes.
+
+        A remedy or a proof run tells only that it did not help, so what follows it is looked at `further` steps wide
+        two steps deep again: else two checks in a row would be set against one check after a remedy.
+        """
         total = sum(weight for _, weight in belief)
         if item.kind == "refer":
             return item
         if item.kind == "check":
             look = self._look(item.id)
             after = [(branch, look.state, made | {look.id}) for _, branch in self._outcomes(look, belief)[0]]
+            further = 0
         else:
             position = None if item.kind == "done" else self._mend(item.id)
             left = self._after_mend(position, belief)
@@ -442,10 +453,13 @@ class Planner:
         expected = item.minutes
         for branch, state, known in after:
             mass = sum(weight for _, weight in branch)
-            best = min(
-                (step.expected for step in self._one_step(branch, state, known, done, len(looks), looks, mends)),
-                default=self.problem.refer,
-            )
+            steps = sorted(self._one_step(branch, state, known, done, len(looks), looks, mends), key=_rank)
+            steps[:further] = [
+                self._two_step(step, branch, state, known, done, looks, mends, further=0)
+                for step in steps[:further]
+                if step.kind == "check"
+            ] + [step for step in steps[:further] if step.kind != "check"]
+            best = min((step.expected for step in steps), default=self.problem.refer)
             expected += mass / total * min(best, self.rest(branch, state, done, known) / mass)
         return Proposal(item.kind, item.id, item.minutes, expected)
 
