@@ -62,7 +62,8 @@ strong { text-decoration: underline; }
   body { font-size: 9.5pt; line-height: 1.35; padding: 0; max-width: none; }
   h2, caption, p.strong { break-after: avoid; }
   tr, figure, .blanks, li { break-inside: avoid; }
-  thead { display: table-header-group; }
+  thead { display: table-header-group; break-after: avoid; }
+  tbody tr:first-child { break-before: avoid; }
   dl div { grid-template-columns: 38mm 1fr; }
   figure svg { max-width: 125mm; }
   section.whole { break-inside: avoid; }
@@ -71,6 +72,8 @@ strong { text-decoration: underline; }
 """
 _STRONG = ' class="strong"'
 _WHOLE = ("result", "complaint", "signatures", "what-this-record-is-not")
+# A figure and its unit stay on one line.
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|(?:A|Hz|V|in|kW|min|s|turns)\b))")
 _BAD = re.compile(r"\b(FAIL|OUTSIDE)\b")
 
 
@@ -138,5 +141,5 @@ def _table(grid: Grid) -> str:
 
 def _cell(text: str) -> str:
     """A cell, with the words in it that nobody should miss set off."""
-    shown = _BAD.sub(r"<strong>\1</strong>", safe(text))
+    shown = _BAD.sub(r"<strong>\1</strong>", _UNIT.sub("&nbsp;", safe(text)))
     return f"<bdi>{shown}</bdi>"

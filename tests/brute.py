@@ -7,7 +7,7 @@ uniform number for each group of checks, and what the leak produced for each loo
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import accumulate, product
+from itertools import accumulate, pairwise, product
 
 from hertzwright.engine.evidence import Finding, Report
 from hertzwright.engine.graph import Network
@@ -108,12 +108,14 @@ def _bundle(
         for group in sorted({network.group[check] for check, _ in looks}):
             checks = {check for check, _ in looks if network.group[check] == group and cause in network.shows[check]}
             edges = {0.0, 1.0}.union(*(set(accumulate(network.shows[check][cause])) for check in checks))
-            cuts = sorted(edge for edge in edges if edge < 1.0 - 1e-12) + [1.0]
-            draws.append([
-                ((cause, group), (low + high) / 2, high - low)
-                for low, high in zip(cuts, cuts[1:], strict=False)
-                if high - low > 1e-12
-            ])
+            cuts = [*sorted(edge for edge in edges if edge < 1.0 - 1e-12), 1.0]
+            draws.append(
+                [
+                    ((cause, group), (low + high) / 2, high - low)
+                    for low, high in pairwise(cuts)
+                    if high - low > 1e-12
+                ]
+            )
     lasts = dict(world)
     total = 0.0
     for drawn in product(*draws):
@@ -125,10 +127,12 @@ def _bundle(
         floors = []
         for check, spell in looks:
             there = [cause for cause, last in lasts.items() if last >= spell and cause in network.shows[check]]
-            floors.append(max(
-                (quantile(network.shows[check][cause], places[cause, network.group[check]]) for cause in there),
-                default=0,
-            ))
+            floors.append(
+                max(
+                    (quantile(network.shows[check][cause], places[cause, network.group[check]]) for cause in there),
+                    default=0,
+                )
+            )
         for leaks in product(*(range(len(network.leak[check])) for check, _ in looks)):
             weight = mass * _leaked(network, looks, leaks, again)
             seen = {}

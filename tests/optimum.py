@@ -19,7 +19,9 @@ STATES = ("stopped", "running", "loaded")
 START = "stopped"
 
 
-def random_problem(seed: int, *, faults: int, causes: tuple[int, int] = (2, 4), looks: tuple[int, int] = (2, 3)) -> tuple[Problem, Sets]:
+def random_problem(
+    seed: int, *, faults: int, causes: tuple[int, int] = (2, 4), looks: tuple[int, int] = (2, 3)
+) -> tuple[Problem, Sets]:
     """A problem with set-up costs and remedies that may fail, and the belief that one to `faults` causes are there.
 
     causes, looks: fewest and most of them. Chances are those of the knowledge base's words; each abnormal outcome of a
@@ -28,7 +30,9 @@ def random_problem(seed: int, *, faults: int, causes: tuple[int, int] = (2, 4), 
     draw = random.Random(seed)
     names = [f"cause{place}" for place in range(draw.randint(*causes))]
     moves = {(one, other): draw.uniform(1, 8) for one in STATES for other in STATES if one != other}
-    checks = tuple(Look(f"check{place}", draw.uniform(1, 12), draw.choice(STATES)) for place in range(draw.randint(*looks)))
+    checks = tuple(
+        Look(f"check{place}", draw.uniform(1, 12), draw.choice(STATES)) for place in range(draw.randint(*looks))
+    )
     mends = tuple(
         Mend(f"remedy{place}", draw.uniform(3, 40), draw.choice(STATES), {name: draw.choice((0.75, 0.83, 0.92, 0.99))})
         for place, name in enumerate(names)
@@ -58,7 +62,9 @@ def random_problem(seed: int, *, faults: int, causes: tuple[int, int] = (2, 4), 
         for present in combinations(names, size)
     }
     total = sum(weights.values())
-    sets = tuple(sorted(((present, weight / total) for present, weight in weights.items()), key=lambda pair: sorted(pair[0])))
+    sets = tuple(
+        sorted(((present, weight / total) for present, weight in weights.items()), key=lambda pair: sorted(pair[0]))
+    )
     problem = Problem(
         checks, mends, moves, draw.uniform(3, 8), "loaded", draw.choice((120.0, 240.0)), likelihood, {}, {}
     )
@@ -177,7 +183,10 @@ class Optimum:
             cures = self._mends[name].cures if name else {}
             treated = sorted(present & cures.keys())
             known = self._after[present, name] = [
-                (present - frozenset(gone), prod(cures[cause] if cause in gone else 1.0 - cures[cause] for cause in treated))
+                (
+                    present - frozenset(gone),
+                    prod(cures[cause] if cause in gone else 1.0 - cures[cause] for cause in treated),
+                )
                 for size in range(len(treated) + 1)
                 for gone in combinations(treated, size)
                 if present - frozenset(gone)

@@ -59,8 +59,10 @@ def networks(draw: st.DrawFn, *, most_parts: int = 3, most_checks: int = 4) -> N
     leak[PROOF_RUN], group[PROOF_RUN] = (0.98, 0.02), PROOF_RUN
     shows[PROOF_RUN] = dict.fromkeys(causes, (0.08, 0.92))
     cures = {
-        f"r{number}": {cause: draw(st.sampled_from((0.25, 0.83, 0.92, 1.0)))
-                       for cause in sorted(draw(st.lists(st.sampled_from(causes), min_size=1, max_size=3, unique=True)))}
+        f"r{number}": {
+            cause: draw(st.sampled_from((0.25, 0.83, 0.92, 1.0)))
+            for cause in sorted(draw(st.lists(st.sampled_from(causes), min_size=1, max_size=3, unique=True)))
+        }
         for number in range(2)
     }
     says = {}
@@ -69,9 +71,9 @@ def networks(draw: st.DrawFn, *, most_parts: int = 3, most_checks: int = 4) -> N
         says[f"s{number}"] = (
             draw(st.sampled_from(("any", "all"))),
             {
-                check: tuple(sorted(draw(st.lists(
-                    st.integers(0, len(leak[check]) - 1), min_size=1, max_size=2, unique=True
-                ))))
+                check: tuple(
+                    sorted(draw(st.lists(st.integers(0, len(leak[check]) - 1), min_size=1, max_size=2, unique=True)))
+                )
                 for check in spoken
             },
         )
@@ -80,9 +82,9 @@ def networks(draw: st.DrawFn, *, most_parts: int = 3, most_checks: int = 4) -> N
 
 def priors_of(network: Network) -> st.SearchStrategy[dict[str, float]]:
     """A prior for every cause; some causes do not exist on this set."""
-    return st.fixed_dictionaries({
-        cause: st.sampled_from((0.0, 0.01, 0.05, 0.1, 0.3)) for states in network.parts.values() for cause in states
-    })
+    return st.fixed_dictionaries(
+        {cause: st.sampled_from((0.0, 0.01, 0.05, 0.1, 0.3)) for states in network.parts.values() for cause in states}
+    )
 
 
 @st.composite
@@ -118,10 +120,13 @@ def stories(
         result = draw(st.sampled_from(("cured", "not cured", "unknown")))
         if result != "unknown":
             findings.append(Finding(PROOF_RUN, spell, (1.0, 0.0) if result == "cured" else (0.0, 1.0)))
-    heard = draw(st.lists(
-        st.tuples(st.sampled_from(sorted(network.says)), st.integers(0, len(remedies))),
-        max_size=most_reports, unique=True,
-    ))
+    heard = draw(
+        st.lists(
+            st.tuples(st.sampled_from(sorted(network.says)), st.integers(0, len(remedies))),
+            max_size=most_reports,
+            unique=True,
+        )
+    )
     reports = tuple(
         Report(name, spell, *draw(st.sampled_from(((0.9, 0.05), (0.1, 0.95), (0.7, 0.3))))) for name, spell in heard
     )

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from hertzwright.engine.belief import Clue, fold, solve
 from hertzwright.engine.evidence import tables
+
 from brute import enumerate_sets, marginals
 from strategies import Story, stories
 
@@ -66,9 +67,7 @@ def test_twelve_abnormal_findings_lose_no_digit() -> None:
     # One cause shared by twelve findings, each with a rival of its own: conditional on the shared cause they fall apart.
     count, shared, rival, strength, leak = 12, 0.001, 0.3, 0.25, 1e-6
     matrix = ((1 - strength, 0.0), (strength, 1.0))
-    clues = [
-        Clue((1 - leak, leak), (0.0, 1.0), {(0, 1): matrix, (place + 1, 1): matrix}) for place in range(count)
-    ]
+    clues = [Clue((1 - leak, leak), (0.0, 1.0), {(0, 1): matrix, (place + 1, 1): matrix}) for place in range(count)]
     weights = [[1 - shared, shared]] + [[1 - rival, rival]] * count
     quiet = (1 - leak) * (1 - rival * strength)
     without, with_it = (1 - quiet) ** count, (1 - quiet * (1 - strength)) ** count

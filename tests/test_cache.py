@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from small_knowledge import FILES, write
 
 from hertzwright.engine import Job, load_knowledge
 from hertzwright.engine.cache import fetch, key_of
+
+from small_knowledge import FILES, write
 
 
 @pytest.fixture

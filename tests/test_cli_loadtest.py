@@ -9,12 +9,13 @@ import re
 from pathlib import Path
 
 import pytest
+
 from hertzwright.cli import loadtest
 from hertzwright.cli.app import main
 from hertzwright.engine import Knowledge, load_knowledge
 
-FOUND = "load;Hz;volts;amps;steady;swing\nno load;63,4;245;0;slow swing;1,4\n1/2;60,9;240;18,4/18,9;steady;0,3\nfull;57,2;231;36/36,4;steady;0,3\n"  # noqa: E501
-LEFT = "load,Hz,volts,amps,steady,swing,recovery\nno load,61.6,241,0,steady,0.1,2.0\n25 %,61.2,241,9.2/9.5,steady,0.1,\nfull,59.9,238,37.0/37.6,steady,0.1,2.5\n"  # noqa: E501
+FOUND = "load;Hz;volts;amps;steady;swing\nno load;63,4;245;0;slow swing;1,4\n1/2;60,9;240;18,4/18,9;steady;0,3\nfull;57,2;231;36/36,4;steady;0,3\n"
+LEFT = "load,Hz,volts,amps,steady,swing,recovery\nno load,61.6,241,0,steady,0.1,2.0\n25 %,61.2,241,9.2/9.5,steady,0.1,\nfull,59.9,238,37.0/37.6,steady,0.1,2.5\n"
 
 
 @pytest.fixture(autouse=True)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from hertzwright.engine import AnswerError, derating
-from hertzwright.engine.derating import DEFAULT_RULE, RULES, Site, compare, derate, vapour_pressure
 from hypothesis import given
 from hypothesis import strategies as st
+
+from hertzwright.engine import AnswerError, derating
+from hertzwright.engine.derating import DEFAULT_RULE, RULES, Site, compare, derate, vapour_pressure
 
 NAMES = [name for name in RULES if name != "none"]
 

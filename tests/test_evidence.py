@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from brute import enumerate_sets, marginals
 
 from hertzwright.engine.belief import solve
 from hertzwright.engine.evidence import Finding, Report, tables
 from hertzwright.engine.graph import PROOF_RUN, Network
+
+from brute import enumerate_sets, marginals
 
 LOW, HIGH = (1.0, 0.0), (0.0, 1.0)
 
@@ -25,8 +26,11 @@ def network(**changes: object) -> Network:
         },
         "group": {"swing": "swing", "half": "load", "full": "load", PROOF_RUN: PROOF_RUN},
         "cures": {"set_rod": {"long": 0.9, "short": 0.9}, "renew": {"worn": 1.0}},
-        "says": {"swings": ("any", {"swing": (1,)}), "sags": ("any", {"half": (1,), "full": (1,)}),
-                 "both": ("all", {"swing": (1,), "full": (0,)})},
+        "says": {
+            "swings": ("any", {"swing": (1,)}),
+            "sags": ("any", {"half": (1,), "full": (1,)}),
+            "both": ("all", {"swing": (1,), "full": (0,)}),
+        },
     }
     return Network(**{**given, **changes})  # type: ignore[arg-type]
 
@@ -35,7 +39,10 @@ PRIORS = {"long": 0.1, "short": 0.05, "worn": 0.2}
 
 
 def belief(
-    findings: list[Finding], reports: list[Report] | None = None, remedies: tuple[str, ...] = (), net: Network | None = None
+    findings: list[Finding],
+    reports: list[Report] | None = None,
+    remedies: tuple[str, ...] = (),
+    net: Network | None = None,
 ) -> dict[str, float]:
     found = tables(net or network(), PRIORS, findings, reports or [], remedies)
     solution = solve(found.weights, found.clues)
@@ -60,13 +67,16 @@ def test_a_cause_that_this_set_cannot_have_is_no_state() -> None:
 
 def test_looking_again_on_an_unchanged_set_brings_no_new_chance_for_the_cause() -> None:
     # Without a leak the second look at the same thing is the same draw: it cannot add anything.
-    silent = network(leak={"swing": (1.0, 0.0), "half": (1.0, 0.0), "full": (1.0, 0.0), PROOF_RUN: (1.0, 0.0)},
-                     group={"swing": "same", "half": "load", "full": "load", PROOF_RUN: PROOF_RUN})
+    silent = network(
+        leak={"swing": (1.0, 0.0), "half": (1.0, 0.0), "full": (1.0, 0.0), PROOF_RUN: (1.0, 0.0)},
+        group={"swing": "same", "half": "load", "full": "load", PROOF_RUN: PROOF_RUN},
+    )
     once = belief([Finding("full", 0, LOW)], net=silent)
     # `half` is shown less readily than `full`: where full shows nothing, half cannot show it from this cause.
-    twice = belief([Finding("full", 0, LOW), Finding("half", 0, LOW)], net=network(
-        leak=silent.leak, shows={**silent.shows, "half": {"long": (0.5, 0.5)}}
-    ))
+    twice = belief(
+        [Finding("full", 0, LOW), Finding("half", 0, LOW)],
+        net=network(leak=silent.leak, shows={**silent.shows, "half": {"long": (0.5, 0.5)}}),
+    )
     assert twice["long"] == pytest.approx(once["long"], abs=1e-12)
 
 
@@ -163,5 +173,7 @@ def test_a_memo_of_clues_changes_nothing() -> None:
 
 
 def test_facts_say_what_each_clue_holds() -> None:
-    found = tables(network(), PRIORS, [Finding("swing", 0, HIGH), Finding("half", 0, HIGH)], [Report("sags", 0, 0.9, 0.05)])
+    found = tables(
+        network(), PRIORS, [Finding("swing", 0, HIGH), Finding("half", 0, HIGH)], [Report("sags", 0, 0.9, 0.05)]
+    )
     assert sorted(found.facts) == [(("half", 0),), (("swing", 0),)]

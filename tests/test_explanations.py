@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from brute import enumerate_sets
 from hypothesis import HealthCheck, given, settings
-from strategies import Story, stories
 
 from hertzwright.engine.belief import solve
 from hertzwright.engine.evidence import tables
 from hertzwright.engine.explanations import Explanations, explain
+
+from brute import enumerate_sets
+from strategies import Story, stories
 
 QUICK = settings(
     max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
@@ -51,9 +52,7 @@ def test_fault_sets_of_a_short_search_are_exact_or_too_low_never_too_high(story:
     total, result = explained(story, breadth=2, depth=1, floor=1e-3)
     if total < 1e-12:
         return
-    _, sets = enumerate_sets(
-        story.network, story.priors, story.findings, story.reports, story.remedies, story.again
-    )
+    _, sets = enumerate_sets(story.network, story.priors, story.findings, story.reports, story.remedies, story.again)
     for present, weight in result.sets:
         assert weight <= sets[present] + 1e-9
     assert result.covered <= 1.0 + 1e-9

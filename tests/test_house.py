@@ -80,7 +80,9 @@ def test_the_engine_loads_no_heavy_package_before_it_needs_one() -> None:
 
 def test_nothing_in_the_project_names_a_path_of_a_machine() -> None:
     pattern = re.compile(r"(?<![\w.~])/(?:work|farm|home/\w+|Users)/|files\.pythonhosted")
-    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split("\n")
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split(
+        "\n"
+    )
     for name in filter(None, listed):
         path = ROOT / name
         if path.suffix in {".py", ".md", ".yaml", ".yml", ".toml", ".json"} and path.name != "test_house.py":

@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from small_knowledge import FILES, write
 
 from hertzwright.engine import AnswerError, ContradictionError, Event, Job, JobError, Knowledge, load_knowledge
+
+from small_knowledge import FILES, write
 
 KNOWLEDGE = load_knowledge()
 EXACT = 1e-12
@@ -81,7 +82,9 @@ def test_a_refused_answer_changes_nothing() -> None:
     job = recorded(("hunts_no_load", "present"))
     before = job.events, job.posterior(), job.line()
     for name, answer in (
-        ("frequency_no_load", "6l.5"), ("frequency_no_load", "600 Hz"), ("linkage_feel", "wobbly"),
+        ("frequency_no_load", "6l.5"),
+        ("frequency_no_load", "600 Hz"),
+        ("linkage_feel", "wobbly"),
         ("hunts_no_load", "maybe so"),
     ):
         with pytest.raises(AnswerError, match=answer):
@@ -131,23 +134,34 @@ def test_replay_refuses_what_does_not_fit() -> None:
         Job.replay(KNOWLEDGE, [])
     with pytest.raises(JobError, match="first event"):
         Job.replay(KNOWLEDGE, [Event("note", answer="x")])
-    for bad in (Event("check", "no_such_check", "right"), Event("complaint", "hunts_no_load", "perhaps"),
-                Event("remedy", "free_linkage", "perhaps"), Event("dance")):
+    for bad in (
+        Event("check", "no_such_check", "right"),
+        Event("complaint", "hunts_no_load", "perhaps"),
+        Event("remedy", "free_linkage", "perhaps"),
+        Event("dance"),
+    ):
         with pytest.raises((JobError, AnswerError)):
             Job.replay(KNOWLEDGE, [Event("set"), bad])
 
 
 MOVES = st.one_of(
-    st.tuples(st.just("complaint"), st.sampled_from(sorted(KNOWLEDGE.complaints)), st.sampled_from(["present", "absent"])),
-    st.sampled_from(["frequency_no_load", "frequency_full_load", "linkage_feel", "swing_no_load", "wide_open_stop_gap"]).flatmap(
+    st.tuples(
+        st.just("complaint"), st.sampled_from(sorted(KNOWLEDGE.complaints)), st.sampled_from(["present", "absent"])
+    ),
+    st.sampled_from(
+        ["frequency_no_load", "frequency_full_load", "linkage_feel", "swing_no_load", "wide_open_stop_gap"]
+    ).flatmap(
         lambda check: st.tuples(
-            st.just("check"), st.just(check),
+            st.just("check"),
+            st.just(check),
             st.sampled_from([*(outcome.id for outcome in KNOWLEDGE.checks[check].outcomes), "unknown"]),
         )
     ),
     st.tuples(st.just("check"), st.just("frequency_no_load"), st.sampled_from(["61.5 Hz", "64.1 Hz?", "1845 rpm"])),
     st.tuples(st.just("check"), st.just("frequency_full_load"), st.sampled_from(["60", "57.2 Hz"])),
-    st.tuples(st.just("remedy"), st.sampled_from(["free_linkage", "set_rod_length"]), st.sampled_from(["cured", "not cured"])),
+    st.tuples(
+        st.just("remedy"), st.sampled_from(["free_linkage", "set_rod_length"]), st.sampled_from(["cured", "not cured"])
+    ),
     st.tuples(st.just("back"), st.just(""), st.just("")),
 )
 

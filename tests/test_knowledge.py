@@ -10,10 +10,11 @@ import networkx as nx
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small_knowledge import FILES, write
 
 from hertzwright.engine import KnowledgeError, load_knowledge
 from hertzwright.engine.graph import PROOF_RUN
+
+from small_knowledge import FILES, write
 
 KNOWLEDGE = load_knowledge()
 PRESENT = st.frozensets(st.sampled_from(sorted(KNOWLEDGE.causes)), max_size=6)
@@ -47,7 +48,9 @@ def test_one_more_cause_never_makes_the_normal_outcome_more_probable(
     check: str, present: frozenset[str], another: str
 ) -> None:
     normal = KNOWLEDGE.checks[check].normal
-    assert KNOWLEDGE.likelihood(check, normal, present | {another}) <= KNOWLEDGE.likelihood(check, normal, present) + 1e-12
+    assert (
+        KNOWLEDGE.likelihood(check, normal, present | {another}) <= KNOWLEDGE.likelihood(check, normal, present) + 1e-12
+    )
 
 
 def test_unknown_ids_are_errors_of_the_caller() -> None:
@@ -75,9 +78,7 @@ def test_features_prune_causes_and_checks() -> None:
 
 
 CHOICES = {
-    feature.id: st.sampled_from(feature.choices)
-    for feature in KNOWLEDGE.catalogue.features.values()
-    if feature.choices
+    feature.id: st.sampled_from(feature.choices) for feature in KNOWLEDGE.catalogue.features.values() if feature.choices
 }
 
 
@@ -102,9 +103,12 @@ def test_no_two_causes_look_the_same_in_every_check() -> None:
     for one, other in combinations(KNOWLEDGE.causes.values(), 2):
         checks = {*one.shows, *other.shows}
         gap = max(
-            abs(KNOWLEDGE.likelihood(check, outcome.id, frozenset({one.id}))
-                - KNOWLEDGE.likelihood(check, outcome.id, frozenset({other.id})))
-            for check in checks for outcome in KNOWLEDGE.checks[check].outcomes
+            abs(
+                KNOWLEDGE.likelihood(check, outcome.id, frozenset({one.id}))
+                - KNOWLEDGE.likelihood(check, outcome.id, frozenset({other.id}))
+            )
+            for check in checks
+            for outcome in KNOWLEDGE.checks[check].outcomes
         )
         assert gap >= 0.25, f"{one.id} and {other.id}: no check differs by more than {gap:.2f}"
 

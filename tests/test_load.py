@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 
 import pytest
-from hertzwright.engine import AnswerError, load
 from hypothesis import given
 from hypothesis import strategies as st
+
+from hertzwright.engine import AnswerError, load
 
 
 @pytest.mark.parametrize(("volts", "phases", "legs"), [(240, 1, 2), (120, 1, 1), (208, 3, 3), (230, 1, 2)])

@@ -6,6 +6,9 @@ import dataclasses
 import random
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
 from hertzwright.engine.loadquestion import question
 from hertzwright.engine.loadresult import Result, analyse
@@ -13,8 +16,6 @@ from hertzwright.engine.loadtable import Figure, read_figure, read_line, read_ma
 from hertzwright.engine.loadtest import Accuracy, Quantity, Test, findings, plan, points, read_accuracy
 from hertzwright.engine.model import Tolerance
 from hertzwright.engine.verdict import RULES, Measure, judge, measures, overall
-from hypothesis import given
-from hypothesis import strategies as st
 
 TABLE = """load;Hz;volts;amps 1;amps 2;kW;steady;swing Hz;lowest Hz;highest Hz;recovery s
 no load;61,8;242;0;0;0;steady;0,3;;64,9;2,5

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 import pytest
+
 from hertzwright.engine import derating, load, regulation
 from hertzwright.engine.regulation import Governed
 

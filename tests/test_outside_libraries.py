@@ -24,12 +24,13 @@ from itertools import pairwise
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from strategies import networks, priors_of
 
 from hertzwright.engine import Job, load_knowledge
 from hertzwright.engine.belief import solve
 from hertzwright.engine.evidence import Finding, tables
 from hertzwright.engine.graph import PROOF_RUN, Network
+
+from strategies import networks, priors_of
 
 with warnings.catch_warnings():
     # While they are imported, both libraries use parts of their own and of others that are on their way out.
@@ -182,9 +183,11 @@ def build_pgmpy(network: Plain) -> tuple[VariableElimination, dict[str, int], li
         net.add_edges_from([(before, link), (part, link)])
         size = len(produced[0])
         columns = [higher(outcome, row) for outcome in range(size) for row in produced]
-        tables_.append(TabularCPD(
-            link, size, [list(row) for row in zip(*columns, strict=True)], [before, part], [size, len(produced)]
-        ))
+        tables_.append(
+            TabularCPD(
+                link, size, [list(row) for row in zip(*columns, strict=True)], [before, part], [size, len(produced)]
+            )
+        )
     net.add_cpds(*tables_)
     engine = VariableElimination(net)
     evidence = {last_link(network, check): list(weights).index(1.0) for check, weights in network.seen.items()}
@@ -216,7 +219,10 @@ class Evidence:
 
 
 SETS: tuple[Mapping[str, object], ...] = (
-    {}, {"booster": "none"}, {"fuel": "lp_gas", "choke": "manual"}, {"main_jet": "fixed", "ignition": "magneto"},
+    {},
+    {"booster": "none"},
+    {"fuel": "lp_gas", "choke": "manual"},
+    {"main_jet": "fixed", "ignition": "magneto"},
     {"booster": "none", "cylinders": 1, "altitude": 6000},
 )
 
@@ -293,8 +299,10 @@ def test_posteriors_on_the_shipped_knowledge_equal_pyagrum(capsys: pytest.Captur
     assert sum(len(evidence.truth) > 1 for evidence in sets) >= 24
     assert sum(evidence.abnormal >= 3 for evidence in sets) >= 12
     with capsys.disabled():
-        print(f"\n{len(sets)} evidence sets, up to {max(e.abnormal for e in sets)} abnormal: "
-              f"pyAgrum differs by at most {max(gaps):.1e}")
+        print(
+            f"\n{len(sets)} evidence sets, up to {max(e.abnormal for e in sets)} abnormal: "
+            f"pyAgrum differs by at most {max(gaps):.1e}"
+        )
 
 
 def test_posteriors_on_the_shipped_knowledge_equal_pgmpy(capsys: pytest.CaptureFixture[str]) -> None:

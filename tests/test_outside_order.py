@@ -30,8 +30,12 @@ BEFORE: tuple[tuple[str, tuple[str, ...], tuple[str, ...], str], ...] = (
     ("P09", ("set_idle_mixture",), SETTINGS, "TM 5-4110-234-14, p. 4-83, c(2)"),
     ("P10", ("set_rod_length",), ("set_no_load_speed",), "TM 5-4110-234-14, p. 4-83, c(3)"),
     ("P11", ("set_no_load_speed",), ("set_sensitivity",), "TM 5-4110-234-14, p. 4-83, c(4)"),
-    ("P13", ("free_linkage", "set_rod_length", "set_idle_mixture", *SETTINGS), ("renew_governor_spring",),
-     "TM 5-4110-234-14, p. 4-83, c(4) note"),
+    (
+        "P13",
+        ("free_linkage", "set_rod_length", "set_idle_mixture", *SETTINGS),
+        ("renew_governor_spring",),
+        "TM 5-4110-234-14, p. 4-83, c(4) note",
+    ),
     ("P16", ("free_linkage",), ("set_no_load_speed",), "TM 5-4320-248-15, para 5.2.2.13.2"),
     ("P17", ("speed_adjuster_trial",), ("renew_governor_spring",), "TM 5-4320-248-15, para 5.2.2.13.2"),
     ("P18", ("free_linkage",), SETTINGS, "TM 5-5065, para 205"),
@@ -45,8 +49,12 @@ BEFORE: tuple[tuple[str, tuple[str, ...], tuple[str, ...], str], ...] = (
 AGAIN: tuple[tuple[str, tuple[str, ...], tuple[str, ...], str], ...] = (
     ("P14", ("set_sensitivity", "refit_governor_spring"), ("set_no_load_speed",), "TM 5-6115-593-34, para 12-3 e"),
     ("P15", ("renew_governor_spring",), ("set_no_load_speed",), "TM 5-4320-300-14, p. 5-43 note"),
-    ("P10 then P11", ("set_rod_length", "free_linkage", "renew_linkage_joints"), ("set_no_load_speed",),
-     "TM 5-4110-234-14, p. 4-83, c(3), c(4)"),
+    (
+        "P10 then P11",
+        ("set_rod_length", "free_linkage", "renew_linkage_joints"),
+        ("set_no_load_speed",),
+        "TM 5-4110-234-14, p. 4-83, c(3), c(4)",
+    ),
 )
 
 
@@ -76,9 +84,9 @@ def test_what_must_be_done_again_is_due_after(
 ) -> None:
     for before in first:
         for after in then:
-            assert any(
-                rule.kind == "do_again" and before in rule.before and after in rule.after for rule in RULES
-            ), f"{fact} ({source}): {after} again after {before}"
+            assert any(rule.kind == "do_again" and before in rule.before and after in rule.after for rule in RULES), (
+                f"{fact} ({source}): {after} again after {before}"
+            )
 
 
 def test_no_rule_contradicts_another(order: nx.DiGraph[str]) -> None:

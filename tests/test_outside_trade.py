@@ -1,7 +1,7 @@
 """Facts of the trade, and published figures, against the knowledge.
 
-Facts marked "common practice" have no published source: they are what mechanics know, told in the issue that began this
-project. Each is stated as an order of likelihoods or posteriors, never as a digit. Figures from published sources are
+Facts marked "common practice" have no published source: they are what mechanics know.
+Each is stated as an order of likelihoods or posteriors, never as a digit. Figures from published sources are
 compared with their printed values: ISO 8528-5 (as printed in King and Knight, Uninterruptible Power Supplies and Standby
 Power Systems, Table 1.1, and UFGS-16237N p. 19), TM 5-6115-275-14 (10 kW), TM 5-6115-584-12 and -34 (5 kW), Mosteller and
 Youtz, Statistical Science 5(1), 1990, Hubert, Electric Machines, Example 9.1.
@@ -45,7 +45,9 @@ class TestLinkage:
     def test_a_rod_too_long_floats_high_with_no_load_and_leaves_no_gap(self) -> None:
         assert shows("throttle_rod_long", "frequency_no_load", "high", "very_high") >= OFTEN
         assert shows("throttle_rod_long", "wide_open_stop_gap", "none") >= OFTEN
-        assert shows("throttle_rod_long", "swing_no_load", "erratic") > shows("throttle_rod_short", "swing_no_load", "erratic")
+        assert shows("throttle_rod_long", "swing_no_load", "erratic") > shows(
+            "throttle_rod_short", "swing_no_load", "erratic"
+        )
         assert shows("throttle_rod_long", "full_power_hold", "falls_away") <= SELDOM
 
     def test_a_rod_too_short_sags_under_heavy_load_and_leaves_a_wide_gap(self) -> None:
@@ -68,12 +70,19 @@ class TestLinkage:
     def test_lost_motion_hunts_and_drag_is_felt_as_drag(self) -> None:
         assert shows("linkage_worn", "swing_no_load", "slow_swing") >= OFTEN
         assert shows("linkage_worn", "linkage_feel", "loose") >= OFTEN > shows("linkage_worn", "linkage_feel", "binds")
-        assert shows("linkage_binding", "linkage_feel", "binds") >= OFTEN > shows("linkage_binding", "linkage_feel", "loose")
+        assert (
+            shows("linkage_binding", "linkage_feel", "binds")
+            >= OFTEN
+            > shows("linkage_binding", "linkage_feel", "loose")
+        )
 
     def test_a_closed_stop_too_far_open_floats_high_at_no_load_and_nowhere_else(self) -> None:
         assert shows("throttle_stop_open", "frequency_no_load", "high", "very_high") >= OFTEN
         for load in ("half", "three_quarter", "full"):
-            assert shows("throttle_stop_open", f"frequency_{load}_load", "high") <= leaks(f"frequency_{load}_load", "high") + 0.05
+            assert (
+                shows("throttle_stop_open", f"frequency_{load}_load", "high")
+                <= leaks(f"frequency_{load}_load", "high") + 0.05
+            )
 
 
 class TestGovernor:
@@ -93,7 +102,9 @@ class TestGovernor:
                     governor, "hold_throttle_still", "still_swings"
                 )
         hunting = (("hunts_no_load", "present"), ("swing_no_load", "slow_swing"))
-        steady, still = (posterior(*hunting, ("hold_throttle_still", answer)) for answer in ("goes_steady", "still_swings"))
+        steady, still = (
+            posterior(*hunting, ("hold_throttle_still", answer)) for answer in ("goes_steady", "still_swings")
+        )
         assert steady["sensitivity_sharp"] > still["sensitivity_sharp"]
         assert still["idle_mixture_lean"] > steady["idle_mixture_lean"]
 
@@ -118,7 +129,10 @@ class TestBooster:
             "booster_set_weak", "frequency_no_load", "high", "very_high"
         )
         assert shows(cause, "frequency_spread", "wide", "very_wide") >= OFTEN
-        assert shows(cause, "frequency_full_load", "low", "very_low") > leaks("frequency_full_load", "low", "very_low") + 0.05
+        assert (
+            shows(cause, "frequency_full_load", "low", "very_low")
+            > leaks("frequency_full_load", "low", "very_low") + 0.05
+        )
 
     def test_a_set_without_a_booster_has_none_of_its_causes(self) -> None:
         assert not [name for name in posterior(booster="none") if KNOWLEDGE.causes[name].area == "booster"]
@@ -140,7 +154,9 @@ class TestMixtureAndChoke:
             assert leaks("part_choke_trial", "smooths_out") < shows(hunt, "part_choke_trial", "smooths_out") < lean
 
     def test_light_load_only_points_to_the_idle_circuit_and_any_load_to_the_governor(self) -> None:
-        light = posterior(("swing_no_load", "slow_swing"), ("swing_full_load", "steady"), ("hold_throttle_still", "still_swings"))
+        light = posterior(
+            ("swing_no_load", "slow_swing"), ("swing_full_load", "steady"), ("hold_throttle_still", "still_swings")
+        )
         assert max(light, key=light.__getitem__) in ("idle_mixture_lean", "idle_passage_dirty", "vacuum_leak")
 
     def test_a_cold_engine_is_no_fault_and_is_warmed_first(self) -> None:
@@ -155,8 +171,10 @@ class TestAdjusterHides:
 
     def test_speed_is_due_again_after_every_linkage_spring_and_booster_remedy(self) -> None:
         due = {
-            before for rule in KNOWLEDGE.catalogue.order.values()
-            if rule.kind == "do_again" and "set_no_load_speed" in rule.after for before in rule.before
+            before
+            for rule in KNOWLEDGE.catalogue.order.values()
+            if rule.kind == "do_again" and "set_no_load_speed" in rule.after
+            for before in rule.before
         }
         for remedy in KNOWLEDGE.remedies.values():
             if remedy.area in ("linkage", "booster") or remedy.id in ("renew_governor_spring", "refit_governor_spring"):
@@ -177,11 +195,16 @@ class TestStartingPoints:
     @pytest.mark.parametrize(
         ("check", "answer", "outcome"),
         [
-            ("idle_needle_turns", "1 1/2 turns", "right"), ("main_needle_turns", "1 turn", "right"),
-            ("main_needle_turns", "1 1/4 turns", "right"), ("wide_open_stop_gap", "1/32 in", "right"),
-            ("frequency_no_load", "61 Hz", "right"), ("frequency_no_load", "62 Hz", "right"),
-            ("frequency_quarter_load", "60 Hz", "right"), ("frequency_spread", "3 Hz", "within"),
-            ("frequency_spread", "3.2 Hz", "wide"), ("frequency_no_load", "66 Hz", "very_high"),
+            ("idle_needle_turns", "1 1/2 turns", "right"),
+            ("main_needle_turns", "1 turn", "right"),
+            ("main_needle_turns", "1 1/4 turns", "right"),
+            ("wide_open_stop_gap", "1/32 in", "right"),
+            ("frequency_no_load", "61 Hz", "right"),
+            ("frequency_no_load", "62 Hz", "right"),
+            ("frequency_quarter_load", "60 Hz", "right"),
+            ("frequency_spread", "3 Hz", "within"),
+            ("frequency_spread", "3.2 Hz", "wide"),
+            ("frequency_no_load", "66 Hz", "very_high"),
         ],
     )
     def test_a_usual_reading_is_read_as_the_trade_reads_it(self, check: str, answer: str, outcome: str) -> None:
@@ -233,18 +256,32 @@ def test_a_reading_just_inside_a_class_passes_and_one_just_outside_does_not(name
 def test_the_limits_of_the_5_and_10_kilowatt_sets_are_those_printed() -> None:
     ten = KNOWLEDGE.catalogue.tolerances["army_10kw"].limits
     printed = {
-        "undershoot_percent_max": 3, "undershoot_recovery_seconds_max": 4, "overshoot_percent_max": 5,
-        "overshoot_recovery_seconds_max": 6, "excursion_beyond_band_hz_max": 1.5, "voltage_regulation_percent_max": 3,
-        "voltage_regulation_single_phase_percent_max": 4, "voltage_steady_percent_max": 0.5,
-        "voltage_transient_percent_max": 20, "voltage_recovery_seconds_max": 2,
+        "undershoot_percent_max": 3,
+        "undershoot_recovery_seconds_max": 4,
+        "overshoot_percent_max": 5,
+        "overshoot_recovery_seconds_max": 6,
+        "excursion_beyond_band_hz_max": 1.5,
+        "voltage_regulation_percent_max": 3,
+        "voltage_regulation_single_phase_percent_max": 4,
+        "voltage_steady_percent_max": 0.5,
+        "voltage_transient_percent_max": 20,
+        "voltage_recovery_seconds_max": 2,
     }
     assert {name: ten[name] for name in printed} == printed
     assert KNOWLEDGE.catalogue.tolerances["army_5kw"].limits["voltage_deviation_percent_max"] == 3
 
 
 MEDIANS = {
-    "always": 99.7, "almost_always": 91.7, "very_often": 82.8, "usually": 75.1, "half": 50.0, "sometimes": 25.0,
-    "seldom": 10.2, "rarely": 7.2, "very_seldom": 4.9, "almost_never": 2.9,
+    "always": 99.7,
+    "almost_always": 91.7,
+    "very_often": 82.8,
+    "usually": 75.1,
+    "half": 50.0,
+    "sometimes": 25.0,
+    "seldom": 10.2,
+    "rarely": 7.2,
+    "very_seldom": 4.9,
+    "almost_never": 2.9,
 }
 """Mosteller and Youtz 1990, medians in percent ("half" is their "even chance")."""
 
@@ -262,8 +299,10 @@ def test_exceptionally_is_within_the_published_range() -> None:
 @pytest.mark.parametrize(
     ("poles", "rpm", "hertz", "source"),
     [
-        (4, 1800, 60.0, "TM 5-6115-584-34, para 7-1"), (2, 3600, 60.0, "Hubert, Example 9.1"),
-        (4, 1854, 61.8, "f = poles rpm / 120"), (4, 1860, 62.0, "f = poles rpm / 120"),
+        (4, 1800, 60.0, "TM 5-6115-584-34, para 7-1"),
+        (2, 3600, 60.0, "Hubert, Example 9.1"),
+        (4, 1854, 61.8, "f = poles rpm / 120"),
+        (4, 1860, 62.0, "f = poles rpm / 120"),
     ],
 )
 def test_speed_and_frequency_go_by_the_poles(poles: int, rpm: int, hertz: float, source: str) -> None:

@@ -6,6 +6,9 @@ import re
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from hertzwright.engine.problem import (
     CODES,
     HertzwrightError,
@@ -17,8 +20,7 @@ from hertzwright.engine.problem import (
     worst_first,
 )
 from hertzwright.engine.reader import read_folder
-from hypothesis import given
-from hypothesis import strategies as st
+
 from small_knowledge import FILES, replaced, write
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import hertzwright.knowledge
 import pytest
+
+import hertzwright.knowledge
 from hertzwright.engine.model import Band, Source
 from hertzwright.engine.reader import Catalogue, read_catalogue, read_folder
+
 from small_knowledge import FILES, write
 
 

@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+
 from hertzwright.cli import collecting, exporting, history, html, journal, loadrecord, markdown, sections
 from hertzwright.cli.collecting import collect
 from hertzwright.cli.exporting import ExchangeError, packed, take_in
@@ -171,7 +172,7 @@ def _facts(record: collecting.ServiceRecord) -> list[sections.Facts]:
 def test_cleaned_text_moves_no_cursor_and_hides_nothing(text: str) -> None:
     cleaned = clean(text)
     assert cleaned.isprintable()
-    assert cleaned.encode("utf-8")
+    assert cleaned == cleaned.encode("utf-8").decode("utf-8")
     assert clean(cleaned) == cleaned
 
 
@@ -269,9 +270,11 @@ def test_marks_of_markdown_are_escaped_and_figures_are_not(text: str, told: str)
 
 def test_the_notes_of_a_load_test_read_back_as_the_same_rows(knowledge: Knowledge) -> None:
     rows = (
-        Row("a", "as_found", Figure(0.0, 0.01), hertz=Figure(61.60, 0.01), volts=Figure(243, 1), amps=(Figure(0.0, 0.1),)),
-        Row("b", "as_found", Figure(0.25), hertz=Figure(61.0, 0.1), kilowatts=Figure(2.25, 0.01), behaviour="slow_swing",
-            swing=Figure(0.7, 0.1), lowest=Figure(58.0, 0.1), recovery=Figure(2.5, 0.1), note="x = y, z"),
+        Row("a", "as_found", Figure(0.0, 0.01), hertz=Figure(61.60, 0.01), volts=Figure(243, 1),
+            amps=(Figure(0.0, 0.1),)),
+        Row("b", "as_found", Figure(0.25), hertz=Figure(61.0, 0.1), kilowatts=Figure(2.25, 0.01),
+            behaviour="slow_swing", swing=Figure(0.7, 0.1), lowest=Figure(58.0, 0.1), recovery=Figure(2.5, 0.1),
+            note="x = y, z"),
         Row("c", "as_found", None, set_kilowatts=Figure(9.0, 0.1), rpm=Figure(1791, 1), power_factor=Figure(0.8, 0.1),
             amps=(Figure(37.5, 0.1), Figure(36.0, 0.1)), highest_volts=Figure(250, 1), volts_swing=Figure(2.5, 0.1)),
     )  # fmt: skip
@@ -340,8 +343,8 @@ def test_a_report_without_any_frequency_has_no_load_test(knowledge: Knowledge, t
     ("typed", "value", "digit"),
     [
         ("61.50 Hz", 61.5, 0.01), ("61,5", 61.5, 0.1), ("62 Hz", 62.0, 1.0), ("1845 rpm", 61.5, 1 / 30),
-        ("1/32 in", 1 / 32, 1 / 32), ("1 1/4 turns", 1.25, 0.25), ("0.8 mm", 0.8 / 25.4, 0.1 / 25.4), ("wide", 0.0, 0.0),
-        ("0.000 in", 0.0, 0.001),
+        ("1/32 in", 1 / 32, 1 / 32), ("1 1/4 turns", 1.25, 0.25), ("0.8 mm", 0.8 / 25.4, 0.1 / 25.4),
+        ("0.000 in", 0.0, 0.001), ("wide", 0.0, 0.0),
     ],
 )  # fmt: skip
 def test_the_last_digit_is_that_of_what_was_typed(typed: str, value: float, digit: float) -> None:
@@ -475,7 +478,9 @@ def resealed(data: bytes, change: dict[str, object] | None = None, lines: Sequen
 @pytest.mark.parametrize(
     ("what", "message"),
     [
-        ("flipped", "damaged"), ("cut", "damaged: no JSON"), ("empty", "not a file of jobs"), ("list", "not a file of jobs"),
+        ("flipped", "damaged"), ("cut", "damaged: no JSON"), ("empty", "not a file of jobs"),
+        ("list", "not a file of jobs"),
+        ("other id", "its checksum does not fit"),
         ("foreign", "not a file of jobs; expected"), ("version", "version 9; this one reads version 1"),
         ("binary", "not a file of jobs"), ("job file", "a job file itself"), ("line", "the line is damaged"),
         ("no set", "does not begin with a set"), ("path", "no id such as"), ("none", "holds no jobs"),
@@ -492,6 +497,7 @@ def test_nothing_is_taken_from_a_damaged_or_foreign_file(
         "flipped": good.replace(b"64.6 Hz", b"61.6 Hz"),
         "cut": good[: len(good) // 2],
         "empty": b"",
+        "other id": good.replace(f'"{record.ident}"'.encode(), b'"2026-11-24-q"'),
         "list": b"[1, 2]",
         "foreign": b'{"format": "something else", "version": 1}',
         "version": resealed(good, {"version": 9}),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from hertzwright.engine import regulation
-from hertzwright.engine.regulation import Governed
 from hypothesis import given
 from hypothesis import strategies as st
+
+from hertzwright.engine import regulation
+from hertzwright.engine.regulation import Governed
 
 
 def test_droop_and_speed_regulation_have_different_bases() -> None:

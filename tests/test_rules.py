@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import hertzwright.knowledge
 import pytest
+
+import hertzwright.knowledge
 from hertzwright.engine.reader import Readout, read_folder
 from hertzwright.engine.writing import two_sentences
+
 from small_knowledge import FILES, write
 
 AREA, CHECKS, CASES = "areas/linkage.yaml", "checks/linkage.yaml", "cases/linkage.yaml"

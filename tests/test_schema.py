@@ -6,15 +6,17 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-import hertzwright.knowledge
 import pytest
 import yaml
-from hertzwright.engine import schema
-from hertzwright.engine.problem import Problem, render
-from hertzwright.engine.source import Page, Table, parse, plain
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
+
+import hertzwright.knowledge
+from hertzwright.engine import schema
+from hertzwright.engine.problem import Problem, render
+from hertzwright.engine.source import Page, Table, parse, plain
+
 from small_knowledge import FILES
 
 SHIPPED = Path(hertzwright.knowledge.__file__).parent

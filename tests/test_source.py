@@ -7,12 +7,14 @@ from typing import Any
 
 import pytest
 import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from hertzwright.engine import source
 from hertzwright.engine.problem import render
 from hertzwright.engine.reader import read_folder
 from hertzwright.engine.source import Items, Page, Table, Text, parse, plain
-from hypothesis import given, settings
-from hypothesis import strategies as st
+
 from small_knowledge import FILES, write
 
 LOADERS = [yaml.SafeLoader, *([yaml.CSafeLoader] if yaml.__with_libyaml__ else [])]

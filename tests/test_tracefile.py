@@ -202,7 +202,7 @@ def test_missing_file_and_folder(tmp_path: Path) -> None:
 
 def test_noise_of_bytes_never_ends_in_another_error(tmp_path: Path) -> None:
     rng = np.random.default_rng(0)
-    letters = np.frombuffer(b"0123456789.,;:-\t\n\n Hztime\"/#eN\xe9", dtype=np.uint8)
+    letters = np.frombuffer(b'0123456789.,;:-\t\n\n Hztime"/#eN\xe9', dtype=np.uint8)
     for _ in range(300):
         body = rng.choice(letters, int(rng.integers(1, 400))).tobytes()
         heads = [b"", b"time,Hz\n", b"time;Hz\n0;60\n", b"date,time,rpm\n2026-01-02,10:00:00,1800\n"]

@@ -42,7 +42,12 @@ def main(count: int = 500, deepen: int = 4) -> None:
             print(f"\r{len(rows)} of {count}", end="", file=sys.stderr, flush=True)
     print(f"\n{count} jobs, seed {SEED}, {deepen} steps deepened")
     print(f"{'':<24}{'jobs':>5}{'mean':>8}{'median':>8}{'95th':>8}{'steps':>8}   fixed/referred/came back")
-    for name, wanted in (("one fault", {1}), ("two faults", {2}), ("three and more", set(range(3, 20))), ("all", set(range(20)))):
+    for name, wanted in (
+        ("one fault", {1}),
+        ("two faults", {2}),
+        ("three and more", set(range(3, 20))),
+        ("all", set(range(20))),
+    ):
         picked = [row for row in rows if row[0] in wanted]
         if picked:
             mine, theirs = [row[1] for row in picked], [row[2] for row in picked]

@@ -1,6 +1,6 @@
 """Expected minutes against the optimum on more and larger random problems than the test has time for.
 
-    python -m tests.benchmarks.optimum [COUNT]
+python -m tests.benchmarks.optimum [COUNT]
 """
 
 from __future__ import annotations
@@ -24,7 +24,8 @@ def main(count: int = 300) -> None:
             excess.sort()
             print(
                 f"{name + ', ' + step:<32}{count:>9}{statistics.mean(excess):>8.2%}"
-                f"{excess[int(0.95 * count)]:>8.2%}{excess[-1]:>8.2%}", flush=True,
+                f"{excess[int(0.95 * count)]:>8.2%}{excess[-1]:>8.2%}",
+                flush=True,
             )
 
 

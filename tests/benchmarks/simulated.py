@@ -18,6 +18,8 @@ from dataclasses import dataclass, field
 from hertzwright.engine import Job, Knowledge
 from hertzwright.engine.graph import PROOF_RUN
 
+PROVED = {"cured": "passed", "not cured": "failed"}
+
 
 @dataclass
 class SimulatedSet:
@@ -28,11 +30,15 @@ class SimulatedSet:
     faults: set[str]
     random: random.Random
     draws: dict[tuple[str, str], float] = field(default_factory=dict)
+    leaks: dict[str, int] = field(default_factory=dict)
 
     def outcome(self, check: str) -> int:
         """Position of the outcome that a look shows now."""
         network = self.knowledge.network
         seen = _quantile(network.leak[check], self.random.random())
+        # What no cause explains is there again at the next look as often as the engine takes it to be.
+        if self.random.random() < self.knowledge.catalogue.words["usually"].value:
+            seen = self.leaks.setdefault(check, seen)
         for cause in sorted(self.faults):
             if cause in network.shows[check]:
                 key = (cause, network.group[check])
@@ -63,9 +69,9 @@ def _quantile(distribution: Sequence[float], draw: float) -> int:
     return max(outcome for outcome, chance in enumerate(distribution) if chance > 0.0)
 
 
-def called_out(knowledge: Knowledge, count: int, seed: int, features: Mapping[str, object] | None = None) -> Iterator[
-    tuple[str, SimulatedSet]
-]:
+def called_out(
+    knowledge: Knowledge, count: int, seed: int, features: Mapping[str, object] | None = None
+) -> Iterator[tuple[str, SimulatedSet]]:
     """(complaint, set) pairs: faults by their priors, at least one, given that the complaint is made."""
     chance = random.Random(seed)
     known = knowledge.features(features)
@@ -105,13 +111,13 @@ class Outcome:
     end: str
 
 
-def _ended(job: Job, simulated: SimulatedSet, steps: int, referred: bool, more: float = 0.0) -> Outcome:
+def _ended(job: Job, simulated: SimulatedSet, steps: int, referred: bool) -> Outcome:
     refer = job.knowledge.catalogue.costs.refer
     if referred:
-        return Outcome(job.minutes + more + refer, steps, "referred")
+        return Outcome(job.minutes + refer, steps, "referred")
     if simulated.faults:
-        return Outcome(job.minutes + more + refer, steps, "came back")
-    return Outcome(job.minutes + more, steps, "fixed")
+        return Outcome(job.minutes + refer, steps, "came back")
+    return Outcome(job.minutes, steps, "fixed")
 
 
 def follow_suggestions(
@@ -120,26 +126,26 @@ def follow_suggestions(
     """Do what is suggested first until it says done or refer. watch: called with the job before each step."""
     job = Job(simulated.knowledge, simulated.features)
     job.record(complaint, "present")
-    steps, more, failed = 0, 0.0, False
+    steps = 0
     while steps < most:
         if watch is not None:
             watch(job)
-        # Until a remedy has been carried out, a proof run that failed would fail again.
-        step = next(step for step in job.next_steps(5, deepen) if not (failed and step.kind == "done"))
+        step = job.next_steps(1, deepen)[0]
         steps += 1
         if step.kind == "check":
             job.record(step.id, simulated.answer(step.id))
         elif step.kind == "remedy":
             job.carry_out(step.id, simulated.treat(step.id))
-            failed = False
         elif step.kind == "refer":
-            return _ended(job, simulated, steps, referred=True, more=more)
+            return _ended(job, simulated, steps, referred=True)
+        elif step.minutes == 0.0:  # proven already
+            return _ended(job, simulated, steps, referred=False)
         else:
-            proven = step.minutes == 0.0
-            if proven or simulated.prove() == "cured":
-                return _ended(job, simulated, steps, referred=False, more=more + (0.0 if proven else step.minutes))
-            failed, more = True, more + step.minutes
-    return _ended(job, simulated, steps, referred=True, more=more)
+            result = simulated.prove()
+            job.prove(PROVED[result])
+            if result == "cured":
+                return _ended(job, simulated, steps, referred=False)
+    return _ended(job, simulated, steps, referred=True)
 
 
 Stage = tuple[str, Mapping[str, str]]
@@ -150,8 +156,10 @@ PUBLISHED_ORDER: tuple[Stage, ...] = (
     ("load_steadiness", {"comes_and_goes": "explain_load_cycles"}),
     ("leg_currents", {"over_rating": "reduce_load", "unbalanced": "balance_legs"}),
     # P04, P30, P33: every cylinder firing; fuel and ignition before rings and valves.
-    ("cylinder_drop_trial", {"one_makes_no_difference": "restore_ignition_on_cylinder",
-                             "uneven": "set_points_and_timing"}),
+    (
+        "cylinder_drop_trial",
+        {"one_makes_no_difference": "restore_ignition_on_cylinder", "uneven": "set_points_and_timing"},
+    ),
     ("plug_colour", {"white": "set_main_mixture", "oily": "restore_ignition_on_cylinder"}),
     ("points_gap", {"small": "set_points_and_timing", "wide": "set_points_and_timing"}),
     ("fuel_flow", {"weak": "restore_fuel_flow", "bubbles": "restore_fuel_flow"}),
@@ -163,8 +171,14 @@ PUBLISHED_ORDER: tuple[Stage, ...] = (
     # P08, P29: warm, with the choke open, before any setting.
     ("choke_plate_warm", {"closed": "free_choke", "part_open": "set_choke"}),
     # P09, P31, P32: idle mixture at no load; where the needle does nothing, look elsewhere.
-    ("idle_needle_trial", {"better_richer": "set_idle_mixture", "better_leaner": "set_idle_mixture",
-                           "no_response": "clean_idle_passages"}),
+    (
+        "idle_needle_trial",
+        {
+            "better_richer": "set_idle_mixture",
+            "better_leaner": "set_idle_mixture",
+            "no_response": "clean_idle_passages",
+        },
+    ),
     # P10, P20: rod length and stops with the engine stopped.
     ("throttle_reaches_full", {"short_of_full": "set_wide_open_stop"}),
     ("wide_open_stop_gap", {"wide": "set_rod_length", "none": "set_rod_length"}),
@@ -172,12 +186,25 @@ PUBLISHED_ORDER: tuple[Stage, ...] = (
     # P11: no-load speed.
     ("frequency_no_load", {"low": "set_no_load_speed", "high": "set_no_load_speed", "very_high": "set_no_load_speed"}),
     # P12, P35: sensitivity from the fall between no load and full load, or from surging.
-    ("frequency_spread", {"narrow": "set_sensitivity", "wide": "set_sensitivity", "very_wide": "set_sensitivity",
-                          "rises": "set_sensitivity"}),
+    (
+        "frequency_spread",
+        {
+            "narrow": "set_sensitivity",
+            "wide": "set_sensitivity",
+            "very_wide": "set_sensitivity",
+            "rises": "set_sensitivity",
+        },
+    ),
     ("sensitivity_trial", {"swing_stops": "set_sensitivity"}),
     # P13, P17: the spring only after every other adjustment.
-    ("spring_look", {"stretched": "renew_governor_spring", "wrong_hole": "refit_governor_spring",
-                     "broken_or_off": "refit_governor_spring"}),
+    (
+        "spring_look",
+        {
+            "stretched": "renew_governor_spring",
+            "wrong_hole": "refit_governor_spring",
+            "broken_or_off": "refit_governor_spring",
+        },
+    ),
     ("speed_adjuster_trial", {"no_response": "renew_governor_spring"}),
     # P05, P25: the governor itself last.
     ("arm_travel", {"gritty_or_sticky": "overhaul_governor", "backlash": "renew_governor_drive"}),
@@ -200,7 +227,9 @@ PUBLISHED_ORDER: tuple[Stage, ...] = (
 )
 
 
-def work_through_the_order(complaint: str, simulated: SimulatedSet, order: Sequence[Stage] = PUBLISHED_ORDER) -> Outcome:
+def work_through_the_order(
+    complaint: str, simulated: SimulatedSet, order: Sequence[Stage] = PUBLISHED_ORDER
+) -> Outcome:
     """From the top: each check, its remedy where the check calls for one, a proof run, on to the next until it passes.
 
     A remedy is done once. At the end of the list comes a last proof run, then the set is handed over. The complaint

@@ -23,14 +23,14 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))  # the test modules import one another by their bare names
 
-from test_outside_libraries import Evidence, Plain, build_pgmpy, build_pyagrum, evidence_sets, shipped  # noqa: E402
+from test_outside_libraries import Evidence, Plain, build_pgmpy, build_pyagrum, evidence_sets, shipped
 
-from hertzwright.engine import Job, Knowledge, load_knowledge  # noqa: E402
-from hertzwright.engine.belief import solve  # noqa: E402
-from hertzwright.engine.evidence import Finding, tables  # noqa: E402
-from hertzwright.engine.explanations import explain  # noqa: E402
-from hertzwright.engine.graph import Network  # noqa: E402
-from hertzwright.engine.planner import Planner  # noqa: E402
+from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine.belief import fold, solve
+from hertzwright.engine.evidence import Finding, tables
+from hertzwright.engine.explanations import explain
+from hertzwright.engine.graph import Network
+from hertzwright.engine.planner import Planner
 
 
 def timed(work: Callable[[], object]) -> float:
@@ -44,7 +44,8 @@ def row(name: str, times: Sequence[float]) -> None:
     ordered = sorted(times)
     print(
         f"{name:<52}{len(ordered):>6}{statistics.median(ordered):>10.2f}{ordered[int(0.95 * len(ordered))]:>10.2f}"
-        f"{ordered[-1]:>10.2f}", flush=True,
+        f"{ordered[-1]:>10.2f}",
+        flush=True,
     )
 
 
@@ -121,7 +122,9 @@ def libraries(knowledge: Knowledge) -> None:
             job.record(check, outcome)
         job.posterior()
         choice = timed(lambda: job.next_steps(5, 0))  # noqa: B023
-        looks = [check for name, check in job.checks.items() if name not in evidence.answers and check.derived_from is None]
+        looks = [
+            check for name, check in job.checks.items() if name not in evidence.answers and check.derived_from is None
+        ]
         outcomes = sum(len(check.outcomes) for check in looks)
         for name, build, most in (("pyAgrum", pyagrum_run, 5), ("pgmpy", pgmpy_run, 4)):
             if evidence.abnormal > most:
@@ -135,7 +138,10 @@ def libraries(knowledge: Knowledge) -> None:
     for name, values in ratios.items():
         print(f"times as long as ours, {name:<28} median {statistics.median(values):>8.0f}   least {min(values):>8.1f}")
     for name, values in choices.items():
-        print(f"whole choice, times ours, {name} (estimate)".ljust(52) + f"median {statistics.median(values):>8.0f}   least {min(values):>8.1f}")
+        print(
+            f"whole choice, times ours, {name} (estimate)".ljust(52)
+            + f"median {statistics.median(values):>8.0f}   least {min(values):>8.1f}"
+        )
 
 
 def tenfold(knowledge: Knowledge) -> None:
@@ -144,8 +150,11 @@ def tenfold(knowledge: Knowledge) -> None:
     old = knowledge.network
     known = knowledge.features()
     names = [check for check in old.leak if check in knowledge.checks]
-    parts = {f"{part}.{copy}": tuple(f"{cause}.{copy}" for cause in causes)
-             for copy in range(copies) for part, causes in old.parts.items()}
+    parts = {
+        f"{part}.{copy}": tuple(f"{cause}.{copy}" for cause in causes)
+        for copy in range(copies)
+        for part, causes in old.parts.items()
+    }
     leak = {f"{check}.{copy}": old.leak[check] for copy in range(copies) for check in names}
     shows: dict[str, dict[str, tuple[float, ...]]] = {}
     for copy in range(copies):
@@ -155,17 +164,25 @@ def tenfold(knowledge: Knowledge) -> None:
                 if draw.random() < 0.05:
                     shows[f"{check}.{copy}"][f"{cause}.{(copy + 1) % copies}"] = given
     group = {f"{check}.{copy}": f"{old.group[check]}.{copy}" for copy in range(copies) for check in names}
-    cures = {f"{remedy}.{copy}": {f"{cause}.{copy}": chance for cause, chance in given.items()}
-             for copy in range(copies) for remedy, given in old.cures.items()}
+    cures = {
+        f"{remedy}.{copy}": {f"{cause}.{copy}": chance for cause, chance in given.items()}
+        for copy in range(copies)
+        for remedy, given in old.cures.items()
+    }
     big = Network(parts, leak, shows, group, cures, {})
-    priors = {f"{name}.{copy}": cause.prior(known) / 3 for copy in range(copies) for name, cause in knowledge.causes.items()}
+    priors = {
+        f"{name}.{copy}": cause.prior(known) / 3 for copy in range(copies) for name, cause in knowledge.causes.items()
+    }
     head(f"ten times the knowledge: {len(priors)} causes, {len(leak)} checks, {len(cures)} remedies")
     problem = Job(knowledge)._plans_for().problem
     split = type(problem.looks[0]), type(problem.mends[0])
-    looks = tuple(split[0](f"{look.id}.{copy}", look.minutes, look.state) for copy in range(copies) for look in problem.looks)
+    looks = tuple(
+        split[0](f"{look.id}.{copy}", look.minutes, look.state) for copy in range(copies) for look in problem.looks
+    )
     mends = tuple(
         split[1](f"{mend.id}.{copy}", mend.minutes, mend.state, {f"{c}.{copy}": q for c, q in mend.cures.items()})
-        for copy in range(copies) for mend in problem.mends
+        for copy in range(copies)
+        for mend in problem.mends
     )
 
     def likelihood(check: str, present: frozenset[str]) -> Sequence[float]:
@@ -178,8 +195,9 @@ def tenfold(knowledge: Knowledge) -> None:
             at_most.append(product)
         return [high - low for high, low in zip(at_most, [0.0, *at_most[:-1]], strict=True)]
 
-    planning = type(problem)(looks, mends, problem.moves, problem.proof_minutes, problem.proof_state, problem.refer,
-                             likelihood, {}, {})
+    planning = type(problem)(
+        looks, mends, problem.moves, problem.proof_minutes, problem.proof_state, problem.refer, likelihood, {}, {}
+    )
     belief, first = [], []
     for _ in range(40):
         truth = frozenset(draw.sample(sorted(priors), draw.randint(1, 3)))
@@ -199,7 +217,9 @@ def tenfold(knowledge: Knowledge) -> None:
             found = tables(big, priors, findings)  # noqa: B023
             solution = solve(found.weights, found.clues)
             belief.append(1000.0 * (time.perf_counter() - begin))  # noqa: B023
-            sets = explain(found, solution.marginals, solution.total, breadth=12, depth=4, floor=1e-3, absorb=True).sets[:48]
+            sets = explain(
+                found, solution.marginals, solution.total, breadth=12, depth=4, floor=1e-3, absorb=True
+            ).sets[:48]
             planner.choose(sets, "stopped", frozenset(finding.check for finding in findings))  # noqa: B023
 
         begin = time.perf_counter()
@@ -225,7 +245,9 @@ def memory(knowledge: Knowledge) -> None:
     held, peak = tracemalloc.get_traced_memory()
     print(f"  longest solved case, held and at the most {(held - before) / 1e6:>7.1f} {(peak - before) / 1e6:>8.1f} MB")
     tracemalloc.stop()
-    print(f"  this process at the most                 {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3:>8.0f} MB")
+    print(
+        f"  this process at the most                 {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3:>8.0f} MB"
+    )
 
 
 TABLES = {"ours": ours, "libraries": libraries, "tenfold": tenfold, "memory": memory}
