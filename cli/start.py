@@ -13,7 +13,7 @@ from pathlib import Path
 
 from ..engine import AnswerError, HertzwrightError, Job, Knowledge
 from ..engine.problem import close_to, quoted
-from . import asking, journal, safety, session, store
+from . import asking, history, journal, safety, session, store
 from .asking import Asker, Stop, choose
 from .desk import ACKNOWLEDGED, Desk
 from .facts import Facts, job_of, put, read_facts
@@ -108,6 +108,9 @@ def _begin(
                 desk.note(f"{ACKNOWLEDGED}the cautions of the job, by option; local codes come first.")
             else:
                 safety.opening(desk)
+            earlier = history.last(job.knowledge, folder, name, file.path)
+            if earlier is not None:
+                history.show_left(screen, job.knowledge, earlier)
             for fact in facts.facts if facts else ():
                 put(job, fact, facts.file if facts else "")
             desk.keep()
@@ -118,7 +121,10 @@ def _begin(
             return 0
         if asker is None:
             return _only_say(desk, file)
-        return session.run(desk)
+        status = session.run(desk)
+        if earlier is not None:
+            history.show_moved(screen, job.knowledge, history.since(job.knowledge, earlier, job))
+        return status
 
 
 def _asker(arguments: argparse.Namespace, silent: bool) -> Asker | None:

@@ -42,6 +42,9 @@ def leading(desk: Desk) -> None:
         title = cause.title if cause.fault else f"{cause.title} (no fault)"
         bars.append(Bar(title, chance, desk.before.get(name)))
     desk.screen.bars(bars)
+    if aside := desk.job.set_aside:
+        found = "1 finding" if len(aside) == 1 else f"{len(aside)} findings"
+        desk.screen.note(f"Not weighed, too many at once: {found} from before earlier remedies.")
 
 
 def summary(desk: Desk) -> list[str]:

@@ -403,3 +403,38 @@ def test_leaks_keep_odd_findings_possible(small: Knowledge) -> None:
     job.carry_out("set_rod", "unknown")
     job.record("stop_gap", "wide")
     assert sum(job.posterior().values()) > 0.0
+
+
+def test_a_long_job_sets_old_findings_aside_and_says_so() -> None:
+    job = Job(KNOWLEDGE)
+    job.record("hunts_no_load", "present")
+    assert job.set_aside == ()
+    remedies = ("free_linkage", "set_no_load_speed", "set_sensitivity", "renew_linkage_joints", "set_idle_mixture")
+    for remedy in (*remedies, *remedies):
+        for check, answer in (
+            ("frequency_no_load", "64 Hz"),
+            ("swing_no_load", "slow swing"),
+            ("linkage_feel", "binds"),
+            ("frequency_half_load", "57 Hz"),
+            ("load_drop_overshoot", "5 Hz"),
+        ):
+            job.record(check, answer)
+        job.carry_out(remedy, "not cured")
+        assert all(0.0 <= chance <= 1.0 for chance in job.posterior().values())
+    assert job.set_aside
+    assert len(job.events) == 2 + 6 * 10  # nothing recorded is lost
+
+
+def test_a_proof_run_without_a_remedy_is_told() -> None:
+    job = Job(KNOWLEDGE)
+    job.record("lights_flicker", "present")
+    sound = job.fault_sets(40)
+    before = dict(sound).get(frozenset(), 0.0)
+    minutes = job.minutes
+    job.prove("failed")
+    assert dict(job.fault_sets(40)).get(frozenset(), 0.0) < before
+    assert job.minutes > minutes
+    assert all(step.kind != "done" for step in job.next_steps(10))
+    assert Job.replay(KNOWLEDGE, job.events).posterior() == job.posterior()
+    with pytest.raises(JobError, match="no result of a proof run"):
+        job.prove("maybe")
