@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import accumulate, pairwise, product
 
 from hertzwright.engine.evidence import Finding, Report
-from hertzwright.engine.graph import Network
+from hertzwright.engine.graph import PROOF_RUN, Network
 
 World = tuple[tuple[str, int], ...]
 """(cause, last spell in which it is there) for each cause that is there at the start."""
@@ -163,7 +163,8 @@ def _leaked(network: Network, looks: Sequence[tuple[str, int]], leaks: Sequence[
         for outcome in outcomes:
             apart *= network.leak[check][outcome]
         together = network.leak[check][outcomes[0]] if len(set(outcomes)) == 1 else 0.0
-        total *= apart if len(outcomes) == 1 else again * together + (1.0 - again) * apart
+        # Each proof run can raise its own false alarm.
+        total *= apart if len(outcomes) == 1 or check == PROOF_RUN else again * together + (1.0 - again) * apart
     return total
 
 

@@ -162,6 +162,7 @@ MOVES = st.one_of(
     st.tuples(
         st.just("remedy"), st.sampled_from(["free_linkage", "set_rod_length"]), st.sampled_from(["cured", "not cured"])
     ),
+    st.tuples(st.just("proof"), st.just(""), st.sampled_from(["passed", "failed"])),
     st.tuples(st.just("back"), st.just(""), st.just("")),
 )
 
@@ -173,6 +174,8 @@ def test_any_job_replays_to_itself_and_steps_back_to_its_beginning(moves: list[t
     for kind, name, answer in moves:
         if kind == "remedy":
             job.carry_out(name, answer)
+        elif kind == "proof":
+            job.prove(answer)
         elif kind == "back":
             job.step_back()
         else:
@@ -278,6 +281,30 @@ def test_a_proof_run_that_passes_clears_and_one_that_fails_lowers_the_cause() ->
     cured.carry_out("set_rod_length", "cured")
     failed.carry_out("set_rod_length", "not cured")
     assert cured.posterior()["throttle_rod_long"] < failed.posterior()["throttle_rod_long"] < before
+
+
+def test_a_proof_run_without_a_remedy_is_recorded_and_counts() -> None:
+    found = (("floats_high_no_load", "present"), ("frequency_no_load", "64.1 Hz"))
+    plain, failed, passed = recorded(*found), recorded(*found), recorded(*found)
+    failed.prove("failed")
+    passed.prove("passed")
+    for cause, value in plain.posterior().items():
+        assert passed.posterior()[cause] <= value + EXACT
+    assert max(failed.posterior().values()) >= max(plain.posterior().values())
+    assert failed.minutes == passed.minutes > plain.minutes
+    assert "proof=failed" in failed.line()
+    assert Job.replay(KNOWLEDGE, failed.events).posterior() == failed.posterior()
+    assert failed.step_back() == Event("proof", answer="failed")
+    assert failed.posterior() == pytest.approx(plain.posterior(), abs=EXACT)
+    with pytest.raises(JobError, match="maybe"):
+        plain.prove("maybe")
+
+
+def test_a_job_that_is_proven_is_done_at_no_further_cost() -> None:
+    job = recorded(("floats_high_no_load", "present"), ("frequency_no_load", "64.1 Hz"), ("wide_open_stop_gap", "none"))
+    job.carry_out("set_rod_length", "cured")
+    best = job.next_steps(1, 0)[0]
+    assert (best.kind, best.minutes) == ("done", 0.0)
 
 
 def test_a_check_made_after_a_remedy_is_about_the_set_as_it_is_now() -> None:
