@@ -265,7 +265,9 @@ def _list(names: Sequence[str]) -> str:
 
 
 def _written(values: Sequence[float], unit: str) -> str:
-    return ", ".join(f"{value:.4g}" for value in values) + f" {unit}"
+    # Four figures, never with an exponent: what is shown can be typed again.
+    rounded = [float(f"{value:.4g}") for value in values]
+    return ", ".join(f"{value:.6f}".rstrip("0").rstrip(".") for value in rounded) + f" {unit}"
 
 
 def read_features(given: Mapping[str, object], known: Mapping[str, Feature]) -> dict[str, str | float]:

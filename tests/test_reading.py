@@ -191,3 +191,13 @@ def test_any_features_are_understood_or_refused_and_never_anything_else(given_fe
 def test_every_frequency_in_range_falls_into_a_band(value: float) -> None:
     for name in ("frequency_no_load", "frequency_full_load", "frequency_half_load"):
         assert read(name, f"{value:.3f} Hz").outcomes
+
+
+@pytest.mark.parametrize(
+    ("check", "typed", "kept"),
+    [("choke_heater_resistance", "10000", "10000 ohm"), ("frequency_no_load", "64.123", "64.12 Hz")],
+)
+def test_a_reading_as_shown_can_be_typed_again(check: str, typed: str, kept: str) -> None:
+    read = read_answer(KNOWLEDGE.checks[check], typed, DEFAULTS)
+    assert read.text == kept
+    assert read_answer(KNOWLEDGE.checks[check], read.text, DEFAULTS).outcomes == read.outcomes
