@@ -17,7 +17,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from .model import Band, Check, Feature, Features, Reading
-from .problem import HertzwrightError
+from .problem import HertzwrightError, printable
 
 KPA_PER_INHG = 3.38639
 KPA_PER_PSI = 6.89476
@@ -75,7 +75,7 @@ class Answer:
 
 def shown(text: str) -> str:
     """A user's text made safe to print: control characters escaped, long text cut."""
-    cleaned = "".join(char if char.isprintable() else char.encode("unicode_escape").decode("ascii") for char in text)
+    cleaned = printable(text)
     return cleaned if len(cleaned) <= 60 else cleaned[:57] + "..."
 
 
