@@ -7,11 +7,13 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import cast
 
 import pytest
 
-from hertzwright.cli import app, facts, journal, knowledge
+from hertzwright.cli import app, facts, journal
 from hertzwright.cli.app import main
+from hertzwright.cli.workshop import cases, check
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.problem import Problem
 
@@ -71,8 +73,9 @@ def test_version(capsys: pytest.CaptureFixture[str]) -> None:
         (["start", "--acknowledge", "--complaint", "hunts_no_load", "--tolerance", "g4"], 2, "known are default, g1"),
         (["knowledge", "show", "throttle_rod_lon"], 2, 'did you mean "throttle_rod_long"?'),
         (["knowledge", "check", "--knowledge", "/none/there"], 2, "/none/there: no such folder"),
-        (["knowledge", "check", "--explain", "K9"], 2, 'no code "K9"'),
+        (["knowledge", "explain", "K9"], 2, 'no code "K9"'),
         (["knowledge", "cases", "no_such_case"], 2, 'no case "no_such_case"'),
+        (["knowledge", "shw"], 2, "did you mean show?"),
     ],
 )
 def test_wrong_use_says_what_and_ends_with_its_status(
@@ -88,10 +91,10 @@ def test_wrong_use_says_what_and_ends_with_its_status(
 def test_a_command_without_its_module_is_left_out(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setitem(app.COMMANDS, "missing", ("no_such_module", "is not there"))
+    monkeypatch.setitem(cast(dict[str, str], app.MENU.commands), "no_such_module", "is not there")
     assert main([]) == 0
     assert "is not there" not in capsys.readouterr().out
-    assert main(["missing"]) == 2
+    assert main(["no_such_module"]) == 2
 
 
 def test_interrupted_is_130(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
@@ -295,7 +298,7 @@ def test_problems_of_a_checkout_are_shown_and_end_with_1(tmp_path: Path, capsys:
 
 def test_annotations_are_escaped() -> None:
     problem = Problem("K001", "error", "a,b:c.yaml", 1, 2, "50 % of\nit")
-    assert knowledge.annotation(problem, "") == "::error file=a%2Cb%3Ac.yaml,line=1,col=2,title=K001::50 %25 of%0Ait"
+    assert check.annotation(problem, "") == "::error file=a%2Cb%3Ac.yaml,line=1,col=2,title=K001::50 %25 of%0Ait"
 
 
 @pytest.mark.parametrize("name", ["throttle_rod_long", "frequency_no_load", "set_rod_length", "hunts_no_load"])
@@ -317,8 +320,8 @@ def test_a_case_that_fails_is_told_with_why() -> None:
 
     base = load_knowledge()
     case = next(iter(base.cases.values()))
-    assert not knowledge.prove(base, case).faults
-    wrong = knowledge.prove(base, replace(case, leading=("meter_wrong",), within_first=1, at_least=0.9))
+    assert not cases.prove(base, case).faults
+    wrong = cases.prove(base, replace(case, leading=("meter_wrong",), within_first=1, at_least=0.9))
     assert "meter_wrong: place" in wrong.faults[0]
     assert "expected within the first 1; ahead:" in wrong.faults[0]
     assert "expected at least 0.9" in wrong.faults[1]

@@ -13,8 +13,8 @@ import pytest
 import hertzwright.engine
 
 ROOT = Path(__file__).parent.parent
-ENGINE = sorted((ROOT / "engine").glob("*.py"))
-CLI = sorted((ROOT / "cli").glob("*.py"))
+ENGINE = sorted((ROOT / "engine").rglob("*.py"))
+CLI = sorted((ROOT / "cli").rglob("*.py"))
 FORBIDDEN_IN_ENGINE = {"rich", "prompt_toolkit", "platformdirs", "filelock", "time", "random", "argparse", "getpass"}
 OPTIONAL = {"numpy", "scipy"}
 

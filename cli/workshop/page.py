@@ -3,7 +3,7 @@
 Purpose: how common a cause is, how it shows, what tells it apart from its nearest look-alikes, what cures it, and
 where all that comes from; and the same for the other kinds.
 Law: reads the knowledge, changes nothing; figures are those the reasoning uses, at the default features of a set.
-Not here: checking the knowledge (see `knowledge`).
+Not here: checking the knowledge (see `check`).
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ import json
 import math
 from collections.abc import Iterable
 
-from ..engine import HertzwrightError, Knowledge
-from ..engine.model import Source
-from ..engine.problem import close_to, quoted
-from .screen import Screen, minutes, percent
+from ...engine import HertzwrightError, Knowledge
+from ...engine.model import Source
+from ...engine.problem import close_to, quoted
+from ..screen import Screen, minutes, percent
 
 _ALIKE = 3
 _APART = 3

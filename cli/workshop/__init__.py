@@ -1,0 +1,1 @@
+"""What an editor of the knowledge does at the terminal: one module for each `hertzwright knowledge ACTION`."""
