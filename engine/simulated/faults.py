@@ -1,0 +1,344 @@
+"""What each cause does to the physics of a set.
+
+Purpose: cause id and severity -> change of the plant's parameters; and the sound set that the features describe.
+Law: pure functions of plant and severity, 0 just there to 1 as bad as is met; ids are those of the knowledge base.
+Sources: the physics told in the notes of knowledge/areas; sizes from memory, so that a severity of 0 is just noticed.
+Not checked here: whether a cause exists on this set (see `model.Condition`), and looks that have no physics.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+from ..problem import HertzwrightError
+from .equilibrium import equilibrium, with_no_load
+from .plant import Plant
+
+NO_LOAD = 61.7
+"""Frequency per 60 Hz at which a sound set is left with no load."""
+REFERENCE_FEET, REFERENCE_FAHRENHEIT = 500.0, 70.0
+
+Change = Callable[[Plant, float], Plant]
+
+
+class FaultError(HertzwrightError):
+    """A cause that the simulated set does not know, or a severity that is none."""
+
+
+def sound(features: Mapping[str, str | float]) -> Plant:
+    """The sound set of these features (see knowledge/features.yaml), adjusted as a good mechanic leaves it.
+
+    Height and heat thin the air by the standard atmosphere; the mixture has been set for the place.
+    """
+    return _sound(tuple(sorted(features.items())))
+
+
+@lru_cache(maxsize=16)
+def _sound(given: tuple[tuple[str, str | float], ...]) -> Plant:
+    features = dict(given)
+    count = int(float(features["cylinders"]))
+    feet, fahrenheit = float(features["altitude"]), float(features["temperature"])
+    pressure = _barometer(feet) / _barometer(REFERENCE_FEET)
+    pressure *= (REFERENCE_FAHRENHEIT + 459.67) / (fahrenheit + 459.67)
+    plant = Plant(hertz=float(features["hertz"]), poles=int(float(features["poles"])), pressure=pressure)
+    plant = _set(plant, "engine", cylinders=count, strength=(1.0,) * count, misfire=(0.0,) * count)
+    plant = _set(plant, "looks", compression=tuple(122.0 - 1.5 * (place % 3) for place in range(count)))
+    plant = _set(plant, "generator", legs=(1.0,) * (3 if float(features["phases"]) == 3 else 2))
+    root = pressure**0.5
+    plant = _set(plant, "carburetor", idle=plant.carburetor.idle * root, main=plant.carburetor.main * root)
+    if features["booster"] == "none":
+        # Without a booster the droop is held small by the spring alone, set sharper; it takes a heavier flywheel.
+        plant = _set(plant, "booster", strength=0.0)
+        plant = _set(plant, "governor", hole=0.97)
+        plant = _set(plant, "engine", inertia=plant.engine.inertia + 0.9)
+    if count == 1:
+        plant = _set(plant, "engine", inertia=plant.engine.inertia + 1.0)
+    if features["fuel"] != "gasoline":
+        plant = _set(plant, "engine", fuel_lag=0.06)
+    if features["choke"] == "manual":
+        # Somebody opens it as the engine takes it: as good as a heater.
+        plant = _set(plant, "looks", heater_volts=0.0)
+    plant = with_no_load(_set(plant, "governor", thread=1000.0), NO_LOAD * plant.hertz / 60.0)
+    governor = plant.governor
+    return _set(plant, "governor", tension=governor.pull, speed_turns=0.0, thread=10.0)
+
+
+def rated_load(plant: Plant) -> float:
+    """Full load for this place, per unit of the nameplate: the rating less what thin air takes away."""
+    return min(1.0, 1.0 - 1.2 * (1.0 - plant.pressure))
+
+
+def afflict(plant: Plant, faults: Iterable[tuple[str, float]], hide: float = 0.0) -> Plant:
+    """The set with some faults, each a cause id and a severity.
+
+    hide: how far somebody has turned the speed adjuster to bring no load back, 0 untouched to 1 all the way. A set
+    whose sensitivity was turned is always brought back: nobody leaves it off speed after that.
+    Raises FaultError for an id that is not known here or a severity outside 0 to 1.
+    """
+    turned = False
+    late: list[tuple[str, float]] = []
+    for cause, severity in faults:
+        if cause not in FAULTS:
+            raise FaultError(f'"{cause}" is no cause that the simulated set knows')
+        if not 0.0 <= severity <= 1.0:
+            raise FaultError(f"severity of {severity:g} of {cause}; expected 0 to 1")
+        if cause in ("speed_set_high", "speed_set_low"):
+            late.append((cause, severity))
+            continue
+        plant = FAULTS[cause](plant, severity)
+        turned = turned or cause in ("sensitivity_sharp", "sensitivity_sluggish")
+    if turned or hide > 0.0:
+        there = with_no_load(plant, NO_LOAD * plant.hertz / 60.0).governor.speed_turns
+        # Nobody turns it for ever against something that does not answer, unless it has come to the end of its thread.
+        reach = max(-3.5, min(plant.governor.thread, there))
+        plant = _set(plant, "governor", speed_turns=there if turned else hide * reach)
+    for cause, severity in late:
+        plant = FAULTS[cause](plant, severity)
+    return plant
+
+
+def _barometer(feet: float) -> float:
+    """Standard atmosphere, fraction of sea level (ICAO constants)."""
+    return float((1.0 - 6.8756e-6 * feet) ** 5.2559)
+
+
+def _set(plant: Plant, part: str, **values: Any) -> Plant:
+    return replace(plant, **{part: replace(getattr(plant, part), **values)})
+
+
+def _scale(plant: Plant, part: str, **factors: float) -> Plant:
+    old = getattr(plant, part)
+    return _set(plant, part, **{name: getattr(old, name) * factor for name, factor in factors.items()})
+
+
+def _first(values: tuple[float, ...], value: float) -> tuple[float, ...]:
+    return (value, *values[1:])
+
+
+# Linkage
+
+
+def _rod_long(plant: Plant, severity: float) -> Plant:
+    # Long enough that the arm ends where no load wants a little less than the plate still gives.
+    needed = equilibrium(plant).plate
+    ends = 1.0 - plant.linkage.gap - plant.linkage.ratio
+    return _set(plant, "linkage", rod=needed - 0.02 - ends + 0.055 * severity)
+
+
+def _rod_short(plant: Plant, severity: float) -> Plant:
+    needed = equilibrium(plant, rated_load(plant)).plate
+    return _set(plant, "linkage", rod=needed + 0.05 - 0.17 * severity - 1.0 + plant.linkage.gap)
+
+
+def _arm_slipped(plant: Plant, severity: float) -> Plant:
+    longer = _rod_long(plant, 0.7 * severity)
+    return _set(longer, "linkage", arm_slips=0.004 + 0.006 * severity, play=0.02 * severity)
+
+
+def _stop_open(plant: Plant, severity: float) -> Plant:
+    return _set(plant, "linkage", stop_closed=equilibrium(plant).plate + 0.005 + 0.028 * severity)
+
+
+def _short_of_full(plant: Plant, severity: float) -> Plant:
+    return _set(plant, "linkage", stop_open=equilibrium(plant, rated_load(plant)).plate + 0.05 - 0.17 * severity)
+
+
+# Governor
+
+
+def _spring_weak(plant: Plant, severity: float) -> Plant:
+    # Three ways to be wrong: tired up to a third, then too soft, then too stiff a one fitted in its place.
+    # A longer spring leaves less thread to tighten it with.
+    plant = _set(plant, "governor", thread=2.5)
+    if severity < 0.35:
+        weak = _scale(plant, "governor", tension=0.92 - 0.2 * severity, rate=0.98)
+        return _set(weak, "looks", spring="stretched" if severity > 0.2 else "sound")
+    if severity < 0.7:
+        return _scale(plant, "governor", tension=0.74 - 0.1 * severity, rate=1.0 - 0.16 * severity)
+    return _scale(plant, "governor", tension=0.95 - 0.1 * severity, rate=1.0 + 0.25 * severity)
+
+
+def _spring_misplaced(plant: Plant, severity: float) -> Plant:
+    # Below a half a hole too far out, then one too near; at the worst it is off.
+    if severity > 0.85:
+        return _set(_set(plant, "governor", tension=0.0, rate=0.0), "looks", spring="broken_or_off")
+    hole = 1.04 + 0.12 * severity if severity < 0.6 else 0.90
+    return _set(_scale(plant, "governor", hole=hole), "looks", spring="wrong_hole")
+
+
+def _flyweights(plant: Plant, severity: float) -> Plant:
+    stuck = _set(plant, "governor", drag=0.016 + 0.05 * severity, outermost=1.0 - 0.22 * max(0.0, severity - 0.6))
+    return replace(stuck, governor_play=0.02 * severity)
+
+
+def _drive(plant: Plant, severity: float) -> Plant:
+    worn = replace(plant, drive_jitter=0.012 + 0.028 * severity, governor_play=0.015 + 0.03 * severity)
+    return _set(worn, "governor", drive_ratio=1.0 - 0.05 * max(0.0, severity - 0.5))
+
+
+# Booster
+
+
+def _passage(plant: Plant, severity: float) -> Plant:
+    # A cracked hose lets the vacuum go as well, a plugged one only keeps it away.
+    return _set(plant, "booster", blocked=0.3 + 0.7 * severity, leak=0.4 if severity < 0.5 else 0.0)
+
+
+def _link_binding(plant: Plant, severity: float) -> Plant:
+    if severity > 0.75:
+        return _set(plant, "booster", linked=0.0)
+    return _set(plant, "booster", drag=0.008 + 0.03 * severity, linked=1.0 - 0.6 * severity)
+
+
+# Mixture and choke
+
+
+def _idle_lean(plant: Plant, severity: float) -> Plant:
+    carburetor = plant.carburetor
+    factor = 0.82 - 0.15 * severity
+    return _set(plant, "carburetor", idle=carburetor.idle * factor, idle_turns=1.25 - 0.7 * severity)
+
+
+def _idle_rich(plant: Plant, severity: float) -> Plant:
+    carburetor = plant.carburetor
+    return _set(plant, "carburetor", idle=carburetor.idle * (1.4 + 0.4 * severity), idle_turns=1.9 + 1.6 * severity)
+
+
+def _main_lean(plant: Plant, severity: float) -> Plant:
+    carburetor = plant.carburetor
+    return _set(plant, "carburetor", main=carburetor.main * (0.80 - 0.14 * severity), main_turns=0.9 - 0.45 * severity)
+
+
+def _main_rich(plant: Plant, severity: float) -> Plant:
+    carburetor = plant.carburetor
+    return _set(plant, "carburetor", main=carburetor.main * (1.20 + 0.22 * severity), main_turns=1.6 + 1.0 * severity)
+
+
+def _float(plant: Plant, severity: float) -> Plant:
+    # Flooding is the commoner of the two.
+    return _set(plant, "carburetor", level=1.25 + 0.5 * severity if severity < 0.6 else 0.85 - 0.35 * severity)
+
+
+def _icing(plant: Plant, severity: float) -> Plant:
+    return _scale(_set(plant, "carburetor", ice=0.5 + 0.45 * severity), "carburetor", main=1.05)
+
+
+def _heater_dead(plant: Plant, severity: float) -> Plant:
+    dead = _set(plant, "carburetor", heater=0.0, choke_setting=0.25 * severity)
+    return _set(dead, "looks", **({"heater_volts": 0.0} if severity < 0.5 else {"heater_ohms": 1e6}))
+
+
+def _not_warm(plant: Plant, severity: float) -> Plant:
+    # The set is sound: that it is cold is a matter of the minutes it has run, see `bench`.
+    return plant
+
+
+# Fuel, air, engine
+
+
+def _stale(plant: Plant, severity: float) -> Plant:
+    engine, carburetor = plant.engine, plant.carburetor
+    plant = _set(plant, "engine", torque=engine.torque * (0.97 - 0.07 * severity),
+                 misfire=tuple(value + 0.02 + 0.10 * severity for value in engine.misfire))  # fmt: skip
+    plant = _set(plant, "carburetor", idle=carburetor.idle * 0.95, main=carburetor.main * 0.95)
+    return _set(plant, "looks", stale=0.4 + 0.6 * severity)
+
+
+def _misfire(plant: Plant, severity: float) -> Plant:
+    return _set(plant, "engine", misfire=_first(plant.engine.misfire, min(1.0, 0.35 + 0.8 * severity)))
+
+
+def _points(plant: Plant, severity: float) -> Plant:
+    engine = plant.engine
+    plant = _set(plant, "engine", torque=engine.torque * (0.98 - 0.08 * severity),
+                 misfire=tuple(value + 0.02 + 0.10 * severity for value in engine.misfire))  # fmt: skip
+    return _set(plant, "looks", points=0.016 - 0.009 * severity, timing=-2.0 - 8.0 * severity)
+
+
+def _compression(plant: Plant, severity: float) -> Plant:
+    if severity < 0.4:
+        # Rings, all cylinders alike; above that a gasket or one worn cylinder.
+        factor = 0.86 - 0.2 * severity
+        plant = _set(plant, "engine", strength=tuple(value * factor for value in plant.engine.strength))
+        psi = tuple(value * (0.62 - 0.3 * severity) for value in plant.looks.compression)
+        return _set(plant, "looks", compression=psi, oil=0.4 + severity)
+    factor = 0.85 - 0.45 * severity
+    plant = _set(plant, "engine", strength=_first(plant.engine.strength, factor),
+                 misfire=_first(plant.engine.misfire, 0.15 * severity))  # fmt: skip
+    looks = plant.looks
+    psi = _first(looks.compression, looks.compression[0] * (0.8 - 0.35 * severity))
+    return _set(plant, "looks", compression=psi, oil=0.2 + 0.6 * severity)
+
+
+def _valve(plant: Plant, severity: float) -> Plant:
+    plant = _set(plant, "engine", hang=0.05 + 0.2 * severity, misfire=_first(plant.engine.misfire, 0.15 * severity))
+    looks = plant.looks
+    psi = _first(looks.compression, looks.compression[0] * (0.95 - 0.35 * severity))
+    return _set(plant, "looks", compression=psi)
+
+
+def _meter(plant: Plant, severity: float) -> Plant:
+    offset = 1.2 + 2.0 * severity if severity < 0.7 else -2.0 * severity
+    return _set(plant, "meter", offset=offset, restless=0.08 * severity)
+
+
+FAULTS: Mapping[str, Change] = {
+    "throttle_rod_long": _rod_long,
+    "throttle_rod_short": _rod_short,
+    "linkage_binding": lambda plant, s: _set(plant, "linkage", drag=0.02 + 0.06 * s),
+    "linkage_worn": lambda plant, s: _set(plant, "linkage", play=0.025 + 0.09 * s, shaft_play=0.05 * s),
+    "governor_arm_slipped": _arm_slipped,
+    "throttle_not_reaching_full": _short_of_full,
+    "throttle_stop_open": _stop_open,
+    "speed_set_high": lambda plant, s: _turn(plant, 1.1 + 3.0 * s),
+    "speed_set_low": lambda plant, s: _turn(plant, -1.5 - 2.4 * s),
+    "sensitivity_sharp": lambda plant, s: _set(plant, "governor", sensitivity_turns=5.0 + 8.0 * s),
+    "sensitivity_sluggish": lambda plant, s: _set(plant, "governor", sensitivity_turns=-7.0 - 10.0 * s),
+    "governor_spring_weak": _spring_weak,
+    "governor_spring_misplaced": _spring_misplaced,
+    "flyweights_sticking": _flyweights,
+    "governor_drive_worn": _drive,
+    "booster_diaphragm_leak": lambda plant, s: _set(plant, "booster", leak=0.4 + 0.6 * s),
+    "booster_passage_plugged": _passage,
+    "booster_set_strong": lambda plant, s: _scale(plant, "booster", strength=1.9 + 1.4 * s),
+    "booster_set_weak": lambda plant, s: _scale(plant, "booster", strength=0.4 - 0.4 * s),
+    "booster_link_binding": _link_binding,
+    "choke_stuck_closed": lambda plant, s: _set(plant, "carburetor", choke_stuck=0.75 - 0.5 * s),
+    "choke_slow_opening": lambda plant, s: _set(plant, "carburetor", choke_setting=0.3 + 0.6 * s),
+    "choke_heater_dead": _heater_dead,
+    "choke_stuck_open": lambda plant, s: _set(plant, "carburetor", choke_stuck=0.88 + 0.12 * s),
+    "engine_not_warm": _not_warm,
+    "idle_mixture_lean": _idle_lean,
+    "idle_mixture_rich": _idle_rich,
+    "main_mixture_lean": _main_lean,
+    "main_mixture_rich": _main_rich,
+    "idle_passage_dirty": lambda plant, s: _set(plant, "carburetor", idle_passage=0.80 - 0.16 * s),
+    "float_level_wrong": _float,
+    "vacuum_leak": lambda plant, s: _set(plant, "carburetor", air_leak=0.03 + 0.10 * s),
+    "carburetor_icing": _icing,
+    "fuel_starvation": lambda plant, s: _set(plant, "carburetor", supply=0.78 - 0.30 * s),
+    "stale_or_wrong_fuel": _stale,
+    "air_cleaner_clogged": lambda plant, s: _set(plant, "carburetor", cleaner=0.13 + 0.20 * s),
+    "exhaust_restricted": lambda plant, s: _set(plant, "engine", exhaust=0.28 + 0.40 * s),
+    "misfire_one_cylinder": _misfire,
+    "ignition_points_worn": _points,
+    "low_compression": _compression,
+    "valve_sticking": _valve,
+    "overload": lambda plant, s: _set(plant, "generator", load_factor=1.12 + 0.40 * s),
+    "legs_unbalanced": lambda plant, s: _unbalance(plant, 0.15 + 0.5 * s),
+    "load_cycles": lambda plant, s: _set(plant, "generator", cycle=0.3 + 0.6 * s),
+    "voltage_regulator_unstable": lambda plant, s: _set(plant, "generator", swing=0.03 + 0.09 * s),
+    "meter_wrong": _meter,
+}
+
+
+def _turn(plant: Plant, turns: float) -> Plant:
+    return _set(plant, "governor", speed_turns=plant.governor.speed_turns + turns)
+
+
+def _unbalance(plant: Plant, more: float) -> Plant:
+    count = len(plant.generator.legs)
+    return _set(plant, "generator", legs=(1.0 + more, *(1.0 - more / (count - 1),) * (count - 1)))

@@ -1,0 +1,185 @@
+"""Checks that look at one part: with the set stopped, or with a gauge on it while it runs.
+
+Purpose: check id -> reading or outcome from the parts as they are.
+Law: see `bench`. Where a part has no physics, what it looks like stands in `plant.Looks`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+from .draws import Draws
+from .equilibrium import GAP_INCHES, INHG, choke_opening, limits, plate_at
+from .eye import Check, average, peak_to_peak
+from .plant import Plant
+
+if TYPE_CHECKING:
+    from .bench import Bench
+
+
+def _choke(opening: float, edges: tuple[float, float]) -> str:
+    return "closed" if opening < edges[0] else "part_open" if opening < edges[1] else "open"
+
+
+def _warm_mixture(bench: Bench, share: float) -> float:
+    return bench.at(share).state.mixture
+
+
+def _smoke(bench: Bench, draws: Draws) -> str:
+    if _warm_mixture(bench, 0.75) > 1.36:
+        return "black"
+    if bench.plant.looks.oil > 0.35:
+        return "blue"
+    return "white" if bench.warm_minutes < 4.0 else "clear"
+
+
+def _plugs(bench: Bench, draws: Draws) -> str:
+    plant = bench.plant
+    if plant.looks.oil > 0.5:
+        return "oily"
+    ratio = max(_warm_mixture(bench, share) for share in (0.0, 0.5))
+    weakest = max(plant.engine.misfire)
+    if ratio > 1.36 or weakest > 0.6:
+        return "sooty"
+    return "white" if min(_warm_mixture(bench, share) for share in (0.0, 0.75)) < 0.86 else "tan"
+
+
+def _vacuum(bench: Bench) -> tuple[float, float]:
+    run_ = bench.at(0.0)
+    values = [(bench.plant.pressure - value) * INHG for value in run_.manifold[-400:]]
+    return average(values), peak_to_peak(values, 8)
+
+
+def _needle_look(bench: Bench, draws: Draws) -> str:
+    engine = bench.plant.engine
+    uneven = max(engine.misfire) - min(engine.misfire) + max(engine.strength) - min(engine.strength)
+    mean, size = _vacuum(bench)
+    if uneven > 0.25 or engine.hang > 0.08:
+        return "flicks_down_regularly"
+    if size > 1.2:
+        return "drifts"
+    return "low_and_steady" if mean < 14.0 else "steady"
+
+
+def _amps(bench: Bench, draws: Draws) -> str:
+    features, generator = bench.features, bench.plant.generator
+    kilowatts, volts = float(features["rated_kw"]), float(features["volts"])
+    rated = kilowatts * 1000.0 / (volts if float(features["phases"]) == 1 else math.sqrt(3.0) * volts * 0.8)
+    total = generator.load_factor * bench.load * (1.0 if generator.load_factor > 1.0 else 0.7)
+    return ", ".join(f"{rated * total * leg * (1.0 + draws.normal(0.005)):.1f}" for leg in generator.legs) + " A"
+
+
+def _volts(share: float) -> Check:
+    def made(bench: Bench, draws: Draws) -> str:
+        legs = bench.plant.generator.legs
+        uneven = 0.10 * (max(legs) - 1.0) * share  # the loaded leg sinks
+        value = average(bench.at(share).volts[-300:]) * (1.0 - uneven) * (1.0 + draws.normal(0.003))
+        return f"{value * float(bench.features['volts']):.0f} V"
+
+    return made
+
+
+def _volts_steady(bench: Bench, draws: Draws) -> str:
+    values = bench.at(0.5).volts[-400:]
+    return "wavers" if max(values) - min(values) > 0.03 else "steady"
+
+
+def _gap(bench: Bench, draws: Draws) -> str:
+    plant = bench.plant
+    least = limits(plant)[0]
+    # The spring pulls the stopped arm in as far as drag lets it.
+    pull = plant.governor.spring(least)
+    if pull <= plant.governor.drag + plant.linkage.drag:
+        plate = plant.linkage.stop_closed
+    else:
+        plate = plate_at(plant.linkage, least)
+    gap = (plant.linkage.stop_open - plate) * GAP_INCHES
+    return f"{max(0.0, gap + draws.normal(0.001)):.3f} in"
+
+
+def _feel(bench: Bench, draws: Draws) -> str:
+    linkage = bench.plant.linkage
+    if linkage.play > 0.018:
+        return "loose"
+    return "binds" if linkage.drag > 0.008 or bench.plant.booster.drag > 0.02 else "free"
+
+
+def _arm(bench: Bench, draws: Draws) -> str:
+    plant = bench.plant
+    if plant.governor_play > 0.012:
+        return "backlash"
+    return "gritty_or_sticky" if plant.governor.drag > 0.008 else "smooth"
+
+
+def _stop(bench: Bench, draws: Draws) -> str:
+    usual = Plant().linkage.stop_closed
+    stop = bench.plant.linkage.stop_closed
+    return "held_open" if stop > usual + 0.08 else "never_reaches" if stop < usual - 0.02 else "just_touches"
+
+
+def _bowl(bench: Bench, draws: Draws) -> str:
+    carburetor = bench.plant.carburetor
+    if carburetor.level > 1.08:
+        return "high_or_flooding"
+    return "low" if carburetor.level < 0.9 or carburetor.supply < 0.6 else "right"
+
+
+def _timing(bench: Bench, draws: Draws) -> str:
+    off = bench.plant.looks.timing
+    return "late" if off < -3.0 else "early" if off > 3.0 else "right"
+
+
+def _turns(turns: float, draws: Draws) -> str:
+    return f"{max(0.1, turns + draws.normal(0.1)):.2f} turns"
+
+
+def _ohms(bench: Bench, draws: Draws) -> str:
+    ohms = bench.plant.looks.heater_ohms
+    return "open_circuit" if ohms > 1e5 else f"{ohms * (1.0 + draws.normal(0.01)):.1f} ohm"
+
+
+def _when(test: Callable[[Plant], bool], yes: str, no: str) -> Check:
+    return lambda bench, draws: yes if test(bench.plant) else no
+
+
+LOOKS: Mapping[str, Check] = {
+    "linkage_feel": _feel,
+    "throttle_shaft_play": _when(lambda plant: plant.linkage.shaft_play > 0.02, "loose", "snug"),
+    "wide_open_stop_gap": _gap,
+    "throttle_reaches_full": _when(lambda plant: plant.linkage.stop_open < 0.95, "short_of_full", "reaches_full"),
+    "closed_stop": _stop,
+    "arm_clamp": _when(lambda plant: plant.linkage.arm_slips > 0.0, "slips", "tight"),
+    "arm_travel": _arm,
+    "spring_look": lambda bench, draws: bench.plant.looks.spring,
+    "booster_vacuum_hold": _when(lambda plant: plant.booster.leak > 0.15, "leaks", "holds"),
+    "booster_passage": _when(lambda plant: plant.booster.blocked > 0.15, "plugged_or_cracked", "clear"),
+    "choke_plate_cold": lambda bench, draws: _choke(choke_opening(bench.plant.carburetor, 0.0), (0.2, 0.7)),
+    "choke_plate_warm": lambda bench, draws: _choke(
+        choke_opening(bench.plant.carburetor, min(20.0, bench.warm_minutes)), (0.25, 0.8)
+    ),
+    "choke_heater_supply": lambda bench, draws: f"{max(0.0, bench.plant.looks.heater_volts + draws.normal(0.1)):.1f} V",
+    "choke_heater_resistance": _ohms,
+    "idle_needle_turns": lambda bench, draws: _turns(bench.plant.carburetor.idle_turns, draws),
+    "main_needle_turns": lambda bench, draws: _turns(bench.plant.carburetor.main_turns, draws),
+    "bowl_level": _bowl,
+    "fuel_flow": _when(lambda plant: plant.carburetor.supply < 1.2, "weak", "strong_and_steady"),
+    "fuel_sample": _when(lambda plant: plant.looks.stale > 0.2, "stale_or_water", "clean_fresh"),
+    "exhaust_colour": _smoke,
+    "exhaust_back_pressure": _when(lambda plant: plant.engine.exhaust > 0.1, "high", "normal"),
+    "plug_colour": _plugs,
+    "points_gap": lambda bench, draws: f"{bench.plant.looks.points + draws.normal(0.0005):.3f} in",
+    "ignition_timing": _timing,
+    "compression": lambda bench, draws: (
+        ", ".join(f"{value + draws.normal(1.0):.0f}" for value in bench.plant.looks.compression) + " psi"
+    ),
+    "manifold_vacuum_no_load": lambda bench, draws: f"{max(0.0, _vacuum(bench)[0] + draws.normal(0.2)):.1f} inHg",
+    "vacuum_needle": _needle_look,
+    "leg_currents": _amps,
+    "load_steadiness": _when(lambda plant: plant.generator.cycle > 0.0, "comes_and_goes", "steady"),
+    "second_meter": _when(lambda plant: abs(plant.meter.offset) > 0.5, "disagrees", "agrees"),
+    "voltage_no_load": _volts(0.0),
+    "voltage_full_load": _volts(1.0),
+    "voltage_steadiness": _volts_steady,
+}

@@ -1,0 +1,268 @@
+"""A set in motion: speed, throttle, manifold and voltage from step to step under any load.
+
+Purpose: the run of a set through stretches of load, recorded as an instrument would.
+Law: mean values at fixed steps; a power stroke draws its own strength, which is where chance comes in; the same
+plant, stretches and seed give the same run. A run goes through the same relations as `equilibrium`, written out.
+Not here: what a technician makes of a run (see `eye`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from .draws import INCREMENT, MASK, MULTIPLIER, draw_state
+from .equilibrium import CRITICAL, FASTEST, RESIDUAL, SPAN2, WARM, air, equilibrium, limits
+from .plant import Plant, State
+
+DURATION = 0.01
+"""Length of a step in s."""
+RECORD_EVERY = 5
+"""Steps from one record to the next: 20 records a second."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Some seconds of a run at one load, per unit of rated; `hold` is a throttle held by hand."""
+
+    seconds: float
+    load: float = 0.0
+    hold: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Records of a run, `rate` a second: frequency in Hz; plate, travel of the arm, manifold and voltage per unit."""
+
+    rate: float
+    hertz: tuple[float, ...]
+    plate: tuple[float, ...]
+    travel: tuple[float, ...]
+    manifold: tuple[float, ...]
+    volts: tuple[float, ...]
+    state: State
+
+
+def run(
+    plant: Plant,
+    stretches: Sequence[Stretch],
+    seed: int,
+    minutes: float = WARM,
+    state: State | None = None,
+    step: float = DURATION,
+) -> Run:
+    """Let the set run through some stretches of load, begun from a state or from rest at the first load.
+
+    minutes: since the cold start, 60 is fully warm. seed: of the power strokes. step: s, recorded 20 times a second.
+    """
+    if state is None:
+        state = equilibrium(plant, stretches[0].load, minutes)
+    now = air(plant, minutes)
+    governor, linkage, booster, carburetor = plant.governor, plant.linkage, plant.booster, plant.carburetor
+    engine, generator = plant.engine, plant.generator
+    # Everything the loop touches is a local: attribute look-ups would halve the speed.
+    radius, spread, drive = governor.radius, governor.spread, governor.drive_ratio
+    lever = governor.lever
+    pull, rate = lever * governor.pull, governor.rate * lever * lever
+    # Lags as they are over a whole step, or each would be half a step too quick; the arm likewise, by its stiffness.
+    per_damping = step / (governor.damping + 0.5 * step * governor.stiffness(1.02))
+    ratio, base = linkage.ratio, 1.0 - linkage.gap + linkage.rod
+    own_drag = governor.drag + linkage.drag * 0.7 + booster.drag
+    vacuum_drag = 0.5 * linkage.drag
+    half_play = 0.5 * (linkage.play + plant.governor_play * ratio)
+    play_taken = 2.2 * (linkage.play / (linkage.play + plant.governor_play * ratio + 1e-12))
+    stop_open, stop_closed, creep = linkage.stop_open, linkage.stop_closed, linkage.arm_slips
+    lift = booster.linked * booster.strength
+    per_holding, reach = 1.0 / booster.holding, booster.reach
+    per_booster = 1.0 - math.exp(-step / (booster.lag * (1.0 + 4.0 * booster.blocked)))
+    barometer, leak, residual = plant.pressure, carburetor.air_leak, RESIDUAL * plant.pressure
+    bore = carburetor.bore * (1.0 - 0.62 * carburetor.ice)
+    seep = bore * carburetor.seepage
+    idle = carburetor.idle * min(carburetor.idle_passage, 1.0) * now.enrich
+    main, restriction = carburetor.main * now.enrich, now.restriction
+    supply, level = carburetor.supply, carburetor.level
+    torque, friction = engine.torque, 0.5 * engine.friction * now.friction
+    back, per_inertia = engine.exhaust, step / engine.inertia
+    per_intake, per_fire, per_fuel = (
+        1.0 - math.exp(-step / lag) for lag in (engine.intake_lag, engine.fire_lag, engine.fuel_lag)
+    )
+    strength, misfire, count = engine.strength, engine.misfire, len(engine.strength)
+    strokes = engine.cylinders * plant.hertz / plant.poles * step
+    # A uniform draw of -0.5 to 0.5 has a deviation of 1/sqrt(12).
+    scatter, hang = engine.scatter * math.sqrt(12.0), engine.hang
+    volts, follow = generator.volts, generator.compounding
+    swing, swing_turn = generator.swing, 2.0 * math.pi * generator.swing_hertz * step
+    motor, cycle, cycle_seconds = generator.motor, generator.cycle, generator.cycle_seconds
+    jitter, jitter_turn = plant.drive_jitter, 2.0 * math.pi * 6.3 * step
+    speed, travel, plate, pressure = state.speed, state.travel, state.plate, state.manifold
+    fire, rich, vacuum, bowl, slip = state.fire, state.mixture, state.vacuum, state.bowl, state.slip
+    stalled = state.stalled
+    base += slip
+    least, most = limits(plant, slip)
+    draws, stroke, firing, hanging, grip = draw_state(seed), 0.0, 1.0, 0.0, 1.0
+    cylinder, elapsed = 0, 0.0
+    span2, critical = 1.0 / SPAN2, CRITICAL
+    hertz = plant.hertz
+    out_speed: list[float] = []
+    out_plate: list[float] = []
+    out_travel: list[float] = []
+    out_manifold: list[float] = []
+    out_volts: list[float] = []
+    inrush, last_load = 0.0, stretches[0].load
+    every = max(1, round(RECORD_EVERY * DURATION / step))
+    count_down = every
+    sqrt, sin = math.sqrt, math.sin
+    special = bool(swing or cycle or jitter or motor)
+    for stretch in stretches:
+        load = stretch.load * generator.load_factor
+        held = stretch.hold
+        if stretch.load > last_load:
+            inrush = motor * (stretch.load - last_load) * 2.0
+        elif stretch.load < last_load and creep:
+            slip += creep
+            base += creep
+            least, most = limits(plant, slip)
+        if stretch.load != last_load and own_drag + vacuum_drag > 0.004:
+            # Where dry surfaces last stopped decides how hard they hold: it is never twice the same.
+            draws = (draws * MULTIPLIER + INCREMENT) & MASK
+            grip = 0.4 + 1.2 * draws / (MASK + 1)
+        last_load = stretch.load
+        for _ in range(round(stretch.seconds / step)):
+            shown_volts = volts * (1.0 + follow * (speed - 1.0))
+            weigh = speed * drive
+            demand = load
+            if special:
+                elapsed += step
+                if swing:
+                    shown_volts *= 1.0 + swing * sin(elapsed / step * swing_turn)
+                if cycle and (elapsed % cycle_seconds) > 0.5 * cycle_seconds:
+                    demand = load * (1.0 - cycle)
+                if jitter:
+                    weigh *= 1.0 + jitter * sin(elapsed / step * jitter_turn)
+                inrush -= inrush * step / 0.35
+            # Governor: weights against spring and booster; drag holds, then opposes.
+            push = weigh * weigh * (radius + spread * travel) - pull - rate * travel
+            off = 1.0 - vacuum * per_holding
+            if off > 0.0:
+                push -= lift if off > 1.0 else lift * off
+            drag = grip * (own_drag + vacuum_drag * (barometer - pressure))
+            if push > drag:
+                travel += (push - drag) * per_damping
+            elif push < -drag:
+                travel += (push + drag) * per_damping
+            if travel < least:
+                travel = least
+            elif travel > most:
+                travel = most
+            # Rod with lost motion, stops.
+            if held is None:
+                rod = base - ratio * travel
+                if half_play:
+                    slack = half_play * (1.0 - play_taken * (plate - 0.2)) if plate > 0.2 else half_play
+                    if slack < 0.0:
+                        slack = 0.0
+                    # The closing torque of the flow lays the play to the closed side as it is taken up.
+                    side = half_play - slack
+                    if plate > rod + slack - side:
+                        plate = rod + slack - side
+                    elif plate < rod - slack - side:
+                        plate = rod - slack - side
+                else:
+                    plate = rod
+                if plate > stop_open:
+                    plate = stop_open
+                elif plate < stop_closed:
+                    plate = stop_closed
+            else:
+                plate = held
+            # Combustion follows the manifold and mixture as they were, so that lags and leads of the steps cancel.
+            off = rich - 1.12
+            burnt = 1.0 - (2.2 if off < 0.0 else 0.5) * off * off
+            made = torque * (pressure - residual) * burnt * firing
+            if made < 0.0 or burnt < 0.0:
+                made = 0.0
+            fire += (made - fire) * per_fire
+            # Intake: throttle flow against what the engine draws.
+            flow = pressure * speed
+            lost = restriction * flow * flow
+            through = seep + bore * plate * (0.90 + 0.07 * plate)
+            open_ = through + leak
+            if open_ <= critical * speed:
+                goal = open_ / speed
+            else:
+                square = open_ * open_
+                bend = square * span2
+                first = speed * speed + bend
+                half = bend * critical
+                goal = (half + sqrt(half * half - first * (half * critical - square))) / first
+            pressure += (goal * (barometer - lost) - pressure) * per_intake
+            # Mixture: idle circuit, main circuit, bowl.
+            share = (0.64 - flow) * 5.0
+            if share >= 1.0:
+                wanted = idle * (0.8 + 0.2 * bowl)
+            else:
+                wanted = main * (0.45 + 0.55 * bowl) * (1.0 + 1.2 * lost)
+                if share > 0.0:
+                    wanted += share * (idle * (0.8 + 0.2 * bowl) - wanted)
+            if leak:
+                wanted *= through / open_
+            rich += (wanted - rich) * per_fuel
+            if supply < 1.5:
+                feed = supply if bowl < level - 0.1 else supply * (level - bowl) * 10.0
+                bowl += (feed - flow * (0.45 + 0.55 * bowl)) * step * 0.12
+                if bowl < 0.0:
+                    bowl = 0.0
+            vacuum += ((barometer - pressure) * reach - vacuum) * per_booster
+            # Load and rotor.
+            braking = demand * ((1.0 - motor) * shown_volts * shown_volts / speed + motor * speed) + inrush
+            braking += friction * (1.0 + speed * speed) + back * flow * flow
+            speed += (fire - braking) * per_inertia
+            if speed < 0.35:
+                speed, fire, stalled, pressure = 0.05, 0.0, True, barometer
+                travel = least
+                firing = 0.0
+            elif speed > FASTEST:
+                speed = FASTEST
+            # The next power stroke, if it is due, draws its strength.
+            stroke += speed * strokes
+            if stroke >= 1.0 and not stalled:
+                stroke -= 1.0
+                cylinder = cylinder + 1 if cylinder + 1 < count else 0
+                draws = (draws * MULTIPLIER + INCREMENT) & MASK
+                chance = draws / (MASK + 1)
+                failing = misfire[cylinder]
+                if rich < 0.84:
+                    failing += 2.6 * (0.84 - rich)
+                elif rich > 1.5:
+                    failing += 1.2 * (rich - 1.5)
+                if hang and cylinder == 0:
+                    if hanging > 0.0:
+                        hanging -= 1.0
+                        failing += 0.9
+                    elif chance < hang * step * count / strokes:
+                        hanging = 8.0 + 500.0 * chance / hang
+                # High and low parts of one draw serve two questions.
+                if chance < failing:
+                    firing = 0.0
+                else:
+                    draws = (draws * MULTIPLIER + INCREMENT) & MASK
+                    firing = strength[cylinder] * (1.0 + scatter * (draws / (MASK + 1) - 0.5))
+            count_down -= 1
+            if not count_down:
+                count_down = every
+                out_speed.append(0.0 if stalled else speed * hertz)
+                out_plate.append(plate)
+                out_travel.append(travel)
+                out_manifold.append(pressure)
+                out_volts.append(0.0 if stalled else shown_volts * (1.0 - generator.fall * demand))
+    last = State(speed, travel, plate, pressure, fire, rich, vacuum, bowl, slip, stalled)
+    return Run(
+        rate=1.0 / (every * step),
+        hertz=tuple(out_speed),
+        plate=tuple(out_plate),
+        travel=tuple(out_travel),
+        manifold=tuple(out_manifold),
+        volts=tuple(out_volts),
+        state=last,
+    )
