@@ -118,7 +118,4 @@ class Bench:
 
 _run = lru_cache(maxsize=64)(run)
 
-
-_run = lru_cache(maxsize=64)(run)
-
 CHECKS: Mapping[str, Check] = {**MEASUREMENTS, **TRIALS, **LOOKS}
