@@ -58,6 +58,7 @@ class _Builder:
             states=_frozen({entry.id: self.state(entry) for entry in entries.all("states")}),
             costs=self.costs(entries.tops["states"][0][1]),
             order=_frozen({entry.id: self.rule(entry) for entry in entries.all("order")}),
+            from_the_top=_frozen({entry.id: self.stage(entry) for entry in entries.all("from_the_top")}),
             tolerances=_frozen({entry.id: self.tolerance(entry) for entry in entries.all("tolerances")}),
             features=_frozen({entry.id: self.feature(entry) for entry in entries.all("features")}),
             words=_frozen({entry.id: self.word(entry) for entry in entries.all("words")}),
@@ -182,6 +183,10 @@ class _Builder:
             self.sources(node),
             self.place(entry),
         )
+
+    def stage(self, entry: Entry) -> model.Stage:
+        do = {key.value: value(table(entry.node, "do"), key.value) for key, _ in pairs(table(entry.node, "do"))}
+        return model.Stage(entry.id, _frozen(do), self.sources(entry.node), self.place(entry))
 
     def tolerance(self, entry: Entry) -> model.Tolerance:
         node = entry.node

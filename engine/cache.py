@@ -48,20 +48,14 @@ def fetch(cache: Path, key: str) -> tuple[catalogue.Catalogue, graph.Network] | 
         head, _, body = _file(cache, key).read_bytes().partition(b"\n")
         if head.decode("ascii") != _head(key, body):
             return None
-        found = _decode(json.loads(body))
+        return unpacked(body)
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
-    if not (isinstance(found, tuple) and len(found) == 2):
-        return None
-    known, network = found
-    if isinstance(known, catalogue.Catalogue) and isinstance(network, graph.Network):
-        return known, network
-    return None
 
 
 def keep(cache: Path, key: str, known: catalogue.Catalogue, network: graph.Network) -> None:
     """Keep it, in one move so that no reader sees half a file. A folder that cannot be written is no error."""
-    body = json.dumps(_encode((known, network)), ensure_ascii=True, separators=(",", ":")).encode("ascii")
+    body = packed(known, network)
     try:
         cache.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(dir=cache, prefix=".writing-", delete=False) as file:
@@ -72,6 +66,21 @@ def keep(cache: Path, key: str, known: catalogue.Catalogue, network: graph.Netwo
             path.unlink(missing_ok=True)
     except OSError:
         return
+
+
+def packed(known: catalogue.Catalogue, network: graph.Network) -> bytes:
+    """Both as one line of plain JSON, to be kept or sent to another process."""
+    return json.dumps(_encode((known, network)), ensure_ascii=True, separators=(",", ":")).encode("ascii")
+
+
+def unpacked(body: bytes) -> tuple[catalogue.Catalogue, graph.Network]:
+    """What `packed` made. Raises ValueError, KeyError or TypeError for anything else."""
+    found = _decode(json.loads(body))
+    if isinstance(found, tuple) and len(found) == 2:
+        known, network = found
+        if isinstance(known, catalogue.Catalogue) and isinstance(network, graph.Network):
+            return known, network
+    raise ValueError("no compiled knowledge")
 
 
 def _file(cache: Path, key: str) -> Path:

@@ -176,7 +176,7 @@ def draw_faults(knowledge: Knowledge, features: Given, draws: Draws) -> frozense
     return frozenset(faults)
 
 
-def drawn_sets(knowledge: Knowledge, seed: int, features: Given = None) -> Iterator[DrawnSet]:
+def drawn_sets(knowledge: Knowledge, seed: int | str, features: Given = None) -> Iterator[DrawnSet]:
     """Sets without end, drawn from the knowledge: at least one fault, and a complaint that is made of it.
 
     A complaint is made of what the set truly shows, or by somebody mistaken, as often as the knowledge says. Every
@@ -208,7 +208,7 @@ def drawn_sets(knowledge: Knowledge, seed: int, features: Given = None) -> Itera
             yield drawn
 
 
-def bench_sets(knowledge: Knowledge, seed: int, features: Given = None) -> Iterator[BenchSet]:
+def bench_sets(knowledge: Knowledge, seed: int | str, features: Given = None) -> Iterator[BenchSet]:
     """Simulated sets without end: faults by their priors, any severity, and a complaint of what the set truly shows.
 
     In one of three somebody has turned the speed adjuster to hide the trouble. A set that shows nothing is not called

@@ -28,6 +28,7 @@ class Catalogue:
     states: Mapping[str, model.State]
     costs: model.Costs
     order: Mapping[str, model.OrderRule]
+    from_the_top: Mapping[str, model.Stage]
     tolerances: Mapping[str, model.Tolerance]
     features: Mapping[str, model.Feature]
     words: Mapping[str, model.Word]

@@ -7,12 +7,12 @@ Not checked here: the files themselves (see `reader`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .cache import fetch, keep, key_of
+from .cache import fetch, keep, key_of, packed, unpacked
 from .catalogue import Catalogue
 from .graph import Network, build_graph, compile_network
 from .model import Case, Cause, Check, Complaint, Features, Remedy
@@ -35,6 +35,10 @@ class Knowledge:
         self._graph: nx.DiGraph[str] | None = None
         self._network = network
         self._cumulative: dict[tuple[str, str], tuple[float, ...]] = {}
+
+    def __reduce__(self) -> tuple[Callable[[bytes], Knowledge], tuple[bytes]]:
+        # Frozen mappings cannot be sent to another process as they are.
+        return _received, (packed(self.catalogue, self.network),)
 
     @property
     def causes(self) -> Mapping[str, Cause]:
@@ -118,6 +122,10 @@ class Knowledge:
         """Whether a check can be made on a set with these features."""
         check = self.checks[check_id]
         return check.retired is None and check.only_if.holds(features)
+
+
+def _received(body: bytes) -> Knowledge:
+    return Knowledge(*unpacked(body))
 
 
 def load_knowledge(path: str | Path | None = None, cache: Path | None = None) -> Knowledge:

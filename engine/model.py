@@ -347,6 +347,16 @@ class OrderRule:
 
 
 @dataclass(frozen=True, slots=True)
+class Stage:
+    """One stage of the published order worked through from the top: a check, and the remedy for an outcome."""
+
+    check: str
+    do: Mapping[str, str]
+    sources: tuple[Source, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Tolerance:
     """A named set of limits. `bands[check]` replaces the bands of that check's reading."""
 

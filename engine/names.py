@@ -21,7 +21,7 @@ UNKNOWN = "unknown"
 def problems(entries: Entries) -> list[Problem]:
     """Every reference that leads nowhere."""
     found: list[Problem] = []
-    for refer in (causes, remedies, checks, complaints, states, costs, tolerances, order, cases):
+    for refer in (causes, remedies, checks, complaints, states, costs, tolerances, order, from_the_top, cases):
         found.extend(refer(entries))
     for everywhere in (sources, areas, retired):
         found.extend(everywhere(entries))
@@ -128,6 +128,18 @@ def order(entries: Entries) -> Iterator[Problem]:
         kinds = first.get(value(rule.node, "kind"), ("checks", "remedies"))
         yield from _all_known(entries, rule, strings(rule.node, "before"), *kinds)
         yield from _all_known(entries, rule, strings(rule.node, "after"), "checks", "remedies")
+
+
+def from_the_top(entries: Entries) -> Iterator[Problem]:
+    """The check of each stage, its outcomes, and the remedies for them."""
+    for stage in entries.all("from_the_top"):
+        yield from _known(entries, stage, stage.key, "checks")
+        check = entries.of("checks").get(stage.id)
+        do = table(stage.node, "do")
+        for key, remedy in pairs(do):
+            yield from _outcome(stage, key, check)
+            if isinstance(remedy, Text):
+                yield from _known(entries, stage, remedy, "remedies")
 
 
 def cases(entries: Entries) -> Iterator[Problem]:
