@@ -7,11 +7,14 @@ machines, about test runs and about taking a governor apart have no step here an
 
 from __future__ import annotations
 
+from itertools import islice
+
 import networkx as nx
 import pytest
-from benchmarks.simulated import called_out, follow_suggestions
 
 from hertzwright.engine import Job, load_knowledge
+from hertzwright.engine.callout import drawn_sets
+from hertzwright.engine.rehearsal import by_suggestions, play
 
 KNOWLEDGE = load_knowledge()
 RULES = KNOWLEDGE.catalogue.order.values()
@@ -128,6 +131,6 @@ def test_simulated_jobs_are_never_told_a_step_that_a_rule_forbids() -> None:
             suggested += 1
             assert not blocked(job, step.id), f"{step.id}: {blocked(job, step.id)} [{job.line()}]"
 
-    for complaint, simulated in called_out(KNOWLEDGE, 12, 11):
-        follow_suggestions(complaint, simulated, deepen=0, watch=watch, most=30)
+    for called in islice(drawn_sets(KNOWLEDGE, 11), 12):
+        play(KNOWLEDGE, called, by_suggestions(watch=watch, most=30))
     assert suggested > 100

@@ -3,58 +3,53 @@
     python -m tests.benchmarks.jobs [COUNT] [DEEPEN]
 
 Prints minutes (mean, median, 95th percentile), steps, and how the jobs ended; by number of faults and over all. What is
-assumed about the sets and the technician stands in `simulated`. 500 jobs, deepened, take some twenty minutes.
+assumed about the sets and the technician stands in `engine.callout` and `engine.rehearsal`.
 """
 
 from __future__ import annotations
 
+import os
 import statistics
 import sys
-from collections import Counter
 from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
 
 from hertzwright.engine import load_knowledge
-
-from .simulated import Outcome, called_out, follow_suggestions, work_through_the_order
+from hertzwright.engine.fleet import Pair, ends, ratio, rehearse, spread
+from hertzwright.engine.rehearsal import Played
 
 SEED = 20261125
 
 
-def line(name: str, ends: Sequence[Outcome]) -> str:
-    minutes = sorted(end.minutes for end in ends)
-    how = Counter(end.end for end in ends)
+def line(name: str, played: Sequence[Played]) -> str:
+    found, how = spread([each.minutes for each in played]), ends(played)
+    steps = statistics.mean(len(each.moves) for each in played)
     return (
-        f"{name:<24}{len(ends):>5}{statistics.mean(minutes):>8.0f}{statistics.median(minutes):>8.0f}"
-        f"{minutes[int(0.95 * len(minutes))]:>8.0f}{statistics.mean(end.steps for end in ends):>8.1f}"
-        f"   {how['fixed']}/{how['referred']}/{how['came back']}"
+        f"{name:<28}{len(played):>5}{found.mean:>8.0f}{found.median:>8.0f}{found.most:>8.0f}{steps:>8.1f}"
+        f"   {'/'.join(str(count) for count in how.values())}"
     )
 
 
-def main(count: int = 500, deepen: int = 4) -> None:
+def main(count: int = 200, deepen: int = 0) -> None:
     knowledge = load_knowledge()
-    rows: list[tuple[int, Outcome, Outcome]] = []
-    again = called_out(knowledge, count, SEED)
-    for (complaint, simulated), (same, copy) in zip(called_out(knowledge, count, SEED), again, strict=True):
-        faults = len(simulated.faults)
-        suggested = follow_suggestions(complaint, simulated, deepen=deepen)
-        rows.append((faults, suggested, work_through_the_order(same, copy)))
-        if sys.stderr.isatty():
-            print(f"\r{len(rows)} of {count}", end="", file=sys.stderr, flush=True)
-    print(f"\n{count} jobs, seed {SEED}, {deepen} steps deepened")
-    print(f"{'':<24}{'jobs':>5}{'mean':>8}{'median':>8}{'95th':>8}{'steps':>8}   fixed/referred/came back")
-    for name, wanted in (
-        ("one fault", {1}),
-        ("two faults", {2}),
-        ("three and more", set(range(3, 20))),
-        ("all", set(range(20))),
-    ):
-        picked = [row for row in rows if row[0] in wanted]
-        if picked:
-            mine, theirs = [row[1] for row in picked], [row[2] for row in picked]
-            print(line(f"{name}: suggestions", mine))
-            print(line(f"{name}: published", theirs))
-            ratio = statistics.mean(end.minutes for end in mine) / statistics.mean(end.minutes for end in theirs)
-            print(f"{'':<24}ratio of means {ratio:.2f}")
+    print(f"{count} jobs, seed {SEED}, {deepen} steps deepened")
+    print(f"{'':<28}{'jobs':>5}{'mean':>8}{'median':>8}{'95th':>8}{'steps':>8}   fixed/referred/came back")
+    with ProcessPoolExecutor(os.cpu_count()) as pool:
+        rows = rehearse(knowledge, count, seed=SEED, deepen=deepen, executor=pool)
+    for name, wanted in (("one fault", {1}), ("two faults", {2}), ("three and more", {*range(3, 20)})):
+        show(name, [pair for pair in rows if len(pair.suggested.faults) in wanted])
+    show("all", rows)
+
+
+def show(name: str, rows: Sequence[Pair]) -> None:
+    if not rows:
+        return
+    mine, theirs = [pair.suggested for pair in rows], [pair.published for pair in rows if pair.published]
+    print(line(f"{name}: suggestions", mine))
+    print(line(f"{name}: published order", theirs))
+    value, half_width = ratio([each.minutes for each in mine], [each.minutes for each in theirs])
+    bound = ratio([each.minutes for each in mine], [pair.bound for pair in rows])
+    print(f"{'':<28}ratio {value:.2f} +- {half_width:.2f}; to the bound {bound[0]:.2f} +- {bound[1]:.2f}")
 
 
 if __name__ == "__main__":
