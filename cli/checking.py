@@ -15,8 +15,8 @@ from ..engine.model import Check
 from ..engine.reading import read_answer
 from . import view
 from .asking import Stop, choose
+from .condition import told
 from .desk import Desk
-from .verdict import told
 
 # Command -> its key, other words for it, and what it does.
 COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {

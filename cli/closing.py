@@ -1,17 +1,18 @@
 """Closing a job: the readings that are missing, as found beside as left, the verdict, what is left open.
 
 Purpose: say "fixed" only where it was proven on the set as it is now.
-Law: a job with a reading outside the tolerance, or without the no-load and full-load readings, is never called fixed.
-Not here: how the verdict is found (see `verdict`).
+Law: a job with a reading outside the tolerance, or without the no-load and full-load readings, is never called fixed;
+with another reading that is bad only when somebody says so.
+Not here: how the verdict is found (see `condition`).
 """
 
 from __future__ import annotations
 
-from . import checking, mending, safety, view
+from . import proving, safety, view
 from .asking import choose
+from .condition import complaints, fixed, missing, open_points, rows
 from .desk import CLOSED, Desk
 from .screen import Screen
-from .verdict import complaints, fixed, missing, open_points, outside, rows, told
 
 
 def close(desk: Desk, refer: bool = False) -> bool:
@@ -19,21 +20,25 @@ def close(desk: Desk, refer: bool = False) -> bool:
     job, screen = desk.job, desk.screen
     if refer:
         return _finish(desk, "handed over; not fixed here.")
-    if safety.make_safe(desk):
-        _ask_missing(desk)
-        mending.ask_gone(desk)
+    if safety.make_safe(desk) and proving.ask_missing(desk):
+        proving.ask_gone(desk)
     if fixed(job) and not safety.held(job):
         report(desk)
-        at = choose(desk.asker, screen, "", ("close it: fixed and proven", "go on"), 0)
+        bad = proving.say_beside(desk)
+        asked = (
+            "The proof is within the tolerance, and yet this is not right. Close it as fixed all the same?"
+            if bad
+            else ""
+        )
+        at = choose(desk.asker, screen, asked, ("close it: fixed and proven", "go on"), int(bad))
         desk.passed.add("done")
         return at == 0 and _finish(desk, "fixed and proven.", shown=True)
     screen.heading("Not proven")
     for name in missing(job):
-        screen.problem(f"{job.checks[name].title}: not read on the set as it is now")
-    for made in outside(job):
-        screen.problem(f"{job.checks[made.check].title}: {told(made)}, outside the tolerance")
+        screen.attention(f"{job.checks[name].title}: not read on the set as it is now")
+    proving.say_outside(desk)
     if said := view.said(desk):
-        screen.problem(f"still there, or not known to be gone: {said}")
+        screen.attention(f"still there, or not known to be gone: {said}")
     at = choose(
         desk.asker, screen, "So it cannot be called fixed.", ("go on with the next step", "close it as open"), 0
     )
@@ -44,23 +49,6 @@ def close(desk: Desk, refer: bool = False) -> bool:
     # Proposing it again at once would be a loop; the next best step comes first.
     desk.passed.add("done")
     return False
-
-
-def _ask_missing(desk: Desk) -> None:
-    """Ask the readings without which nothing is called fixed."""
-    for name in missing(desk.job):
-        check = desk.job.checks[name]
-        desk.screen.heading(f"To prove it: {check.title}")
-        desk.screen.fact("Set-up", view.move(desk, check.state))
-        if not safety.of_step(desk, check.id, check.state, check.cautions, check.dangerous):
-            continue
-        given = checking.ask(desk, check, hint=False)
-        if given.command == "unknown":
-            desk.record(name, "unknown")
-        elif given.command in ("finish", "back"):
-            return
-        if safety.held(desk.job):
-            return
 
 
 def _finish(desk: Desk, how: str, shown: bool = False) -> bool:

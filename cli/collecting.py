@@ -2,17 +2,19 @@
 
 Purpose: collect from the events what was said, found, done and left, with times, verdicts and what is open.
 Law: pure but for its arguments: the same job file and knowledge give the same record. Nothing is judged here that
-the session would judge otherwise (see `verdict`).
+the session would judge otherwise (see `condition`).
 Not here: the structure itself (see `record`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from ..engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge, Step
 from ..engine.job import Event, Made
-from . import history, journal, loadrecord, safety, verdict
+from ..engine.succession import current
+from . import condition, history, journal, loadrecord, safety
 from .desk import ACKNOWLEDGED, CLOSED
 from .history import Visit
 from .jobs import state
@@ -35,17 +37,21 @@ def collect(
     """
     given = details or Details()
     try:
-        job = Job.replay(knowledge, kept.events)
+        events, renamed = current(knowledge, kept.events)
+        job = Job.replay(knowledge, events)
     except HertzwrightError as error:
         raise JobError(
             f"{kept.path}: this knowledge cannot take the job: {error}; try --knowledge with the one it was made with"
         ) from None
+    kept = replace(
+        kept, entries=tuple(replace(entry, event=event) for entry, event in zip(kept.entries, events, strict=True))
+    )
     standing, undone = _standing(kept.entries)
     texts = [entry.event.answer for entry in standing if entry.event.kind == "note"]
     findings, mended = _work(knowledge, job, standing)
-    points, contradiction = verdict.open_points(job), ""
+    points, contradiction = condition.open_points(job), ""
     held = safety.held(job)
-    fixed = verdict.fixed(job) and not held
+    fixed = condition.fixed(job) and not held
     causes: tuple[Suspect, ...] = ()
     recommended: tuple[Advice, ...] = ()
     try:
@@ -74,7 +80,7 @@ def collect(
         tolerance=job.tolerance,
         tolerance_title=tolerance.title,
         complaints=_complaints(knowledge, standing),
-        readings=verdict.rows(job),
+        readings=condition.rows(job),
         findings=findings,
         remedies=mended,
         causes=causes,
@@ -87,7 +93,10 @@ def collect(
         meter=given.meter or "; ".join(loadrecord.noted(texts, loadrecord.METER)),
         accuracy=accuracy,
         minutes=round(job.minutes, 2),
-        notes=_notes(standing, lambda text: not text.startswith((ACKNOWLEDGED, CLOSED, *loadrecord.PREFIXES))),
+        notes=(
+            *_notes(standing, lambda text: not text.startswith((ACKNOWLEDGED, CLOSED, *loadrecord.PREFIXES))),
+            *(Timed(kept.entries[-1].at, f"Since then, {said}.") for said in renamed),
+        ),
         taken_back=tuple(Timed(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
         since="" if earlier is None else f"job {earlier.ident} of {earlier.created[:10]}",
         moved=() if earlier is None else _shifts(knowledge, job, earlier),
@@ -185,8 +194,8 @@ def _finding(knowledge: Knowledge, at: str, made: Made, replaced: bool, leading:
     briefs = {outcome.id: outcome.brief for outcome in check.outcomes}
     meant = " Or: ".join(dict.fromkeys(briefs.get(name, "") for name in made.answer.outcomes))
     return Finding(
-        at, made.spell, check.id, check.title, verdict.told(made), meant.strip(),
-        verdict.fine(made, check) if made.answer.outcomes else None, made.derived, replaced, *leading,
+        at, made.spell, check.id, check.title, condition.told(made), meant.strip(),
+        condition.fine(made, check) if made.answer.outcomes else None, made.derived, replaced, *leading,
     )  # fmt: skip
 
 
@@ -202,8 +211,8 @@ def _mended(knowledge: Knowledge, job: Job, at: str, event: Event, number: int, 
         Change(
             name,
             knowledge.checks[name].title,
-            verdict.told(before[name]) if name in before else "",
-            verdict.told(after[name]) if name in after else "",
+            condition.told(before[name]) if name in before else "",
+            condition.told(after[name]) if name in after else "",
         )
         for name in wanted
         if name in after or (name in before and not read)
@@ -289,8 +298,8 @@ def _shifts(knowledge: Knowledge, job: Job, earlier: Visit) -> tuple[Shift, ...]
         Shift(
             item.check,
             knowledge.checks[item.check].title,
-            verdict.told(item.before),
-            verdict.told(item.now),
+            condition.told(item.before),
+            condition.told(item.now),
             item.kind,
             history.change(knowledge, item),
         )

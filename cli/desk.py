@@ -30,7 +30,8 @@ class Desk:
 
     acknowledged: steps whose dangers were acknowledged. seen: cautions shown in full. passed: steps put off for now.
     before: probabilities before the last answer. shown: the step last shown, and how many events there were then.
-    deepen: how many proposals are looked at two steps deep (see `Job.next_steps`).
+    deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
+    found were offered once.
     """
 
     job: Job
@@ -44,6 +45,7 @@ class Desk:
     hinted: bool = False
     slow: bool = False
     deepen: int = 4
+    as_found_offered: bool = False
     shown: tuple[str, int] = ("", -1)
 
     @property

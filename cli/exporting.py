@@ -22,7 +22,7 @@ from typing import Literal
 
 from ..engine import HertzwrightError
 from ..engine.problem import printable
-from . import journal
+from . import inputfile, journal
 
 FORMAT = "hertzwright jobs"
 VERSION = 1
@@ -66,15 +66,8 @@ def _sum(jobs: object) -> str:
 
 def unpacked(name: str) -> list[tuple[str, bytes]]:
     """(id, content of the job file) for each job of a file. Raises ExchangeError with what is wrong."""
-    shown = printable(name)
-    try:
-        with Path(name).open("rb") as stream:
-            data = stream.read(_LARGEST + 1)
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a name of a file"
-        raise ExchangeError(f"{shown}: cannot be read: {reason}") from None
-    if len(data) > _LARGEST:
-        raise ExchangeError(f"{shown}: longer than {_LARGEST:,} bytes, so not a file of jobs")
+    shown = inputfile.shown(name)
+    data = inputfile.read_whole(name, _LARGEST, ExchangeError, ", so not a file of jobs")
     try:
         found = json.loads(data)
     except (ValueError, RecursionError) as error:
@@ -144,11 +137,11 @@ def _checked(ident: str, data: bytes, room: Path, name: str) -> tuple[str, Path]
         record = journal.read(path)
     except HertzwrightError as error:
         detail = str(error).replace(str(path), path.name)
-        raise ExchangeError(f"{printable(name)}: {detail}; nothing was taken") from None
+        raise ExchangeError(f"{inputfile.shown(name)}: {detail}; nothing was taken") from None
     if record.damage:
-        raise ExchangeError(f"{printable(name)}: {record.damage}; nothing was taken")
+        raise ExchangeError(f"{inputfile.shown(name)}: {record.damage}; nothing was taken")
     if not record.entries or record.entries[0].event.kind != "set":
-        raise ExchangeError(f"{printable(name)}: job {ident} does not begin with a set; nothing was taken")
+        raise ExchangeError(f"{inputfile.shown(name)}: job {ident} does not begin with a set; nothing was taken")
     return ident, path
 
 

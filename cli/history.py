@@ -14,10 +14,11 @@ from pathlib import Path
 from ..engine import HertzwrightError, Job, JobError, Knowledge
 from ..engine.comparison import Moved, Seen, found, left, moved
 from ..engine.problem import close_to, quoted
+from ..engine.succession import current
 from . import journal
+from .condition import told
 from .jobs import standing_events, state
 from .screen import Screen
-from .verdict import told
 
 SETTINGS = ("turns", "in")
 """Units of what is set by hand; every other reading is what the set then does."""
@@ -41,7 +42,7 @@ def visit(knowledge: Knowledge, record: journal.Record) -> Visit:
     standing = standing_events(record.events)
     begun = (record.ident, record.head.created, state(standing))
     try:
-        job = Job.replay(knowledge, record.events)
+        job = Job.replay(knowledge, current(knowledge, record.events)[0])
     except HertzwrightError as error:
         return Visit(*begun, problem=f"this knowledge cannot take the job: {error}")
     remedies = tuple(knowledge.remedies[event.id].title for event in job.standing if event.kind == "remedy")

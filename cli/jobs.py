@@ -102,7 +102,7 @@ def _import(arguments: argparse.Namespace, folder: Path) -> int:
 def _visits(arguments: argparse.Namespace, folder: Path) -> int:
     """The visits of one set, oldest first, and between them what moved. Raises JobError."""
     from . import history
-    from .verdict import told
+    from .condition import told
 
     name = history.set_named(folder, arguments.set)
     knowledge = store.knowledge(arguments.knowledge)

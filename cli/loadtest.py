@@ -21,7 +21,7 @@ from ..engine.derating import Derating
 from ..engine.loadresult import Result, analyse
 from ..engine.problem import HertzwrightError, close_to, printable, quoted
 from ..engine.reading import AnswerError, parse_number
-from . import entering, loadrecord, loadview
+from . import entering, inputfile, loadrecord, loadview
 from .loadview import Page, talk
 
 if TYPE_CHECKING:
@@ -177,18 +177,8 @@ def results_of(knowledge: Knowledge, setup: Setup, rows: Sequence[loadtable.Row]
 
 def read_readings(name: str, run_name: str = "as_found") -> loadtable.Table:
     """The readings of a CSV or YAML file, or of standard input for "-". Raises LoadTestError, AnswerError."""
-    shown = "standard input" if name == "-" else printable(name)
-    try:
-        if name == "-":
-            data = sys.stdin.buffer.read(_LARGEST + 1)
-        else:
-            with Path(name).open("rb") as stream:
-                data = stream.read(_LARGEST + 1)
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a file"
-        raise LoadTestError(f"{shown}: cannot be read: {reason}") from None
-    if len(data) > _LARGEST:
-        raise LoadTestError(f"{shown}: longer than {_LARGEST:,} bytes; a long record is a trace, not a load test")
+    shown = inputfile.shown(name)
+    data = inputfile.read_whole(name, _LARGEST, LoadTestError, "; a long record is a trace, not a load test")
     if Path(name).suffix.lower() in (".yaml", ".yml", ".json"):
         return _read_yaml(data, shown, run_name)
     try:

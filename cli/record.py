@@ -11,8 +11,8 @@ import re
 import unicodedata
 from dataclasses import asdict, dataclass, field, replace
 
+from .condition import Row
 from .loadrecord import LoadTest
-from .verdict import Row
 
 VERSION = 1
 DISCLAIMER = (

@@ -10,9 +10,9 @@ from __future__ import annotations
 from ..engine import ContradictionError, Knowledge, Step
 from ..engine.job import Event, Weighed
 from ..engine.model import Check, Remedy
+from .condition import complaints, told
 from .desk import Desk
 from .screen import Bar, minutes, percent
-from .verdict import complaints, told
 
 
 def state(desk: Desk) -> None:

@@ -8,6 +8,7 @@ Not checked here: whether the place exists.
 from __future__ import annotations
 
 import difflib
+import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
@@ -29,7 +30,7 @@ __all__ = [
 
 Severity = Literal["error", "warning"]
 _RANK = {"error": 0, "warning": 1}
-_WIDEST = 100
+WIDEST = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,25 +67,52 @@ def worst_first(problems: Iterable[Problem]) -> tuple[Problem, ...]:
     return tuple(sorted(set(problems), key=lambda problem: problem.sort_key))
 
 
-def render(problem: Problem, text_line: str) -> str:
+def render(problem: Problem, text_line: str, widest: int = WIDEST) -> str:
     """The problem as lines of plain text: what and where, the source line, a caret under the column, the help.
 
     Parameters: `text_line` is the source line as written, without its line end; empty leaves it and the caret out.
-    The text has no colour and no control character, and does not depend on the width of a terminal.
+    `widest`: how many columns of it are shown. The text has no colour and no control character, and is the same in
+    every terminal. The caret stands under its place also where wide letters, marks over letters or a tab (shown
+    as an escape) come before it.
     """
     head = f"{problem.file}:{problem.line}:{problem.column}: {problem.severity} {problem.code}: {problem.message}"
     lines = [printable(head)]
     if text_line.strip():
         before = printable(text_line[: problem.column - 1])
         rest = printable(text_line[problem.column - 1 :])
-        if len(before) > _WIDEST - 20:
-            before = "..." + before[len(before) - (_WIDEST - 23) :]
-        if len(before) + len(rest) > _WIDEST:
-            rest = rest[: _WIDEST - len(before) - 3] + "..."
-        lines += [f"  {before}{rest}".rstrip(), f"  {' ' * len(before)}^"]
+        if columns(before) > widest - 20:
+            before = "..." + _last_columns(before, widest - 23)
+        if columns(before) + columns(rest) > widest:
+            rest = _first_columns(rest, widest - columns(before) - 3) + "..."
+        lines += [f"  {before}{rest}".rstrip(), f"  {' ' * columns(before)}^"]
     if problem.help:
         lines.append(printable(f"help: {problem.help}"))
     return "\n".join(lines)
+
+
+def columns(text: str) -> int:
+    """How many columns of a terminal the text takes: two for a wide letter, none for a mark over another one."""
+    return len(text) if text.isascii() else sum(map(_columns_of, text))
+
+
+def _columns_of(letter: str) -> int:
+    if unicodedata.category(letter) in ("Mn", "Me", "Cf"):
+        return 0
+    return 2 if unicodedata.east_asian_width(letter) in ("W", "F") else 1
+
+
+def _first_columns(text: str, room: int) -> str:
+    """As much of the start of a text as fits."""
+    taken = 0
+    for place, letter in enumerate(text):
+        taken += _columns_of(letter)
+        if taken > room:
+            return text[:place]
+    return text
+
+
+def _last_columns(text: str, room: int) -> str:
+    return _first_columns(text[::-1], room)[::-1]
 
 
 def printable(text: str) -> str:
@@ -124,9 +152,15 @@ class HertzwrightError(Exception):
         ├── KnowledgeError       the knowledge cannot be used; carries all its problems
         ├── ContradictionError   findings that cannot all be true
         ├── AnswerError          an answer that a check or complaint does not take
-        └── JobError             a step or a job file that cannot be used
+        ├── JobError             a step or a job file that cannot be used
+        ├── CaseError            a solved case that this knowledge cannot replay
+        ├── TraceError           a log or recording that cannot be used
+        ├── TrimError            a pair, a target or a trial that cannot be used
+        ├── DrillError           a drill that cannot be dealt
+        └── FaultError           a cause or a severity that the simulated set does not know
 
-    They mean misuse or the impossible. What is wrong in a knowledge file is a `Problem`, a value.
+    They mean misuse or the impossible; a command has one of its own beside it, for wrong use. What is wrong in a
+    knowledge file is a `Problem`, a value.
     """
 
 

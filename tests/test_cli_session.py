@@ -4,122 +4,22 @@ from __future__ import annotations
 
 import io
 import random
-from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 import pytest
+from technician import Knows, Script, by_list, closed, desk_of
 
-from hertzwright.cli import finder, mending, safety, session, verdict
-from hertzwright.cli.asking import Stop
-from hertzwright.cli.desk import CLOSED, Desk
-from hertzwright.cli.journal import Journal, read
+from hertzwright.cli import condition, finder, mending, safety, session
+from hertzwright.cli.desk import Desk
+from hertzwright.cli.journal import read
 from hertzwright.cli.screen import Screen
 from hertzwright.engine import ContradictionError, Job, Knowledge, load_knowledge
-
-MOST_PROMPTS = 120
+from hertzwright.engine.diagnosis import Diagnosis
 
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
     return load_knowledge()
-
-
-class Script:
-    """Answers prompts by a function of what was printed since the last prompt. Keeps all that was printed."""
-
-    def __init__(self, answer: Callable[[str], str]) -> None:
-        self.out = io.StringIO()
-        self.answer = answer
-        self.seen = 0
-        self.prompts = 0
-        self.text = ""
-
-    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
-        self.prompts += 1
-        if self.prompts > MOST_PROMPTS:
-            raise AssertionError(f"no end after {MOST_PROMPTS} prompts:\n{self.out.getvalue()[-3000:]}")
-        printed = self.out.getvalue()
-        self.text, self.seen = " ".join(printed[self.seen :].split()), len(printed)
-        given = self.answer(self.text + " " + prompt)
-        self.out.write(f"{prompt}{given}\n")
-        return given
-
-
-def by_list(answers: Iterable[str]) -> Callable[[str], str]:
-    left: Iterator[str] = iter(answers)
-
-    def answer(text: str) -> str:
-        try:
-            return next(left)
-        except StopIteration:
-            raise Stop from None
-
-    return answer
-
-
-def desk_of(
-    job: Job, answer: Callable[[str], str], folder: Path, plain: bool = True, width: int = 100
-) -> tuple[Desk, Script]:
-    script = Script(answer)
-    journal = Journal.create(folder / "jobs", job.knowledge.fingerprint, "test set")
-    journal.sync(job.events)
-    # One step deep is enough here, and quick; how good a choice is, other tests say.
-    return Desk(job, journal, Screen(plain, script.out, width), script, deepen=0), script
-
-
-class Knows:
-    """A technician whose set has these faults and shows what it would by chance. A remedy takes its causes away."""
-
-    def __init__(self, job: Job, truth: Iterable[str], seed: int = 0) -> None:
-        self.job = job
-        self.truth = frozenset(truth)
-        self.seed = seed
-
-    def now(self) -> frozenset[str]:
-        done = [event.id for event in self.job.standing if event.kind == "remedy"]
-        return self.truth - {cause for remedy in done for cause in self.job.knowledge.remedies[remedy].cures}
-
-    def shows(self, check: str) -> int:
-        """The outcome, the same each time while the set is the same."""
-        if not self.now():
-            return 0
-        row = self.job.knowledge.distribution(check, self.now())
-        chance = random.Random(f"{self.seed} {check} {sorted(self.now())}").random()
-        return next((place for place in range(len(row)) if chance < sum(row[: place + 1])), 0)
-
-    def gone(self, complaint: str) -> bool:
-        said = self.job.knowledge.complaints[complaint]
-        so = [self.job.checks[check].outcomes[self.shows(check)].id in names for check, names in said.says.items()]
-        return not (all(so) if said.mode == "all" else any(so))
-
-    def __call__(self, text: str) -> str:
-        knowledge = self.job.knowledge
-        for sign in (
-            "close it: fixed",
-            "go on with the next step",
-            "Are you safe",
-            "Is the set shut",
-            "does the throttle",
-        ):
-            if sign in text:
-                return "1"
-        if "is that trouble gone?" in text:
-            title = text.rpartition(": is that trouble gone?")[0]
-            name = next(name for name, each in knowledge.complaints.items() if title.endswith(each.title))
-            return "1" if self.gone(name) else "2"
-        if "carried out 2" in text or "do it now" in text or "1 prove it and close" in text:
-            return "1"
-        if "close and hand it over" in text:
-            return "1"
-        asked = [(text.rfind(check.ask), name) for name, check in self.job.checks.items() if check.ask in text]
-        if asked:
-            return "abcde"[self.shows(max(asked)[1])]
-        raise AssertionError(f"a prompt that nobody knows: {text[-600:]}")
-
-
-def closed(job: Job) -> str:
-    notes = [event.answer for event in job.standing if event.kind == "note" and event.answer.startswith(CLOSED)]
-    return notes[-1].removeprefix(CLOSED) if notes else ""
 
 
 JOBS = {
@@ -144,8 +44,8 @@ def test_a_whole_job_is_closed_with_its_causes_gone(name: str, knowledge: Knowle
     assert closed(job) == "fixed and proven.", script.out.getvalue()[-3000:]
     # A set may end within the tolerance with a fault left that does not show; one at least is found and cured.
     assert knows.now() < knows.truth
-    assert not verdict.missing(job)
-    assert not verdict.outside(job)
+    assert not condition.missing(job)
+    assert not condition.outside(job)
     assert desk.journal is not None
     desk.journal.close()
     assert read(desk.journal.path).events == job.events
@@ -171,12 +71,13 @@ def test_fixed_is_refused_outside_the_tolerance_and_without_readings(knowledge: 
     desk.record("hunts_no_load", "present")
     assert session.run(desk) == 0
     out = script.out.getvalue()
-    assert "To prove it: Frequency with no load" in out
-    assert "To prove it: Frequency at full load" in out
+    proof = out[out.index("To prove it") :]
+    assert "1 of 3: Frequency with no load" in proof
+    assert "3 of 3: Frequency at full load" in proof
     assert "Frequency with no load: 64.1 Hz (high), outside the tolerance" in out
     assert "cannot be called fixed" in out
     assert closed(job) == "left open."
-    assert not verdict.fixed(job)
+    assert not condition.fixed(job)
 
 
 def test_the_end_shows_as_found_beside_as_left(knowledge: Knowledge, tmp_path: Path) -> None:
@@ -193,14 +94,14 @@ def test_the_end_shows_as_found_beside_as_left(knowledge: Knowledge, tmp_path: P
     ):
         desk.record(name, answer)
     desk.record("floats_high_no_load", "absent")
-    row = verdict.rows(job)[0]
+    row = condition.rows(job)[0]
     assert (row.found, row.left, row.limits, row.fine) == ("64.1 Hz (high)", "61.6 Hz (right)", "60.5 to 62.5 Hz", True)
-    spread = next(row for row in verdict.rows(job) if row.check == "frequency_spread")
+    spread = next(row for row in condition.rows(job) if row.check == "frequency_spread")
     assert (spread.found, spread.left) == ("3.2 Hz (wide)", "2.1 Hz (within)")
-    assert verdict.fixed(job)
-    assert verdict.open_points(job) == ()
+    assert condition.fixed(job)
+    assert condition.open_points(job) == ()
     desk.record("wide_open_stop_gap", "1 in")
-    assert verdict.open_points(job)[0] == "Gap at the wide-open stop: 1 in (wide), not as it should be."
+    assert condition.open_points(job)[0] == "Gap at the wide-open stop: 1 in (wide), not as it should be."
     desk.back()
     assert session.run(desk) == 0
     assert "Verdict: within the tolerance, trouble gone" in script.out.getvalue()
@@ -260,7 +161,7 @@ def test_a_reading_that_leaves_the_kind_open_asks_for_it(knowledge: Knowledge, t
     desk.record("hunts_no_load", "present")
     session.run(desk)
     assert "Which of these is it?" in script.out.getvalue()
-    made = verdict.present(job, "swing_no_load")
+    made = condition.present(job, "swing_no_load")
     assert made is not None
     assert made.answer.outcomes == ("slow_swing",)
     assert made.answer.values == (2.0,)
@@ -273,14 +174,14 @@ def test_a_contradiction_names_the_findings_and_takes_one_back(
     desk, script = desk_of(job, by_list(["1", "x"]), tmp_path)
     for name, answer in (("hunts_no_load", "present"), ("linkage_feel", "binds"), ("frequency_no_load", "64 Hz")):
         desk.record(name, answer)
-    real = job._solved
+    real = Diagnosis._solved
 
-    def refuses() -> object:
+    def refuses(self: Diagnosis) -> object:
         if any(event.answer == "binds" for event in job.standing):
             raise ContradictionError(["linkage_feel = binds", "frequency_no_load = 64 Hz"], job.line())
-        return real()
+        return real(self)
 
-    monkeypatch.setattr(job, "_solved", refuses)
+    monkeypatch.setattr(Diagnosis, "_solved", refuses)
     session.run(desk)
     out = script.out.getvalue()
     assert "These findings cannot all be right" in out

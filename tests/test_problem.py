@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from pathlib import Path
 
@@ -143,3 +144,33 @@ def test_codes_without_an_example_are_tested_by_name(name: str) -> None:
 def test_every_file_of_the_small_knowledge_is_shown_in_some_example() -> None:
     shown = {code.file for code in CODES.values() if code.file}
     assert set(FILES) - shown <= {"complaints.yaml", "tolerances.yaml"}
+
+
+def drawn() -> set[tuple[str, str]]:
+    """(error, its base) for each line of the tree in the docstring of the base."""
+    above: list[tuple[int, str]] = []
+    found = set()
+    for line in (HertzwrightError.__doc__ or "").splitlines():
+        match = re.fullmatch(r"([\s│├└─]*)(\w+Error)(?: {2,}\S.*)?", line)
+        if match is None:
+            continue
+        depth = len(match[1])
+        above = [(other, name) for other, name in above if other < depth]
+        if above:
+            found.add((match[2], above[-1][1]))
+        above.append((depth, match[2]))
+    return found
+
+
+def test_the_drawn_tree_of_errors_is_the_real_one() -> None:
+    defined = {
+        (node.name, base.id)
+        for path in (Path(__file__).parent.parent / "engine").rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ClassDef)
+        for base in node.bases
+        if isinstance(base, ast.Name) and base.id.endswith(("Error", "Exception"))
+    }
+    base = {("HertzwrightError", "Exception")}
+    assert base < defined
+    assert drawn() == defined - base

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import json
-import random
 import re
-from collections.abc import Sequence
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import collecting, exporting, history, html, journal, loadrecord, markdown, sections
+from hertzwright.cli import collecting, history, html, journal, loadrecord, markdown, sections
 from hertzwright.cli.collecting import collect
-from hertzwright.cli.exporting import ExchangeError, packed, take_in
 from hertzwright.cli.record import Details, clean
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.comparison import found, last_digit, left, moved
@@ -133,13 +129,14 @@ def test_findings_that_contradict_each_other_still_make_a_record(
     knowledge: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from hertzwright.engine import ContradictionError
+    from hertzwright.engine.diagnosis import Diagnosis
 
-    def impossible(self: Job) -> tuple[object, object]:
-        raise ContradictionError(["choke_heater_supply = none", "plug_colour = sooty"], self.line())
+    def impossible(self: Diagnosis) -> tuple[object, object]:
+        raise ContradictionError(["choke_heater_supply = none", "plug_colour = sooty"], job.line())
 
     job = whole_job(knowledge)
     record = kept(job, tmp_path)
-    monkeypatch.setattr(Job, "_solved", impossible)
+    monkeypatch.setattr(Diagnosis, "_solved", impossible)
     told = collect(knowledge, record)
     assert told.contradiction == "choke_heater_supply = none; plug_colour = sooty"
     assert told.causes == told.recommended == ()
@@ -402,153 +399,3 @@ def test_a_second_visit_is_compared_with_how_the_first_was_left(knowledge: Knowl
     ]  # fmt: skip
     assert earlier.ident in told.since
     assert history.last(knowledge, tmp_path, "north barn", journal.listed(tmp_path)[0]) is None
-
-
-# ---- jobs as one file
-
-
-def exported(knowledge: Knowledge, folder: Path, out: Path, jobs: int = 2) -> list[journal.Record]:
-    records = [kept(whole_job(knowledge, f"job {number} {ANSI}"), folder, f"set {number}") for number in range(jobs)]
-    data, remarks = packed([record.path for record in records])
-    assert remarks == []
-    out.write_bytes(data)
-    return records
-
-
-def everything(folder: Path) -> dict[str, bytes]:
-    return {path.name: path.read_bytes() for path in folder.iterdir() if not path.name.endswith(".lock")}
-
-
-def test_export_then_import_gives_the_same_events(knowledge: Knowledge, tmp_path: Path) -> None:
-    records = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json")
-    taken = take_in(str(tmp_path / "jobs.json"), tmp_path / "b")
-    assert [(item.ident, item.what) for item in taken] == [(record.ident, "new") for record in records]
-    for record in records:
-        back = journal.read(tmp_path / "b" / record.path.name)
-        assert (back.entries, back.head, back.damage) == (record.entries, record.head, "")
-    assert everything(tmp_path / "a") == everything(tmp_path / "b")
-    assert [item.what for item in take_in(str(tmp_path / "jobs.json"), tmp_path / "b")] == ["same", "same"]
-
-
-def test_an_id_that_another_job_has_is_not_written_over(knowledge: Knowledge, tmp_path: Path) -> None:
-    (record,) = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json", 1)
-    mine = kept(Job(knowledge), tmp_path / "b", "my own set")
-    before = mine.path.read_bytes()
-    for force in (False, True):
-        (taken,) = take_in(str(tmp_path / "jobs.json"), tmp_path / "b", force)
-        assert taken.what == ("same" if force else "renamed")
-        assert journal.read(tmp_path / "b" / f"{taken.ident}.jsonl").entries == record.entries
-    assert mine.path.read_bytes() == before
-
-
-def test_another_state_of_a_job_needs_force_and_the_old_one_is_kept(knowledge: Knowledge, tmp_path: Path) -> None:
-    (record,) = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json", 1)
-    here = tmp_path / "b" / record.path.name
-    here.parent.mkdir()
-    older = b"".join(line + b"\n" for line in record.path.read_bytes().split(b"\n")[:4])
-    here.write_bytes(older)
-    with pytest.raises(ExchangeError, match="an earlier state; --force"):
-        take_in(str(tmp_path / "jobs.json"), here.parent)
-    assert everything(here.parent) == {here.name: older}
-    (taken,) = take_in(str(tmp_path / "jobs.json"), here.parent, force=True)
-    assert taken.what == "replaced"
-    assert everything(here.parent) == {here.name: record.path.read_bytes(), f"{here.name}.replaced-1": older}
-
-
-def test_where_one_job_is_refused_none_is_taken(knowledge: Knowledge, tmp_path: Path) -> None:
-    records = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json")
-    here = tmp_path / "b" / records[1].path.name
-    here.parent.mkdir()
-    here.write_bytes(b"\n".join(records[1].path.read_bytes().split(b"\n")[:4]) + b"\n")
-    with pytest.raises(ExchangeError, match="--force"):
-        take_in(str(tmp_path / "jobs.json"), here.parent)
-    assert list(everything(here.parent)) == [here.name]
-
-
-def resealed(data: bytes, change: dict[str, object] | None = None, lines: Sequence[str] | None = None) -> bytes:
-    """A file with its checksum made to fit again after a change."""
-    found = json.loads(data)
-    found.update(change or {})
-    if lines is not None:
-        found["jobs"][0]["lines"] = list(lines)
-    found["sum"] = exporting._sum(found["jobs"])
-    return json.dumps(found).encode()
-
-
-@pytest.mark.parametrize(
-    ("what", "message"),
-    [
-        ("flipped", "damaged"), ("cut", "damaged: no JSON"), ("empty", "not a file of jobs"),
-        ("list", "not a file of jobs"),
-        ("other id", "its checksum does not fit"),
-        ("foreign", "not a file of jobs; expected"), ("version", "version 9; this one reads version 1"),
-        ("binary", "not a file of jobs"), ("job file", "a job file itself"), ("line", "the line is damaged"),
-        ("no set", "does not begin with a set"), ("path", "no id such as"), ("none", "holds no jobs"),
-        ("deep", "not a file of jobs"), ("newline", "has no lines"),
-    ],
-)  # fmt: skip
-def test_nothing_is_taken_from_a_damaged_or_foreign_file(
-    knowledge: Knowledge, tmp_path: Path, what: str, message: str
-) -> None:
-    (record,) = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json", 1)
-    good = (tmp_path / "jobs.json").read_bytes()
-    lines = json.loads(good)["jobs"][0]["lines"]
-    bad = {
-        "flipped": good.replace(b"64.6 Hz", b"61.6 Hz"),
-        "cut": good[: len(good) // 2],
-        "empty": b"",
-        "other id": good.replace(f'"{record.ident}"'.encode(), b'"2026-11-24-q"'),
-        "list": b"[1, 2]",
-        "foreign": b'{"format": "something else", "version": 1}',
-        "version": resealed(good, {"version": 9}),
-        "binary": bytes(range(256)),
-        "job file": record.path.read_bytes(),
-        "line": resealed(good, lines=[*lines[:3], lines[3].replace("64.6", "61.6"), *lines[4:]]),
-        "no set": resealed(good, lines=lines[:1]),
-        "path": resealed(good, {"jobs": [{"id": "../../2026-11-25-a", "lines": lines}]}),
-        "none": resealed(good, {"jobs": []}),
-        "deep": b"[" * 200_000,
-        "newline": resealed(good, lines=[lines[0] + "\n" + lines[1], *lines[2:]]),
-    }[what]
-    (tmp_path / "bad.json").write_bytes(bad)
-    with pytest.raises(ExchangeError, match=message) as caught:
-        take_in(str(tmp_path / "bad.json"), tmp_path / "b")
-    assert "bad.json" in str(caught.value)
-    assert not (tmp_path / "b").exists() or everything(tmp_path / "b") == {}
-
-
-def test_any_flipped_byte_is_refused_or_changes_nothing(knowledge: Knowledge, tmp_path: Path) -> None:
-    (record,) = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json", 1)
-    good = (tmp_path / "jobs.json").read_bytes()
-    chosen = random.Random(7)
-    refused = 0
-    for trial in range(120):
-        data = bytearray(good)
-        data[chosen.randrange(len(data))] ^= 1 << chosen.randrange(8)
-        (tmp_path / "bad.json").write_bytes(bytes(data))
-        folder = tmp_path / f"b{trial}"
-        try:
-            (taken,) = take_in(str(tmp_path / "bad.json"), folder)
-        except ExchangeError:
-            refused += 1
-            continue
-        assert journal.read(folder / f"{taken.ident}.jsonl").entries == record.entries
-    assert refused > 100
-
-
-def test_a_job_damaged_in_the_middle_is_not_exported(knowledge: Knowledge, tmp_path: Path) -> None:
-    path = kept(whole_job(knowledge), tmp_path).path
-    lines = path.read_bytes().split(b"\n")
-    path.write_bytes(b"\n".join([*lines[:3], b"nonsense", *lines[4:]]))
-    with pytest.raises(ExchangeError, match="--accept-damage"):
-        packed([path])
-
-
-def test_a_torn_end_is_left_out_and_told(knowledge: Knowledge, tmp_path: Path) -> None:
-    path = kept(whole_job(knowledge), tmp_path).path
-    path.write_bytes(path.read_bytes()[:-15])
-    data, remarks = packed([path])
-    assert "left out" in remarks[0]
-    (tmp_path / "jobs.json").write_bytes(data)
-    (taken,) = take_in(str(tmp_path / "jobs.json"), tmp_path / "b")
-    assert journal.read(tmp_path / "b" / f"{taken.ident}.jsonl").entries == journal.read(path).entries

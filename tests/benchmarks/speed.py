@@ -26,9 +26,11 @@ sys.path.insert(0, str(Path(__file__).parents[1]))  # the test modules import on
 from test_outside_libraries import Evidence, Plain, build_pgmpy, build_pyagrum, evidence_sets, shipped
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine.advice import problem_of
 from hertzwright.engine.belief import fold, solve
 from hertzwright.engine.evidence import Finding, tables
 from hertzwright.engine.explanations import explain
+from hertzwright.engine.genset import GeneratingSet
 from hertzwright.engine.graph import Network
 from hertzwright.engine.planner import Planner
 
@@ -174,7 +176,7 @@ def tenfold(knowledge: Knowledge) -> None:
         f"{name}.{copy}": cause.prior(known) / 3 for copy in range(copies) for name, cause in knowledge.causes.items()
     }
     head(f"ten times the knowledge: {len(priors)} causes, {len(leak)} checks, {len(cures)} remedies")
-    problem = Job(knowledge)._plans_for().problem
+    problem = problem_of(GeneratingSet(knowledge, None, "default"))
     split = type(problem.looks[0]), type(problem.mends[0])
     looks = tuple(
         split[0](f"{look.id}.{copy}", look.minutes, look.state) for copy in range(copies) for look in problem.looks

@@ -1,8 +1,8 @@
-"""As found, as left, and the verdict against the tolerance.
+"""The condition of the set: as found, as left, and whether it lies within the tolerance.
 
 Purpose: what the readings of a job say about the set as it is now, and what is left open.
 Law: pure: the same job gives the same verdict. Limits come from the knowledge, through the outcomes of the checks.
-Not here: asking for readings that are missing (see `closing`).
+Not here: asking for readings that are missing (see `proving`).
 """
 
 from __future__ import annotations
@@ -62,6 +62,19 @@ def outside(job: Job) -> tuple[Made, ...]:
     names = [*needed(job), *(name for name in _ALSO_FINE if name in job.checks)]
     found = [made for name in names if (made := present(job, name)) is not None]
     return tuple(made for made in found if not fine(made, job.checks[made.check]))
+
+
+def beside(job: Job) -> tuple[Made, ...]:
+    """Answers on the set as it is now, beside those of the proof, that are not as they should be."""
+    proof = {made.check for made in outside(job)}
+    return tuple(
+        made
+        for made in job.made
+        if made.spell == job.spell
+        and made.answer.outcomes
+        and made.check not in proof
+        and not fine(made, job.checks[made.check])
+    )
 
 
 def told(made: Made) -> str:
@@ -171,12 +184,7 @@ def open_points(job: Job) -> tuple[str, ...]:
             )
     points += [f"{job.checks[name].title}: not read on the set as it is now." for name in missing(job)]
     points += [f"{job.checks[made.check].title}: {told(made)}, outside the tolerance." for made in outside(job)]
-    told_already = {made.check for made in outside(job)}
-    points += [
-        f"{row.title}: {row.left}, not as it should be."
-        for row in rows(job)
-        if row.fine is False and row.check not in told_already
-    ]
+    points += [f"{job.checks[made.check].title}: {told(made)}, not as it should be." for made in beside(job)]
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
     try:
         ranking = job.ranking()

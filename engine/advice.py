@@ -1,0 +1,143 @@
+"""What to do next at a job, with the reason.
+
+Purpose: the set and the order rules put as a planner's problem, the diagnosis narrowed to the fault sets that matter
+for it, and the planner's proposals told as steps.
+Law: a pure function of set, state and diagnosis; every number in a step is one that the choice was made from.
+Not here: how steps are priced (see `planner`) and put into words (see `why`).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from . import why
+from .diagnosis import Diagnosis
+from .genset import GeneratingSet
+from .planner import Look, Mend, Planner, Problem, Proposal
+from .state import State
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A proposal. `kind`: check, remedy, done, refer. `minutes`: of this step with the move to its set-up state and,
+    for a remedy, the proof run. `expected_minutes`: from now to fixed and proven, taking this step first."""
+
+    kind: str
+    id: str
+    minutes: float
+    expected_minutes: float
+    why: str
+
+
+class Adviser:
+    """Advice for one set. It remembers from one question to the next what the planner has worked out."""
+
+    def __init__(self, genset: GeneratingSet) -> None:
+        self._genset = genset
+        self._planner = Planner(problem_of(genset))
+
+    def steps(self, state: State, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
+        """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError."""
+        sets = self._sets(state, diagnosis, 60 if deepen else 48)
+        used = Counter(state.remedies)
+        settled = _settled(self._genset, state)
+        proposals = self._planner.choose(sets, state.here, settled, used, limit=max(limit, 5), deepen=deepen)
+        nothing = sum(weight for present, weight in sets if not present)
+        proven = state.proofs.get(state.spell) == "passed" and nothing >= 0.5
+        steps = [self._step(proposal, sets, used, proven) for proposal in proposals]
+        if proven:
+            steps.sort(key=lambda step: step.expected_minutes)
+        return tuple(steps[:limit])
+
+    def _step(self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool) -> Step:
+        genset = self._genset
+        minutes, expected = proposal.minutes, proposal.expected
+        if proposal.kind == "done" and proven:
+            # The proof run has been made: there is nothing left to do but to close.
+            minutes, expected = 0.0, expected - proposal.minutes
+        waiting = [step for step, checks in self._planner.problem.look_first.items() if proposal.id in checks]
+        unlocks = [step for step in waiting if step in genset.remedies and not used[step]]
+        reason = why.reason(genset.knowledge, proposal, sets, unlocks)
+        return Step(proposal.kind, proposal.id, round(minutes, 2), round(expected, 2), reason)
+
+    def _sets(self, state: State, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
+        """The fault sets to plan over, at most `most` of them.
+
+        A cause that neither the complaint nor a proof run can show, and that nothing found speaks for, is left out:
+        the set would be passed as fixed with it.
+        """
+        explained = diagnosis.broad_sets()
+        visible = self._visible(state, diagnosis)
+        merged: dict[frozenset[str], float] = {}
+        for present, weight in explained.sets:
+            there = present & visible
+            merged[there] = merged.get(there, 0.0) + weight
+        # A set that has just failed its proof run is not sound, and proving it again changes nothing.
+        if state.proofs.get(state.spell) == "failed" and len(merged) > 1:
+            merged.pop(frozenset(), None)
+        return tuple(sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most])
+
+    def _visible(self, state: State, diagnosis: Diagnosis) -> frozenset[str]:
+        knowledge = self._genset.knowledge
+        shown_by = set(knowledge.catalogue.costs.proof_checks)
+        for (name, _), answer in state.complaints.items():
+            if answer in ("present", "unsure"):
+                shown_by.update(knowledge.complaints[name].says)
+        shows = knowledge.network.shows
+        suspected = self._planner.problem.suspected
+        return frozenset(
+            cause
+            for cause, chance in diagnosis.posterior().items()
+            if chance >= suspected or any(cause in shows[check] for check in shown_by)
+        )
+
+
+def _settled(genset: GeneratingSet, state: State) -> frozenset[str]:
+    """Checks not worth asking again: answered (or passed over) since anything they depend on was touched."""
+    knowledge = genset.knowledge
+    settled = set()
+    for name, spell in state.made:
+        touched = {cause for remedy in state.remedies[spell:] for cause in knowledge.remedies[remedy].cures}
+        if not touched & set(knowledge.checks[name].parents):
+            settled.add(name)
+    return frozenset(settled)
+
+
+def problem_of(genset: GeneratingSet) -> Problem:
+    """What the planner needs to know of a set: its checks and remedies, the costs, and the order rules."""
+    catalogue = genset.knowledge.catalogue
+    look_first: dict[str, list[str]] = {}
+    cure_first: dict[str, list[str]] = {}
+    for rule in catalogue.order.values():
+        target = {"look_first": look_first, "cure_first": cure_first}.get(rule.kind)
+        if target is None:
+            continue
+        known: Mapping[str, object] = genset.checks if rule.kind == "look_first" else genset.remedies
+        for step in rule.after:
+            target.setdefault(step, []).extend(name for name in rule.before if name in known)
+    costs = catalogue.costs
+    return Problem(
+        looks=tuple(
+            Look(check.id, check.minutes, check.state) for check in genset.checks.values() if check.derived_from is None
+        ),
+        mends=tuple(
+            Mend(
+                remedy.id,
+                remedy.minutes,
+                remedy.state,
+                {cause: chance for cause, chance in remedy.cures.items() if genset.priors[cause] > 0.0},
+            )
+            for remedy in genset.remedies.values()
+        ),
+        moves=costs.moves,
+        proof_minutes=costs.proof,
+        proof_state=costs.proof_state,
+        refer=costs.refer,
+        likelihood=genset.knowledge.distribution,
+        look_first={step: tuple(dict.fromkeys(names)) for step, names in look_first.items()},
+        cure_first={step: tuple(names) for step, names in cure_first.items()},
+        # A cause is suspected, for the order rules, from "sometimes" upward.
+        suspected=catalogue.words["sometimes"].value,
+    )

@@ -1,0 +1,257 @@
+"""The minutes that are left: the price of the rest of the way over fault sets.
+
+Purpose: the fault sets of a problem, numbered; what is left of them when a proof run still fails; and the expected
+minutes of the best fixed order of remedies, each proven, which prices every way on (`rest`).
+Law: pure and deterministic, but for what it remembers of each fault set; the order it prices can be followed, so the
+price is never too low.
+Source: the order by odds over cost for several independent faults follows from exchanging neighbours (after Srinivas
+1995), by chance over cost for one.
+Not here: which step to take (see `planner`). Not modelled: a remedy that upsets another setting, and a proof run that
+passes by luck.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+NEGLIGIBLE = 1e-9
+"""Share of the weight of a belief below which a branch is not followed."""
+_NEVER = 1e12
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A check that can be made: hands-on minutes and the set-up state it needs."""
+
+    id: str
+    minutes: float
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """A remedy: hands-on minutes, set-up state, and the chance that it removes each cause."""
+
+    id: str
+    minutes: float
+    state: str
+    cures: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What the planner needs to know of a job.
+
+    likelihood(check, causes) -> probability of each outcome.
+    look_first[step]: checks to be answered before the step. cure_first[step]: remedies that go before it while
+    a cause they cure is suspected (probability at least `suspected`). tries: how often one remedy may be done.
+    """
+
+    looks: tuple[Look, ...]
+    mends: tuple[Mend, ...]
+    moves: Mapping[tuple[str, str], float]
+    proof_minutes: float
+    proof_state: str
+    refer: float
+    likelihood: Callable[[str, frozenset[str]], Sequence[float]]
+    look_first: Mapping[str, tuple[str, ...]]
+    cure_first: Mapping[str, tuple[str, ...]]
+    suspected: float = 0.25
+    tries: int = 2
+
+
+Belief = list[tuple[int, float]]
+"""(index of a fault set, weight); the weights need not sum to one."""
+
+
+Used = tuple[int, ...]
+"""How often each remedy has been carried out, in the order of the problem's mends."""
+
+
+class Remaining:
+    """Fault sets of one problem and what is left to spend on them. Remembers what it has worked out about each."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.sets: list[frozenset[str]] = []
+        # For each set the positions of the remedies that it needs.
+        self.needs: list[tuple[int, ...]] = []
+        self.looks = {look.id: look for look in problem.looks}
+        self._index: dict[frozenset[str], int] = {}
+        # Chance that every remedy that the set needs works at the first try, and only with a second one.
+        self._once: list[float] = []
+        self._twice: list[float] = []
+        self._mend_for: dict[str, int] = {}
+        self._burdens: dict[frozenset[str], Sequence[float]] = {}
+        back = problem.proof_state
+        self._whole = [self.move(back, mend.state) + self.mending(mend) for mend in problem.mends]
+        for position, mend in enumerate(problem.mends):
+            for cause, chance in mend.cures.items():
+                rival = self._mend_for.get(cause)
+                if rival is None or chance / self._whole[position] > (
+                    problem.mends[rival].cures[cause] / self._whole[rival]
+                ):
+                    self._mend_for[cause] = position
+
+    def move(self, start: str, end: str) -> float:
+        """Minutes from one set-up state to another."""
+        return 0.0 if start == end else self.problem.moves[start, end]
+
+    def mending(self, mend: Mend) -> float:
+        """Minutes of a remedy with its proof run, from its own set-up state on."""
+        back = self.problem.proof_state
+        return mend.minutes + self.move(mend.state, back) + self.problem.proof_minutes
+
+    def number(self, present: frozenset[str]) -> int:
+        """The number of a fault set: its place in `sets` and `needs`."""
+        number = self._index.get(present)
+        if number is None:
+            number = len(self.sets)
+            self._index[present] = number
+            self.sets.append(present)
+            needs = {self._mend_for[cause] for cause in present if cause in self._mend_for}
+            fixed = 1.0
+            for cause in sorted(present):
+                mend = self._mend_for.get(cause)
+                fixed *= 0.0 if mend is None else self.problem.mends[mend].cures[cause]
+            self.needs.append(tuple(sorted(needs)))
+            self._once.append(fixed)
+            self._twice.append((1.0 - fixed) * fixed)
+        return number
+
+    def after_mend(self, position: int | None, belief: Belief) -> Belief:
+        """What is left when the proof run still fails. `None`: a proof run without a remedy."""
+        left: dict[int, float] = {}
+        cures = {} if position is None else self.problem.mends[position].cures
+        for number, weight in belief:
+            present = self.sets[number]
+            worlds = [(present, weight)]
+            for cause in sorted(present & cures.keys()):
+                chance = cures[cause]
+                worlds = [
+                    world
+                    for there, mass in worlds
+                    for world in ((there, mass * (1.0 - chance)), (there - {cause}, mass * chance))
+                ]
+            for there, mass in worlds:
+                if there and mass > 0.0:
+                    key = self.number(there)
+                    left[key] = left.get(key, 0.0) + mass
+        return list(left.items())
+
+    def rest(self, belief: Belief, here: str, done: Used, made: frozenset[str] = frozenset()) -> float:
+        """Expected minutes (times the weight of the belief) of the best fixed order of remedies, each proven, every
+        remedy tried once more in its turn where it may have failed, with handing over at the best point. An order
+        that can be followed, so never too low."""
+        needs, once, twice, whole = self.needs, self._once, self._twice, self._burdened(made)
+        first: dict[int, float] = {}
+        second: dict[int, float] = {}
+        nothing = 0.0
+        total = 0.0
+        several = []
+        for number, weight in belief:
+            total += weight
+            need = needs[number]
+            if len(need) == 1:
+                mend = need[0]
+                first[mend] = first.get(mend, 0.0) + weight * once[number]
+                second[mend] = second.get(mend, 0.0) + weight * twice[number]
+            elif need:
+                several.append((need, weight * once[number], weight * twice[number]))
+            elif once[number]:
+                nothing += weight
+        if not total:
+            return 0.0
+        count = len(whole)
+        singles = [(mend, mass, second[mend]) for mend, mass in first.items()]
+        for need, at_once, later in several:
+            for mend in need:
+                first[mend] = first.get(mend, 0.0) + at_once
+                second[mend] = second.get(mend, 0.0) + later
+        # Try 1 of remedy m is item m, try 2 is item m + count.
+        tries = self.problem.tries
+        ratio = {}
+        for mend, mass in first.items():
+            if done[mend] < tries:
+                ratio[mend] = (total - mass) * whole[mend] / mass if mass else _NEVER
+                if done[mend] < tries - 1 and second[mend]:
+                    ratio[mend + count] = (total - second[mend]) * whole[mend] / second[mend]
+        order = sorted(ratio, key=lambda item: (ratio[item], item))
+        rank = {item: position for position, item in enumerate(order)}
+        fixed = [0.0] * len(order)
+        for mend, at_once, later in singles:
+            if mend in rank:
+                fixed[rank[mend]] += at_once
+                if mend + count in rank:
+                    fixed[rank[mend + count]] += later
+        for need, at_once, later in several:
+            last = again = -1
+            for mend in need:
+                place = rank.get(mend)
+                if place is None:
+                    break
+                if place > last:
+                    last = place
+                place = rank.get(mend + count, place)
+                if place > again:
+                    again = place
+            else:
+                fixed[last] += at_once
+                if again > last:
+                    fixed[again] += later
+        best = self._walk(order, fixed, total, nothing, here, 0.0, whole)
+        if nothing > NEGLIGIBLE * total:
+            prove = self.move(here, self.problem.proof_state) + self.problem.proof_minutes
+            state = self.problem.proof_state
+            first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, whole)
+            best = min(best, first_proof)
+        return best
+
+    def _burdened(self, made: frozenset[str]) -> Sequence[float]:
+        """Minutes of each remedy with its proof run and with the checks that rules still ask for before it."""
+        found = self._burdens.get(made)
+        if found is None:
+            looks, first_looks = self.looks, self.problem.look_first
+            found = self._burdens[made] = [
+                whole
+                + sum(
+                    [looks[name].minutes for name in first_looks.get(mend.id, ()) if name in looks and name not in made]
+                )
+                for whole, mend in zip(self._whole, self.problem.mends, strict=True)
+            ]
+        return found
+
+    def _walk(
+        self,
+        order: Sequence[int],
+        fixed: Sequence[float],
+        left: float,
+        nothing: float,
+        here: str,
+        elapsed: float,
+        whole: Sequence[float],
+    ) -> float:
+        """Minutes along one order, handing over where that is cheapest. `nothing` is settled by the first proof."""
+        refer, proof_state = self.problem.refer, self.problem.proof_state
+        mends = self.problem.mends
+        count = len(whole)
+        settled = 0.0
+        best = left * (elapsed + refer)
+        for position, item in enumerate(order):
+            mend = item if item < count else item - count
+            elapsed += whole[mend]
+            if position == 0:
+                state = mends[mend].state
+                elapsed += self.move(here, state) - self.move(proof_state, state)
+                settled += nothing * elapsed
+                left -= nothing
+            mass = fixed[position]
+            settled += mass * elapsed
+            left -= mass
+            cost = settled + left * (elapsed + refer)
+            if cost < best:
+                best = cost
+            elif settled > best:
+                break
+        return best

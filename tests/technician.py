@@ -1,0 +1,116 @@
+"""Technicians who answer at the desk: from a list, or knowing what is wrong with the set."""
+
+from __future__ import annotations
+
+import io
+import random
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+
+from hertzwright.cli.asking import Stop
+from hertzwright.cli.desk import CLOSED, Desk
+from hertzwright.cli.journal import Journal
+from hertzwright.cli.screen import Screen
+from hertzwright.engine import Job
+
+MOST_PROMPTS = 120
+
+
+class Script:
+    """Answers prompts by a function of what was printed since the last prompt. Keeps all that was printed."""
+
+    def __init__(self, answer: Callable[[str], str]) -> None:
+        self.out = io.StringIO()
+        self.answer = answer
+        self.seen = 0
+        self.prompts = 0
+        self.text = ""
+
+    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        self.prompts += 1
+        if self.prompts > MOST_PROMPTS:
+            raise AssertionError(f"no end after {MOST_PROMPTS} prompts:\n{self.out.getvalue()[-3000:]}")
+        printed = self.out.getvalue()
+        self.text, self.seen = " ".join(printed[self.seen :].split()), len(printed)
+        given = self.answer(self.text + " " + prompt)
+        self.out.write(f"{prompt}{given}\n")
+        return given
+
+
+def by_list(answers: Iterable[str]) -> Callable[[str], str]:
+    left: Iterator[str] = iter(answers)
+
+    def answer(text: str) -> str:
+        try:
+            return next(left)
+        except StopIteration:
+            raise Stop from None
+
+    return answer
+
+
+def desk_of(
+    job: Job, answer: Callable[[str], str], folder: Path, plain: bool = True, width: int = 100
+) -> tuple[Desk, Script]:
+    script = Script(answer)
+    journal = Journal.create(folder / "jobs", job.knowledge.fingerprint, "test set")
+    journal.sync(job.events)
+    # One step deep is enough here, and quick; how good a choice is, other tests say.
+    return Desk(job, journal, Screen(plain, script.out, width), script, deepen=0), script
+
+
+class Knows:
+    """A technician whose set has these faults and shows what it would by chance. A remedy takes its causes away."""
+
+    def __init__(self, job: Job, truth: Iterable[str], seed: int = 0) -> None:
+        self.job = job
+        self.truth = frozenset(truth)
+        self.seed = seed
+
+    def now(self) -> frozenset[str]:
+        done = [event.id for event in self.job.standing if event.kind == "remedy"]
+        return self.truth - {cause for remedy in done for cause in self.job.knowledge.remedies[remedy].cures}
+
+    def shows(self, check: str) -> int:
+        """The outcome, the same each time while the set is the same."""
+        if not self.now():
+            return 0
+        row = self.job.knowledge.distribution(check, self.now())
+        chance = random.Random(f"{self.seed} {check} {sorted(self.now())}").random()
+        return next((place for place in range(len(row)) if chance < sum(row[: place + 1])), 0)
+
+    def gone(self, complaint: str) -> bool:
+        said = self.job.knowledge.complaints[complaint]
+        so = [self.job.checks[check].outcomes[self.shows(check)].id in names for check, names in said.says.items()]
+        return not (all(so) if said.mode == "all" else any(so))
+
+    def __call__(self, text: str) -> str:
+        knowledge = self.job.knowledge
+        for sign in (
+            "close it: fixed",
+            "go on with the next step",
+            "Are you safe",
+            "Is the set shut",
+            "does the throttle",
+        ):
+            if sign in text:
+                return "1"
+        if "is that trouble gone?" in text:
+            title = text.rpartition(": is that trouble gone?")[0]
+            name = next(name for name, each in knowledge.complaints.items() if title.endswith(each.title))
+            return "1" if self.gone(name) else "2"
+        if "Not read as found" in text:
+            return "y" if self.seed == 0 else ""
+        if "carried out 2" in text or "do it now" in text or "1 prove it and close" in text:
+            return "1"
+        if "close and hand it over" in text:
+            return "1"
+        asked = [(text.rfind(check.ask), name) for name, check in self.job.checks.items() if check.ask in text]
+        if asked:
+            return "abcde"[self.shows(max(asked)[1])]
+        raise AssertionError(f"a prompt that nobody knows: {text[-600:]}")
+
+
+def closed(job: Job) -> str:
+    notes = [event.answer for event in job.standing if event.kind == "note" and event.answer.startswith(CLOSED)]
+    return notes[-1].removeprefix(CLOSED) if notes else ""

@@ -1,0 +1,168 @@
+"""The set as found before the first remedy, and what is said before a job is closed as fixed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from technician import by_list, closed, desk_of
+
+from hertzwright.cli import app, closing, condition, proving, session
+from hertzwright.cli.asking import Stop
+from hertzwright.cli.journal import Journal, read
+from hertzwright.engine import Job, Knowledge, load_knowledge
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    return load_knowledge()
+
+
+FOUND = {"frequency_no_load": "64.1 Hz", "frequency_full_load": "60.9 Hz"}
+
+
+def answers_of(job: Job, offered: str, seen: list[str]) -> Callable[[str], str]:
+    """Asks for one remedy of its own choice; answers the readings as found; then stops."""
+
+    def answer(text: str) -> str:
+        seen.append(text)
+        if "Not read as found" in text:
+            return offered
+        if "Are you safe" in text:
+            return "1"
+        for name, reading in FOUND.items():
+            if job.checks[name].ask in text:
+                return reading
+        if "Next: " in text and not any("Not read" in other for other in seen):
+            return "r set_no_load_speed"
+        if "Which remedy?" in text:
+            return "1"
+        raise Stop
+
+    return answer
+
+
+def test_before_the_first_remedy_the_set_is_read_as_found(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    seen: list[str] = []
+    desk, script = desk_of(job, answers_of(job, "y", seen), tmp_path)
+    desk.record("linkage_feel", "free")
+    session.run(desk)
+    out = script.out.getvalue()
+    offer = next(text for text in seen if "Not read as found" in text)
+    assert "frequency with no load, frequency at full load" in offer
+    reading = out.index(job.checks["frequency_no_load"].ask)
+    for caution in knowledge.catalogue.states["warm_no_load"].cautions:  # shown before the reading is asked for
+        assert knowledge.catalogue.cautions[caution].title.lower() in out[:reading].lower()
+    assert [(made.check, made.spell, made.answer.text) for made in job.made if made.check in FOUND] == [
+        (name, 0, text) for name, text in FOUND.items()
+    ]
+    assert out.count("Not read as found") == 1
+    desk.carry_out("set_no_load_speed")
+    desk.record("frequency_no_load", "61.6 Hz")
+    rows = {row.check: row for row in condition.rows(job)}
+    assert rows["frequency_no_load"].found == "64.1 Hz (high)"
+    assert rows["frequency_full_load"].found == "60.9 Hz (right)"
+    assert desk.journal is not None
+    desk.journal.close()
+    assert read(desk.journal.path).events == job.events
+
+
+@pytest.mark.parametrize("skips", ["", "n", "s"])
+def test_enter_goes_on_without_the_set_as_found(skips: str, knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    desk, script = desk_of(job, answers_of(job, skips, []), tmp_path)
+    desk.record("linkage_feel", "free")
+    session.run(desk)
+    out = script.out.getvalue()
+    assert out.count("Not read as found") == 1
+    assert "Set the no-load speed" in out[out.index("Not read as found") :]
+    assert not [made for made in job.made if made.check in FOUND]
+
+
+def test_only_what_is_not_read_as_found_is_offered_and_nothing_where_the_set_may_run_away(
+    knowledge: Knowledge,
+) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    assert proving.unread(job) == ("frequency_no_load", "frequency_full_load")
+    job.record("frequency_no_load", "64 Hz")
+    assert proving.unread(job) == ("frequency_full_load",)
+    job.record("frequency_full_load", "unknown")
+    assert proving.unread(job) == ()  # somebody who does not know is not asked again
+    job.step_back()
+    job.carry_out("warm_up")
+    assert proving.unread(job) == ("frequency_full_load",)  # warming up is no work on a fault
+    job.carry_out("set_no_load_speed")
+    assert proving.unread(job) == ()
+    for name, answer in (("overspeeds", "present"), ("overspeeds", "unsure"), ("frequency_no_load", "70 Hz")):
+        fast = Job(knowledge, {"booster": "none"})
+        fast.record(name, answer)
+        assert proving.unread(fast) == ()
+
+
+def test_a_reading_that_is_bad_beside_the_proof_is_named_before_it_is_closed_as_fixed(
+    knowledge: Knowledge, tmp_path: Path
+) -> None:
+    for last, ending in (("", ""), ("1", "fixed and proven.")):
+        job = Job(knowledge, {"booster": "none"})
+        folder = tmp_path / f"last {last}"
+        folder.mkdir()
+        desk, script = desk_of(job, by_list([last]), folder)
+        desk.record("floats_high_no_load", "present")
+        desk.carry_out("set_no_load_speed")
+        for name, answer in (
+            ("frequency_no_load", "61.6 Hz"),
+            ("frequency_full_load", "59.5 Hz"),
+            ("swing_no_load", "steady"),
+            ("floats_high_no_load", "absent"),
+            ("wide_open_stop_gap", "1 in"),
+        ):
+            desk.record(name, answer)
+        assert [made.check for made in condition.beside(job)] == ["wide_open_stop_gap"]
+        assert closing.close(desk) is bool(ending)
+        out = script.out.getvalue()
+        told = "Gap at the wide-open stop: 1 in (wide), not as it should be"
+        assert out.index(told) < out.index("Close it as fixed all the same?")
+        assert closed(job) == ending
+
+
+def test_what_was_bad_before_the_last_remedy_does_not_hold_up_the_closing(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    desk, script = desk_of(job, by_list([""]), tmp_path)
+    desk.record("wide_open_stop_gap", "1 in")
+    desk.carry_out("set_rod_length")
+    for name, answer in (
+        ("frequency_no_load", "61.6 Hz"),
+        ("frequency_full_load", "59.5 Hz"),
+        ("swing_no_load", "steady"),
+    ):
+        desk.record(name, answer)
+    assert condition.beside(job) == ()
+    assert closing.close(desk)
+    assert "all the same" not in script.out.getvalue()
+
+
+def test_without_a_terminal_what_is_bad_is_printed_where_closing_comes_next(
+    knowledge: Knowledge, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    for name, answer in (("floats_high_no_load", "present"), ("frequency_no_load", "64.1 Hz")):
+        job.record(name, answer)
+    job.carry_out("set_no_load_speed", "cured")
+    for name, answer in (
+        ("frequency_no_load", "61.6 Hz"),
+        ("frequency_full_load", "59.5 Hz"),
+        ("swing_no_load", "steady"),
+        ("floats_high_no_load", "absent"),
+    ):
+        job.record(name, answer)
+    with Journal.create(tmp_path / "jobs", knowledge.fingerprint, "test set") as journal:
+        journal.sync(job.events)
+    words = ["resume", "--folder", str(tmp_path), "--plain"]
+    assert app.main([*words, "--show"]) == 0
+    assert "Attention" not in capsys.readouterr().out
+    assert app.main([*words, "--record", "wide_open_stop_gap=wide"]) == 0
+    out = capsys.readouterr().out
+    assert "Next: Prove it and close" in out
+    assert "Attention: Gap at the wide-open stop: wide, not as it should be" in out
