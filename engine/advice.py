@@ -140,4 +140,5 @@ def problem_of(genset: GeneratingSet) -> Problem:
         cure_first={step: tuple(names) for step, names in cure_first.items()},
         # A cause is suspected, for the order rules, from "sometimes" upward.
         suspected=catalogue.words["sometimes"].value,
+        luck=1.0 - costs.proof_shows,
     )

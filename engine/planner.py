@@ -9,7 +9,8 @@ set-up state are cheap together, because the move is paid once.
 
 Law: pure and deterministic; ties break by minutes, then by id.
 Source: expected cost of repair as in Heckerman, Breese and Rommelse, CACM 38(3) 1995.
-Not modelled in the look-ahead: a remedy that upsets another setting, and a proof run that passes by luck.
+A proof run that passes by luck, with a fault left, costs a call-back. Not modelled: a remedy that upsets another
+setting.
 """
 
 from __future__ import annotations
@@ -148,8 +149,9 @@ class Planner:
         empty = sum(weight for number, weight in belief if not self._remaining.sets[number])
         if empty > NEGLIGIBLE * total:
             minutes = self._move(here, problem.proof_state) + problem.proof_minutes
-            after = self._remaining.after_mend(None, belief)
-            expected = minutes + self._rest(after, problem.proof_state, done, made) / total
+            after, lucky = self._remaining.after_mend(None, belief)
+            left = self._rest(after, problem.proof_state, done, made) + lucky * problem.refer
+            expected = minutes + left / total
             proposals.append(Proposal("done", "done", minutes, expected))
         for position in mends if mends is not None else sorted(chances):
             mend = problem.mends[position]
@@ -158,9 +160,10 @@ class Planner:
             if not self._allowed(mend.id, made, chances, done):
                 continue
             minutes = self._move(here, mend.state) + self._remaining.mending(mend)
-            after = self._remaining.after_mend(position, belief)
+            after, lucky = self._remaining.after_mend(position, belief)
             once_more = _once_more(done, position)
-            expected = minutes + self._rest(after, problem.proof_state, once_more, made) / total
+            left = self._rest(after, problem.proof_state, once_more, made) + lucky * problem.refer
+            expected = minutes + left / total
             proposals.append(Proposal("remedy", mend.id, minutes, expected))
         stay = self._rest(belief, here, done, made) / total
         ready = []
@@ -209,6 +212,7 @@ class Planner:
         two steps deep again: else two checks in a row would be set against one check after a remedy.
         """
         total = sum(weight for _, weight in belief)
+        lucky = 0.0
         if item.kind == "refer":
             return item
         if item.kind == "check":
@@ -217,10 +221,10 @@ class Planner:
             further = 0
         else:
             position = None if item.kind == "done" else self._position[item.id]
-            left = self._remaining.after_mend(position, belief)
+            left, lucky = self._remaining.after_mend(position, belief)
             after = [(left, self.problem.proof_state, made)] if left else []
             done = done if position is None else _once_more(done, position)
-        expected = item.minutes
+        expected = item.minutes + lucky * self.problem.refer / total
         for branch, state, known in after:
             mass = sum(weight for _, weight in branch)
             steps = sorted(self._one_step(branch, state, known, done, len(looks), looks, mends), key=_rank)

@@ -6,8 +6,7 @@ Law: pure and deterministic, but for what it remembers of each fault set; the or
 price is never too low.
 Source: the order by odds over cost for several independent faults follows from exchanging neighbours (after Srinivas
 1995), by chance over cost for one.
-Not here: which step to take (see `planner`). Not modelled: a remedy that upsets another setting, and a proof run that
-passes by luck.
+Not here: which step to take (see `planner`). Not modelled: a remedy that upsets another setting.
 """
 
 from __future__ import annotations
@@ -46,6 +45,7 @@ class Problem:
     likelihood(check, causes) -> probability of each outcome.
     look_first[step]: checks to be answered before the step. cure_first[step]: remedies that go before it while
     a cause they cure is suspected (probability at least `suspected`). tries: how often one remedy may be done.
+    luck: chance that one fault left does not show in a proof run; the set then comes back and costs `refer`.
     """
 
     looks: tuple[Look, ...]
@@ -59,6 +59,7 @@ class Problem:
     cure_first: Mapping[str, tuple[str, ...]]
     suspected: float = 0.25
     tries: int = 2
+    luck: float = 0.0
 
 
 Belief = list[tuple[int, float]]
@@ -120,9 +121,13 @@ class Remaining:
             self._twice.append((1.0 - fixed) * fixed)
         return number
 
-    def after_mend(self, position: int | None, belief: Belief) -> Belief:
-        """What is left when the proof run still fails. `None`: a proof run without a remedy."""
+    def after_mend(self, position: int | None, belief: Belief) -> tuple[Belief, float]:
+        """What is left when the proof run still fails, and the weight of what passes it by luck with a fault left.
+
+        `None`: a proof run without a remedy.
+        """
         left: dict[int, float] = {}
+        lucky = 0.0
         cures = {} if position is None else self.problem.mends[position].cures
         for number, weight in belief:
             present = self.sets[number]
@@ -137,8 +142,10 @@ class Remaining:
             for there, mass in worlds:
                 if there and mass > 0.0:
                     key = self.number(there)
-                    left[key] = left.get(key, 0.0) + mass
-        return list(left.items())
+                    passes = mass * self.problem.luck ** len(there)
+                    left[key] = left.get(key, 0.0) + mass - passes
+                    lucky += passes
+        return list(left.items()), lucky
 
     def rest(self, belief: Belief, here: str, done: Used, made: frozenset[str] = frozenset()) -> float:
         """Expected minutes (times the weight of the belief) of the best fixed order of remedies, each proven, every
@@ -200,11 +207,12 @@ class Remaining:
                 fixed[last] += at_once
                 if again > last:
                     fixed[again] += later
-        best = self._walk(order, fixed, total, nothing, here, 0.0, whole)
+        best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, whole)
         if nothing > NEGLIGIBLE * total:
             prove = self.move(here, self.problem.proof_state) + self.problem.proof_minutes
             state = self.problem.proof_state
-            first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, whole)
+            luck = self.problem.luck
+            first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, luck, whole)
             best = min(best, first_proof)
         return best
 
@@ -230,14 +238,22 @@ class Remaining:
         nothing: float,
         here: str,
         elapsed: float,
+        lucky: float,
         whole: Sequence[float],
     ) -> float:
-        """Minutes along one order, handing over where that is cheapest. `nothing` is settled by the first proof."""
+        """Minutes along one order, handing over where that is cheapest. `nothing` is settled by the first proof.
+
+        lucky: share of what is left that the proof run just made passes by luck. Here every set counts as if it had
+        one fault left, which prices several a little too high.
+        """
         refer, proof_state = self.problem.refer, self.problem.proof_state
         mends = self.problem.mends
         count = len(whole)
-        settled = 0.0
-        best = left * (elapsed + refer)
+        luck = self.problem.luck
+        settled = lucky * left * (elapsed + refer)
+        stay = 1.0 - lucky
+        left *= stay
+        best = settled + left * (elapsed + refer)
         for position, item in enumerate(order):
             mend = item if item < count else item - count
             elapsed += whole[mend]
@@ -246,9 +262,11 @@ class Remaining:
                 elapsed += self.move(here, state) - self.move(proof_state, state)
                 settled += nothing * elapsed
                 left -= nothing
-            mass = fixed[position]
-            settled += mass * elapsed
-            left -= mass
+            mass = fixed[position] * stay
+            passed = luck * (left - mass)
+            settled += mass * elapsed + passed * (elapsed + refer)
+            left -= mass + passed
+            stay *= 1.0 - luck
             cost = settled + left * (elapsed + refer)
             if cost < best:
                 best = cost

@@ -66,7 +66,8 @@ def random_problem(
         sorted(((present, weight / total) for present, weight in weights.items()), key=lambda pair: sorted(pair[0]))
     )
     problem = Problem(
-        checks, mends, moves, draw.uniform(3, 8), "loaded", draw.choice((120.0, 240.0)), likelihood, {}, {}
+        checks, mends, moves, draw.uniform(3, 8), "loaded", draw.choice((120.0, 240.0)), likelihood, {}, {},
+        luck=draw.choice((0.0, 0.08, 0.17)),
     )
     return problem, sets
 
@@ -170,11 +171,13 @@ class Optimum:
     ) -> tuple[float, list[Branch]]:
         mend, problem = self._mends[name], self.problem
         minutes = self._move(here, mend.state) + mend.minutes + self._move(mend.state, problem.proof_state)
-        return minutes + problem.proof_minutes, self._left(sets, name, made, (*used, name))
+        branches, lucky = self._left(sets, name, made, (*used, name))
+        return minutes + problem.proof_minutes + lucky * problem.refer, branches
 
     def proof(self, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]) -> tuple[float, list[Branch]]:
         minutes = self._move(here, self.problem.proof_state) + self.problem.proof_minutes
-        return minutes, self._left(sets, "", made, used)
+        branches, lucky = self._left(sets, "", made, used)
+        return minutes + lucky * self.problem.refer, branches
 
     def _still(self, present: frozenset[str], name: str) -> list[tuple[frozenset[str], float]]:
         """What may be left of a fault set after a remedy, with its chance; "" is no remedy at all."""
@@ -193,18 +196,23 @@ class Optimum:
             ]
         return known
 
-    def _left(self, sets: Sets, name: str, made: frozenset[str], used: tuple[str, ...]) -> list[Branch]:
-        """Where the proof run fails; where it passes there is nothing left to pay."""
+    def _left(
+        self, sets: Sets, name: str, made: frozenset[str], used: tuple[str, ...]
+    ) -> tuple[list[Branch], float]:
+        """Where the proof run fails, and the chance that it passes by luck with a fault left."""
         left: dict[frozenset[str], float] = {}
+        lucky = 0.0
         for present, weight in sets:
             for still, chance in self._still(present, name):
-                left[still] = left.get(still, 0.0) + weight * chance
+                passes = self.problem.luck ** len(still)
+                left[still] = left.get(still, 0.0) + weight * chance * (1.0 - passes)
+                lucky += weight * chance * passes
         mass = sum(left.values())
         if mass <= 1e-12:
-            return []
+            return [], lucky
         ordered = sorted(left.items(), key=lambda pair: sorted(pair[0]))
         after = tuple((present, weight / mass) for present, weight in ordered)
-        return [(mass, after, self.problem.proof_state, made, used)]
+        return [(mass, after, self.problem.proof_state, made, used)], lucky
 
 
 class Followed(Optimum):
