@@ -1,0 +1,394 @@
+"""`hertzwright chart`: which complaint is meant, the tree, the facts, JSON, and the page for the wall."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import sys
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+
+from hertzwright.cli import chart as command
+from hertzwright.cli import chartpage
+from hertzwright.cli.app import main
+from hertzwright.cli.chartwords import Told
+from hertzwright.cli.screen import Screen
+from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine.chart import Node, chart, walk
+
+from small_knowledge import FILES, write
+
+KNOWLEDGE = load_knowledge()
+SVG = "{http://www.w3.org/2000/svg}"
+A4, LETTER = (595.3, 841.9), (612.0, 792.0)
+MARGINS = 2 * 28.3
+
+
+@pytest.fixture(autouse=True)
+def _home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("HERTZWRIGHT_HOME", str(tmp_path / "home"))
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(b"")))
+
+
+@pytest.fixture(scope="module")
+def deep() -> Told:
+    """A chart of seven steps, so deep that 30 columns do not hold it in one piece."""
+    return Told(KNOWLEDGE, chart(KNOWLEDGE, "floats_high_no_load", depth=7, least=0.05, deepen=0))
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory: pytest.TempPathFactory) -> str:
+    return str(write(tmp_path_factory.mktemp("small")))
+
+
+def shown(told: Told, width: int, *, plain: bool = False, why: bool = False) -> str:
+    out = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
+    command.show(Screen(plain, out, width), told, why)
+    out.seek(0)
+    return out.read()
+
+
+# ---- which complaint
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["hunts_no_lode"], "did you mean hunts_no_load"),
+        (["hunts"], '"hunts" fits 2 complaints; give one of: hunts_no_load, hunts_under_load'),
+        (["zzzz"], 'no complaint "zzzz"; known are hunts_no_load'),
+        (["\x1b[2J"], "\\x1b[2J"),
+        (["overspeeds", "--depth", "0"], "expected a number of steps from 1 to 50"),
+        (["overspeeds", "--depth", "many"], "expected a number of steps from 1 to 50"),
+        (["overspeeds", "--least", "80"], "expected a percentage from 0 to 50"),
+        (["overspeeds", "--least", "nan"], "expected a percentage from 0 to 50"),
+        (["overspeeds", "--set", "booster=steam"], "booster"),
+        (["overspeeds", "--set", "booster"], "expected KEY=VALUE"),
+        (["overspeeds", "--tolerance", "tight"], 'no tolerance set "tight"'),
+        (["overspeeds", "--json", "--html", "-"], "only one of --html -, --svg - and --json"),
+        (["overspeeds", "--knowledge", "nowhere"], "no such folder"),
+    ],
+)
+def test_wrong_use_ends_with_two_and_says_what_was_expected(
+    capsys: pytest.CaptureFixture[str], words: list[str], told: str
+) -> None:
+    assert main(["chart", *words]) == 2
+    out, err = capsys.readouterr()
+    assert told in err
+    assert "Traceback" not in err
+    assert "\x1b" not in err
+    assert out == ""
+
+
+def test_without_a_complaint_and_a_terminal_it_lists_them(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["chart"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    for name, complaint in KNOWLEDGE.complaints.items():
+        assert f"{name}: {complaint.title}" in err
+    assert "give one, such as: hertzwright chart hunts_no_load" in err
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [
+        ("hunts_no_load", "hunts_no_load"),
+        ("hunts with no load", "hunts_no_load"),
+        ("Floats HIGH", "floats_high_no_load"),
+        ("hunting at no load", "hunts_no_load"),
+        ("overspeed", "overspeeds"),
+        ("surges cold", "surges_cold"),
+        ("flicker", "lights_flicker"),
+    ],
+)
+def test_a_complaint_is_known_by_its_id_its_title_or_words_of_it(words: str, meant: str) -> None:
+    phrases = {name: (each.title, *each.synonyms) for name, each in KNOWLEDGE.complaints.items()}
+    assert command.named(words, phrases) == meant
+
+
+# ---- what is printed
+
+
+def test_it_begins_with_what_rank_proposes(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    facts = tmp_path / "facts.yaml"
+    facts.write_text("set: {}\nfacts:\n  - {complaint: surges_cold, answer: present}\n", encoding="utf-8")
+    assert main(["rank", str(facts), "--json"]) == 0
+    ranked = json.loads(capsys.readouterr().out)["next"][0]
+    assert main(["chart", "surges_cold", "--depth", "1", "--json"]) == 0
+    text = capsys.readouterr().out
+    found = json.loads(text)
+    assert {key: found["first"][key] for key in ranked} == ranked
+    assert found["version"] == 1
+    assert text == json.dumps(found, sort_keys=True, indent=2) + "\n"
+
+
+def test_json_holds_the_whole_tree(capsys: pytest.CaptureFixture[str], small: str) -> None:
+    words = ["chart", "floats high", "--depth", "4", "--least", "0", "--json", "--knowledge", small]
+    assert main(words) == 0
+    first = capsys.readouterr().out
+    assert main(words) == 0
+    assert capsys.readouterr().out == first
+    drawn = chart(load_knowledge(small), "floats_high", depth=4, least=0.0)
+    found = json.loads(first)
+
+    def same(node: Node, told: dict[str, Any]) -> int:
+        assert (node.kind, node.id, node.ends, node.why) == tuple(told[key] for key in ("kind", "id", "ends", "why"))
+        assert len(node.branches) == len(told["branches"])
+        for branch, each in zip(node.branches, told["branches"], strict=True):
+            assert (list(branch.outcomes), branch.chance) == (each["outcomes"], each["chance"])
+        return 1 + sum(same(one.then, two["then"]) for one, two in zip(node.branches, told["branches"], strict=True))
+
+    assert same(drawn.root, found["first"]) == sum(1 for _ in walk(drawn.root)) > 5
+    assert (found["complaint"], found["depth"], found["least"]) == ("floats_high", 4, 0.0)
+
+
+@pytest.mark.parametrize("width", [30, 40, 60, 100])
+@pytest.mark.parametrize("plain", [False, True])
+def test_no_line_is_wider_than_the_screen(deep: Told, width: int, plain: bool) -> None:
+    text = shown(deep, width, plain=plain, why=True)
+    assert max(len(row) for row in text.splitlines()) <= width
+
+
+@pytest.mark.parametrize("width", [30, 40, 100])
+@pytest.mark.parametrize("plain", [False, True])
+def test_every_step_stands_in_it_once_with_its_branches(deep: Told, width: int, plain: bool) -> None:
+    bare = re.sub(r"^[│├└ ]*", "", shown(deep, width, plain=plain), flags=re.MULTILINE)
+    text = " ".join(bare.split())
+    steps = [node for node in walk(deep.chart.root) if not node.ends]
+    assert len(steps) > 8
+    for node in steps:
+        number = deep.number(node)
+        head = f"{'Step ' if plain else ''}{number}. {deep.head(node)}"
+        assert len(re.findall(rf"(?<![\d.]){re.escape(head)}(?= |;)", text)) == 1, head
+        for branch in node.branches:
+            assert deep.branch(node, branch) in text
+    assert ("further down" in text) == (width == 30 and not plain)
+
+
+def test_the_numbers_follow_the_chart(deep: Told) -> None:
+    assert [deep.number(node) for node in walk(deep.chart.root) if not node.ends] == list(
+        range(1, sum(not node.ends for node in walk(deep.chart.root)) + 1)
+    )
+    assert {deep.number(node) for node in walk(deep.chart.root) if node.ends} == {0}
+
+
+def test_cautions_and_local_codes_stand_before_the_first_step(deep: Told) -> None:
+    for plain in (False, True):
+        text = " ".join(shown(deep, 100, plain=plain).split())
+        first = text.index(f"1. {deep.head(deep.chart.root)}")
+        assert text.index("Local codes and licensed practice come first") < first
+        for title, _ in deep.cautions():
+            assert 0 < text.lower().index(title.lower()) < first
+    assert {"Carbon monoxide", "Rotating parts"} <= {title for title, _ in deep.cautions()}
+
+
+def test_an_overspeed_is_stopped_first(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["chart", "overspeeds", "--depth", "1", "--plain"]) == 0
+    text = capsys.readouterr().out
+    assert text.index("STOP: shut the set down") < text.index("Step 1.")
+    told = Told(KNOWLEDGE, chart(KNOWLEDGE, "overspeeds", depth=1, deepen=0))
+    for drawn in (chartpage.page(told, chartpage.sheet(told)), chartpage.drawing(told, chartpage.sheet(told))):
+        assert drawn.index("STOP: shut the set down") < drawn.index(">1 ")
+
+
+def test_plain_has_no_lines_and_no_escapes(deep: Told) -> None:
+    text = shown(deep, 100, plain=True)
+    assert text.isascii()
+    assert "\x1b" not in text
+
+
+def test_without_the_letters_for_lines_it_draws_with_what_there_is(monkeypatch: pytest.MonkeyPatch, deep: Told) -> None:
+    out = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+    monkeypatch.setattr(sys, "stdout", out)
+    command.show(Screen(False, out, 60), deep)
+    out.flush()
+    text = out.buffer.getvalue().decode("ascii")  # type: ignore[attr-defined]
+    assert "?" not in text.replace("question?", "")
+    assert "+- " in text or "+ " in text
+
+
+def test_progress_is_shown_only_at_a_terminal_and_only_when_it_takes_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    for stream, later, told in ((Terminal(), 2.0, True), (Terminal(), 0.5, False), (io.StringIO(), 2.0, False)):
+        times = iter([0.0, later])
+        monkeypatch.setattr(sys, "stderr", stream)
+        progress = command.Progress(lambda times=times: next(times))  # type: ignore[misc]
+        progress.step(7)
+        progress.end()
+        assert ("7 steps" in stream.getvalue()) == told
+        assert not told or stream.getvalue().endswith("\r")
+
+
+# ---- the page
+
+
+class Reader(HTMLParser):
+    """Tags with their attributes; fails on an unclosed or crossed element."""
+
+    EMPTY = frozenset({"meta", "rect", "path"})
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+        self.feed(text)
+        assert self.open == []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in self.EMPTY:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+
+@pytest.fixture(scope="module")
+def hostile(tmp_path_factory: pytest.TempPathFactory) -> Knowledge:
+    """Knowledge whose titles and sentences try to become markup."""
+    bad = '<b onclick=\\"x\\">&amp;</b><script>1</script>'
+    files = {}
+    for name in ("checks/linkage.yaml", "areas/linkage.yaml", "complaints.yaml", "cautions.yaml", "tolerances.yaml"):
+        files[name] = re.sub(r"(?m)^( +title: )(.*)$", rf'\1"\2 {bad}"', FILES[name])
+        assert files[name] != FILES[name]
+    return load_knowledge(write(tmp_path_factory.mktemp("hostile"), files))
+
+
+def test_nothing_written_in_the_knowledge_becomes_markup(hostile: Knowledge) -> None:
+    told = Told(hostile, chart(hostile, "floats_high", depth=3, least=0.0))
+    assert "<script>" in told.title
+    laid = chartpage.sheet(told)
+    for text in (chartpage.page(told, laid), chartpage.drawing(told, laid)):
+        assert "<script" not in text
+        assert "<b " not in text
+        assert "&lt;script&gt;" in text
+        Reader(text.removeprefix('<?xml version="1.0" encoding="UTF-8"?>'))
+    ElementTree.fromstring(chartpage.drawing(told, laid))
+
+
+def test_the_page_fetches_nothing_and_needs_no_colour(deep: Told) -> None:
+    text = chartpage.page(deep, chartpage.sheet(deep))
+    tags = Reader(text).tags
+    assert not {tag for tag, _ in tags} & {"script", "link", "img", "iframe", "object", "image", "use", "a"}
+    assert not {name for _, attributes in tags for name in attributes} & {"src", "href", "onclick", "onload", "style"}
+    assert "default-src 'none'" in text
+    assert not re.search(r"url\(|@import|https?:(?!//www\.w3\.org/2000/svg)", text)
+    colours = {attributes.get(name) for _, attributes in tags for name in ("fill", "stroke")} - {None}
+    assert colours <= {"#000", "#fff", "none"}
+    assert set(re.findall(r"#[0-9a-fA-F]{3,6}\b", text)) <= {"#000", "#fff"}
+
+
+@pytest.mark.parametrize("depth", [1, 3, 7])
+def test_the_sheet_fits_on_either_paper_with_nothing_outside_it(depth: int) -> None:
+    told = Told(KNOWLEDGE, chart(KNOWLEDGE, "floats_high_no_load", depth=depth, least=0.05, deepen=0))
+    laid = chartpage.sheet(told)
+    wide, high = laid.wide * laid.scale, laid.high * laid.scale
+    for paper in (A4, LETTER):
+        room = (paper[1], paper[0]) if laid.across else paper
+        assert wide <= room[0] - MARGINS + 0.5
+        assert high <= room[1] - MARGINS + 0.5
+    root = ElementTree.fromstring(chartpage.drawing(told, laid))
+    for text in root.iter(f"{SVG}text"):
+        x, y, size = (float(text.attrib[name]) for name in ("x", "y", "font-size"))
+        bold = text.get("font-weight") == "700"
+        assert 0 <= x <= laid.wide
+        assert size * 0.7 <= y <= laid.high - size * 0.2
+        assert x + chartpage.width(text.text or "", size, bold) <= laid.wide + 0.5
+    frames = [
+        {name: float(each.attrib[name]) for name in ("x", "y", "width", "height")} for each in root.iter(f"{SVG}rect")
+    ][1:]
+    assert all(each["x"] >= 0 and each["x"] + each["width"] <= laid.wide + 0.1 for each in frames)
+    assert all(each["y"] + each["height"] <= laid.high for each in frames)
+
+
+def test_no_two_frames_of_the_sheet_lie_on_one_another(deep: Told) -> None:
+    root = ElementTree.fromstring(chartpage.drawing(deep, chartpage.sheet(deep)))
+    frames = [
+        [float(each.attrib[name]) for name in ("x", "y", "width", "height")]
+        for each in root.iter(f"{SVG}rect")
+        if each.get("stroke-width") != "1" or each.attrib["x"].endswith(".0")
+    ][1:]
+    assert len(frames) > 8
+    for place, (x, y, wide, high) in enumerate(frames):
+        for other_x, other_y, other_wide, other_high in frames[:place]:
+            inside = (
+                x >= other_x and y >= other_y and x + wide <= other_x + other_wide and y + high <= other_y + other_high
+            )
+            apart = x + wide <= other_x or other_x + other_wide <= x or y + high <= other_y or other_y + other_high <= y
+            assert apart or inside
+
+
+def test_the_sheet_says_what_the_terminal_says(deep: Told) -> None:
+    root = ElementTree.fromstring(chartpage.drawing(deep, chartpage.sheet(deep)))
+    text = " ".join(" ".join(each.text or "" for each in root.iter(f"{SVG}text")).split())
+    for node in walk(deep.chart.root):
+        if not node.ends:
+            assert f"{deep.number(node)} {deep.head(node)}" in text
+        assert not node.folded or "go on with the program" in text
+        for branch in node.branches:
+            assert deep.branch(node, branch) in text
+    for title, sentence in deep.cautions():
+        assert title in text
+        assert sentence in text
+
+
+def test_rows_fit_their_room_and_lose_nothing() -> None:
+    for words in ("Set the governor-to-throttle rod length, 22 % of 100 sets", "W" * 90, "a", ""):
+        for room in (40.0, 90.0, 300.0):
+            rows = chartpage.wrapped(words, room)
+            assert all(chartpage.width(row) <= room for row in rows)
+            assert "".join(rows).replace(" ", "").replace("\xa0", "") == words.replace(" ", "")
+    assert "22\xa0%" in "".join(chartpage.wrapped("it is 22 % here", 50.0))
+
+
+def test_files_are_written_whole_and_never_over_another_unasked(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, small: str
+) -> None:
+    html, svg = tmp_path / "wall.html", tmp_path / "wall.svg"
+    words = ["chart", "floats_high", "--knowledge", small, "--html", str(html), "--svg", str(svg)]
+    assert main(words) == 0
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "wall.html" in err
+    first = (html.read_bytes(), svg.read_bytes())
+    assert main(words) == 2
+    assert "--force" in capsys.readouterr().err
+    assert main([*words, "--force"]) == 0
+    assert (html.read_bytes(), svg.read_bytes()) == first, "the same bytes again"
+    ElementTree.fromstring(first[1])
+    assert main(["chart", "floats_high", "--knowledge", small, "--html", "-"]) == 0
+    assert capsys.readouterr().out.encode() == first[0]
+
+
+def test_letters_too_small_for_a_wall_are_told(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, small: str
+) -> None:
+    assert main(["chart", "floats_high", "--knowledge", small, "--svg", "-"]) == 0
+    assert "points high" not in capsys.readouterr().err
+    monkeypatch.setattr(chartpage, "SMALLEST", 50.0)
+    assert main(["chart", "floats_high", "--knowledge", small, "--svg", "-"]) == 0
+    assert "smaller --depth or a larger --least" in capsys.readouterr().err
+
+
+def test_the_set_of_the_chart_is_the_one_given(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["chart", "surges_cold", "--depth", "1", "--set", "choke=manual", "--set", "hertz=50", "--json"]
+    assert main(words) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (found["features"]["choke"], found["features"]["hertz"]) == ("manual", 50.0)
+    job = Job(KNOWLEDGE, {"choke": "manual", "hertz": 50})
+    job.record("surges_cold", "present")
+    assert found["first"]["id"] == job.next_steps()[0].id
+    told = Told(KNOWLEDGE, chart(KNOWLEDGE, "surges_cold", {"choke": "manual", "hertz": 50}, depth=1, deepen=0))
+    assert "rated frequency 50" in told.set
+    assert "choke manual" in told.set
