@@ -1,0 +1,343 @@
+"""`hertzwright drill` as a trainee meets it."""
+
+from __future__ import annotations
+
+import functools
+import io
+import json
+from collections.abc import Iterable
+from pathlib import Path
+
+import pytest
+
+from hertzwright.cli import drill as command
+from hertzwright.cli import drillsession, lesson, progress
+from hertzwright.cli.app import main
+from hertzwright.cli.asking import Stop
+from hertzwright.cli.screen import Screen
+from hertzwright.engine import Knowledge, load_knowledge
+from hertzwright.engine import debrief as debriefing
+from hertzwright.engine.deal import LEVELS, Dealt, deal
+from hertzwright.engine.drill import Drill
+from hertzwright.engine.lesson import lesson as lesson_of
+from hertzwright.engine.rehearsal import Played
+
+SEED = "own"
+GOOD = ["feel linkage", "safe swing_no_load", "safe frequency_full_load", "safe set_idle_mixture", "fixed"]
+
+
+@pytest.fixture(autouse=True)
+def _quick(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr("hertzwright.engine.load_knowledge", _read_once)
+    monkeypatch.setenv("HERTZWRIGHT_HOME", str(tmp_path / "home"))
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+
+
+@functools.cache
+def _read_once(path: None = None) -> Knowledge:
+    return load_knowledge()
+
+
+@pytest.fixture
+def own(monkeypatch: pytest.MonkeyPatch) -> Dealt:
+    """A drill of our own, whatever the seed: a lean idle circuit, plain and not hidden."""
+    known = _read_once()
+    made = Dealt(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
+    monkeypatch.setattr(command, "deal", lambda *_, **__: made)
+    monkeypatch.setattr(command, "engine_path", lambda knowledge, dealt: _one())
+    return made
+
+
+@functools.cache
+def _one() -> Played:
+    """The engine's path, one step deep: quick, and enough for what is shown."""
+    known = _read_once()
+    made = Dealt(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
+    return debriefing.engine_path(known, made, 0)
+
+
+def moves(tmp_path: Path, lines: Iterable[str]) -> str:
+    path = tmp_path / "moves.txt"
+    path.write_text("\n".join(lines) + "\n", "utf-8")
+    return str(path)
+
+
+def test_a_whole_drill_from_a_file(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["drill", "--seed", str(SEED), "--answers", moves(tmp_path, ["# a comment", *GOOD])]) == 0
+    out = capsys.readouterr().out
+    first, _, rest = out.partition("Debrief")
+    assert "mixture" not in first.partition("> safe set_idle_mixture")[0].lower().replace(
+        "main jet", ""
+    )  # nothing is given away
+    for words in (
+        "The customer says",
+        "Hunts with no load",
+        "CAUTION: Carbon monoxide",
+        "Hz (slow swing)",
+        "Proof run: passed",
+    ):
+        assert words in first
+    for words in (
+        "Fixed and proven",
+        "Idle mixture",
+        "The engine's path",
+        "Order rules",
+        "How belief in the truth moved",
+    ):
+        assert words in rest
+    assert f"hertzwright drill --level 1 --seed {SEED}" in rest
+    assert not (tmp_path / "home" / "trainees").exists()  # nobody was named
+
+
+def test_moves_on_standard_input_and_json(
+    own: Dealt, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO("frequency_full_load\nfeel linkage\nset_idle_mixture\nquit\n"))
+    assert main(["drill", "--seed", str(SEED), "--json"]) == 1  # not fixed
+    out = capsys.readouterr().out
+    found = json.loads(out)
+    assert out == json.dumps(found, sort_keys=True, indent=2) + "\n"
+    assert found["version"] == 1
+    assert found["seed"] == str(SEED)
+    assert found["truth"][0]["cause"] == "idle_mixture_lean"
+    assert [move["kind"] for move in found["path"]] == ["unsafe", "check", "unsafe", "given_up"]
+    assert "backfeed" in [name for danger in found["path"][0]["dangers"] for name in danger["cautions"]]
+    assert found["verdict"]["end"] == "given up"
+    assert found["missed"] == ["idle_mixture_lean"]
+    assert found["minutes"]["yours"] == found["path"][-1]["minutes"]
+
+
+def test_unsafe_is_said_first_and_safe_goes_on(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(
+        ["drill", "--seed", str(SEED), "--plain", "--answers", moves(tmp_path, ["frequency_full_load", "safe", "quit"])]
+    )
+    after = capsys.readouterr().out.partition("> frequency_full_load\n")[2]
+    assert after.startswith("Not taken: UNSAFE. Frequency at full load was not done.")
+    assert "backfeed into the supply: Isolate the set" in " ".join(after.split())
+    assert "All of it is met.\nFrequency at full load: " in after
+
+
+def test_feedback_is_free_and_a_hint_is_not(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(
+        [
+            "drill",
+            "--seed",
+            str(SEED),
+            "--plain",
+            "--answers",
+            moves(tmp_path, ["linkage_feel", "?", "hint", "path", "quit"]),
+        ]
+    )
+    out = capsys.readouterr().out
+    assert "4 min | stopped\n> ?" in out
+    feedback = out.partition("> ?")[2].partition("> hint")[0]
+    assert "Feel of the linkage: 4 min with the set-up." in feedback
+    assert "The engine would have" in feedback
+    assert "9 min | stopped" in out.partition("> hint")[2]
+
+
+@pytest.mark.parametrize("width", [40, 100])
+def test_every_line_fits(
+    own: Dealt, width: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(width))
+    monkeypatch.setenv("NO_COLOR", "1")
+    lines = [
+        "list",
+        "help",
+        "how linkage_feel",
+        "how set_sensitivity",
+        "say",
+        "frequency_full_load",
+        "safe",
+        "?",
+        "now free linkage",
+        "fixed",
+        "refer",
+        "2",
+    ]
+    main(["drill", "--seed", str(SEED), "--answers", moves(tmp_path, lines)])
+    out = capsys.readouterr().out
+    assert "\x1b" not in out
+    assert [row for row in out.splitlines() if len(row) > width and not row.startswith("> ")] == []
+    assert "Handed over." in out
+
+
+def test_progress_is_kept_for_who_is_named(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for lines in (GOOD, ["linkage_feel", "quit"]):
+        main(["drill", "--seed", str(SEED), "--trainee", "kim", "--answers", moves(tmp_path, lines)])
+    out = capsys.readouterr().out
+    assert "now in box 2; due in 2 drills on" in out
+    assert "missed, back to box 1; due in the next drill" in out
+    assert main(["drill", "--progress", "--trainee", "kim", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (found["drills"], found["fixed"], found["boxes"]) == (2, 1, {"idle_mixture_lean": 1})
+    assert found["due"] == ["idle_mixture_lean"]
+    assert main(["drill", "--progress", "--trainee", "kim"]) == 0
+    assert ", due" in capsys.readouterr().out
+    assert main(["drill", "--list-trainees"]) == 0
+    assert "kim" in capsys.readouterr().out
+
+
+def test_to_quit_at_once_keeps_nothing(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["drill", "--seed", str(SEED), "--trainee", "kim", "--answers", moves(tmp_path, ["list", "quit"])])
+    assert "nothing is kept" in capsys.readouterr().out
+    assert not list((tmp_path / "home").glob("trainees/*.json"))
+
+
+def test_what_was_missed_is_dealt_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    known = _read_once()
+    name = next(each for each in (f"kim {n}" for n in range(40)) if progress.Progress(each, (_missed(),)).wanted()[1])
+    before = progress.Progress(name, (_missed(),))
+    parser = command.argparse.ArgumentParser()
+    command.add_arguments(parser)
+    dealt = command._deal(known, parser.parse_args([]), before, {})
+    assert dealt.truth == ("linkage_worn",)
+    # The seed alone deals it again, to anybody.
+    assert deal(known, dealt.seed, 1) == dealt
+
+
+def _missed() -> progress.Kept:
+    return progress.Kept("7", 1, ("linkage_worn",), ("linkage_worn",), "given up", 30.0, 20.0, 0, 0, ())
+
+
+def test_a_damaged_file_is_set_aside_and_said(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = progress.path_of(tmp_path / "home" / "trainees", "kim")
+    path.parent.mkdir(parents=True)
+    path.write_text("{", "utf-8")
+    main(["drill", "--seed", str(SEED), "--trainee", "kim", "--answers", moves(tmp_path, ["linkage_feel", "quit"])])
+    err = capsys.readouterr().err
+    assert "damaged" in err
+    assert "kim.damaged-1" in err
+    assert path.with_name("kim.damaged-1").read_text("utf-8") == "{"
+    assert len(progress.read(path, "kim").drills) == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["drill"], "no terminal to ask at; give --answers FILE"),
+        (["drill", "--json"], "--json prints the debrief of a drill that is done"),
+        (["drill", "--cause", "linkage_bindng", "--answers", "-"], 'no cause "linkage_bindng"; did you mean'),
+        (["drill", "--lesson", "linkag"], 'no area "linkag"; did you mean'),
+        (["drill", "--set", "booster", "--answers", "-"], "expected KEY=VALUE"),
+        (["drill", "--set", "booster=maybe", "--answers", "-"], "booster"),
+        (["drill", "--cause", "booster_diaphragm_leak", "--set", "booster=none", "--answers", "-"], "no set was found"),
+        (["drill", "--level", "9"], "invalid choice"),
+        (["drill", "--answers", "/none/such"], "cannot be read"),
+        (["drill", "--trainee", " ", "--progress"], "empty"),
+    ],
+)
+def test_wrong_use_is_said_with_what_was_wrong(
+    words: list[str], said: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Bytes(io.StringIO):
+        buffer = io.BytesIO(b"quit\n")
+
+    monkeypatch.setattr("sys.stdin", Bytes(""))
+    assert main(words) == 2
+    out, err = capsys.readouterr()
+    assert said in err
+    assert "Traceback" not in out + err
+
+
+def test_help_says_what_the_levels_are(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["drill", "--help"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert all(f"{level.number}, {level.told}" in out for level in LEVELS.values())
+
+
+# ---- finding a step
+
+
+class Script:
+    def __init__(self, lines: Iterable[str]) -> None:
+        self.left = iter(lines)
+
+    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        for line in self.left:
+            return line
+        raise Stop
+
+
+def test_every_step_is_found_by_id_by_title_and_by_number(own: Dealt) -> None:
+    drill = Drill(_read_once(), own)
+    screen = Screen(True, io.StringIO(), 100)
+    for number, (name, step) in enumerate(drill.steps.items(), 1):
+        for typed in (name, step.title, str(number)):
+            assert drillsession.which(drill, screen, Script([]), typed) == name, typed
+    assert drillsession.which(drill, screen, Script([]), "999") == ""
+    assert drillsession.which(drill, screen, Script([]), "zzzz") == ""
+    assert drillsession.which(drill, screen, Script(["9", "2"]), "idle mixture") in drill.steps
+
+
+def test_commands_do_not_hide_steps(own: Dealt) -> None:
+    drill = Drill(_read_once(), own)
+    for step in drill.steps.values():
+        assert drillsession.command_of(step.title) == ("", step.title)
+
+
+def test_a_crash_of_the_wire_keeps_the_drill(own: Dealt, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    class Breaks:
+        def __init__(self, lines: Iterable[str], screen: object) -> None:
+            self.left = iter(["linkage_feel"])
+
+        def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+            for line in self.left:
+                return line
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(command, "Lines", Breaks)
+    assert main(["drill", "--seed", str(SEED), "--trainee", "kim", "--answers", moves(tmp_path, ["x"])]) == 130
+    assert progress.read(progress.path_of(tmp_path / "home" / "trainees", "kim"), "kim").drills[0].end == "given up"
+
+
+# ---- lessons
+
+
+def test_a_lesson_tells_every_cause_of_its_area(capsys: pytest.CaptureFixture[str]) -> None:
+    known = _read_once()
+    assert main(["drill", "--lesson", "linkage"]) == 0
+    out = capsys.readouterr().out
+    for name, cause in known.causes.items():
+        assert (cause.title in out) or cause.area != "linkage" or not known.prior(name)
+    assert "What looks like it" in out
+    assert main(["drill", "--lesson", "linkage", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["version"] == 1
+    pages = {page["cause"]: page for page in found["causes"]}
+    assert set(pages) == {name for name, cause in known.causes.items() if cause.area == "linkage" and known.prior(name)}
+
+
+def test_what_a_lesson_says_is_in_the_knowledge() -> None:
+    known = _read_once()
+    for area in dict.fromkeys(cause.area for cause in known.causes.values()):
+        for page in lesson_of(known, area):
+            for shown in page.shows:
+                place = known.checks[shown.check].index(shown.outcome)
+                assert known.causes[page.cause].shows[shown.check][place] == shown.chance > 0.0
+            chances = [shown.chance for shown in page.shows]
+            assert chances == sorted(chances, reverse=True)
+            for alike in page.alike:
+                assert alike.cause != page.cause
+                assert 0.0 <= alike.likeness <= 1.0
+                both = (frozenset({page.cause}), frozenset({alike.cause}))
+                assert [known.likelihood(alike.check, alike.outcome, there) for there in both] == [
+                    alike.chance,
+                    alike.other_chance,
+                ]
+                assert abs(alike.chance - alike.other_chance) > 0.2
+
+
+def test_a_booster_lesson_needs_a_booster(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["drill", "--lesson", "booster", "--set", "booster=none"]) == 0
+    assert "has nothing of the area booster" in capsys.readouterr().out
+
+
+def test_a_lesson_is_walked_page_by_page() -> None:
+    known = _read_once()
+    out = io.StringIO()
+    assert lesson.walked(Screen(True, out, 40), Script(["", "2"]), known, "choke", {})
+    assert "2 of" in out.getvalue()
+    assert "3 of" not in out.getvalue()
+    assert not lesson.walked(Screen(True, out, 40), Script(["3"]), known, "choke", {})
