@@ -9,6 +9,7 @@ Not here: what the commands do.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -37,6 +38,9 @@ MENU = Menu(
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Returns the exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        # An old code page shows what it can; it is no reason to stop.
+        getattr(stream, "reconfigure", lambda **_: None)(errors="backslashreplace")
     try:
         status = _run(list(sys.argv[1:] if argv is None else argv))
         sys.stdout.flush()
@@ -46,9 +50,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 130
     except BrokenPipeError:
         # Whoever read our output has enough; without this, Python complains once more while closing it.
-        with contextlib.suppress(OSError, ValueError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _silence()
         return 0
+    except OSError as error:
+        if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EIO):
+            raise
+        _silence()
+        print(f"hertzwright: what was to be printed cannot be written: {error.strerror}", file=sys.stderr)
+        return 2
     except Exception as error:
         from ..engine.problem import HertzwrightError, printable
 
@@ -57,6 +66,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         for line in str(error).splitlines():
             print(f"hertzwright: {printable(line)}", file=sys.stderr)
         return 2
+
+
+def _silence() -> None:
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _run(words: list[str]) -> int:

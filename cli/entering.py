@@ -16,6 +16,7 @@ from pathlib import Path
 from ..engine import HertzwrightError, Job, JobError, Knowledge
 from ..engine.loadresult import Result
 from ..engine.problem import printable
+from ..engine.succession import current
 from . import journal, loadrecord, store
 from .loadrecord import Kept
 from .loadview import RUN_TITLES
@@ -39,7 +40,7 @@ def opened(knowledge: Knowledge, arguments: argparse.Namespace) -> tuple[Path, J
 
 def _replayed(knowledge: Knowledge, record: journal.Record) -> Job:
     try:
-        return Job.replay(knowledge, record.events)
+        return Job.replay(knowledge, current(knowledge, record.events)[0])
     except HertzwrightError as error:
         raise JobError(f"{record.path}: this knowledge cannot take the job: {error}") from None
 

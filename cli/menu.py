@@ -30,7 +30,9 @@ class Parser(argparse.ArgumentParser):
     """Says what was wrong in one line, and where the help is."""
 
     def error(self, message: str) -> NoReturn:
-        print(f"{self.prog}: {message}; see {self.prog} --help", file=sys.stderr)
+        from ..engine.problem import printable
+
+        print(printable(f"{self.prog}: {message}; see {self.prog} --help"), file=sys.stderr)
         raise SystemExit(2)
 
 

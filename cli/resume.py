@@ -11,8 +11,9 @@ import argparse
 import sys
 
 from ..engine import HertzwrightError, Job, JobError
-from ..engine.problem import quoted
-from . import asking, journal, session, store, view
+from ..engine.problem import printable, quoted
+from ..engine.succession import current
+from . import asking, journal, proving, session, store, view
 from .asking import Stop
 from .desk import CLOSED, Desk
 from .screen import Screen
@@ -75,11 +76,14 @@ def run(arguments: argparse.Namespace) -> int:
         )
         print(f"This job was {said}; with this ({knowledge.fingerprint[:8]}) figures may differ.", file=sys.stderr)
     try:
-        job = Job.replay(knowledge, record.events)
+        events, renamed = current(knowledge, record.events)
+        job = Job.replay(knowledge, events)
     except HertzwrightError as error:
         raise JobError(
             f"{path}: this knowledge cannot take the job: {error}; try --knowledge with the one it was made with"
         ) from None
+    for said in renamed:
+        print(printable(f"Since this job, {said}."), file=sys.stderr)
     if arguments.show:
         return _say(Desk(job, None, screen, asking.PlainAsker()), record.head.set)
     file, record = journal.Journal.reopen(path)
@@ -133,4 +137,7 @@ def _say(desk: Desk, name: str) -> int:
     step = desk.steps()[0]
     view.state(desk)
     desk.screen.fact("Next", f"{desk.title(step)}. {step.why}")
+    if step.kind == "done":
+        proving.say_outside(desk)
+        proving.say_beside(desk)
     return 0

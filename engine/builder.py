@@ -60,6 +60,8 @@ class _Builder:
             order=_frozen({entry.id: self.rule(entry) for entry in entries.all("order")}),
             from_the_top=_frozen({entry.id: self.stage(entry) for entry in entries.all("from_the_top")}),
             tolerances=_frozen({entry.id: self.tolerance(entry) for entry in entries.all("tolerances")}),
+            adjusters=_frozen({entry.id: self.adjuster(entry) for entry in entries.all("adjusters")}),
+            pairs=_frozen({entry.id: self.pair(entry) for entry in entries.all("pairs")}),
             features=_frozen({entry.id: self.feature(entry) for entry in entries.all("features")}),
             words=_frozen({entry.id: self.word(entry) for entry in entries.all("words")}),
             cases=_frozen({entry.id: self.case(entry) for entry in entries.all("cases")}),
@@ -92,7 +94,7 @@ class _Builder:
         if "retired" not in node.values:
             return None
         under = table(node, "retired")
-        return model.Retired(value(under, "on"), prose(value(under, "reason")), value(under, "replaced_by"))
+        return model.Retired(value(under, "since"), prose(value(under, "reason")), value(under, "replaced_by"))
 
     def condition(self, node: Node | None) -> model.Condition:
         if not isinstance(node, Table):
@@ -343,6 +345,72 @@ class _Builder:
             retired=self.retired(node),
             place=self.place(entry),
         )
+
+    def adjuster(self, entry: Entry) -> model.Adjuster:
+        node = entry.node
+        lowest, highest = (number_in(end) or 0.0 for end in names(node, "range"))
+        return model.Adjuster(
+            id=entry.id,
+            title=prose(value(node, "title")),
+            brief=prose(value(node, "brief")),
+            more=value(node, "more"),
+            less=value(node, "less"),
+            remedy=value(node, "remedy"),
+            finest=number(node.values.get("finest")) or 0.0,
+            longest=number(node.values.get("longest")) or 0.0,
+            lowest=lowest,
+            highest=highest,
+            sources=self.sources(node),
+            place=self.place(entry),
+        )
+
+    def pair(self, entry: Entry) -> model.Pair:
+        node = entry.node
+        readings = table(node, "readings")
+        ids = tuple(key.value for key, _ in pairs(readings))
+        noise, hunts = table(node, "noise"), table(node, "hunts")
+
+        def numbers(under: Table) -> tuple[float, ...]:
+            return tuple(number(under.values.get(name)) or 0.0 for name in ids)
+
+        return model.Pair(
+            id=entry.id,
+            title=prose(value(node, "title")),
+            brief=prose(value(node, "brief")),
+            only_if=self.condition(node.values.get("only_if")),
+            readings=_frozen({key.value: check.value for key, check in pairs(readings) if isinstance(check, Text)}),
+            swing=value(node, "swing"),
+            response=_frozen({
+                key.value: model.Moves(
+                    number(row.values.get("scale")) or 0.0,
+                    numbers(table(row, "per_turn")),
+                    numbers(table(row, "scatter")),
+                )
+                for key, row in pairs(table(node, "response"))
+                if isinstance(row, Table)
+            }),
+            bend=number(node.values.get("bend")) or 0.0,
+            noise=(number(noise.values.get("steady")) or 0.0, number(noise.values.get("hunting")) or 0.0),
+            target=numbers(table(node, "target")),
+            hunts_on=value(hunts, "on"),
+            hunts_below=number(hunts.values.get("below")) or 0.0,
+            hunts_scatter=number(hunts.values.get("scatter")) or 0.0,
+            hunts_width=number(hunts.values.get("width")) or 0.0,
+            hunts_at=number(hunts.values.get("at")) or 0.0,
+            hunts_per_hertz=number(hunts.values.get("per_hertz")) or 0.0,
+            when=tuple(
+                model.PairWhen(
+                    self.condition(item.values.get("if")),
+                    numbers(table(item, "target")) if "target" in item.values else (),
+                    number(item.values.get("below")),
+                )
+                for item in nodes(node, "when")
+                if isinstance(item, Table)
+            ),
+            note=lines(value(node, "note")),
+            sources=self.sources(node),
+            place=self.place(entry),
+        )  # fmt: skip
 
     def case(self, entry: Entry) -> model.Case:
         node = entry.node

@@ -36,6 +36,8 @@ def key_of(folder: Path) -> str:
     """Key of the knowledge in a folder: every .yaml file's name and bytes, the format and the shape of the values."""
     digest = hashlib.sha256(json.dumps([FORMAT, _FIELDS], sort_keys=True).encode())
     for path in sorted(folder.rglob("*.yaml")):
+        if not path.is_file():  # a folder, a pipe: whatever it is, the reader of the files will say so
+            continue
         content = path.read_bytes()
         digest.update(f"{path.relative_to(folder).as_posix()}\0{len(content)}\0".encode())
         digest.update(content)

@@ -30,6 +30,8 @@ class Catalogue:
     order: Mapping[str, model.OrderRule]
     from_the_top: Mapping[str, model.Stage]
     tolerances: Mapping[str, model.Tolerance]
+    adjusters: Mapping[str, model.Adjuster]
+    pairs: Mapping[str, model.Pair]
     features: Mapping[str, model.Feature]
     words: Mapping[str, model.Word]
     cases: Mapping[str, model.Case]

@@ -273,7 +273,8 @@ _CODES = (
         "Replacement that is not there",
         "A retired item names what stands in for it. That must exist, be of the same kind, and be in use.",
         "areas/linkage.yaml",
-        "title: Speed set too high\nretired: {on: 2026-01-31, reason: One item was enough., replaced_by: speed_hihg}",
+        "title: Speed set too high\n"
+        "retired: {since: 2026-01-31, reason: One item was enough., replaced_by: speed_hihg}",
         "title: Speed set too high",
     ),
     Code(
@@ -282,7 +283,7 @@ _CODES = (
         "Retired item still used",
         "Something that is in use names an item that has been retired, and so would never be reached.",
         "areas/linkage.yaml",
-        "title: Set the speed\nretired: {on: 2026-01-31, reason: Never needed.}",
+        "title: Set the speed\nretired: {since: 2026-01-31, reason: Never needed.}",
         "title: Set the speed",
     ),
     Code(

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from math import isfinite
+from typing import Any
 
 from .problem import Problem, quoted
 from .source import Items, Node, Page, Table, Text
@@ -25,6 +26,7 @@ TABLES: Mapping[str, tuple[str, ...]] = {
     "tolerances": ("tolerances",),
     "order": ("order", "from_the_top"),
     "complaints": ("complaints",),
+    "trimming": ("adjusters", "pairs"),
     "checks": ("checks",),
     "area": ("causes", "remedies"),
     "cases": ("cases",),
@@ -39,6 +41,8 @@ SINGULAR: Mapping[str, str] = {
     "order": "order rule",
     "from_the_top": "stage of the published order",
     "complaints": "complaint",
+    "adjusters": "adjuster",
+    "pairs": "pair of adjusters",
     "checks": "check",
     "causes": "cause",
     "remedies": "remedy",
@@ -77,6 +81,9 @@ class Entries:
     tops: Mapping[str, tuple[tuple[Page, Table], ...]]
     broken: frozenset[str] = frozenset()
     problems: tuple[Problem, ...] = ()
+    strengths: Mapping[str, float | None] = field(default_factory=dict)
+    worked_out: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
+    """What several rules need and one has worked out, by the name of what it is."""
 
     def all(self, *kinds: str) -> Iterator[Entry]:
         for kind in kinds or tuple(self.tables):
@@ -87,9 +94,8 @@ class Entries:
 
     def strength(self, text: str) -> float | None:
         """The probability that a word of strength or a number stands for; None where it stands for none."""
-        word = self.tables["words"].get(text)
-        if word is not None:
-            return number(word.node.values.get("value"))
+        if text in self.strengths:
+            return self.strengths[text]
         value = number_in(text)
         return value if value is not None and 0 <= value <= 1 else None
 
@@ -135,6 +141,7 @@ def collect(pages: Mapping[str, tuple[str, Page]]) -> Entries:
         {kind: tuple(found) for kind, found in tops.items()},
         frozenset(broken),
         tuple(collector.problems),
+        {name: number(word.node.values.get("value")) for name, word in collector.tables["words"].items()},
     )
 
 

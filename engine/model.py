@@ -206,7 +206,7 @@ class Check:
 class Retired:
     """Why an item is no longer used. Its id is never given to another."""
 
-    on: str
+    since: str
     reason: str
     replaced_by: str = ""
 
@@ -366,6 +366,78 @@ class Tolerance:
     bands: Mapping[str, tuple[Band, ...]]
     limits: Mapping[str, float]
     sources: tuple[Source, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Adjuster:
+    """Something that is turned. + turns are called `more`, - turns `less`; finest to highest are in turns."""
+
+    id: str
+    title: str
+    brief: str
+    more: str
+    less: str
+    remedy: str
+    finest: float
+    longest: float
+    lowest: float
+    highest: float
+    sources: tuple[Source, ...] = ()
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Moves:
+    """What one turn of an adjuster does to each reading of its pair, Hz at 60 Hz.
+
+    `scale` is the part of it by which sets differ, for all readings together, `scatter` what each differs besides.
+    """
+
+    scale: float
+    per_turn: tuple[float, ...]
+    scatter: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PairWhen:
+    """What is otherwise on some sets: where to aim, or where hunting begins."""
+
+    condition: Condition
+    target: tuple[float, ...] = ()
+    below: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Adjusters that are brought in together, one or two, against the readings that they move.
+
+    `readings` maps a name to the check that reads it, `response` an adjuster to what it does, in the same order of
+    readings. `noise` is the standard deviation of a reading, steady and hunting. Hunting begins where `hunts_on` (an
+    adjuster, or "difference": first reading less last) falls below `hunts_below`, known to `hunts_scatter`;
+    `hunts_width` is the blur of that edge. On the difference, the edge is that of a first reading of `hunts_at`, and
+    rises by `hunts_per_hertz` with it. All in Hz at 60 Hz, or in turns.
+    """
+
+    id: str
+    title: str
+    brief: str
+    only_if: Condition
+    readings: Mapping[str, str]
+    swing: str
+    response: Mapping[str, Moves]
+    bend: float
+    noise: tuple[float, float]
+    target: tuple[float, ...]
+    hunts_on: str
+    hunts_below: float
+    hunts_scatter: float
+    hunts_width: float
+    hunts_at: float = 0.0
+    hunts_per_hertz: float = 0.0
+    when: tuple[PairWhen, ...] = ()
+    note: str = ""
+    sources: tuple[Source, ...] = ()
     place: Place | None = None
 
 

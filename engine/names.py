@@ -1,30 +1,36 @@
 """Names: does everything that is named exist, and may it be named there.
 
 Purpose: every reference from one item to another, one small function for each kind of item that refers.
-Law: a name that is missing because its file could not be read is not reported again.
+Law: a name that is missing because its file could not be read is not reported again. The time taken is bounded: at most
+`LIMIT` problems of one kind of item, and nothing near is looked for among names without end.
 Not checked here: whether what is said makes sense (see `rules`).
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
+from itertools import islice
 
 from .entries import SINGULAR, Entries, Entry, nodes, number_in, pairs, strings, table, text, value
-from .problem import Problem, close_to, quoted
+from .problem import Problem, quoted
+from .problem import close_to as nearest
 from .source import Items, Node, Table, Text
 
 COMPLAINT_ANSWERS = ("present", "absent", "unknown")
 UNKNOWN = "unknown"
+LIMIT = 1000
+_MOST_NAMES = 1000  # among more of them nothing near is looked for: each look would take a second
 
 
 def problems(entries: Entries) -> list[Problem]:
     """Every reference that leads nowhere."""
     found: list[Problem] = []
-    for refer in (causes, remedies, checks, complaints, states, costs, tolerances, order, from_the_top, cases):
-        found.extend(refer(entries))
+    items = (causes, remedies, checks, complaints, states, costs, tolerances, order, from_the_top, trimming, cases)
+    for refer in items:
+        found.extend(islice(refer(entries), LIMIT))
     for everywhere in (sources, areas, retired):
-        found.extend(everywhere(entries))
+        found.extend(islice(everywhere(entries), LIMIT))
     return found
 
 
@@ -142,6 +148,25 @@ def from_the_top(entries: Entries) -> Iterator[Problem]:
                 yield from _known(entries, stage, remedy, "remedies")
 
 
+def trimming(entries: Entries) -> Iterator[Problem]:
+    """The remedy of an adjuster; the checks, adjusters and features of a pair."""
+    for adjuster in entries.all("adjusters"):
+        yield from _known(entries, adjuster, text(adjuster.node, "remedy"), "remedies")
+    for pair in entries.all("pairs"):
+        yield from _condition(entries, pair, table(pair.node, "only_if"))
+        for other in nodes(pair.node, "when"):
+            yield from _condition(entries, pair, table(other, "if"))
+        readings = table(pair.node, "readings")
+        taken = [check for _, check in pairs(readings) if isinstance(check, Text)]
+        yield from _all_known(entries, pair, taken, "checks")
+        yield from _known(entries, pair, text(pair.node, "swing"), "checks")
+        for key, _ in pairs(table(pair.node, "response")):
+            yield from _known(entries, pair, key, "adjusters")
+        on = text(table(pair.node, "hunts"), "on")
+        if on is not None and on.value != "difference":
+            yield from _known(entries, pair, on, "adjusters")
+
+
 def cases(entries: Entries) -> Iterator[Problem]:
     """Everything a solved case names, and whether its answers can be understood."""
     for case in entries.all("cases"):
@@ -211,9 +236,13 @@ def band_outcomes(bands: Node | None) -> list[Text]:
     return found
 
 
-def _among(names: Iterable[str]) -> str:
-    listed = list(names)
-    return f"one of: {', '.join(listed)}" if 0 < len(listed) <= 12 else ""
+def close_to(written: str, known: Collection[str], otherwise: str = "") -> str:
+    """A help that names what was meant, or `otherwise`; also where there are too many to compare with."""
+    return nearest(written, known, otherwise) if len(known) <= _MOST_NAMES else otherwise
+
+
+def _among(names: Collection[str]) -> str:
+    return f"one of: {', '.join(names)}" if 0 < len(names) <= 12 else ""
 
 
 def _known(

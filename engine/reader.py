@@ -9,33 +9,41 @@ Not checked here: see `source` (text), `schema` (shape), `names` (references), `
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from . import names, rules, schema, source
 from .builder import build
 from .catalogue import Catalogue
-from .entries import collect
-from .problem import Problem, worst_first
+from .entries import Entries, collect
+from .problem import Problem, printable, worst_first
 from .source import Page
 
-__all__ = ["Catalogue", "Readout", "read_catalogue", "read_folder"]
+__all__ = ["Catalogue", "Readout", "entries_of", "read_catalogue", "read_folder"]
 
 FOLDERS = {"areas": "area", "checks": "checks", "cases": "cases"}
 SINGLE = ("words", "sources", "features", "cautions", "states", "tolerances", "order", "complaints")
+LIMIT = 500  # problems of one file
+OPTIONAL = ("trimming",)
+"""Files that a knowledge base may do without."""
 
 
 @dataclass(frozen=True, slots=True)
 class Readout:
     """All that reading a folder gives: the catalogue where there are no errors, every problem, and every page.
 
-    `pages` maps a file name as problems give it to its page, for showing the line of a problem.
+    `pages` maps a file name as problems give it to its page, for showing the line of a problem. `counts` says how
+    many items of each kind there are, retired ones too. `whole`: every file was read and has its right shape, so that
+    the rules about the whole were held.
     """
 
     catalogue: Catalogue | None
     problems: tuple[Problem, ...]
     pages: Mapping[str, Page]
+    counts: Mapping[str, int] = field(default_factory=dict)
+    whole: bool = True
 
     def text_line(self, problem: Problem) -> str:
         """The source line of a problem, empty where there is none."""
@@ -53,8 +61,11 @@ def read_catalogue(folder: Path) -> tuple[Catalogue | None, tuple[Problem, ...]]
     return readout.catalogue, readout.problems
 
 
-def read_folder(folder: Path) -> Readout:
-    """Read a knowledge folder and keep its pages, so that problems can be shown with their lines."""
+def read_folder(folder: Path, built: bool = True) -> Readout:
+    """Read a knowledge folder and keep its pages, so that problems can be shown with their lines.
+
+    built: where only the problems are wanted, False saves the time of building the catalogue.
+    """
     found, problems = _pages(folder)
     for _, page in found.values():
         problems.extend(page.problems)
@@ -66,11 +77,17 @@ def read_folder(folder: Path) -> Readout:
     problems.extend(entries.problems)
     problems.extend(names.problems(entries))
     problems.extend(rules.problems(entries, whole=shaped))
-    ordered = worst_first(problems)
+    ordered = _listable(problems)
     catalogue = None
-    if all(problem.severity == "warning" for problem in ordered):
+    if built and all(problem.severity == "warning" for problem in ordered):
         catalogue = build(entries, _fingerprint(found))
-    return Readout(catalogue, ordered, entries.pages)
+    counts = {kind: len(items) for kind, items in entries.tables.items()}
+    return Readout(catalogue, ordered, entries.pages, counts, shaped)
+
+
+def entries_of(folder: Path) -> Entries:
+    """The items of a knowledge folder, as far as its files can be read; nothing is checked."""
+    return collect(_pages(folder)[0])
 
 
 def _pages(folder: Path) -> tuple[dict[str, tuple[str, Page]], list[Problem]]:
@@ -79,7 +96,7 @@ def _pages(folder: Path) -> tuple[dict[str, tuple[str, Page]], list[Problem]]:
     pages: dict[str, tuple[str, Page]] = {}
     if not folder.is_dir():
         return pages, [Problem.of("K001", ".", 1, 1, "no such folder", "give the folder that holds words.yaml")]
-    for kind in SINGLE:
+    for kind in (*SINGLE, *(kind for kind in OPTIONAL if (folder / f"{kind}.yaml").exists())):
         file = f"{kind}.yaml"
         pages[file] = (kind, source.read(folder / file, file))
     for name, kind in FOLDERS.items():
@@ -103,10 +120,29 @@ def _listed(folder: Path, problems: list[Problem], name: str) -> list[Path]:
     except OSError:
         return []
     for path in paths:
+        file = printable(f"{name}/{path.name}" if name else path.name)
         if path.suffix.lower() in (".yml", ".yaml") and path.suffix != ".yaml":
-            file = f"{name}/{path.name}" if name else path.name
             problems.append(Problem.of("K013", file, 1, 1, "this file is not read", "let its name end in .yaml"))
-    return [path for path in paths if path.suffix == ".yaml"]
+        elif path.suffix == ".yaml" and not path.name.isprintable():
+            problems.append(Problem.of("K013", file, 1, 1, "this file is not read", "its name cannot be seen whole"))
+    return [path for path in paths if path.suffix == ".yaml" and path.name.isprintable()]
+
+
+def _listable(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Worst first, and of each file no more than anybody reads; the last of them says so."""
+    listed: dict[str, list[Problem]] = {}
+    more: Counter[str] = Counter()
+    for problem in worst_first(problems):
+        found = listed.setdefault(problem.file, [])
+        if len(found) < LIMIT:
+            found.append(problem)
+        else:
+            more[problem.file] += 1
+    for file, count in more.items():
+        last = listed[file][-1]
+        told = f"{count} more problem{'' if count == 1 else 's'} in this file"
+        listed[file][-1] = replace(last, help=f"{last.help}; {told}" if last.help else told)
+    return worst_first(problem for found in listed.values() for problem in found)
 
 
 def _fingerprint(pages: Mapping[str, tuple[str, Page]]) -> str:

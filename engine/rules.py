@@ -51,14 +51,30 @@ def _row(entries: Entries, row: Node | None) -> dict[str, float]:
     return found
 
 
-def _shown(entries: Entries) -> dict[str, dict[str, list[Entry]]]:
+def _rows(entries: Entries) -> Mapping[str, list[tuple[Text, dict[str, float]]]]:
+    """For each cause, the checks it shows in with the strengths that can be read."""
+    found: dict[str, list[tuple[Text, dict[str, float]]]] | None = entries.worked_out.get("rows")
+    if found is None:
+        found = {
+            cause.id: [(check, _row(entries, row)) for check, row in pairs(table(cause.node, "shows"))]
+            for cause in entries.all("causes")
+        }
+        entries.worked_out["rows"] = found
+    return found
+
+
+def _shown(entries: Entries) -> Mapping[str, Mapping[str, list[Entry]]]:
     """For each check and outcome, the causes in use that produce it."""
-    found: dict[str, dict[str, list[Entry]]] = {}
-    for cause in _used(entries, "causes"):
-        for check, row in pairs(table(cause.node, "shows")):
-            for outcome, strength in _row(entries, row).items():
-                if strength > 0:
-                    found.setdefault(check.value, {}).setdefault(outcome, []).append(cause)
+    found: dict[str, dict[str, list[Entry]]] | None = entries.worked_out.get("shown")
+    if found is None:
+        found = {}
+        rows = _rows(entries)
+        for cause in _used(entries, "causes"):
+            for check, row in rows[cause.id]:
+                for outcome, strength in row.items():
+                    if strength > 0:
+                        found.setdefault(check.value, {}).setdefault(outcome, []).append(cause)
+        entries.worked_out["shown"] = found
     return found
 
 
@@ -67,9 +83,10 @@ def _shown(entries: Entries) -> dict[str, dict[str, list[Entry]]]:
 
 def strengths_sum_to_one(entries: Entries) -> Iterator[Problem]:
     """The strengths of a cause in one check, and the leaks of a check, are shares of one whole."""
+    rows = _rows(entries)
     for cause in entries.all("causes"):
-        for check, row in pairs(table(cause.node, "shows")):
-            total = sum(_row(entries, row).values())
+        for check, row in rows[cause.id]:
+            total = sum(row.values())
             if total > 1 + SLACK:
                 what = f"the strengths of {quoted(cause.id)} in {quoted(check.value)} sum to {total:.4g}"
                 advice = "they sum to 1 at most; what is left of 1 shows the normal outcome"
@@ -159,15 +176,16 @@ def causes_are_complained_of(entries: Entries) -> Iterator[Problem]:
 
 def causes_are_told_apart(entries: Entries) -> Iterator[Problem]:
     """No two causes show the same in every check."""
-    rows: dict[tuple[tuple[str, tuple[tuple[str, float], ...]], ...], Entry] = {}
+    rows = _rows(entries)
+    first: dict[tuple[tuple[str, tuple[tuple[str, float], ...]], ...], Entry] = {}
     for cause in _used(entries, "causes"):
         shows = []
-        for check, row in pairs(table(cause.node, "shows")):
-            strengths = tuple(sorted(item for item in _row(entries, row).items() if item[1] > 0))
+        for check, row in rows[cause.id]:
+            strengths = tuple(sorted(item for item in row.items() if item[1] > 0))
             if strengths:
                 shows.append((check.value, strengths))
         key = tuple(sorted(shows))
-        twin = rows.setdefault(key, cause)
+        twin = first.setdefault(key, cause)
         if key and twin is not cause and not _never_together(twin, cause):
             what = f"{quoted(twin.id)} and {quoted(cause.id)} show the same in every check"
             unused = [check.id for check in _used(entries, "checks") if check.id not in dict(shows)]
@@ -413,3 +431,5 @@ WHOLE: tuple[Rule, ...] = (
     remedies_cure,
     moves_are_complete,
 )
+OF_THE_WHOLE = frozenset({"K040", "K041", "K042", "K043", "K044", "K046", "K048", "K054"})
+"""The codes that the rules about the whole give: they are not looked for while a file has a wrong shape."""

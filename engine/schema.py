@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from jsonschema import ValidationError
 
 KINDS = (
-    "words", "sources", "features", "cautions", "states", "tolerances", "order", "complaints",
+    "words", "sources", "features", "cautions", "states", "tolerances", "order", "complaints", "trimming",
     "checks", "area", "cases",
 )  # fmt: skip
 LIMIT = 200
@@ -55,6 +55,8 @@ def problems(kind: str, page: Page) -> tuple[Problem, ...]:
     for error in islice(validator.iter_errors(plain(page.root)), LIMIT):
         for problem in _problems(_deepest(error), page):
             found.setdefault((problem.line, problem.column, _family(problem)), problem)
+            if len(found) >= LIMIT:
+                return tuple(found.values())
     return tuple(found.values())
 
 
@@ -116,9 +118,12 @@ class _Compiler:
         by_shape = {Text: self.text(part), Items: self.items(part), Table: self.table(part)}
         if any(by_shape.values()):
             tests.append(lambda node: (test := by_shape[type(node)]) is None or test(node))
-        if len(tests) == 1:
-            return tests[0]
-        return lambda node: all(test(node) for test in tests)
+        if not tests:
+            return lambda node: True
+        whole, *others = tests
+        for test in others:
+            whole = _both(whole, test)
+        return whole
 
     def reference(self, name: str) -> Accept:
         if name not in self.done:
@@ -172,11 +177,15 @@ class _Compiler:
         return test
 
 
+def _both(first: Accept, then: Accept) -> Accept:
+    return lambda node: first(node) and then(node)
+
+
 _SHAPES = frozenset({"string", "array", "object"})
 _UNDERSTOOD = frozenset(
     {"$schema", "$defs", "$ref", "title", "description", "type", "enum", "if", "then", "else", "pattern", "minLength"}
     | {"minimum", "maximum", "items", "minItems", "maxItems", "uniqueItems", "properties", "required", "minProperties"}
-    | {"additionalProperties", "propertyNames"}
+    | {"additionalProperties", "propertyNames", "examples"}
 )
 
 
@@ -225,13 +234,13 @@ def _problems(error: ValidationError, page: Page) -> Iterator[Problem]:
     elif wanted == "additionalProperties" and isinstance(node, Table):
         assert isinstance(error.schema, Mapping)
         known = list(error.schema.get("properties", {}))
-        for extra in node.values.keys() - set(known):
+        for extra in (name for name in node.values if name not in known):
             free = [name for name in known if name not in node.values]
             advice = close_to(extra, free, f"known here: {', '.join(known)}")
             yield problem("K020", node.keys[extra], f"unknown key {quoted(extra)}", advice)
     elif wanted == "required" and isinstance(node, Table):
         assert isinstance(error.schema, Mapping)
-        slips = [name for name in node.values if name not in error.schema.get("properties", {})]
+        slips = [name for name in node.values if name not in error.schema.get("properties", {})][:LIMIT]
         for name in rule:
             if name not in node.values and not close_to(name, slips):  # a slip is reported once, as an unknown key
                 code = "K051" if name == "sources" else "K021"

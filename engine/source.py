@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import chain
 from pathlib import Path
+from stat import S_ISDIR, S_ISREG
 from typing import Any, NamedTuple, TypeAlias
 
 import yaml
@@ -24,7 +25,7 @@ try:
 except ImportError:  # PyYAML without libyaml: same events, about forty times slower
     from yaml import SafeLoader as FastLoader  # type: ignore[assignment]
 
-SIZE_LIMIT = 2_000_000
+SIZE_LIMIT = 500_000
 DEPTH_LIMIT = 40
 PROBLEM_LIMIT = 20
 
@@ -74,9 +75,15 @@ class Page:
         return self.lines[line - 1] if 0 < line <= len(self.lines) else ""
 
 
-def read(path: Path, file: str, size_limit: int = SIZE_LIMIT) -> Page:
-    """Read one file. `file` is the name that problems carry, relative to the knowledge folder."""
+def read(path: Path, file: str, size_limit: int = SIZE_LIMIT, pipes: bool = False) -> Page:
+    """Read one file. `file` is the name that problems carry, relative to the knowledge folder.
+
+    pipes: also from a pipe or device that somebody named; in a folder, reading one could wait for ever.
+    """
     try:
+        mode = path.stat().st_mode
+        if not (pipes or S_ISREG(mode) or S_ISDIR(mode)):
+            raise ValueError
         with path.open("rb") as stream:
             data = stream.read(size_limit + 1)
     except (OSError, ValueError) as error:
@@ -122,8 +129,12 @@ def _one_line_end(text: str) -> str:
 
 
 # Tabs, control characters, the line separators that only some programs count as line ends, marks that turn the
-# direction of text so that it reads otherwise than it is, halves of surrogate pairs, and the byte order mark.
-_STRANGE = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff\ufffe\uffff]")
+# direction of text so that it reads otherwise than it is, halves of surrogate pairs, the byte order mark, and what has
+# no width or is a tag. (Joiners stay: some scripts and signs need them.)
+_STRANGE = re.compile(
+    "[\x00-\x09\x0b-\x1f\x7f-\x9f\xad\u061c\u180e\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ud800-\udfff\ufeff"
+    "\ufff9-\ufffb\ufffe\uffff\U000e0000-\U000e007f]"
+)
 
 
 def _characters(lines: tuple[str, ...], file: str) -> list[Problem]:
@@ -224,7 +235,8 @@ class _Builder:
         line, column = mark.line + 1, mark.column + 1
         self.last = (line, column)
         if isinstance(event, yaml.ScalarEvent):
-            self.refuse(event, line, column)
+            if event.anchor or event.tag:
+                self.refuse(event, line, column)
             self.scalar(event, line, column)
         elif isinstance(event, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
             self.refuse(event, line, column)
@@ -272,9 +284,10 @@ class _Builder:
         if not top.is_table:
             top.items.append(node)
         elif top.expect_value:
-            if top.key is not None:
-                top.keys[top.key.value] = top.key
-                top.values[top.key.value] = node
+            key = top.key
+            if key is not None:
+                top.keys[key.value] = key
+                top.values[key.value] = node
             top.expect_value = False
         else:
             top.key = self.as_key(top, node)

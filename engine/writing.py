@@ -19,6 +19,7 @@ LONGEST = 140
 
 # A full stop, question mark or exclamation mark, then a blank and the start of another sentence.
 _END = re.compile(r"(?P<word>\S*[^\s.])[.!?][\"')\]]?\s+(?=[\"'(]?[A-Z0-9])")
+_STOP = re.compile(r"[.!?][\"')\]]?\s")  # most lines have none inside, and are done with quickly
 _SHORT = frozenset(
     {"e.g", "i.e", "no", "fig", "figs", "ch", "sec", "para", "p", "pp", "vol", "ex", "in", "ft", "lb", "approx"}
     | {"max", "min", "vs", "cf", "ed", "eq", "tab", "temp"}
@@ -49,6 +50,8 @@ def sentences(entries: Entries) -> Iterator[Problem]:
 
 def two_sentences(line: str) -> int:
     """The index at which a second sentence starts in a line, or 0."""
+    if _STOP.search(line) is None:
+        return 0
     for match in _END.finditer(line):
         word = match.group("word").lower().lstrip("\"'(")
         if word not in _SHORT and not (len(word) == 1 and word.isalpha()):

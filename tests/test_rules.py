@@ -370,7 +370,7 @@ def test_words_and_numbers_of_the_same_strength_make_twins(tmp_path: Path) -> No
 
 
 def test_retired_items_are_left_out_and_may_be_replaced(tmp_path: Path) -> None:
-    retired = "retired: {on: 2026-01-31, reason: One was enough., replaced_by: rod_long}"
+    retired = "retired: {since: 2026-01-31, reason: One was enough., replaced_by: rod_long}"
     readout = changed(
         tmp_path,
         (AREA, "    sources: [from memory]", f"    sources: [from memory]\n    {retired}"),
