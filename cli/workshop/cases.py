@@ -1,8 +1,9 @@
 """`hertzwright knowledge cases`: replay the solved cases and compare.
 
-Purpose: which solved cases the knowledge still judges as it should, and why a case fails.
+Purpose: which solved cases the knowledge still judges as it should, why a case fails, what would have been proposed at
+each point, and how a whole job on such a set would go.
 Law: results on standard output, in the order of the files; the status is 1 where a case fails.
-Not here: what a job concludes from facts (see `engine.job`).
+Not here: what a job concludes from facts (see `engine.job`), replaying itself (see `engine.solved`).
 """
 
 from __future__ import annotations
@@ -11,15 +12,19 @@ import argparse
 import json
 import sys
 import time
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.model import Case
 from ...engine.problem import close_to, quoted
-from .. import facts, store
-from ..screen import Screen
+from ...engine.rehearsal import Played, least_minutes
+from ...engine.solved import Judged, Point, judge, lead_taken, path, play_case
+from .. import store
+from ..screen import Screen, minutes, percent
+from . import checkout
 
 _SLOW = 1.0
+prove = judge
 
 
 class UnknownCaseError(HertzwrightError):
@@ -27,114 +32,202 @@ class UnknownCaseError(HertzwrightError):
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("only", nargs="*", metavar="CASE", help="only these cases, each with its path")
+    parser.add_argument("--play", action="store_true", help="play whole jobs on sets with the truth of the cases")
+    parser.add_argument(
+        "--seed", type=int, metavar="N", help="with --play: draw what a set shows, not what it shows most often"
+    )
     parser.add_argument("--json", action="store_true", help="print JSON")
-    parser.add_argument("only", nargs="*", metavar="CASE", help="only these cases")
     store.add_knowledge(parser)
     store.add_plain(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    return _cases(arguments, store.knowledge(arguments.knowledge))
-
-
-@dataclass(frozen=True, slots=True)
-class Proved:
-    """One solved case as the knowledge now judges it. `faults` is empty where it is as expected."""
-
-    case: Case
-    leading: tuple[tuple[str, float], ...]
-    faults: tuple[str, ...]
-
-
-def prove(knowledge: Knowledge, case: Case) -> Proved:
-    """Replay a case and compare with what it expects."""
-    found = facts.Facts(
-        case.place.file if case.place else case.id,
-        case.set,
-        dict.fromkeys(case.set, case.place.line if case.place else 1),
-        tuple(_fact(fact, case.place.line if case.place else 1) for fact in case.facts),
-    )
-    try:
-        job = facts.job_of(knowledge, found)
-        ranking = job.ranking()
-        faults = []
-        places = {name: (place, chance) for place, (name, chance) in enumerate(ranking, 1)}
-        for name in case.leading:
-            if name not in places:
-                faults.append(f"{name}: this set cannot have it (see its features)")
-                continue
-            place, chance = places[name]
-            if place > case.within_first:
-                ahead = ", ".join(f"{other} {value:.2f}" for other, value in ranking[: place - 1][:3])
-                faults.append(f"{name}: place {place}, expected within the first {case.within_first}; ahead: {ahead}")
-            if chance < case.at_least:
-                faults.append(f"{name}: probability {chance:.2f}, expected at least {case.at_least:g}")
-        if case.next_step:
-            step = job.next_steps(1)[0]
-            if step.id not in case.next_step:
-                faults.append(f"next step {step.id}, expected {' or '.join(case.next_step)}")
-    except HertzwrightError as error:
-        return Proved(case, (), (str(error),))
-    return Proved(case, tuple(ranking[:3]), tuple(faults))
-
-
-def _fact(fact: object, line: int) -> facts.Fact:
-    assert hasattr(fact, "items")
-    for kind in facts.KINDS:
-        if kind in fact:  # type: ignore[operator]
-            return facts.Fact(kind, fact[kind], fact["result" if kind == "remedy" else "answer"], line)  # type: ignore[index]
-    raise AssertionError("checked when the knowledge was read")
+    if arguments.seed is not None and not arguments.play:
+        print("hertzwright knowledge cases: --seed is for --play", file=sys.stderr)
+        return 2
+    return _cases(arguments, store.knowledge(str(checkout.find((), arguments.knowledge).folder)))
 
 
 def _cases(arguments: argparse.Namespace, knowledge: Knowledge) -> int:
     cases = list(knowledge.cases.values())
     if arguments.only:
-        for name in arguments.only:
-            if name not in knowledge.cases:
-                raise UnknownCaseError(f"no case {quoted(name)}; {close_to(name, knowledge.cases)}".rstrip("; "))
-        cases = [knowledge.cases[name] for name in arguments.only]
-    proved = _all(knowledge, cases, Screen(arguments.plain))
-    failed = [each for each in proved if each.faults]
-    if arguments.json:
-        found = [
-            {
-                "id": each.case.id,
-                "area": each.case.area,
-                "passed": not each.faults,
-                "faults": list(each.faults),
-                "truth": list(each.case.truth),
-                "leading": [{"id": name, "probability": chance} for name, chance in each.leading],
-            }
-            for each in proved
-        ]
-        print(json.dumps({"version": 1, "cases": found, "failed": len(failed)}, sort_keys=True, indent=2))
-        return 1 if failed else 0
+        cases = [_chosen(knowledge, name) for name in dict.fromkeys(arguments.only)]
     screen = Screen(arguments.plain)
-    for each in proved:
-        leading = f"{each.leading[0][0]} {each.leading[0][1]:.2f}" if each.leading else "no ranking"
-        alone = bool(each.leading) and each.case.truth == (each.leading[0][0],)
-        truth = "" if alone else f" (truth: {', '.join(each.case.truth)})"
-        screen.line(f"{each.case.id}: {leading}{truth}", indent="FAILED  " if each.faults else "ok      ")
-    for each in failed:
-        screen.line()
-        where = f" ({each.case.place.file}:{each.case.place.line})" if each.case.place else ""
-        screen.line(f"{each.case.id}{where}: {each.case.title}", "bold")
-        for fault in each.faults:
-            screen.line(fault, indent="  - ")
+    judged: list[Judged] = []
+    paths: dict[str, tuple[Point, ...]] = {}
+    played: dict[str, Played] = {}
+    progress = Progress(len(cases), screen)
+    for case in cases:
+        found = judge(knowledge, case)
+        judged.append(found)
+        if found.ranking and (arguments.only or found.faults):
+            paths[case.id] = path(knowledge, case)
+        if arguments.play and found.ranking:
+            played[case.id] = play_case(knowledge, case, arguments.seed)
+        progress.step()
+    progress.end()
+    failed = [each for each in judged if each.faults]
+    if arguments.json:
+        listed = [_as_json(knowledge, each, paths.get(each.case.id), played.get(each.case.id)) for each in judged]
+        print(json.dumps({"version": 1, "cases": listed, "failed": len(failed)}, sort_keys=True, indent=2))
+        return 1 if failed else 0
+    for each in judged:
+        screen.line(_line(knowledge, each, played.get(each.case.id)), indent="FAILED  " if each.faults else "ok      ")
+    for each in judged if arguments.only else failed:
+        _details(knowledge, each, paths.get(each.case.id, ()), played.get(each.case.id), screen)
     screen.line()
-    screen.line(f"{len(proved) - len(failed)} of {len(proved)} cases as expected.")
+    screen.line(f"{len(judged) - len(failed)} of {len(judged)} cases as expected.")
+    if played:
+        _sum_up(knowledge, list(played.values()), screen)
+    if not arguments.only:
+        screen.note("Minutes: of the facts + expected from there to fixed and proven. `cases CASE` shows the path.")
     return 1 if failed else 0
 
 
-def _all(knowledge: Knowledge, cases: list[Case], screen: Screen) -> list[Proved]:
-    """All cases, with a progress bar on standard error where it takes more than a second."""
-    began = time.monotonic()
-    proved = []
-    for at, case in enumerate(cases):
-        proved.append(prove(knowledge, case))
-        if time.monotonic() - began > _SLOW and sys.stderr.isatty() and screen.drawn:
-            done = round(20 * (at + 1) / len(cases))
-            print(f"\r[{'#' * done}{'.' * (20 - done)}] {at + 1} of {len(cases)}", end="", file=sys.stderr, flush=True)
-    if time.monotonic() - began > _SLOW and sys.stderr.isatty() and screen.drawn:
-        print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)
-    return proved
+def _line(knowledge: Knowledge, judged: Judged, played: Played | None) -> str:
+    if not judged.ranking:
+        return f"{judged.case.id}: cannot be replayed"
+    name, chance = judged.ranking[0]
+    alone = judged.case.truth == (name,)
+    truth = "" if alone else f" (truth: {', '.join(judged.case.truth)})"
+    told = f"{judged.case.id}: {name} {chance:.2f}{truth}, {judged.minutes:.0f} + {judged.left:.0f} min"
+    if played is not None:
+        steps = len(played.moves)
+        told += f"; played: {played.end} after {played.minutes:.0f} min, {steps} step{'' if steps == 1 else 's'}"
+    return told
+
+
+def _details(
+    knowledge: Knowledge, judged: Judged, points: Sequence[Point], played: Played | None, screen: Screen
+) -> None:
+    case = judged.case
+    screen.line()
+    where = f" ({case.place.file}:{case.place.line})" if case.place else ""
+    screen.line(f"{case.id}{where}: {case.title}", "bold")
+    for fault in judged.faults:
+        screen.line(fault, indent="  - ")
+    if points:
+        screen.line()
+        for number, point in enumerate(points, 1):
+            screen.line(f"{point.id} = {point.answer}", "bold", indent=f"{number}. ")
+            rival = f" ({' or '.join(case.leading)} {percent(point.expected)})"
+            sought = "" if point.leading in case.leading else rival
+            proposed = point.proposed.replace("refer", "hand over").replace("done", "proof run")
+            screen.line(
+                f"{point.minutes:.0f} min gone; {point.leading} leads with {percent(point.chance)}{sought}; "
+                f"would propose {proposed}, {point.left:.0f} min to go",
+                indent="   ",
+            )
+        taken = lead_taken(case, tuple(points))
+        who = " or ".join(case.leading)
+        if taken is None:
+            screen.line(f"{who} does not lead at the end.")
+        else:
+            point = points[taken]
+            screen.line(f"{who} leads from fact {taken + 1} of {len(points)} on: {point.id} = {point.answer}.")
+    if played is not None:
+        _played(knowledge, played, screen)
+
+
+def _played(knowledge: Knowledge, played: Played, screen: Screen) -> None:
+    screen.line()
+    least = least_minutes(knowledge, frozenset(played.faults))
+    screen.line(
+        f"Played from the complaint: {played.end} after {minutes(played.minutes)}; "
+        f"nobody can do it in less than {minutes(least)}.",
+        "bold",
+    )
+    before = 0.0
+    for number, move in enumerate(played.moves, 1):
+        named = {"done": "proof run" if move.minutes > before else "close", "refer": "hand over"}
+        told = f"{move.id or named[move.kind]}" + (f": {move.answer.replace('_', ' ')}" if move.id else "")
+        screen.line(told, indent=f"{number:>2}. {move.minutes:>4.0f} min  ")
+        before = move.minutes
+    if played.left:
+        screen.line(f"Still there at the end: {', '.join(played.left)}.")
+
+
+def _sum_up(knowledge: Knowledge, played: Sequence[Played], screen: Screen) -> None:
+    fixed = sum(each.end == "fixed" for each in played)
+    mean = sum(each.minutes for each in played) / len(played)
+    least = sum(least_minutes(knowledge, frozenset(each.faults)) for each in played) / len(played)
+    screen.line(
+        f"Played: {fixed} of {len(played)} fixed; {minutes(mean)} a job on average, at the very least {minutes(least)}."
+    )
+
+
+def _as_json(
+    knowledge: Knowledge, judged: Judged, points: Sequence[Point] | None, played: Played | None
+) -> dict[str, object]:
+    case = judged.case
+    found: dict[str, object] = {
+        "id": case.id,
+        "area": case.area,
+        "passed": not judged.faults,
+        "faults": list(judged.faults),
+        "truth": list(case.truth),
+        "leading": [{"id": name, "probability": chance} for name, chance in judged.ranking[:3]],
+        "minutes": judged.minutes,
+        "expected_minutes_left": judged.left,
+        "next_step": judged.proposed,
+    }
+    if points is not None:
+        found["path"] = [
+            {
+                "kind": point.kind,
+                "id": point.id,
+                "answer": point.answer,
+                "minutes": point.minutes,
+                "leading": point.leading,
+                "probability": point.chance,
+                "probability_expected": point.expected,
+                "next_step": point.proposed,
+                "expected_minutes_left": point.left,
+            }
+            for point in points
+        ]
+        found["lead_taken_at_fact"] = None if (at := lead_taken(case, tuple(points))) is None else at + 1
+    if played is not None:
+        found["played"] = {
+            "end": played.end,
+            "minutes": played.minutes,
+            "least_minutes": least_minutes(knowledge, frozenset(played.faults)),
+            "left": list(played.left),
+            "steps": [
+                {"kind": move.kind, "id": move.id, "answer": move.answer, "minutes": move.minutes}
+                for move in played.moves
+            ],
+        }
+    return found
+
+
+class Progress:
+    """A bar on standard error where the work takes more than a second and somebody watches."""
+
+    def __init__(self, count: int, screen: Screen) -> None:
+        self._count, self._done, self._began = count, 0, time.monotonic()
+        self._shown = sys.stderr.isatty() and screen.drawn
+        self._drawn = False
+
+    def step(self) -> None:
+        self.to(self._done + 1)
+
+    def to(self, done: int) -> None:
+        self._done = done
+        if self._shown and time.monotonic() - self._began > _SLOW:
+            full = round(20 * self._done / self._count) if self._count else 20
+            bar = f"\r[{'#' * full}{'.' * (20 - full)}] {self._done} of {self._count}"
+            print(bar, end="", file=sys.stderr, flush=True)
+            self._drawn = True
+
+    def end(self) -> None:
+        if self._drawn:
+            print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)
+
+
+def _chosen(knowledge: Knowledge, name: str) -> Case:
+    """The case of an id. Raises UnknownCaseError."""
+    if name not in knowledge.cases:
+        raise UnknownCaseError(f"no case {quoted(name)}; {close_to(name, knowledge.cases)}".rstrip("; "))
+    return knowledge.cases[name]

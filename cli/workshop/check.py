@@ -150,7 +150,7 @@ def annotation(problem: Problem, prefix: str) -> str:
     message = problem.message + (f" (help: {problem.help})" if problem.help else "")
     place = f"file={_property(prefix + problem.file)},line={problem.line},col={problem.column}"
     place += f",title={_property(problem.code)}"
-    return f"::{problem.severity} {place}::{_data(message)}"
+    return printable(f"::{problem.severity} {place}::{_data(message)}")
 
 
 def _data(text: str) -> str:

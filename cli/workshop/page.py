@@ -1,23 +1,25 @@
 """One page on one item of the knowledge: a cause, a check, a remedy or a complaint.
 
-Purpose: how common a cause is, how it shows, what tells it apart from its nearest look-alikes, what cures it, and
-where all that comes from; and the same for the other kinds.
+Purpose: how common a cause is, how it shows, what tells it apart from its nearest look-alikes, what cures it, where
+all that comes from and who uses it; and the same for the other kinds.
 Law: reads the knowledge, changes nothing; figures are those the reasoning uses, at the default features of a set.
-Not here: checking the knowledge (see `check`).
+Not here: checking the knowledge (see `check`), smaller entries (see `leaflet`), two items (see `pair`).
 """
 
 from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from ...engine import HertzwrightError, Knowledge
-from ...engine.model import Source
+from ...engine.changes import condition, strength
+from ...engine.contrast import ALIKE, look_alikes, powers, seen
+from ...engine.model import Retired, Source
 from ...engine.problem import close_to, quoted
 from ..screen import Screen, minutes, percent
+from . import leaflet, pair, uses
 
-_ALIKE = 3
 _APART = 3
 
 
@@ -25,33 +27,87 @@ class UnknownItemError(HertzwrightError):
     """No item has this id."""
 
 
-def show(knowledge: Knowledge, name: str, screen: Screen, as_json: bool = False) -> int:
-    """Print the page of an item. Raises UnknownItemError."""
-    pages = {
-        "cause": (knowledge.causes, _cause),
-        "check": (knowledge.checks, _check),
-        "remedy": (knowledge.remedies, _remedy),
-        "complaint": (knowledge.complaints, _complaint),
+def kinds_of(knowledge: Knowledge, name: str) -> list[str]:
+    """The kinds of item that have this id, most asked for first."""
+    return [kind for kind, table in tables(knowledge).items() if name in table]
+
+
+def tables(knowledge: Knowledge) -> dict[str, Mapping[str, object]]:
+    """Every kind of item by name."""
+    return {
+        "cause": knowledge.causes,
+        "check": knowledge.checks,
+        "remedy": knowledge.remedies,
+        "complaint": knowledge.complaints,
+        **leaflet.tables(knowledge),
     }
-    for kind, (table, page) in pages.items():
-        if name in table:
-            if as_json:
-                print(
-                    json.dumps(
-                        {"version": 1, "kind": kind, "id": name, **plain(knowledge, kind, name)},
-                        sort_keys=True,
-                        indent=2,
-                    )
-                )
-            else:
-                page(knowledge, name, screen)
-            return 0
-    every = [each for table, _ in pages.values() for each in table]
-    raise UnknownItemError(f"no cause, check, remedy or complaint {quoted(name)}; {close_to(name, every)}".rstrip("; "))
+
+
+def unknown(knowledge: Knowledge, name: str) -> UnknownItemError:
+    """The error for an id that nothing has, with what may be meant."""
+    every = [each for table in tables(knowledge).values() for each in table]
+    hint = close_to(name, every, "`hertzwright knowledge check` names the files that list them")
+    return UnknownItemError(f"nothing in the knowledge has the id {quoted(name)}; {hint}")
+
+
+def show(knowledge: Knowledge, name: str, screen: Screen, as_json: bool = False) -> int:
+    """Print the page of an item, or of every item with this id. Raises UnknownItemError."""
+    kinds = kinds_of(knowledge, name)
+    if not kinds:
+        raise unknown(knowledge, name)
+    pages = {"cause": _cause, "check": _check, "remedy": _remedy, "complaint": _complaint}
+    if as_json:
+        found = [{"kind": kind, "id": name, **plain(knowledge, kind, name)} for kind in kinds]
+        others = {"also": found[1:]} if found[1:] else {}
+        print(json.dumps({"version": 1, **found[0], **others}, sort_keys=True, indent=2))
+        return 0
+    for kind in kinds:
+        if kind in pages:
+            _retired(knowledge, kind, name, screen)
+            pages[kind](knowledge, name, screen)
+            tell_uses(knowledge, kind, name, screen)
+        else:
+            leaflet.tell(knowledge, kind, name, screen)
+    return 0
+
+
+def retirement(knowledge: Knowledge, kind: str, name: str) -> Retired | None:
+    """Why an item is no longer used, or None."""
+    found = getattr(tables(knowledge)[kind][name], "retired", None)
+    return found if isinstance(found, Retired) else None
+
+
+def _retired(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:
+    found = retirement(knowledge, kind, name)
+    if found is None:
+        return
+    title = getattr(tables(knowledge)[kind].get(found.replaced_by), "title", "")
+    instead = f" Use {found.replaced_by}{f' ({title})' if title else ''}." if found.replaced_by else ""
+    screen.line(f"RETIRED since {found.since}: {found.reason}{instead}", "bold", hanging="  ")
+
+
+def tell_uses(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:
+    """Who uses the item, one line a kind."""
+    found = uses.uses(knowledge, kind, name)
+    if found:
+        screen.heading("Used by")
+        for label, names in found.items():
+            screen.line(f"{label}: {', '.join(names)}", hanging="  ")
 
 
 def plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
     """The item as plain values for JSON."""
+    found = _plain(knowledge, kind, name)
+    retired = retirement(knowledge, kind, name)
+    if retired is not None:
+        found["retired"] = {"since": retired.since, "reason": retired.reason, "replaced_by": retired.replaced_by}
+    found["used_by"] = {label: list(names) for label, names in uses.uses(knowledge, kind, name).items()}
+    return found
+
+
+def _plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
+    if kind in leaflet.tables(knowledge):
+        return leaflet.plain(knowledge, kind, name)
     if kind == "cause":
         cause = knowledge.causes[name]
         return {
@@ -69,7 +125,7 @@ def plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
                 for check, row in cause.shows.items()
             },
             "look_alikes": [
-                {"id": other, "apart_by": [check for check, _ in apart(knowledge, name, other)]}
+                {"id": other, "apart_by": [each.check for each in powers(knowledge, name, other)[:_APART]]}
                 for other in look_alikes(knowledge, name)
             ],
             "remedies": list(cause.remedies),
@@ -82,10 +138,7 @@ def plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
             "area": check.area,
             "state": check.state,
             "minutes": check.minutes,
-            "outcomes": {
-                outcome.id: leak
-                for outcome, leak in zip(check.outcomes, knowledge.distribution(name, frozenset()), strict=True)
-            },
+            "outcomes": {outcome.id: leak for outcome, leak in zip(check.outcomes, seen(knowledge, name), strict=True)},
             "causes": list(check.parents),
             "sources": [str(source) for source in check.sources],
         }
@@ -115,38 +168,6 @@ def plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
     }
 
 
-# ---- look-alikes
-
-
-def look_alikes(knowledge: Knowledge, name: str) -> list[str]:
-    """The causes that show most like this one: least total distance between the outcomes that either leads to."""
-    own = knowledge.causes[name]
-    scored = []
-    for other, cause in knowledge.causes.items():
-        shared = set(own.shows) & set(cause.shows)
-        if other == name or cause.retired is not None or not shared:
-            continue
-        checks = set(own.shows) | set(cause.shows)
-        distance = sum(_distance(knowledge, check, name, other) for check in checks)
-        weight = sum(_distance(knowledge, check, name, None) for check in checks)
-        scored.append((distance / (weight or 1.0), other))
-    return [other for _, other in sorted(scored)[:_ALIKE]]
-
-
-def apart(knowledge: Knowledge, name: str, other: str) -> list[tuple[str, float]]:
-    """Checks that tell two causes apart best, with the distance (0 the same, 1 never the same)."""
-    checks = list(dict.fromkeys([*knowledge.causes[name].shows, *knowledge.causes[other].shows]))
-    scored = [(check, _distance(knowledge, check, name, other)) for check in checks]
-    return sorted(scored, key=lambda item: (-item[1], item[0]))[:_APART]
-
-
-def _distance(knowledge: Knowledge, check: str, name: str, other: str | None) -> float:
-    """Squared Hellinger distance between the outcomes of a check under two single causes (None: under no cause)."""
-    one = knowledge.distribution(check, frozenset({name}))
-    two = knowledge.distribution(check, frozenset({other}) if other else frozenset())
-    return 1.0 - sum(math.sqrt(a * b) for a, b in zip(one, two, strict=True))
-
-
 # ---- pages
 
 
@@ -162,7 +183,12 @@ def _cause(knowledge: Knowledge, name: str, screen: Screen) -> None:
     if not cause.fault:
         screen.line("Not a fault of the set.")
     prior = knowledge.prior(name)
-    screen.fact("How common", f"{100 * prior:.2g} % of sets that are called out, with the usual features")
+    said = strength(knowledge, cause.how_common).text
+    screen.fact("How common", f"{100 * prior:.2g} % of sets that are called out, with the usual features; {said}")
+    for when, value in cause.when:
+        screen.fact(f"Where {condition(when)}", strength(knowledge, value).text)
+    if cause.only_if.tests:
+        screen.fact("Only on sets with", condition(cause.only_if))
     others = [
         other for other, each in knowledge.causes.items() if cause.part and each.part == cause.part and other != name
     ]
@@ -182,11 +208,19 @@ def _cause(knowledge: Knowledge, name: str, screen: Screen) -> None:
         if told:
             screen.line(f"{knowledge.checks[check].title}: {', '.join(told)}", indent="  - ")
     screen.heading("Told apart from")
-    for other in look_alikes(knowledge, name):
-        screen.line(knowledge.causes[other].title, "bold")
-        for check, distance in apart(knowledge, name, other):
-            if distance > 0.01:
-                screen.line(_contrast(knowledge, check, name, other), indent="  - ")
+    alikes = look_alikes(knowledge, name)
+    for other in alikes:
+        screen.line(f"{knowledge.causes[other].title} ({other})", "bold")
+        found = powers(knowledge, name, other)
+        for power in found[:_APART]:
+            if power.mean >= ALIKE:
+                screen.line(pair.contrast(knowledge, power), indent="  - ")
+        if not found or found[0].mean < ALIKE:
+            screen.line("No check tells them apart.", indent="  - ")
+    if alikes:
+        screen.note(f"`show {name} {alikes[0]}` says more.")
+    else:
+        screen.line("Nothing else shows in the same checks.")
     screen.heading("Cured by")
     for remedy in cause.remedies:
         each = knowledge.remedies[remedy]
@@ -194,15 +228,6 @@ def _cause(knowledge: Knowledge, name: str, screen: Screen) -> None:
             f"{each.title} ({remedy}): {percent(each.cures[name])} of the time, {minutes(each.minutes)} of work."
         )
     _sources(screen, cause.sources)
-
-
-def _contrast(knowledge: Knowledge, check: str, name: str, other: str) -> str:
-    """The outcome of a check that differs most between two causes, with both figures."""
-    here, there = (knowledge.distribution(check, frozenset({each})) for each in (name, other))
-    gaps = [abs(a - b) for a, b in zip(here, there, strict=True)]
-    at = max(range(len(gaps)), key=lambda place: gaps[place])
-    outcome = knowledge.checks[check].outcomes[at].id.replace("_", " ")
-    return f"{knowledge.checks[check].title}: {outcome} {percent(here[at])} here, {percent(there[at])} there"
 
 
 def _check(knowledge: Knowledge, name: str, screen: Screen) -> None:
@@ -218,15 +243,15 @@ def _check(knowledge: Knowledge, name: str, screen: Screen) -> None:
         screen.caution(knowledge.catalogue.cautions[caution].title, knowledge.catalogue.cautions[caution].text)
     screen.fact("Does not prove", check.does_not_prove)
     screen.heading("Answers")
-    leak = knowledge.distribution(name, frozenset())
+    leak = seen(knowledge, name)
     for outcome, chance in zip(check.outcomes, leak, strict=True):
         screen.line(f"{outcome.id.replace('_', ' ')}: {outcome.brief} Without any known cause {percent(chance)}.")
         shown = sorted(
             ((knowledge.causes[cause].shows[name][check.index(outcome.id)], cause) for cause in check.parents),
             reverse=True,
         )
-        for strength, cause in [each for each in shown if each[0] >= 0.25][:6] if outcome.id != check.normal else []:
-            screen.line(f"{knowledge.causes[cause].title}: {percent(strength)}", indent="  - ")
+        for chance, cause in [each for each in shown if each[0] >= 0.25][:6] if outcome.id != check.normal else []:
+            screen.line(f"{knowledge.causes[cause].title}: {percent(chance)}", indent="  - ")
     _sources(screen, check.sources)
 
 

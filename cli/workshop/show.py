@@ -1,8 +1,8 @@
-"""`hertzwright knowledge show ID`: one page on one thing.
+"""`hertzwright knowledge show ID [OTHER]`: one page on one thing, or on what tells two things apart.
 
-Purpose: everything the knowledge holds about one cause, check, remedy or complaint, on one page.
+Purpose: everything the knowledge holds about one item, of whatever kind, on one page.
 Law: reads the knowledge, changes nothing.
-Not here: the page itself (see `page`).
+Not here: the pages themselves (see `page`, `leaflet` and `pair`).
 """
 
 from __future__ import annotations
@@ -11,15 +11,26 @@ import argparse
 
 from .. import store
 from ..screen import Screen
-from . import page
+from . import checkout, page, pair
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("id", metavar="ID", help="id of the item")
+    parser.add_argument("other", metavar="OTHER", nargs="?", help="a second id: what tells the two apart")
     parser.add_argument("--json", action="store_true", help="print JSON")
     store.add_knowledge(parser)
     store.add_plain(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    return page.show(store.knowledge(arguments.knowledge), arguments.id, Screen(arguments.plain), arguments.json)
+    knowledge = store.knowledge(str(checkout.find((), arguments.knowledge).folder))
+    screen = Screen(arguments.plain)
+    if arguments.other is None:
+        return page.show(knowledge, arguments.id, screen, arguments.json)
+    kinds = []
+    for name in (arguments.id, arguments.other):
+        found = page.kinds_of(knowledge, name)
+        if not found:
+            raise page.unknown(knowledge, name)
+        kinds.append(found[0])
+    return pair.show(knowledge, (kinds[0], arguments.id), (kinds[1], arguments.other), screen, arguments.json)

@@ -1,0 +1,118 @@
+"""One page on a smaller entry: a caution, state, feature, word, source, tolerance, order rule, area or case.
+
+Purpose: what it says and who uses it, as `page` does for causes, checks, remedies and complaints.
+Law: reads the knowledge, changes nothing.
+Not here: who uses it (see `uses`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from ...engine import Knowledge
+from ..screen import Screen, minutes
+from . import uses
+
+
+def tables(knowledge: Knowledge) -> dict[str, Mapping[str, object]]:
+    """The kinds that have their page here."""
+    catalogue = knowledge.catalogue
+    return {
+        "caution": catalogue.cautions,
+        "state": catalogue.states,
+        "order rule": catalogue.order,
+        "case": knowledge.cases,
+        "feature": catalogue.features,
+        "word": catalogue.words,
+        "tolerance": catalogue.tolerances,
+        "source": catalogue.sources,
+        "area": catalogue.areas,
+    }
+
+
+def plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
+    """The entry as plain values for JSON."""
+    return {"title": title(knowledge, kind, name), "facts": dict(facts(knowledge, kind, name))}
+
+
+def title(knowledge: Knowledge, kind: str, name: str) -> str:
+    """What the entry is called."""
+    if kind == "area":
+        return knowledge.catalogue.areas[name]
+    entry = tables(knowledge)[kind][name]
+    return str(getattr(entry, "title", "") or name.replace("_", " "))
+
+
+def facts(knowledge: Knowledge, kind: str, name: str) -> list[tuple[str, str]]:
+    """What the entry says, as label and text; those without text left out."""
+    catalogue = knowledge.catalogue
+    found: list[tuple[str, str]] = []
+    if kind == "caution":
+        found = [("Text", catalogue.cautions[name].text)]
+    elif kind == "state":
+        state = catalogue.states[name]
+        moves = catalogue.costs.moves
+        found = [
+            ("Meant", state.brief),
+            ("Dangerous", "yes" if state.dangerous else "no"),
+            ("Cautions", ", ".join(state.cautions)),
+            ("From here", ", ".join(f"{end} {minutes(cost)}" for (at, end), cost in moves.items() if at == name)),
+            ("To here", ", ".join(f"{at} {minutes(cost)}" for (at, end), cost in moves.items() if end == name)),
+        ]
+    elif kind == "order rule":
+        rule = catalogue.order[name]
+        found = [
+            ("Kind", rule.kind.replace("_", " ")),
+            ("Before", ", ".join(rule.before)),
+            ("After", ", ".join(rule.after)),
+            ("Why", rule.why),
+        ]
+    elif kind == "case":
+        case = knowledge.cases[name]
+        found = [
+            ("Area", case.area),
+            ("Set", ", ".join(f"{key} {value}" for key, value in case.set.items()) or "the usual features"),
+            ("Facts", "; ".join(" = ".join(fact.values()) for fact in case.facts)),
+            ("Truth", ", ".join(case.truth)),
+            (
+                "Expects",
+                f"{' and '.join(case.leading)} within the first {case.within_first}, at least {case.at_least:g} each",
+            ),
+            ("Next step", " or ".join(case.next_step)),
+            ("Path", f"`hertzwright knowledge cases {name}`"),
+        ]
+    elif kind == "feature":
+        feature = catalogue.features[name]
+        allowed = ", ".join(feature.choices) or f"{feature.lowest:g} to {feature.highest:g} {feature.unit}".rstrip()
+        found = [("Meant", feature.brief), ("Asked", feature.ask), ("Values", allowed), ("Usual", str(feature.default))]
+    elif kind == "word":
+        word = catalogue.words[name]
+        found = [("Stands for", f"{word.value:g}"), ("Meant", word.brief)]
+    elif kind == "tolerance":
+        tolerance = catalogue.tolerances[name]
+        found = [
+            ("Meant", tolerance.brief),
+            ("Limits", ", ".join(f"{key.replace('_', ' ')} {value:g}" for key, value in tolerance.limits.items())),
+        ]
+    elif kind == "source":
+        source = catalogue.sources[name]
+        found = [("Title", source.title), ("Number", source.number)]
+    sources = getattr(tables(knowledge)[kind][name], "sources", ())
+    found.append(("Sources", "; ".join(dict.fromkeys(str(source) for source in sources))))
+    return [(label, text) for label, text in found if text]
+
+
+def tell(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:
+    """Print the page of an entry."""
+    screen.heading(f"{title(knowledge, kind, name)} ({kind} {name})")
+    for label, text in facts(knowledge, kind, name):
+        if kind == "caution" and label == "Text":
+            screen.caution(knowledge.catalogue.cautions[name].title, text)
+        else:
+            screen.fact(label, text)
+    found = uses.uses(knowledge, kind, name)
+    screen.heading("Used by")
+    for label, names in found.items():
+        screen.line(f"{label}: {', '.join(each.strip() for each in names)}", hanging="  ")
+    if not found:
+        screen.line("Nothing else." if kind in ("order rule", "case") else "Nothing: it could be taken out.")

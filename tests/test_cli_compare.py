@@ -1,0 +1,279 @@
+"""`hertzwright knowledge compare`: what a reviewer is told, from git revisions and folders, and how it ends."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import subprocess
+import tarfile
+from pathlib import Path
+
+import pytest
+
+from hertzwright.cli.app import main
+from hertzwright.cli.workshop import compared, revision
+from hertzwright.cli.workshop.effects import CaseChange, Verdict
+
+import small_knowledge as small
+
+LINKAGE = "areas/linkage.yaml"
+WEAK = (LINKAGE, "stop_gap: {none: usually}", "stop_gap: {none: very_seldom}")
+
+
+def git(folder: Path, *arguments: str) -> str:
+    names = {"GIT_AUTHOR_NAME": "a", "GIT_AUTHOR_EMAIL": "a@example.org"}
+    names |= {"GIT_COMMITTER_NAME": "a", "GIT_COMMITTER_EMAIL": "a@example.org", "GIT_CONFIG_GLOBAL": os.devnull}
+    done = subprocess.run(
+        ["git", "-C", str(folder), *arguments], capture_output=True, text=True, check=True, env={**os.environ, **names}
+    )
+    return done.stdout.strip()
+
+
+@pytest.fixture
+def checkout(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A repository with the small knowledge at its first revision, tagged `first`; the test stands in it."""
+    top = tmp_path / "repository"
+    small.write(top / "knowledge")
+    git(top, "init", "--quiet")
+    git(top, "add", "--all")
+    git(top, "commit", "--quiet", "--message", "first")
+    git(top, "tag", "first")
+    monkeypatch.chdir(top)
+    monkeypatch.setenv("COLUMNS", "100")
+    return top
+
+
+def edit(top: Path, file: str, good: str, bad: str) -> None:
+    path = top / "knowledge" / file
+    text = path.read_text(encoding="utf-8")
+    assert text.count(good) == 1
+    path.write_text(text.replace(good, bad), encoding="utf-8")
+
+
+def compare(*words: str) -> int:
+    return main(["knowledge", "compare", *words, "--processes", "1"])
+
+
+def test_nothing_changed(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    edit(checkout, LINKAGE, "brief: The throttle cannot close.", "brief: >-\n      The throttle\n      cannot close.")
+    edit(checkout, "order.yaml", "order:\n", "# a remark\norder:\n")
+    assert compare("first") == 0
+    out = capsys.readouterr().out
+    assert "Nothing changed in meaning." in out
+    assert "Reworded" not in out
+
+
+def test_words_alone_are_named(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    edit(checkout, LINKAGE, "Turn the rod end.", "Turn the rod end by half turns.")
+    assert compare("first") == 0
+    out = capsys.readouterr().out
+    assert "Nothing changed in meaning. Reworded only: 1 entry." in out
+    assert "remedy set_rod" in out
+
+
+def test_a_case_that_got_worse_is_named_and_fails(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    edit(checkout, *WEAK)
+    assert compare("first", "--jobs", "6") == 1
+    out = capsys.readouterr().out
+    assert "1 change of meaning." in out
+    assert "WORSE: 1 solved case passed before and fails now." in out
+    assert "stop_gap: none: usually (0.75) -> very seldom (0.05), weakened" in out
+    assert "WORSE: rod_after_overhaul" in out
+    assert "fails now, passed before:" in out
+    assert "expected at least 0.5" in out
+    assert "If the new knowledge is right" in out
+    assert "If the old knowledge is right" in out
+    # The other way round the same case comes right, and that is no failure.
+    assert compare("first", "first", "--jobs", "0") == 0
+    git(checkout, "commit", "--quiet", "--all", "--message", "second")
+    assert compare("HEAD", "first", "--jobs", "0") == 0
+    assert "1 solved case failed before and passes now." in capsys.readouterr().out
+
+
+def test_the_same_figures_from_any_form_and_by_processes(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    edit(checkout, *WEAK)
+    assert compare("first", "--jobs", "6", "--json") == 1
+    found = json.loads(capsys.readouterr().out)
+    assert found["version"] == 1
+    assert found["worse"] == 1
+    assert found["changes"] == [
+        {
+            "kind": "cause",
+            "id": "rod_long",
+            "what": "stop_gap: none",
+            "before": "usually (0.75)",
+            "after": "very seldom (0.05)",
+            "direction": "weakened",
+        }
+    ]
+    assert [each["right"] for each in found["jobs"]] == ["new", "old"]
+    assert all(each["count"] == 6 and each["low"] <= each["difference"] <= each["high"] for each in found["jobs"])
+    assert main(["knowledge", "compare", "first", "--jobs", "6", "--json", "--processes", "2"]) == 1
+    assert json.loads(capsys.readouterr().out) == found
+
+
+def test_markdown_for_the_pull_request(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    edit(checkout, *WEAK)
+    assert compare("first", "--jobs", "6", "--markdown") == 1
+    out = capsys.readouterr().out
+    assert out.startswith("## What this change of the knowledge does\n")
+    assert "- **WORSE: 1 solved case passed before and fails now.**" in out
+    assert "| cause `rod_long` | stop\\_gap: none | usually (0.75) | very seldom (0.05) | weakened |" in out
+    assert "- **WORSE:** `rod_after_overhaul`" in out
+    rows = [row for row in out.splitlines() if row.startswith("| the ")]
+    assert [row.split("|")[1].strip() for row in rows] == ["the new knowledge", "the old knowledge"]
+    tables = [row.count("|") for row in out.splitlines() if row.startswith("|")]
+    assert tables
+    assert set(tables) <= {3, 6, 8}
+
+
+@pytest.mark.parametrize("columns", ["40", "100"])
+@pytest.mark.parametrize("plain", [[], ["--plain"]])
+def test_the_width_of_the_screen_is_kept(
+    columns: str, plain: list[str], checkout: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    edit(checkout, *WEAK)
+    edit(checkout, "states.yaml", 'warm: {stopped: "2"}', 'warm: {stopped: "90"}')
+    edit(checkout, "checks/linkage.yaml", 'minutes: "2"', 'minutes: "200"')
+    assert compare("first", "--jobs", "0", *plain) == 1
+    out = capsys.readouterr().out
+    assert max(len(row) for row in out.splitlines()) <= int(columns)
+    assert "Decision chart: Floats high" in " ".join(out.split())
+    assert ("after" in out) or ("+ " in out)
+
+
+def test_a_case_is_worse_however_it_was_rewritten(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    edit(checkout, *WEAK)
+    edit(checkout, "cases/linkage.yaml", 'at_least: "0.5"', 'at_least: "0.01"')
+    edit(checkout, "cases/linkage.yaml", 'within_first: "1"', 'within_first: "3"')
+    assert compare("first", "--jobs", "0") == 0
+    out = capsys.readouterr().out
+    assert "with at least: 0.5 -> 0.01, looser" in out
+    assert "within the first: 1 -> 3, looser" in out
+    assert "passes only because it was rewritten; as it was before:" in out
+    assert "expected at least 0.5" in out
+
+
+def test_a_case_taken_out_is_named(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    edit(checkout, *WEAK)
+    (checkout / "knowledge" / "cases" / "linkage.yaml").unlink()
+    assert compare("first", "--jobs", "0") == 0
+    assert "case taken out; the new knowledge would fail it:" in capsys.readouterr().out
+
+
+def test_folders_can_be_compared(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old, new = small.write(tmp_path / "a" / "knowledge"), small.write(tmp_path / "b")
+    assert compare(str(old.parent), str(new), "--jobs", "0") == 0
+    assert "Nothing changed" in capsys.readouterr().out
+    file, good, bad = WEAK
+    small.write(new, {file: small.FILES[file].replace(good, bad)})
+    assert compare(str(old), "--knowledge", str(new), "--jobs", "0") == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--", "--output=/tmp/x"], "is no revision and no folder"),
+        (["-x"], "see hertzwright knowledge compare --help"),
+        (["no_such_revision"], "no such folder, and no such revision"),
+        (["first:knowledge"], "no such revision"),
+        (["knowledge/words.yaml"], "is a file; expected a folder of knowledge or a git revision"),
+        (["."], ""),
+        (["first", "--jobs", "-3"], "expected a number of jobs from 0 to 100000"),
+        (["first", "--jobs", "many"], "expected a number of jobs"),
+        (["first\x1b[31m"], "is no revision and no folder"),
+        (["tests"], "no such folder"),
+    ],
+)
+def test_wrong_use_is_told(words: list[str], said: str, checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    status = main(["knowledge", "compare", "--processes", "1", *words])
+    err = capsys.readouterr().err
+    assert status == (2 if said else 0)
+    assert said in err
+    assert "\x1b" not in err
+
+
+def test_outside_of_a_repository(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("GIT_CEILING_DIRECTORIES", str(tmp_path.parent))
+    assert compare("main") == 2
+    assert "no git repository here" in capsys.readouterr().err
+    (tmp_path / "empty").mkdir()
+    assert compare("empty") == 2
+    assert "no knowledge in this folder" in capsys.readouterr().err
+
+
+def test_an_old_revision_that_does_not_load_is_compared_as_far_as_it_does(
+    checkout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    edit(checkout, "checks/linkage.yaml", "kind: look", "kind: glance")
+    edit(checkout, "order.yaml", "kind: cure_first", "kind: do_again")
+    git(checkout, "commit", "--quiet", "--all", "--message", "broken")
+    git(checkout, "checkout", "--quiet", "first")
+    assert compare("HEAD@{1}", "--jobs", "0") == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Not compared: checks/linkage.yaml: 1 error by today's rules; taken from knowledge as it is now." in out
+    assert "kind: do_again -> cure_first" in out
+    # The new side must load.
+    assert compare("first", "HEAD@{1}", "--jobs", "0") == 2
+    err = capsys.readouterr().err
+    assert "does not load: 1 error" in err
+    assert "checks/linkage.yaml" in err
+
+
+def test_only_plain_files_of_the_folder_come_out_of_an_archive() -> None:
+    packed = io.BytesIO()
+    with tarfile.open(fileobj=packed, mode="w") as archive:
+        for name, kind in (
+            ("knowledge/words.yaml", tarfile.REGTYPE),
+            ("knowledge/areas/linkage.yaml", tarfile.REGTYPE),
+            ("knowledge/../../evil.yaml", tarfile.REGTYPE),
+            ("/etc/evil.yaml", tarfile.REGTYPE),
+            ("knowledge/link.yaml", tarfile.SYMTYPE),
+            ("knowledge/README.md", tarfile.REGTYPE),
+            ("other/words.yaml", tarfile.REGTYPE),
+        ):
+            member = tarfile.TarInfo(name)
+            member.type, member.linkname = kind, "/etc/passwd" if kind == tarfile.SYMTYPE else ""
+            member.size = 4 if kind == tarfile.REGTYPE else 0
+            archive.addfile(member, io.BytesIO(b"a: b") if member.size else None)
+    assert revision.unpacked(packed.getvalue(), "knowledge") == {"words.yaml": b"a: b", "areas/linkage.yaml": b"a: b"}
+    with pytest.raises(revision.RevisionError, match="no archive"):
+        revision.unpacked(b"x" * 600, "knowledge")
+
+
+def test_nothing_is_left_behind_and_nothing_is_checked_out(checkout: Path) -> None:
+    edit(checkout, *WEAK)
+    before = git(checkout, "status", "--porcelain"), git(checkout, "rev-parse", "HEAD")
+    assert compare("first", "--jobs", "0") == 1
+    assert (git(checkout, "status", "--porcelain"), git(checkout, "rev-parse", "HEAD")) == before
+
+
+def test_a_reviewer_cannot_be_misled_by_markup() -> None:
+    assert compared.code("a`b|c\x1b") == "`a'b/c\\x1b`"
+
+
+def test_lines_side_by_side() -> None:
+    rows = list(compared.paired(("a", "b", "c"), ("a", "x", "y", "c", "d")))
+    assert rows == [("a", " ", "a"), ("b", "~", "x"), ("", "+", "y"), ("c", " ", "c"), ("", "+", "d")]
+    assert [(left, right) for left, mark, right in rows if mark == " "] == [("a", "a"), ("c", "c")]
+
+
+def test_when_a_case_is_worth_telling() -> None:
+    one = Verdict("a", (), "rod_long", 0.5, "stop_gap", 10.0, 20.0)
+    assert not CaseChange("a", one, one).told
+    failing = Verdict("a", ("why",), "rod_long", 0.5, "stop_gap", 10.0, 20.0)
+    assert CaseChange("a", one, failing).worse
+    assert CaseChange("a", failing, one).better
+    assert not CaseChange("a", failing, failing).told
+    assert CaseChange("a", None, one).told
+    for other in (
+        Verdict("a", (), "rod_short", 0.5, "stop_gap", 10.0, 20.0),
+        Verdict("a", (), "rod_long", 0.5, "frequency", 10.0, 20.0),
+        Verdict("a", (), "rod_long", 0.5, "stop_gap", 10.0, 21.5),
+    ):
+        assert CaseChange("a", one, other).told
