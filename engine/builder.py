@@ -392,7 +392,7 @@ class _Builder:
             bend=number(node.values.get("bend")) or 0.0,
             noise=(number(noise.values.get("steady")) or 0.0, number(noise.values.get("hunting")) or 0.0),
             target=numbers(table(node, "target")),
-            hunts_on=value(hunts, "on"),
+            hunts_on=value(hunts, "by"),
             hunts_below=number(hunts.values.get("below")) or 0.0,
             hunts_scatter=number(hunts.values.get("scatter")) or 0.0,
             hunts_width=number(hunts.values.get("width")) or 0.0,

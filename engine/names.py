@@ -162,7 +162,7 @@ def trimming(entries: Entries) -> Iterator[Problem]:
         yield from _known(entries, pair, text(pair.node, "swing"), "checks")
         for key, _ in pairs(table(pair.node, "response")):
             yield from _known(entries, pair, key, "adjusters")
-        on = text(table(pair.node, "hunts"), "on")
+        on = text(table(pair.node, "hunts"), "by")
         if on is not None and on.value != "difference":
             yield from _known(entries, pair, on, "adjusters")
 

@@ -24,10 +24,8 @@ from .source import Page
 __all__ = ["Catalogue", "Readout", "entries_of", "read_catalogue", "read_folder"]
 
 FOLDERS = {"areas": "area", "checks": "checks", "cases": "cases"}
-SINGLE = ("words", "sources", "features", "cautions", "states", "tolerances", "order", "complaints")
+SINGLE = ("words", "sources", "features", "cautions", "states", "tolerances", "order", "complaints", "trimming")
 LIMIT = 500  # problems of one file
-OPTIONAL = ("trimming",)
-"""Files that a knowledge base may do without."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +94,7 @@ def _pages(folder: Path) -> tuple[dict[str, tuple[str, Page]], list[Problem]]:
     pages: dict[str, tuple[str, Page]] = {}
     if not folder.is_dir():
         return pages, [Problem.of("K001", ".", 1, 1, "no such folder", "give the folder that holds words.yaml")]
-    for kind in (*SINGLE, *(kind for kind in OPTIONAL if (folder / f"{kind}.yaml").exists())):
+    for kind in SINGLE:
         file = f"{kind}.yaml"
         pages[file] = (kind, source.read(folder / file, file))
     for name, kind in FOLDERS.items():

@@ -144,6 +144,32 @@ complaints:
     cautions: [rotating_parts]
     sources: [common practice]
 """,
+    "trimming.yaml": """\
+adjusters:
+  speed:
+    title: Speed adjuster
+    brief: More tension is more speed.
+    more: in
+    less: out
+    remedy: set_speed
+    finest: "0.125"
+    longest: "3"
+    range: ["-10", "10"]
+    sources: [common practice]
+pairs:
+  speed_alone:
+    title: Speed
+    brief: No load.
+    readings: {no_load: frequency}
+    swing: frequency
+    response:
+      speed: {scale: "0.3", per_turn: {no_load: "0.75"}, scatter: {no_load: "0.1"}}
+    bend: "0.01"
+    noise: {steady: "0.05", hunting: "0.3"}
+    target: {no_load: "61.5"}
+    hunts: {by: speed, below: "-9", scatter: "1", width: "0.5"}
+    sources: [common practice]
+""",
     "checks/linkage.yaml": """\
 area: linkage
 checks:
