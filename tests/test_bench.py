@@ -39,6 +39,7 @@ def test_the_checks_are_those_of_the_knowledge(knowledge: Knowledge) -> None:
         {"hertz": "50", "cylinders": "1"},
         {"phases": "3", "volts": "208", "rated_kw": "25", "cylinders": "4", "booster": "none"},
         {"choke": "manual", "fuel": "lp_gas", "altitude": "3000"},
+        {"altitude": "8000"},
     ],
     ids=str,
 )
@@ -149,6 +150,21 @@ def test_the_speed_that_hid_a_fault_is_wrong_once_it_is_gone_and_is_then_reset(k
     reset = mended.carry_out(cures)
     assert equilibrium(reset.plant).speed * 60.0 == pytest.approx(61.7, abs=0.1)
     assert outcomes(knowledge, reset, "frequency_full_load") == ("right",)
+
+
+def test_a_remedy_that_ends_with_the_speed_set_leaves_no_wrong_speed_behind(knowledge: Knowledge) -> None:
+    made = bench(knowledge, ("linkage_worn", 0.9), ("speed_set_high", 0.8))
+    mended = made.carry_out({"linkage_worn": 1.0}, resets_speed=True)
+    assert mended.faults == ()
+    assert outcomes(knowledge, mended, "frequency_no_load") == ("right",)
+
+
+def test_setting_the_speed_without_success_leaves_it_wrong(knowledge: Knowledge) -> None:
+    made = bench(knowledge, ("speed_set_high", 0.8))
+    tried = made.carry_out({"speed_set_high": 0.0, "speed_set_low": 0.0})
+    assert tried.faults == made.faults
+    assert outcomes(knowledge, tried, "frequency_no_load") == outcomes(knowledge, made, "frequency_no_load")
+    assert "right" not in outcomes(knowledge, tried, "frequency_no_load")
 
 
 def test_a_speed_set_wrong_is_cured_by_setting_it(knowledge: Knowledge) -> None:

@@ -6,6 +6,7 @@ Inputs and printed results are restated, each with its source beside it; `rel` i
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -27,7 +28,7 @@ from hertzwright.engine.simulated.equilibrium import (
 )
 from hertzwright.engine.simulated.faults import sound
 from hertzwright.engine.simulated.plant import Plant
-from hertzwright.engine.simulated.running import Stretch, run
+from hertzwright.engine.simulated.running import DURATION, Stretch, run
 
 
 def test_sarkar_illustration_1_watt_height() -> None:
@@ -216,14 +217,24 @@ def turned(plant: Plant, turns: float) -> Plant:
     return with_no_load(sharper, 61.7)
 
 
-def swings_on(plant: Plant, load: float) -> bool:
+def swings_on(plant: Plant, load: float, step: float) -> bool:
     """Whether a small disturbance grows: the swing of the last seconds against that of the first."""
     rest = equilibrium(plant, load)
-    ran = run(plant, (Stretch(60.0, load),), seed=1, state=replace(rest, speed=rest.speed * 1.0005))
+    ran = run(plant, (Stretch(60.0, load),), seed=1, state=replace(rest, speed=rest.speed * 1.0005), step=step)
     early, late = ran.hertz[100:400], ran.hertz[-300:]
     # A swing that has grown to its full size no longer grows: it counts by its size.
     size = max(late) - min(late)
     return size > 0.3 or size > max(early) - min(early)
+
+
+def limit(hunts: Callable[[float], bool], low: float, high: float, halvings: int) -> float:
+    """The turns at which it begins to hunt, steady at `low` and hunting at `high`."""
+    assert not hunts(low)
+    assert hunts(high)
+    for _ in range(halvings):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if hunts(middle) else (middle, high)
+    return 0.5 * (low + high)
 
 
 @pytest.mark.parametrize("booster", ["vacuum", "none"])
@@ -231,22 +242,18 @@ def swings_on(plant: Plant, load: float) -> bool:
 def test_the_hunting_limit_is_that_of_a_linear_analysis(knowledge: Knowledge, booster: str, load: float) -> None:
     pytest.importorskip("numpy")
     plant = quiet(sound(knowledge.features({"booster": booster})))
+    linear = limit(lambda turns: growth(turned(plant, turns), load) > 0.0, -10.0, 20.0, 10)
 
-    def limit(hunts: object) -> float:
-        assert callable(hunts)
-        low, high = -10.0, 20.0
-        assert not hunts(low)
-        assert hunts(high)
-        for _ in range(9):
-            middle = 0.5 * (low + high)
-            low, high = (low, middle) if hunts(middle) else (middle, high)
-        return 0.5 * (low + high)
+    def simulated(step: float) -> float:
+        return limit(lambda turns: swings_on(turned(plant, turns), load, step), linear - 1.5, linear + 1.5, 6)
 
-    simulated = limit(lambda turns: swings_on(turned(plant, turns), load))
-    linear = limit(lambda turns: growth(turned(plant, turns), load) > 0.0)
-    # 5 % of the sensitivity setting, taken strictly: of the turns from the loose end of the range tried, and of the lever.
-    assert simulated + 10.0 == pytest.approx(linear + 10.0, rel=0.05)
-    assert turned(plant, simulated).governor.lever == pytest.approx(turned(plant, linear).governor.lever, rel=0.01)
+    # At the step that every run uses: 5 % of the setting from the loose end of the adjuster, 10 turns below its middle,
+    # and 1 % of the lever that the adjuster changes.
+    own = simulated(DURATION)
+    assert own + 10.0 == pytest.approx(linear + 10.0, rel=0.05)
+    assert turned(plant, own).governor.lever == pytest.approx(turned(plant, linear).governor.lever, rel=0.01)
+    # Counted from the middle, a stricter measure, the step itself costs up to 5 %; at half the step it must be less.
+    assert simulated(0.5 * DURATION) == pytest.approx(linear, rel=0.05)
 
 
 def test_the_static_balance_is_where_the_torques_cancel(knowledge: Knowledge) -> None:

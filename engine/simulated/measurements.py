@@ -131,7 +131,7 @@ def _warming(bench: Bench, draws: Draws) -> str:
     plant = bench.plant
     bare = replace(plant, carburetor=replace(plant.carburetor, ice=0.0))
     early = bench.seen("early", (Stretch(25.0),), EARLY, bare)
-    late = bench.seen("late", bench.way_to(0.0), WARM)
+    late = bench.at(0.0) if bench.warm_minutes == WARM else bench.seen("late", bench.way_to(0.0), WARM)
     ends = [average(settled(each, 10.0)) for each in (late, early)]
     if min(ends) < DEAD:
         return UNKNOWN
