@@ -66,8 +66,8 @@ def outcome_of(check: Check, text: str) -> str | None:
     key = text.rstrip("?").strip().lower()
     if len(key) == 1 and key in _LETTERS[: len(check.outcomes)]:
         return check.outcomes[_LETTERS.index(key)].id + doubt
-    if check.reading is None and key.isdecimal() and 1 <= int(key) <= len(check.outcomes):
-        return check.outcomes[int(key) - 1].id + doubt
+    if check.reading is None and key.isdecimal() and 1 <= int(key[:9]) <= len(check.outcomes):
+        return check.outcomes[int(key[:9]) - 1].id + doubt
     return None
 
 
@@ -146,9 +146,9 @@ def menu(desk: Desk) -> Given:
 def which(desk: Desk, check: Check, text: str) -> str:
     """What a bare digit means where there is a reading: an answer's number, or the reading; asked if it can be both."""
     digit = text.rstrip("?").strip()
-    if check.reading is None or not digit.isdecimal() or not 1 <= int(digit) <= len(check.outcomes):
+    if check.reading is None or not digit.isdecimal() or not 1 <= int(digit[:9]) <= len(check.outcomes):
         return text
-    outcome = check.outcomes[int(digit) - 1]
+    outcome = check.outcomes[int(digit[:9]) - 1]
     doubt = "?" if text.endswith("?") else ""
     if takes(desk, check, digit):
         name = outcome.id.replace("_", " ")

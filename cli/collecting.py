@@ -60,7 +60,9 @@ def collect(
     except ContradictionError as error:
         contradiction = "; ".join(error.findings)
     tolerance = knowledge.catalogue.tolerances[job.tolerance]
-    accuracy = given.accuracy or tuple(loadrecord.noted(texts, loadrecord.ACCURACY))
+    accuracy = given.accuracy or tuple(
+        text for text in loadrecord.noted(texts, loadrecord.ACCURACY) if loadrecord.understood(text)
+    )
     known = knowledge.catalogue.features
     features = tuple((name, feature.title, _value(knowledge, name, job)) for name, feature in known.items())
     return ServiceRecord(

@@ -142,8 +142,8 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
     if text in listed:
         return text
     if text.isdecimal():
-        if 1 <= int(text) <= len(listed):
-            return listed[int(text) - 1]
+        if 1 <= int(text[:9]) <= len(listed):
+            return listed[int(text[:9]) - 1]
         screen.problem(f"{text}: the list goes from 1 to {len(listed)}")
         return ""
     phrases: dict[str, tuple[str, ...]] = {name: (each.title, each.ask) for name, each in checks.items()}
@@ -164,8 +164,8 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
     screen.line("Which one? A number, or Enter for none.")
     screen.options((str(number), row) for number, row in enumerate(rows, 1))
     given = asker.ask("> ", rows).strip()
-    if given.isdecimal() and 1 <= int(given) <= len(found):
-        return found[int(given) - 1]
+    if given.isdecimal() and 1 <= int(given[:9]) <= len(found):
+        return found[int(given[:9]) - 1]
     if given:
         raise _Instead(given)
     return ""

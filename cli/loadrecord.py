@@ -171,6 +171,15 @@ def load_test(
     return LoadTest(test, results, tolerances[job.tolerance], titles, rule, bool(known), tuple(accuracy))
 
 
+def understood(accuracy: str) -> bool:
+    """Whether a meter accuracy can be used; a note cannot be corrected, so one that cannot is passed over."""
+    try:
+        read_accuracy((accuracy,))
+    except AnswerError:
+        return False
+    return True
+
+
 def _full(job: Job, standing: Sequence[Event]) -> tuple[float, str, float]:
     """Full load in kW, the rule it comes from and the power factor: as noted last, else by the default rule."""
     pattern = re.compile(rf"{re.escape(_FULL)}(\d+(?:\.\d+)?) kW by (\w+), power factor (\d+(?:\.\d+)?)")
@@ -178,11 +187,12 @@ def _full(job: Job, standing: Sequence[Event]) -> tuple[float, str, float]:
         match = pattern.fullmatch(event.answer) if event.kind == "note" else None
         if match and 0.0 < float(match[1]) <= 1000.0 and 0.1 <= float(match[3]) <= 1.0:
             return float(match[1]), match[2], float(match[3])
-    rated = float(job.features["rated_kw"])
-    site = Site(float(job.features["altitude"]), float(job.features["temperature"]))
+    # A knowledge of somebody's own may not ask for these.
+    rated = float(job.features.get("rated_kw", 0.0))
     try:
+        site = Site(float(job.features["altitude"]), float(job.features["temperature"]))
         return rated * derate(site).usable, DEFAULT_RULE, 1.0
-    except AnswerError:  # a site outside the reach of the rule
+    except (AnswerError, KeyError):  # a site outside the reach of the rule, or not known
         return rated, "no rule", 1.0
 
 

@@ -85,8 +85,8 @@ def _action(desk: Desk) -> Given:
     screen.options((str(number), text) for number, text in enumerate(_ACTIONS, 1))
     while True:
         text = desk.asker.ask("> ", _ACTIONS)
-        if text.isdecimal() and 1 <= int(text) <= len(_ACTIONS):
-            return Given(_MEANING[int(text) - 1])
+        if text.isdecimal() and 1 <= int(text[:9]) <= len(_ACTIONS):
+            return Given(_MEANING[int(text[:9]) - 1])
         if text.lower() in ("y", "yes", "done", "carried out"):
             return Given("")
         given = checking.command_of(text) if text else None

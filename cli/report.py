@@ -16,7 +16,7 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from ..engine import HertzwrightError, JobError
+from ..engine import HertzwrightError
 from ..engine.problem import printable, quoted
 from . import collecting, history, html, journal, markdown, record, sections, store
 from .record import Details, ServiceRecord
@@ -75,10 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _job(ident: str | None, folder: Path) -> Path:
     if ident is not None:
         return journal.find(ident, folder)
-    latest = journal.listed(folder)
-    if not latest:
-        raise JobError(f"{folder} holds no jobs; begin one with: hertzwright start")
-    return latest[-1]
+    return journal.latest(folder)
 
 
 def _refuse(name: str, jobs: Sequence[Path], force: bool) -> None:

@@ -45,13 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     screen = Screen(arguments.plain)
     folder = store.jobs_folder(arguments.folder)
-    if arguments.job is None:
-        latest = journal.listed(folder)
-        if not latest:
-            raise JobError(f"{folder} holds no jobs; begin one with: hertzwright start")
-        path = latest[-1]
-    else:
-        path = journal.find(arguments.job, folder)
+    path = journal.latest(folder) if arguments.job is None else journal.find(arguments.job, folder)
     silent = bool(
         arguments.show or arguments.record or arguments.carry_out or arguments.note is not None or arguments.take_back
     )

@@ -205,7 +205,7 @@ def _ask_name(asker: Asker, screen: Screen, known: Mapping[str, object]) -> str:
         screen.note("A name you will know it by, such as where it stands. Enter: set")
     while True:
         given = asker.ask("> ", latest)
-        if given.isdecimal() and 1 <= int(given) <= len(latest):
+        if given.isdecimal() and 1 <= int(given[:9]) <= len(latest):
             return latest[int(given) - 1]
         if given or not latest:
             return journal.clean_name(given or "set")
