@@ -36,6 +36,8 @@ class PlainAsker:
     """Reads lines with `input`, for screen readers and terminals that cannot move the cursor."""
 
     def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        if not sys.stdin.isatty():  # asked after all, where options said everything: nobody's silence is an answer
+            raise NoTerminalError("no terminal to ask at")
         try:
             return input(prompt).strip()
         except EOFError:
@@ -104,7 +106,7 @@ def position(given: str, options: Sequence[str], default: int | None = None) -> 
     if not given:
         return default
     if given.isdecimal():
-        number = int(given)
+        number = int(given[:9])
         return number - 1 if 1 <= number <= len(options) else None
     fits = [at for at, text in enumerate(options) if text.lower().startswith(given.lower())]
     # One letter is a command elsewhere, so here it only counts as yes or no.

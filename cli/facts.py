@@ -14,12 +14,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..engine.problem import HertzwrightError, close_to, printable, quoted
-from ..engine.source import Items, Node, Page, Table, Text, parse, read
+from ..engine.source import SIZE_LIMIT, Items, Node, Page, Table, Text, parse, read
 
 if TYPE_CHECKING:
     from ..engine import Job, Knowledge
 
 KINDS = ("complaint", "check", "remedy")
+MOST = 500  # each fact is weighed with all before it
+MOST_FAULTS = 50
 _TOP = ("set", "tolerance", "facts")
 
 
@@ -51,8 +53,8 @@ class Facts:
 def read_facts(name: str) -> Facts:
     """The facts of a file, or of standard input for "-". Raises FactsError."""
     if name == "-":
-        return facts_of(parse(sys.stdin.buffer.read(), "standard input"))
-    return facts_of(read(Path(name), printable(name)))
+        return facts_of(parse(sys.stdin.buffer.read(SIZE_LIMIT + 1), "standard input"))
+    return facts_of(read(Path(name), printable(name), pipes=True))
 
 
 def facts_of(page: Page) -> Facts:
@@ -68,6 +70,8 @@ def facts_of(page: Page) -> Facts:
         faults.append(f"{page.file}:{node.line}: {message}")
 
     for key, text in top.keys.items():
+        if len(faults) == MOST_FAULTS:
+            break
         if key not in _TOP:
             wrong(text, f"unknown key {quoted(key)}; " + close_to(key, _TOP, f"known are {', '.join(_TOP)}"))
     features: dict[str, str] = {}
@@ -88,7 +92,10 @@ def facts_of(page: Page) -> Facts:
     if listed is not None and not isinstance(listed, Items) and not _empty(listed):
         wrong(listed, "`facts` is a list of facts, such as `- {check: frequency_no_load, answer: 64.1 Hz}`")
     facts = []
-    for node in listed.items if isinstance(listed, Items) else ():
+    for number, node in enumerate(listed.items if isinstance(listed, Items) else ()):
+        if number == MOST or len(faults) >= MOST_FAULTS:
+            wrong(node, f"more than {MOST} facts of one set" if number == MOST else "the rest was not read")
+            break
         found = _fact(node)
         if isinstance(found, Fact):
             facts.append(found)

@@ -18,6 +18,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from stat import S_ISFIFO
 from types import TracebackType
 
 from filelock import FileLock, Timeout
@@ -101,9 +102,23 @@ def listed(folder: Path) -> list[Path]:
     return sorted(found, key=lambda path: (path.name[:10], len(path.name), path.name))
 
 
+def latest(folder: Path) -> Path:
+    """The newest job file that says anything. Raises JobError where there is none."""
+    found = listed(folder)
+    for path in reversed(found):
+        with contextlib.suppress(JobError):
+            if read(path).entries:
+                return path
+    if found:
+        return found[-1]  # whoever reads it says what is wrong with it
+    raise JobError(f"{folder} holds no jobs; begin one with: hertzwright start")
+
+
 def read(path: Path) -> Record:
     """Everything sound at the start of a job file. Raises JobError where there is nothing to go on with."""
     try:
+        if S_ISFIFO(path.stat().st_mode):  # reading one could wait for ever
+            raise JobError(f"{path}: cannot be read: not a file")
         with path.open("rb") as stream:
             data = stream.read(_LARGEST + 1)
     except OSError as error:
@@ -126,7 +141,7 @@ def read(path: Path) -> Record:
                 raise ValueError("it has no end")
         except (ValueError, JobError, RecursionError) as error:
             after = any(rest.strip() for rest in lines[number:])
-            what = f"{path.name}:{number}: the line is damaged ({printable(str(error))})"
+            what = f"{printable(path.name)}:{number}: the line is damaged ({printable(str(error))})"
             if after:
                 what += f"; the {len(entries)} events before it can be read, what comes after is left out"
             else:
@@ -150,10 +165,11 @@ def _head(path: Path, line: bytes) -> tuple[Head, str]:
         knowledge, name, created = (found.get(key) for key in ("knowledge", "set", "created"))
         if not (isinstance(knowledge, str) and isinstance(name, str) and isinstance(created, str)):
             raise ValueError("not the first line of a job file")
-        return Head(FORMAT, knowledge, clean_name(name), created), ""
+        return Head(FORMAT, printable(knowledge), clean_name(name), printable(created)), ""
     except (ValueError, RecursionError) as error:
         # The events are worth more than the head: they stand on their own.
-        what = f"{path.name}:1: the first line is damaged ({printable(str(error))}); the events are read without it"
+        told = f"the first line is damaged ({printable(str(error))}); the events are read without it"
+        what = f"{printable(path.name)}:1: {told}"
         return Head(FORMAT, "", "unnamed set", ""), what
 
 
@@ -164,7 +180,7 @@ def _entry(line: bytes, number: int) -> Entry:
     at = found.get("at")
     if not isinstance(at, str):
         raise ValueError("it has no time")
-    return Entry(at, Event.from_dict(found))
+    return Entry(printable(at), Event.from_dict(found))
 
 
 def _written(found: Mapping[str, object]) -> bytes:
@@ -204,6 +220,7 @@ class Journal:
         self._lock = lock
         self._kept = kept
         self._sound = sound
+        self._torn = False  # part of a line that could not be written may stand at the end
         self._file = os.open(path, os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0))
 
     @property
@@ -227,9 +244,15 @@ class Journal:
                 f"{folder}: no job can be kept here: {error.strerror or error}; name another folder with --folder"
             ) from None
         journal = cls(path, head, _locked(path), 0, 0)
-        journal._append(
-            _sealed({"format": FORMAT, "knowledge": head.knowledge, "set": head.set, "created": head.created})
-        )
+        try:
+            journal._append(
+                _sealed({"format": FORMAT, "knowledge": head.knowledge, "set": head.set, "created": head.created})
+            )
+        except JobError:  # a job without its first line is nothing to go on with
+            journal.close()
+            with contextlib.suppress(OSError):
+                path.unlink()
+            raise
         _sync_folder(folder)
         return journal
 
@@ -265,12 +288,18 @@ class Journal:
 
     def _append(self, line: bytes) -> None:
         try:
+            if self._torn:
+                os.ftruncate(self._file, self._sound)
+                self._torn = False
+            elif os.fstat(self._file).st_size != self._sound:  # where locks do not work
+                raise JobError(f"{self.path}: another program has changed the job; stop here and resume it")
             left = memoryview(line)
             while left:
                 left = left[os.write(self._file, left) :]
             os.fsync(self._file)
         except OSError as error:
-            # A half-written line must not stand before the next try.
+            # A half-written line must not stand before the next try, which cuts it off where that fails now.
+            self._torn = True
             with contextlib.suppress(OSError):
                 os.ftruncate(self._file, self._sound)
             raise JobError(
@@ -300,8 +329,9 @@ def _locked(path: Path) -> FileLock:
     except Timeout:
         name = path.name.removesuffix(_SUFFIX)
         raise JobError(f"job {name} is open in another terminal; close it there first") from None
-    except OSError as error:
-        raise JobError(f"{path}: cannot be locked: {error.strerror or error}") from None
+    except (OSError, NotImplementedError) as error:  # the latter where the file system knows no locks
+        reason = error.strerror if isinstance(error, OSError) else None
+        raise JobError(f"{path}: cannot be locked: {reason or error}") from None
     return lock
 
 
@@ -347,3 +377,4 @@ def _copy_aside(path: Path) -> None:
                 stream.flush()
                 os.fsync(stream.fileno())
             return
+    raise JobError(f"{path}: damaged, and there are too many damaged copies beside it; put them elsewhere first")

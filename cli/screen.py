@@ -103,6 +103,7 @@ class Screen:
             self._row(row, style)
 
     def _wrapped(self, text: str, indent: str = "", hanging: str = "") -> list[str]:
+        indent, hanging = printable(indent), printable(hanging)
         return textwrap.wrap(
             printable(text), self.width, initial_indent=indent, subsequent_indent=hanging, break_on_hyphens=False
         ) or [indent.rstrip()]
@@ -125,7 +126,7 @@ class Screen:
     def fact(self, label: str, text: str) -> None:
         """A named fact: `Why: ...`, wrapped under itself."""
         if text:
-            self.line(text, indent=f"{label}: ", hanging="  ")
+            self.line(f"{label}: {text}", hanging="  ")
 
     def note(self, text: str) -> None:
         """Talk that may be passed over."""
@@ -136,6 +137,10 @@ class Screen:
         mark = "! " if self.drawn else "Not taken: "
         for number, part in enumerate(text.splitlines() or [""]):
             self.line(part, "bold red", indent=mark if number == 0 else "  ", hanging="  ")
+
+    def attention(self, text: str) -> None:
+        """Something about the set that is not as it should be."""
+        self.line(text, "bold red", indent="! " if self.drawn else "Attention: ", hanging="  ")
 
     def options(self, rows: Iterable[tuple[str, str]]) -> None:
         """Keys and what they mean."""
@@ -195,6 +200,7 @@ class Screen:
 
     def table(self, headers: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         """Columns where they fit, else one block a row: the first cell, then `header: cell` under it."""
+        headers = [printable(header) for header in headers]
         cells = [[printable(cell) for cell in row] for row in rows]
         widths = (
             [max(len(header), *(len(row[at]) for row in cells)) for at, header in enumerate(headers)] if cells else []

@@ -282,7 +282,7 @@ def test_a_job_damaged_in_the_middle_offers_the_readable_part(
 def test_the_shipped_knowledge_has_no_error(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["knowledge", "check", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
-    assert set(found) == {"version", "errors", "warnings", "problems"}
+    assert set(found) == {"version", "errors", "folder", "warnings", "problems", "other_problems"}
     assert found["errors"] == 0
 
 

@@ -1,0 +1,106 @@
+"""Killed at random moments, two hundred times: nothing that was acknowledged is lost.
+
+The command under test is the real one at a real terminal (a pty), ended by a real SIGKILL. So that two hundred starts
+do not take minutes, `killing` imports everything once and forks for each trial; a fork is a whole process to the
+kernel, and what a kill does to its files and locks is the same. Acknowledged is what the screen had said was kept
+("Kept: ..." or "Noted.") before the process died, whether or not anybody had time to read it.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from hertzwright.cli.app import main
+from hertzwright.cli.journal import Journal, listed, read
+from hertzwright.engine.job import Event
+
+from small_knowledge import write
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs fork, pty and SIGKILL")
+TRIALS = 200
+SEED = 20261125
+
+
+def trials(how: str, folder: Path, knowledge: Path) -> list[dict[str, object]]:
+    done = subprocess.run(
+        [sys.executable, str(Path(__file__).with_name("killing.py")), how, str(folder), str(knowledge), str(TRIALS), str(SEED)],
+        stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr[-3000:]
+    return [json.loads(line) for line in done.stdout.splitlines()]
+
+
+def test_no_answer_acknowledged_at_the_terminal_is_lost(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    knowledge = write(tmp_path / "knowledge")
+    told = trials("terminal", tmp_path, knowledge)
+    assert sum(bool(trial["died"]) for trial in told) == TRIALS
+    after: dict[str, list[str]] = {}
+    kept: dict[str, int] = {}
+    copy = tmp_path / "2026-01-01-a.jsonl"
+    torn = 0
+    for number, trial in enumerate(told):
+        said, count = trial["acknowledged"], trial["kept"]
+        assert isinstance(said, list)
+        assert isinstance(count, int)
+        job = str(trial["job"])
+        if not job:
+            assert not count
+            continue
+        after.setdefault(job, []).extend(said)
+        kept[job] = kept.get(job, 0) + count
+        data = str(trial["data"]).encode("latin-1")
+        if data.count(b"\n") == 0:  # killed before the first line was whole, and so before anything was asked
+            assert not kept[job], (number, trial["text"])
+            continue
+        copy.write_bytes(data)  # the file as it was at this moment
+        record = read(copy)
+        torn += record.torn
+        assert record.torn or not record.damage, (number, record.damage)
+        answers = [event.answer for event in record.events if event.kind != "set"]
+        assert set(after[job]) <= set(answers), (number, trial["text"])
+        assert len(answers) >= kept[job]
+        order = [answers.index(answer) for answer in after[job]]
+        assert order == sorted(order)
+    assert sum(len(said) for said in after.values()) > TRIALS / 2  # the kills came among answers, not only before
+    assert len({job for job in after if kept[job]}) > TRIALS / 40
+    # And each job is whole for everything that reads it, now that the last to write it is gone.
+    for path in listed(tmp_path / "jobs"):
+        if path.read_bytes().count(b"\n") < 2:
+            continue
+        words = ["--folder", str(tmp_path), "--knowledge", str(knowledge), "--plain"]
+        assert main(["resume", path.stem, "--show", *words]) == 0
+        assert main(["resume", path.stem, "--note", "after all", *words]) == 0
+        assert read(path).events[-1] == Event("note", answer="after all")
+        assert not read(path).damage
+    capsys.readouterr()
+
+
+def test_no_event_acknowledged_by_the_journal_is_lost(tmp_path: Path) -> None:
+    told = trials("writer", tmp_path, tmp_path)
+    assert sum(bool(trial["died"]) for trial in told) == TRIALS
+    most = 0
+    for number, trial in enumerate(told):
+        paths = listed(tmp_path / str(number))
+        said = trial["acknowledged"]
+        assert isinstance(said, int)
+        most = max(most, said)
+        if not paths or b"\n" not in paths[0].read_bytes():
+            assert not said
+            continue
+        record = read(paths[0])
+        assert len(record.events) >= said
+        assert [event.answer.partition(" ")[0] for event in record.events[1:]] == [
+            str(place) for place in range(1, len(record.events))
+        ]
+        assert record.torn or not record.damage
+        file, again = Journal.reopen(paths[0])  # the lock died with its owner
+        with file:
+            file.sync((*again.events, Event("note", answer="after")))
+        assert read(paths[0]).events == (*record.events, Event("note", answer="after"))
+        assert not read(paths[0]).damage
+    assert most > 1
