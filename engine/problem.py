@@ -154,6 +154,7 @@ class HertzwrightError(Exception):
         ├── AnswerError          an answer that a check or complaint does not take
         ├── JobError             a step or a job file that cannot be used
         ├── CaseError            a solved case that this knowledge cannot replay
+        ├── PlaceError           a word that is not where it was read
         ├── TraceError           a log or recording that cannot be used
         ├── TrimError            a pair, a target or a trial that cannot be used
         ├── DrillError           a drill that cannot be dealt
@@ -174,3 +175,7 @@ class KnowledgeError(HertzwrightError):
         count = f"{errors} error{'' if errors == 1 else 's'} in the knowledge"
         first = f"; first: {self.problems[0]}" if self.problems else ""
         super().__init__(count + first)
+
+    def __reduce__(self) -> tuple[type[KnowledgeError], tuple[tuple[Problem, ...], str]]:
+        # Sent from another process, it must be made again from its problems and not from its message.
+        return type(self), (tuple(self.problems), self.folder)

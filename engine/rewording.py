@@ -40,10 +40,9 @@ def changes(folder: Path, counts: tuple[Count, ...], prefix: str = "knowledge/")
     entries = entries_of(folder)
     texts: dict[str, str] = {}
     found = []
-    for count in counts:
-        if not count.word:
-            continue
-        file, place = _place(entries, count)
+    placed = [(*_place(entries, count), count) for count in counts if count.word]
+    # From the right to the left of a line, so that the places of what is still to change stay where they are.
+    for file, place, count in sorted(placed, key=lambda each: (each[0], each[1].line, -each[1].column)):
         with (folder / file).open(encoding="utf-8", newline="") as stream:  # line ends stay as they are
             before = texts.get(file) or stream.read()
         lines = before.splitlines(keepends=True)

@@ -11,6 +11,7 @@ leaves out the present number, the posterior mean lies nearest to another word (
 jobs bear.
 Not corrected: sets that were handed over or left open are not counted; a check is made where it promised to tell
 something; what the leak shows is counted as the cause's.
+Late imports: scipy is an optional package.
 Source: conjugate updating, e.g. A. Gelman et al., Bayesian Data Analysis, ch. 2 and 3 (from memory).
 """
 
@@ -126,7 +127,7 @@ def updated(present: float, worth: float, seen: float, jobs: int) -> tuple[float
 
     The marginal of a Dirichlet posterior is the same Beta.
     """
-    from scipy.special import betaincinv  # late: an optional package, and slow to import
+    from scipy.special import betaincinv  # type: ignore[import-untyped, unused-ignore]
 
     first, second = worth * present + seen, worth * (1.0 - present) + jobs - seen
     tail = 0.5 * (1.0 - LEVEL)

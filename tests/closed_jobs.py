@@ -27,7 +27,7 @@ def closed_job(
     for check in checks:
         job.record(check, called.answer(check))
     job.carry_out(remedy, "cured")
-    job.note(f"{CUSTOMER} paid in eggs.")
+    job.note(f"{CUSTOMER} paid in eggs ({seed}).")
     job.note("Closed: fixed and proven.")
     return job
 

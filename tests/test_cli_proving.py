@@ -6,12 +6,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from technician import by_list, closed, desk_of
 
 from hertzwright.cli import app, closing, condition, proving, session
 from hertzwright.cli.asking import Stop
 from hertzwright.cli.journal import Journal, read
 from hertzwright.engine import Job, Knowledge, load_knowledge
+
+from technician import by_list, closed, desk_of
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,6 @@ import random
 from pathlib import Path
 
 import pytest
-from technician import Knows, Script, by_list, closed, desk_of
 
 from hertzwright.cli import condition, finder, mending, safety, session
 from hertzwright.cli.desk import Desk
@@ -15,6 +14,8 @@ from hertzwright.cli.journal import read
 from hertzwright.cli.screen import Screen
 from hertzwright.engine import ContradictionError, Job, Knowledge, load_knowledge
 from hertzwright.engine.diagnosis import Diagnosis
+
+from technician import Knows, Script, by_list, closed, desk_of
 
 
 @pytest.fixture(scope="module")

@@ -125,7 +125,8 @@ def test_a_set_whose_features_change_how_common_it_is_says_nothing_of_the_word(k
 
 
 def _conditional(cause: Cause) -> bool:
-    return any(condition.tests and condition.tests[0].values for condition, _ in cause.when)
+    condition, how_common = cause.when[0] if cause.when else (None, 0.0)
+    return condition is not None and bool(condition.tests[0].values) and how_common != cause.how_common
 
 
 # ---- the patch

@@ -8,10 +8,11 @@ from __future__ import annotations
 from functools import lru_cache
 
 import pytest
-from trimsets import CLOSE, PAIR, TUNED, TrimSet, coached, one_at_a_time, summary, trim_sets
 
 from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.trim import Coach, Trial, goal_of, pair_of
+
+from trimsets import CLOSE, PAIR, TUNED, TrimSet, coached, one_at_a_time, summary, trim_sets
 
 COUNT, SEED = 40, 404
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 from ...engine import HertzwrightError
 from ...engine.problem import printable
-from ...engine.reader import FOLDERS, OPTIONAL, SINGLE
+from ...engine.reader import FOLDERS, SINGLE
 from .. import store
 from . import checkout, layout, saving
 from .checkout import Checkout
@@ -80,7 +80,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _files(found: Checkout) -> Iterator[tuple[str, str]]:
     """The files asked for that are there, with the kind of each."""
-    known = {f"{kind}.yaml": kind for kind in (*SINGLE, *OPTIONAL)}
+    known = {f"{kind}.yaml": kind for kind in SINGLE}
     for name, kind in FOLDERS.items():
         known |= {f"{name}/{path.name}": kind for path in sorted((found.folder / name).glob("*.yaml"))}
     for file, kind in known.items():
