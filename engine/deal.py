@@ -304,9 +304,15 @@ def _features(knowledge: Knowledge, draws: Draws, given: Mapping[str, object] | 
         elif name in _SIZES:
             low, high, step = _SIZES[name]
             drawn[name] = _plain(round((low + (high - low) * place * place) / step) * step)
+    if {"rated_kw", "cylinders"} <= drawn.keys():
+        # No single cylinder drives a great set.
+        most = _PER_CYLINDER * float(str(drawn["cylinders"]))
+        drawn["rated_kw"] = _plain(min(float(str(drawn["rated_kw"])), most))
     return knowledge.features({**drawn, **(given or {})})
 
 
+_PER_CYLINDER = 7.5
+"""kW at most that a made-up set has for each cylinder (common practice)."""
 _SIZES: Mapping[str, tuple[float, float, float]] = {
     # From, to, step; small values more often than great ones.
     "rated_kw": (3.0, 30.0, 0.5),

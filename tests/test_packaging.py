@@ -8,7 +8,13 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-FOLDERS = {"cli/hertzwright": "hertzwright", "cli": "hertzwright/cli", "engine": "hertzwright/engine"}
+FOLDERS = {
+    "cli/hertzwright": "hertzwright",
+    "cli": "hertzwright/cli",
+    "cli/workshop": "hertzwright/cli/workshop",
+    "engine": "hertzwright/engine",
+    "engine/simulated": "hertzwright/engine/simulated",
+}
 
 
 def installed() -> set[str]:
