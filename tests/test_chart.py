@@ -203,7 +203,8 @@ def test_the_chances_are_those_of_all_worlds_counted(small: Knowledge) -> None:
     compared = set()
     for name in ("frequency", "stop_gap"):
         cheap = {check: replace(each, minutes=0.01 if check == name else 500.0) for check, each in small.checks.items()}
-        only = Knowledge(replace(small.catalogue, checks=cheap))
+        dear = {remedy: replace(each, minutes=60.0) for remedy, each in small.remedies.items()}
+        only = Knowledge(replace(small.catalogue, checks=cheap, remedies=dear))
         drawn = chart(only, "floats_high", depth=1, least=0.0)
         if drawn.root.id == name:
             compared.add(name)
