@@ -10,16 +10,16 @@ from __future__ import annotations
 import csv
 import io
 import re
-import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from ..engine.model import Adjuster, Pair
-from ..engine.problem import close_to, printable, quoted
+from ..engine.problem import close_to, quoted
 from ..engine.reading import AnswerError, parse_number
 from ..engine.source import Items, Node, Page, Table, Text, parse
 from ..engine.trim import Trial, TrimError
+from . import inputfile
 
 _LARGEST = 1_000_000
 _MOST_ROWS = 200
@@ -136,19 +136,7 @@ def trial_of(fields: Mapping[str, str], pair: Pair, adjusters: Mapping[str, Adju
 
 def data_of(name: str) -> tuple[bytes, str]:
     """The bytes of a file, or of standard input for "-", and its name as shown. Raises TrimError."""
-    shown = "standard input" if name == "-" else printable(name)
-    try:
-        if name == "-":
-            data = sys.stdin.buffer.read(_LARGEST + 1)
-        else:
-            with Path(name).open("rb") as stream:
-                data = stream.read(_LARGEST + 1)
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a file"
-        raise TrimError(f"{shown}: cannot be read: {reason}") from None
-    if len(data) > _LARGEST:
-        raise TrimError(f"{shown}: longer than {_LARGEST:,} bytes; trials are a few lines")
-    return data, shown
+    return inputfile.read_whole(name, _LARGEST, TrimError, "; trials are a few lines"), inputfile.shown(name)
 
 
 def pair_named(data: bytes, shown: str) -> str:

@@ -128,10 +128,14 @@ class BenchSet:
         bands = known.catalogue.tolerances["default"].bands.get(check)
         return read_answer(known.checks[check], self.answer(check), self.bench.features, bands).outcomes
 
-    def treat(self, remedy: str) -> bool:
+    def mend(self, remedy: str) -> None:
+        """Carry out a remedy, without a proof run."""
         known = self.knowledge.remedies[remedy]
         speed = any("speed_set_high" in self.knowledge.remedies[name].cures for name in known.then)
         self.bench = self.bench.carry_out(known.cures, resets_speed=speed)
+
+    def treat(self, remedy: str) -> bool:
+        self.mend(remedy)
         return self.prove()
 
     def prove(self) -> bool:

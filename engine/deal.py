@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 from .callout import BenchSet
@@ -118,20 +118,6 @@ class DrillSet(BenchSet):
         if not step or reading is None or reading.unit != "Hz" or reading.lowest <= 0.0:
             return text
         return _NUMBER.sub(lambda match: f"{round(float(match[0]) / step) * step:.1f}", text, count=1)
-
-    def mend(self, remedy: str) -> None:
-        """Carry out a remedy, without a proof run."""
-        known = self.knowledge.remedies[remedy]
-        speed = [name for name in known.then if "speed_set_high" in self.knowledge.remedies[name].cures]
-        left = self.bench.carry_out(known.cures, resets_speed=bool(speed))
-        if speed:  # whoever sets the speed at the end has also undone a speed that was set wrong
-            wrong = self.knowledge.remedies[speed[0]].cures
-            left = replace(left, faults=tuple(fault for fault in left.faults if fault[0] not in wrong))
-        self.bench = left
-
-    def treat(self, remedy: str) -> bool:
-        self.mend(remedy)
-        return self.prove()
 
     def proof(self) -> Proof:
         """A proof run as the set is now."""
