@@ -3,7 +3,7 @@
 One direction: text with positions (`source`) -> model (`reader`) -> graph -> belief -> advice (`planner`) -> `job`.
 """
 
-from .job import ContradictionError, Event, Job, JobError, Step
+from .job import ContradictionError, Event, HeldError, Hold, Job, JobError, Step
 from .knowledge import Knowledge, load_knowledge
 from .problem import HertzwrightError, KnowledgeError, Problem
 from .reading import AnswerError
@@ -12,7 +12,9 @@ __all__ = [
     "AnswerError",
     "ContradictionError",
     "Event",
+    "HeldError",
     "HertzwrightError",
+    "Hold",
     "Job",
     "JobError",
     "Knowledge",

@@ -9,10 +9,10 @@ Not here: how steps are priced (see `planner`) and put into words (see `why`).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from . import why
+from . import danger, why
 from .diagnosis import Diagnosis
 from .genset import GeneratingSet
 from .planner import Look, Mend, Planner, Problem, Proposal
@@ -39,17 +39,40 @@ class Adviser:
         self._planner = Planner(problem_of(genset))
 
     def steps(self, state: State, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
-        """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError."""
+        """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
+
+        While something holds the job there is no step among them that runs the set, and handing over is always there.
+        """
         sets = self._sets(state, diagnosis, 60 if deepen else 48)
         used = Counter(state.remedies)
         settled = _settled(self._genset, state)
-        proposals = self._planner.choose(sets, state.here, settled, used, limit=max(limit, 5), deepen=deepen)
+        most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds else max(limit, 5)
+        proposals = self._planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen)
         nothing = sum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.spell) == "passed" and nothing >= 0.5
+        if state.holds:
+            safe = [proposal for proposal in proposals if not self._runs(proposal)]
+            return (*(self._step(each, sets, used, False) for each in safe), *self._refer(safe))[:limit]
         steps = [self._step(proposal, sets, used, proven) for proposal in proposals]
         if proven:
             steps.sort(key=lambda step: step.expected_minutes)
         return tuple(steps[:limit])
+
+    def _runs(self, proposal: Proposal) -> bool:
+        """Whether a proposal needs the engine running. A proof run does."""
+        knowledge = self._genset.knowledge
+        if proposal.kind == "check":
+            return danger.runs(knowledge.catalogue, knowledge.checks[proposal.id].state)
+        if proposal.kind == "remedy":
+            return danger.runs(knowledge.catalogue, knowledge.remedies[proposal.id].state)
+        return proposal.kind != "refer"
+
+    def _refer(self, safe: Sequence[Proposal]) -> tuple[Step, ...]:
+        """Handing over, where it is not among the proposals."""
+        if any(proposal.kind == "refer" for proposal in safe):
+            return ()
+        minutes = self._genset.knowledge.catalogue.costs.refer
+        return (Step("refer", "refer", minutes, minutes, "Nothing else is to be done on the set while it must not run."),)
 
     def _step(self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool) -> Step:
         genset = self._genset

@@ -35,6 +35,7 @@ class Goal:
     difference: tuple[float, float]
     target: Vector
     overspeed: float = math.inf
+    peak: float = math.inf
 
     def holds(self, values: Sequence[float | None]) -> bool:
         """Whether readings lie within; one that was not taken lies nowhere."""
@@ -49,7 +50,7 @@ class Goal:
         return Goal(
             tuple(max(low, aim - distance) for low, aim in zip(self.low, self.target, strict=True)),
             tuple(min(high, aim + distance) for high, aim in zip(self.high, self.target, strict=True)),
-            self.difference, self.target, self.overspeed,
+            self.difference, self.target, self.overspeed, self.peak,
         )  # fmt: skip
 
 

@@ -60,6 +60,7 @@ class _Builder:
             order=_frozen({entry.id: self.rule(entry) for entry in entries.all("order")}),
             from_the_top=_frozen({entry.id: self.stage(entry) for entry in entries.all("from_the_top")}),
             tolerances=_frozen({entry.id: self.tolerance(entry) for entry in entries.all("tolerances")}),
+            danger=_frozen({entry.id: self.danger(entry) for entry in entries.all("danger")}),
             adjusters=_frozen({entry.id: self.adjuster(entry) for entry in entries.all("adjusters")}),
             pairs=_frozen({entry.id: self.pair(entry) for entry in entries.all("pairs")}),
             features=_frozen({entry.id: self.feature(entry) for entry in entries.all("features")}),
@@ -169,6 +170,8 @@ class _Builder:
             proof=number(proof.values.get("minutes")) or 0.0,
             proof_state=value(proof, "state"),
             proof_checks=names(proof, "checks"),
+            proof_needed=names(proof, "needed"),
+            also_fine=self.by_check(table(proof, "also_fine")),
             proof_shows=self.strength(proof.values.get("shows")),
             proof_false=self.strength(proof.values.get("false_alarm")),
             refer=number(table(top, "refer").values.get("minutes")) or 0.0,
@@ -200,6 +203,29 @@ class _Builder:
             lines(value(node, "brief")),
             _frozen(bands),
             _frozen(limits),
+            self.sources(node),
+            self.place(entry),
+        )
+
+    def by_check(self, node: Table) -> Mapping[str, tuple[str, ...]]:
+        return _frozen({key.value: names(node, key.value) for key, _ in pairs(node)})
+
+    def danger(self, entry: Entry) -> model.DangerLimit:
+        node = entry.node
+        readings: dict[str, model.Above] = {}
+        for key, under in pairs(table(node, "readings")):
+            share = number(under.values.get("share")) if isinstance(under, Table) else None
+            readings[key.value] = model.Above(value(under, "above"), yes(under, "or_rated"), share or 1.0)
+        return model.DangerLimit(
+            entry.id,
+            prose(value(node, "title")),
+            lines(value(node, "brief")),
+            value(node, "of"),
+            number(node.values.get("from_percent")) or 0.0,
+            names(node, "meters"),
+            _frozen(readings),
+            self.by_check(table(node, "outcomes")),
+            names(node, "cautions"),
             self.sources(node),
             self.place(entry),
         )

@@ -30,6 +30,7 @@ class Catalogue:
     order: Mapping[str, model.OrderRule]
     from_the_top: Mapping[str, model.Stage]
     tolerances: Mapping[str, model.Tolerance]
+    danger: Mapping[str, model.DangerLimit]
     adjusters: Mapping[str, model.Adjuster]
     pairs: Mapping[str, model.Pair]
     features: Mapping[str, model.Feature]

@@ -17,8 +17,8 @@ from .knowledge import Knowledge
 from .model import Band, Case, Cause, Check, Complaint, Condition, Remedy, Retired
 
 KINDS = (
-    "word", "feature", "state", "costs", "tolerance", "caution", "cause", "check", "remedy", "complaint", "order rule",
-    "published order", "adjuster", "trim", "case",
+    "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "cause", "check", "remedy", "complaint",
+    "order rule", "published order", "adjuster", "trim", "case",
 )  # fmt: skip
 ADDED, REMOVED, RETIRED, CHANGED = "added", "removed", "retired", "changed"
 STRENGTH = ("strengthened", "weakened")
@@ -123,7 +123,7 @@ def _summary(knowledge: Knowledge, kind: str, name: str) -> str:
         "state": knowledge.catalogue.states, "tolerance": knowledge.catalogue.tolerances,
         "caution": knowledge.catalogue.cautions, "check": knowledge.checks, "remedy": knowledge.remedies,
         "complaint": knowledge.complaints, "order rule": knowledge.catalogue.order, "case": knowledge.cases,
-        "adjuster": knowledge.catalogue.adjusters, "trim": knowledge.catalogue.pairs,
+        "danger limit": knowledge.catalogue.danger, "adjuster": knowledge.catalogue.adjusters, "trim": knowledge.catalogue.pairs,
     }  # fmt: skip
     entry = tables.get(kind, {}).get(name)
     return str(getattr(entry, "title", "") or getattr(entry, "why", "") or getattr(entry, "value", ""))
@@ -162,6 +162,7 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
             }
             for name, each in catalogue.tolerances.items()
         },
+        "danger limit": {name: _fields(each, "") for name, each in catalogue.danger.items()},
         "caution": {name: {} for name in catalogue.cautions},
         "cause": {name: _cause(knowledge, cause) for name, cause in knowledge.causes.items()},
         "check": {name: _check(knowledge, check) for name, check in knowledge.checks.items()},
@@ -275,6 +276,8 @@ def _costs(knowledge: Knowledge) -> Meaning:
         "proof run": number(costs.proof, TIME, " min"),
         "proof run state": Said(costs.proof_state),
         "proof run checks": _list(costs.proof_checks),
+        "proof run needs": _list(costs.proof_needed),
+        **{f"also fine in {check}": _list(outcomes) for check, outcomes in costs.also_fine.items()},
         "proof run shows a fault": strength(knowledge, costs.proof_shows, STRENGTH),
         "proof run false alarm": strength(knowledge, costs.proof_false, COMMON),
         "handing over": number(costs.refer, TIME, " min"),

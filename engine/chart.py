@@ -129,10 +129,16 @@ def chart(
         raise unknown("complaint", complaint_id, knowledge.complaints)
     job = Job(knowledge, features, tolerance)
     job.record(complaint_id, "present")
+    if job.held:
+        job.secure(_READER)
     walker = _Walker(job, knowledge.complaints[complaint_id], least, deepen, watch or (lambda _: None))
     root = walker.node(depth, 1.0)
     kept = MappingProxyType(walker.job.features)
     return Chart(complaint_id, kept, tolerance, depth, least, knowledge.fingerprint, root)
+
+
+_READER = "who reads the chart"
+"""A chart says to shut the set down where that is due, and goes on from there."""
 
 
 class _Weighing(Diagnosis):
@@ -190,7 +196,7 @@ class _Walker:
                 continue
             self._take(step, outcome)
             then = self.node(depth - 1, reach * chance)
-            job.step_back()
+            self._undo()
             branches.append(Branch((outcome,), chance, reach * chance, then))
         return Node(
             step.kind,
@@ -212,7 +218,7 @@ class _Walker:
         heard = self._heard(step, outcome)
         self._take(step, outcome)
         events = [event for event in job.standing if heard is None or event.kind != "complaint"]
-        job.step_back()
+        self._undo()
         weight = _Weighing(self._genset, read_state(self._genset, events), self._memo).weight()
         return weight if heard is None else weight * heard
 
@@ -240,6 +246,11 @@ class _Walker:
         proofs = [event.answer for event in self.job.standing if event.kind in ("remedy", "proof")]
         return bool(proofs) and proofs[-1] in ("cured", "passed")
 
+    def _undo(self) -> None:
+        """Take back what was only supposed, with the word that the set was made safe."""
+        while (event := self.job.step_back(mistake=True)) is not None and event.kind == "secured":
+            pass
+
     def _take(self, step: Step, outcome: str) -> None:
         if step.kind == "check":
             self.job.record(step.id, outcome)
@@ -247,6 +258,8 @@ class _Walker:
             self.job.carry_out(step.id, "cured" if outcome == "passed" else "not cured")
         else:
             self.job.prove(outcome)
+        if self.job.held:
+            self.job.secure(_READER)
 
     def _due(self, step: Step) -> tuple[str, ...]:
         """Remedies that follow a remedy: those it names itself and those that rules ask for again."""

@@ -75,22 +75,14 @@ class Drill:
         self.dealt = dealt
         self.set = DrillSet(knowledge, dealt)
         self.job = Job(knowledge, dealt.features)
-        self.held = False
+        self._fast_proof = False
         for name in dealt.complaints:
             self.job.record(name, "present")
-            self.held = self.held or knowledge.complaints[name].stop_first
         self.met: set[str] = set()
         self.moves: list[Move] = []
         self.hints = 0
         self.verdict: Verdict | None = None
         self.start = self.belief()
-        self._fast = {
-            (check, outcome)
-            for complaint in knowledge.complaints.values()
-            if complaint.stop_first
-            for check, outcomes in complaint.says.items()
-            for outcome in outcomes
-        }
 
     # ---- what there is to choose
 
@@ -141,9 +133,14 @@ class Drill:
 
     # ---- safety
 
+    @property
+    def held(self) -> bool:
+        """Whether the set is to be shut down and its throttle proven before it runs again."""
+        return self._fast_proof or bool(self.job.held)
+
     def runs(self, state: str) -> bool:
         """Whether the engine turns in a set-up state."""
-        return "rotating_parts" in self.knowledge.catalogue.states[state].cautions
+        return self.job.runs(state)
 
     def dangers(self, step: str, as_it_stands: bool = False) -> tuple[Danger, ...]:
         """What would hurt if a step were done now, the worst first. as_it_stands: without changing the set-up."""
@@ -180,7 +177,9 @@ class Drill:
 
     def shut_down(self) -> bool:
         """Shut the set down and prove with the engine stopped that the throttle closes. Whether that was due."""
-        due, self.held = self.held, False
+        due, self._fast_proof = self.held, False
+        if self.job.held:
+            self.job.secure("trainee")
         self._move("shut_down", "", "due" if due else "not due")
         return due
 
@@ -219,7 +218,6 @@ class Drill:
         began = self._begin()
         answer = self.set.answer(name)
         read = self.job.record(name, answer)
-        self.held = self.held or any((name, outcome) in self._fast for outcome in read.outcomes)
         return self._move("check", name, read.text or answer, began, outcomes=read.outcomes)
 
     def remedy(self, name: str, as_it_stands: bool = False) -> Move:
@@ -241,18 +239,12 @@ class Drill:
         began = self._begin()
         proof = self.set.proof()
         self.job.prove("passed" if proof.passed else "failed")
+        # What a proof run reads is shown and not recorded: on a job of its own, that says whether it is dangerous.
+        shown = Job(self.knowledge, self.job.features, self.job.tolerance)
         for reading in proof.readings:
-            check = self.knowledge.checks[reading.check]
-            if reading.fine is False and any(name == check.id for name, _ in self._fast):
-                outcomes = self._outcomes(check, reading.answer)
-                self.held = self.held or any((check.id, outcome) in self._fast for outcome in outcomes)
+            shown.record(reading.check, reading.answer, happened=True)
+        self._fast_proof = bool(shown.held)
         return self._move(kind, "", "passed" if proof.passed else "failed", began, proof=proof)
-
-    def _outcomes(self, check: Check, answer: str) -> tuple[str, ...]:
-        from .reading import read_answer
-
-        bands = self.knowledge.catalogue.tolerances[self.job.tolerance].bands.get(check.id)
-        return read_answer(check, answer, self.job.features, bands).outcomes
 
     def finish(self) -> Verdict | Move:
         """Say that it is fixed. Without a proof run that passed, one is made now; where it fails, the drill goes on.

@@ -13,22 +13,40 @@ from dataclasses import dataclass, field
 from .problem import HertzwrightError, close_to, quoted
 from .reading import shown
 
+KINDS = (
+    "set", "feature", "complaint", "check", "remedy", "proof", "note", "acknowledged", "secured", "load_reading",
+    "closed", "reopened", "step_back",
+)  # fmt: skip
+BESIDE = ("note", "acknowledged")
+"""Kinds that say something beside the work and change nothing of it."""
 RESULTS = ("cured", "not cured", "unknown")
 PROOFS = ("passed", "failed")
 COMPLAINT_ANSWERS = ("present", "absent", "unsure", "unknown")
+CLOSINGS = ("fixed", "open", "handed_over")
+RUNS = ("as_found", "as_left")
+LOAD_READINGS = (*RUNS, "full_load", "accuracy", "trace")
+MISTAKE = "mistake"
+"""Answer of a step back that takes back what was never so: a slip of the finger, another set."""
 
 
 class JobError(HertzwrightError):
     """A step that this job cannot take: an unknown id, a check this set does not have."""
 
 
+class HeldError(JobError):
+    """A step that must not be taken while the job is held: the set is to be shut down and made safe first."""
+
+
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One thing that happened. `kind`: set, complaint, check, remedy, proof, note, step_back.
+    """One thing that happened. `kind` is one of KINDS.
 
-    set: `features` and `tolerance` hold. complaint: answer is one of COMPLAINT_ANSWERS. check: answer as typed.
-    remedy: answer is one of RESULTS. proof: answer is one of PROOFS. note: answer is the text. step_back: takes back
-    the latest event that still stands and is not the set.
+    set: `features` and `tolerance` hold. feature: `features` that were wrong, as they are. complaint: answer is one of COMPLAINT_ANSWERS. check: answer as typed.
+    remedy: answer is one of RESULTS. proof: answer is one of PROOFS. note: answer is the text, and never more than that.
+    acknowledged: id is the step, or "job"; answer is what was acknowledged. secured: the set was shut down and its
+    throttle proven to close; answer is who says so. load_reading: id is one of LOAD_READINGS, `cells` what was read, by
+    the headings of a readings file. closed: id is one of CLOSINGS. reopened. step_back: takes back the latest event
+    that still stands and is not the set; answer MISTAKE where it was never so.
     """
 
     kind: str
@@ -36,6 +54,7 @@ class Event:
     answer: str = ""
     features: Mapping[str, str | float] = field(default_factory=dict)
     tolerance: str = ""
+    cells: Mapping[str, str] = field(default_factory=dict)
 
     def as_dict(self) -> dict[str, object]:
         """Plain values for JSON, without what is empty."""
@@ -46,18 +65,24 @@ class Event:
             found["answer"] = self.answer
         if self.kind == "set":
             found["features"], found["tolerance"] = dict(self.features), self.tolerance
+        elif self.features:
+            found["features"] = dict(self.features)
+        if self.cells:
+            found["cells"] = dict(self.cells)
         return found
 
     @classmethod
     def from_dict(cls, given: Mapping[str, object]) -> Event:
         """The event of a dict made by `as_dict`. Raises JobError for anything else."""
         kind, name, answer = (given.get(key, "") for key in ("kind", "id", "answer"))
-        features, tolerance = given.get("features", {}), given.get("tolerance", "")
+        features, tolerance, cells = given.get("features", {}), given.get("tolerance", ""), given.get("cells", {})
         if not (isinstance(kind, str) and isinstance(name, str) and isinstance(answer, str)):
             raise JobError(f"not an event: {shown(str(dict(given)))}")
-        if not (isinstance(features, Mapping) and isinstance(tolerance, str)):
+        if not (isinstance(features, Mapping) and isinstance(tolerance, str) and isinstance(cells, Mapping)):
             raise JobError(f"not an event: {shown(str(dict(given)))}")
-        return cls(kind, name, answer, dict(features), tolerance)
+        if not all(isinstance(cell, str) for cell in cells.values()):
+            raise JobError(f"not an event: {shown(str(dict(given)))}")
+        return cls(kind, name, answer, dict(features), tolerance, dict(cells))
 
 
 def unknown(what: str, name: str, known: Mapping[str, object]) -> JobError:

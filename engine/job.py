@@ -12,16 +12,30 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from . import acceptance, danger
 from .advice import Adviser, Step
 from .belief import Clue
+from .danger import Hold
 from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, Weighed
-from .event import COMPLAINT_ANSWERS, PROOFS, RESULTS, Event, JobError, unknown
+from .event import (
+    CLOSINGS,
+    COMPLAINT_ANSWERS,
+    KINDS,
+    LOAD_READINGS,
+    MISTAKE,
+    PROOFS,
+    RESULTS,
+    Event,
+    HeldError,
+    JobError,
+    unknown,
+)
 from .genset import GeneratingSet
 from .knowledge import Knowledge
 from .model import Check
-from .problem import quoted
+from .problem import printable, quoted
 from .reading import UNKNOWN_WORDS, Answer, AnswerError, shown
-from .state import Made, State, read_state
+from .state import Made, State, features_of, of_cells, read_state, standing_of
 
 __all__ = [
     "COMPLAINT_ANSWERS",
@@ -31,6 +45,8 @@ __all__ = [
     "RESULTS",
     "ContradictionError",
     "Event",
+    "HeldError",
+    "Hold",
     "Job",
     "JobError",
     "Made",
@@ -63,19 +79,67 @@ class Job:
 
     def _append(self, *events: Event) -> None:
         self._events.extend(events)
+        if any(event.kind in ("feature", "step_back") for event in events):
+            self._set_anew()
         self._state: State = read_state(self._genset, self._events)
         self._diagnosis = Diagnosis(self._genset, self._state, self._memo)
         self._plans: dict[tuple[int, int], tuple[Step, ...]] = {}
 
+    def _set_anew(self) -> None:
+        """The set with its features as last corrected."""
+        genset = self._set_of(self._events)
+        if genset is not self._genset:
+            self._genset, self._adviser, self._memo = genset, None, {}
+
+    def _set_of(self, events: Iterable[Event]) -> GeneratingSet:
+        features = self.knowledge.features(features_of(standing_of(events)))
+        if features == self._genset.features:
+            return self._genset
+        return GeneratingSet(self.knowledge, features, self._genset.tolerance)
+
+    # ---- danger
+
+    @property
+    def held(self) -> tuple[Hold, ...]:
+        """Why the set must not run, in the order found; empty where nothing holds the job (see `secure`)."""
+        return tuple(self._state.holds)
+
+    def secure(self, who: str) -> None:
+        """End the hold: the set is shut down and its throttle was proven to close with the engine stopped.
+
+        who: the one who says so. Raises JobError where nobody is named or nothing holds the job.
+        """
+        name = " ".join(printable(str(who)).split())[:60].strip()
+        if not name:
+            raise JobError(
+                "nobody is named; expected the name of the one who shut the set down and proved the throttle"
+            )
+        if not self.held:
+            raise JobError("nothing holds this job, so there is nothing to secure")
+        self._append(Event("secured", answer=name))
+
+    def runs(self, state: str) -> bool:
+        """Whether the engine turns in a set-up state."""
+        return danger.runs(self.knowledge.catalogue, state)
+
+    def _not_while_held(self, what: str) -> None:
+        if self.held:
+            raise HeldError(
+                f"{what}: not while the job is held ({'; '.join(map(str, self.held))}); "
+                "shut the set down, prove with the engine stopped that the throttle closes, and say who did: secured"
+            )
+
     # ---- events in
 
-    def record(self, name: str, answer: str) -> Answer:
+    def record(self, name: str, answer: str, happened: bool = False) -> Answer:
         """Note the answer to a check or a complaint.
 
         name: id of a check or a complaint. answer: for a check an outcome, a reading with unit or "unknown", with a
         question mark at the end where it is not sure; for a complaint "present", "absent", "unsure" or "unknown".
         A further answer to the same check, with no remedy in between, replaces the earlier one.
-        Returns how the answer was understood. Raises AnswerError or JobError, and then nothing has changed.
+        happened: it was read before the job was held, as what a file holds was: it is taken, and the hold stays.
+        Returns how the answer was understood. Raises AnswerError or JobError (HeldError for a check on the running set
+        while the job is held), and then nothing has changed.
         """
         if name in self.knowledge.complaints:
             understood = " ".join(str(answer).lower().split())
@@ -87,42 +151,118 @@ class Job:
             self._append(Event("complaint", name, understood))
             return Answer((understood,) if understood != "unknown" else (), text=understood)
         read = self._genset.understand(name, str(answer))
+        if not happened and read.outcomes and self.runs(self.checks[name].state):
+            self._not_while_held(self.checks[name].title)
         self._append(Event("check", name, read.text if not read.values else " ".join(str(answer).split())))
         return read
 
-    def carry_out(self, remedy_id: str, result: str = "unknown") -> None:
+    def carry_out(self, remedy_id: str, result: str = "unknown", happened: bool = False) -> None:
         """Note a remedy and what its proof run showed.
 
         result: "cured", the trouble is gone; "not cured", it is still there; "unknown", no proof run yet.
-        Raises JobError, and then nothing has changed.
+        happened: as for `record`. Raises JobError, HeldError among them, and then nothing has changed.
         """
         if remedy_id not in self.knowledge.remedies:
             raise unknown("remedy", remedy_id, self.knowledge.remedies)
         if result not in RESULTS:
             raise JobError(f'"{shown(str(result))}" is no result; expected {", ".join(RESULTS)}')
+        remedy = self.knowledge.remedies[remedy_id]
+        if not happened and (result != "unknown" or self.runs(remedy.state)):
+            self._not_while_held(remedy.title if result == "unknown" else f"{remedy.title}, with a proof run")
         self._append(Event("remedy", remedy_id, result))
 
-    def prove(self, result: str) -> None:
+    def prove(self, result: str, happened: bool = False) -> None:
         """Note a proof run as the set stands now: "passed", the trouble is gone, or "failed", it is still there.
 
-        A further proof run, with no remedy in between, replaces the earlier one. Raises JobError, and then nothing
-        has changed.
+        A further proof run, with no remedy in between, replaces the earlier one. happened: as for `record`.
+        Raises JobError, HeldError among them, and then nothing has changed.
         """
         if result not in PROOFS:
             raise JobError(f"{quoted(str(result))} is no result of a proof run; expected {', '.join(PROOFS)}")
+        if not happened:
+            self._not_while_held("The proof run")
         self._append(Event("proof", answer=result))
 
     def note(self, text: str) -> None:
         """Keep a remark. It changes nothing else."""
         self._append(Event("note", answer=str(text)))
 
-    def step_back(self) -> Event | None:
-        """Take back the latest event that still stands (not the set). Returns it, or None where there is none."""
+    def acknowledge(self, step: str, what: str) -> None:
+        """Keep that cautions were acknowledged. step: id of a check or remedy, or "job". It changes nothing else."""
+        self._append(Event("acknowledged", step, str(what)))
+
+    def load_reading(self, run: str, cells: Mapping[str, str]) -> None:
+        """Keep a reading of a load test or recording, which always was before anybody could refuse it.
+
+        run: one of LOAD_READINGS. cells: what was read, by the headings of a readings file. Raises JobError, AnswerError.
+        """
+        event = Event("load_reading", run, cells=dict(cells))
+        self._must_fit(event, self._genset, self._events)
+        self._append(event)
+
+    def correct(self, features: Mapping[str, object]) -> None:
+        """Correct features of the set; all that was found is weighed as on the set with these.
+
+        Raises AnswerError for a feature that cannot be used, JobError where a check that was answered does not exist on
+        such a set; then nothing has changed.
+        """
+        known = self.knowledge.features({**self.features, **features})
+        changed = {name: value for name, value in known.items() if value != self.features[name]}
+        if changed:
+            event = Event("feature", features=changed)
+            self._must_fit(event, self._genset, self._events)
+            self._append(event)
+
+    def close(self, how: str) -> None:
+        """Close the job. how: one of CLOSINGS; "fixed" only where that is proven (see `acceptance`).
+
+        Raises JobError, HeldError where the job is held, and then nothing has changed.
+        """
+        if how not in CLOSINGS:
+            raise JobError(f"{quoted(how)} is no way to close a job; expected {', '.join(CLOSINGS)}")
+        if how == "fixed":
+            self._not_while_held("Closing it as fixed")
+            if faults := acceptance.faults(self):
+                raise JobError(f"this cannot be called fixed: {'; '.join(faults)}")
+        self._append(Event("closed", how))
+
+    def reopen(self) -> None:
+        """Go on with a job that was closed."""
+        self._append(Event("reopened"))
+
+    def step_back(self, mistake: bool = False) -> Event | None:
+        """Take back the latest event that still stands (not the set). Returns it, or None where there is none.
+
+        mistake: it never was so (a slip of the finger); a finding that holds the job holds it on unless this is said.
+        """
         standing = [event for event in self._state.standing if event.kind != "set"]
         if not standing:
             return None
-        self._append(Event("step_back"))
+        self._append(Event("step_back", answer=MISTAKE if mistake else ""))
         return standing[-1]
+
+    def take_out(self, event: Event, mistake: bool = False) -> None:
+        """Take back one event, whenever it was: all after it are taken back too and then stand again.
+
+        mistake: as for `step_back`. Raises JobError where there is no such event, and then nothing has changed.
+        """
+        standing = list(self._state.standing)
+        at = max((place for place, other in enumerate(standing) if place and other == event), default=0)
+        if not at:
+            raise JobError(f"there is no {event.kind} {quoted(event.id)} to take back")
+        later = standing[at + 1 :]
+        backs = [Event("step_back")] * len(later) + [Event("step_back", answer=MISTAKE if mistake else "")]
+        self._take(*backs, *later)
+
+    def _take(self, *events: Event) -> None:
+        """Append events as they are, once each of them fits. Raises JobError, AnswerError; then nothing has changed."""
+        genset, seen = self._genset, list(self._events)
+        for event in events:
+            self._must_fit(event, genset, seen)
+            seen.append(event)
+            if event.kind in ("feature", "step_back"):
+                genset = self._set_of(seen)
+        self._append(*events)
 
     @classmethod
     def replay(cls, knowledge: Knowledge, events: Iterable[Event]) -> Job:
@@ -131,14 +271,23 @@ class Job:
         if not listed or listed[0].kind != "set":
             raise JobError("the first event of a job is the set")
         job = cls(knowledge, listed[0].features, listed[0].tolerance or "default")
-        for event in listed[1:]:
-            job._must_fit(event)
-        job._append(*listed[1:])
+        job._take(*listed[1:])
         return job
 
-    def _must_fit(self, event: Event) -> None:
+    def _must_fit(self, event: Event, genset: GeneratingSet, before: Iterable[Event]) -> None:
+        """Raises JobError or AnswerError where an event does not fit the set; before: what happened until then."""
         if event.kind == "check":
-            self._genset.understand(event.id, event.answer)
+            genset.understand(event.id, event.answer)
+        elif event.kind == "feature":
+            self._features_fit(event, before)
+        elif event.kind == "load_reading":
+            if event.id not in LOAD_READINGS:
+                raise unknown("kind of load reading", event.id, dict.fromkeys(LOAD_READINGS))
+            if event.id in ("as_found", "as_left", "trace"):
+                of_cells(genset, event)
+        elif event.kind == "closed":
+            if event.id not in CLOSINGS:
+                raise unknown("way to close a job", event.id, dict.fromkeys(CLOSINGS))
         elif event.kind == "complaint":
             if event.id not in self.knowledge.complaints or event.answer not in COMPLAINT_ANSWERS:
                 raise unknown("complaint", event.id, self.knowledge.complaints)
@@ -148,8 +297,23 @@ class Job:
         elif event.kind == "proof":
             if event.answer not in PROOFS:
                 raise JobError(f"{quoted(event.answer)} is no result of a proof run")
-        elif event.kind not in ("note", "step_back"):
+        elif event.kind not in KINDS or event.kind == "set":
             raise JobError(f'"{shown(event.kind)}" is no kind of event')
+
+    def _features_fit(self, event: Event, before: Iterable[Event]) -> None:
+        standing = standing_of(before)
+        changed = ", ".join(f"{name} = {value}" for name, value in event.features.items())
+        after = GeneratingSet(self.knowledge, {**features_of(standing), **event.features}, self._genset.tolerance)
+        for other in standing:
+            if other.kind != "check":
+                continue
+            try:
+                after.understand(other.id, other.answer)
+            except (AnswerError, JobError) as error:
+                raise JobError(
+                    f"{shown(changed)}: {other.id} was answered {quoted(other.answer)}, and that does not fit such a set "
+                    f"({error}); take that answer back first"
+                ) from None
 
     # ---- what happened
 
@@ -192,6 +356,11 @@ class Job:
     def minutes(self) -> float:
         """Minutes that the steps so far take by the knowledge base."""
         return self._state.minutes
+
+    @property
+    def closed(self) -> str:
+        """How the job was closed, one of CLOSINGS; empty while it is open."""
+        return self._state.closed
 
     @property
     def spell(self) -> int:

@@ -315,7 +315,9 @@ class Costs:
     """Minutes that belong to no single step.
 
     `moves[(from, to)]` between set-up states; `proof` is the run that proves a remedy, made in
-    `proof_state`; `refer` is the cost of handing the set over to the engine shop.
+    `proof_state`; `refer` is the cost of handing the set over to the engine shop. `proof_needed`: of `proof_checks`,
+    those without which nothing is called fixed. `also_fine[check]`: outcomes that are not the normal one and yet
+    within any tolerance.
     """
 
     moves: Mapping[tuple[str, str], float]
@@ -323,6 +325,8 @@ class Costs:
     proof: float
     proof_state: str
     proof_checks: tuple[str, ...]
+    proof_needed: tuple[str, ...]
+    also_fine: Mapping[str, tuple[str, ...]]
     proof_shows: float
     proof_false: float
     refer: float
@@ -365,6 +369,37 @@ class Tolerance:
     brief: str
     bands: Mapping[str, tuple[Band, ...]]
     limits: Mapping[str, float]
+    sources: tuple[Source, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Above:
+    """A reading that stands above another: `share` of it is added to the reading of `check`, or, where that was not
+    read and `or_rated` holds, to the rated value. No check: the reading is the value itself."""
+
+    check: str = ""
+    or_rated: bool = False
+    share: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class DangerLimit:
+    """Readings that hold a job: from `from_percent` of the rated value (the feature `of`) on.
+
+    meters: kinds of readings of load tests, trials and recordings that it is about (hertz, highest_hertz, volts,
+    highest_volts). readings: the checks whose readings it is about. outcomes: answers that are as dangerous, by check.
+    """
+
+    id: str
+    title: str
+    brief: str
+    of: str
+    from_percent: float
+    meters: tuple[str, ...]
+    readings: Mapping[str, Above]
+    outcomes: Mapping[str, tuple[str, ...]]
+    cautions: tuple[str, ...]
     sources: tuple[Source, ...]
     place: Place | None = None
 

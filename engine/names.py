@@ -26,7 +26,9 @@ _MOST_NAMES = 1000  # among more of them nothing near is looked for: each look w
 def problems(entries: Entries) -> list[Problem]:
     """Every reference that leads nowhere."""
     found: list[Problem] = []
-    items = (causes, remedies, checks, complaints, states, costs, tolerances, order, from_the_top, trimming, cases)
+    items = (
+        causes, remedies, checks, complaints, states, costs, tolerances, danger, order, from_the_top, trimming, cases,
+    )  # fmt: skip
     for refer in items:
         found.extend(islice(refer(entries), LIMIT))
     for everywhere in (sources, areas, retired):
@@ -112,6 +114,8 @@ def costs(entries: Entries) -> Iterator[Problem]:
         yield from _known(entries, here, text(top, "start_state"), "states")
         yield from _known(entries, here, text(proof, "state"), "states")
         yield from _all_known(entries, here, strings(proof, "checks"), "checks")
+        yield from _all_known(entries, here, strings(proof, "needed"), "checks")
+        yield from _outcomes_by_check(entries, here, table(proof, "also_fine"))
         for key in ("shows", "false_alarm"):
             yield from _strength(entries, here, text(proof, key))
 
@@ -125,6 +129,27 @@ def tolerances(entries: Entries) -> Iterator[Problem]:
             yield from _known(entries, tolerance, key, "checks")
             for outcome in band_outcomes(under):
                 yield from _outcome(tolerance, outcome, check)
+
+
+def danger(entries: Entries) -> Iterator[Problem]:
+    """The feature, checks, outcomes and cautions of a danger limit."""
+    for limit in entries.all("danger"):
+        of = text(limit.node, "of")
+        if of is not None:
+            yield from _feature(entries, limit, of, [])
+        readings = table(limit.node, "readings")
+        for key, under in pairs(readings):
+            yield from _known(entries, limit, key, "checks")
+            yield from _known(entries, limit, text(under, "above"), "checks")
+        yield from _outcomes_by_check(entries, limit, table(limit.node, "outcomes"))
+        yield from _all_known(entries, limit, strings(limit.node, "cautions"), "cautions")
+
+
+def _outcomes_by_check(entries: Entries, entry: Entry, named: Table) -> Iterator[Problem]:
+    for key, _ in pairs(named):
+        yield from _known(entries, entry, key, "checks")
+        for outcome in strings(named, key.value):
+            yield from _outcome(entry, outcome, entries.of("checks").get(key.value))
 
 
 def order(entries: Entries) -> Iterator[Problem]:

@@ -2,8 +2,9 @@
 
 Purpose: how long jobs take and how they end, for a way of working and a set (see `callout`).
 Law: the same set and the same way of working give the same job; nothing here is drawn.
-Assumed: the technician sees what the check shows, does what the way of working says, and hands over at the
-knowledge's minutes. A set that is closed with a fault still in it comes back and is charged as if handed over.
+Assumed: the technician makes a held job safe before anything else, sees what the check shows, does what the way of
+working says, and hands over at the knowledge's minutes. A set that is closed with a fault still in it comes back and is
+charged as if handed over.
 Not here: many jobs and their statistics (see `fleet`).
 """
 
@@ -66,6 +67,7 @@ def by_suggestions(deepen: int = 0, watch: Callable[[Job], None] | None = None, 
         while len(moves) < most:
             if watch is not None:
                 watch(job)
+            _make_safe(job)
             step = job.next_steps(1, deepen)[0]
             if step.kind == "check":
                 moves.append(_look(job, called, step.id))
@@ -97,17 +99,24 @@ def from_the_top(job: Job, called: CalledOut) -> Played:
     for stage in job.knowledge.catalogue.from_the_top.values():
         if stage.check not in job.checks:
             continue
+        _make_safe(job)
         moves.append(_look(job, called, stage.check))
         outcomes = {event.check: event.answer.outcomes for event in job.made}[stage.check]
         remedy = next((stage.do[outcome] for outcome in outcomes if outcome in stage.do), None)
         if remedy is None or remedy in done:
             continue
         done.add(remedy)
+        _make_safe(job)
         moves.append(_mend(job, called, remedy))
         if moves[-1].answer == "cured":
             return _ended(job, called, faults, moves, referred=False)
     moves.append(Move("refer", "", "", job.minutes))
     return _ended(job, called, faults, moves, referred=True)
+
+
+def _make_safe(job: Job) -> None:
+    if job.held:
+        job.secure("the technician")
 
 
 def _look(job: Job, called: CalledOut, check: str) -> Move:

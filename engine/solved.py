@@ -64,10 +64,10 @@ class Point:
 def record(job: Job, fact: Mapping[str, str]) -> tuple[str, str, str]:
     """Note a fact of a case in a job. Returns its kind, id and answer. HertzwrightError where it does not fit."""
     if "remedy" in fact:
-        job.carry_out(fact["remedy"], fact["result"])
+        job.carry_out(fact["remedy"], fact["result"], happened=True)
         return "remedy", fact["remedy"], fact["result"]
     kind = "complaint" if "complaint" in fact else "check"
-    job.record(fact[kind], fact["answer"])
+    job.record(fact[kind], fact["answer"], happened=True)
     return kind, fact[kind], fact["answer"]
 
 

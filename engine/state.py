@@ -2,7 +2,9 @@
 
 Purpose: what stands, what was answered in which spell, what was done and proven, where the set is now and how many
 minutes that took. A remedy ends one spell and begins the next; spell 0 is the set as found.
-Law: the same events give the same state; what was taken back leaves no trace in it.
+Law: the same events give the same state; what was taken back leaves no trace in it, but for danger: a finding that
+holds the job holds it until the set is secured, whatever is found, said or taken back afterwards, unless the step back
+says that it was a mistake.
 Not here: what the findings mean (see `diagnosis`) and what to do next (see `advice`).
 """
 
@@ -11,8 +13,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from .event import Event
+from . import danger
+from .danger import Hold
+from .event import BESIDE, MISTAKE, Event
 from .genset import GeneratingSet
+from .loadtable import read_mappings
 from .reading import Answer, shown
 
 
@@ -32,7 +37,8 @@ class State:
     """Everything that follows from the events that stand.
 
     `made`, `complaints`: by (id, spell), in the order of the work. `proofs`: result of the proof run of each spell.
-    `here`: set-up state now. `minutes`: what the steps so far take by the knowledge.
+    `here`: set-up state now. `minutes`: what the steps so far take by the knowledge. `holds`: why the set must not run,
+    in the order found. `closed`: how the job was closed, empty while it is open.
     """
 
     standing: list[Event] = field(default_factory=list)
@@ -42,6 +48,8 @@ class State:
     proofs: dict[int, str] = field(default_factory=dict)
     here: str = ""
     minutes: float = 0.0
+    holds: list[Hold] = field(default_factory=list)
+    closed: str = ""
 
     @property
     def spell(self) -> int:
@@ -67,30 +75,134 @@ class State:
         return "; ".join(parts)
 
 
-def read_state(genset: GeneratingSet, events: Iterable[Event]) -> State:
-    """The state that these events make; each of them fits the set (see `job`), and the first is the set."""
-    state = State(here=genset.knowledge.catalogue.costs.start_state)
+def standing_of(events: Iterable[Event]) -> list[Event]:
+    """The events without what was taken back."""
+    return [event for event, fate in _fates(events) if fate == _STANDS]
+
+
+_STANDS, _TAKEN_BACK, _NEVER_SO = "stands", "taken back", "never so"
+
+
+def _fates(events: Iterable[Event]) -> list[tuple[Event, str]]:
+    """Every event but the steps back, with what became of it."""
+    found: list[tuple[Event, str]] = []
+    standing: list[int] = []
     for event in events:
-        if event.kind == "step_back":
-            if len(state.standing) > 1:
-                state.standing.pop()
-        else:
+        if event.kind != "step_back":
+            standing.append(len(found))
+            found.append((event, _STANDS))
+        elif len(standing) > 1:
+            at = standing.pop()
+            found[at] = (found[at][0], _NEVER_SO if event.answer == MISTAKE else _TAKEN_BACK)
+    return found
+
+
+def features_of(standing: Iterable[Event]) -> dict[str, str | float]:
+    """The features of the set as last corrected."""
+    features: dict[str, str | float] = {}
+    for event in standing:
+        if event.kind in ("set", "feature"):
+            features.update(event.features)
+    return features
+
+
+def closing(standing: Iterable[Event]) -> str:
+    """How a job was closed, one of CLOSINGS; empty where it is open, or was gone on with afterwards."""
+    closed = ""
+    for event in standing:
+        if event.kind == "closed":
+            closed = event.id
+        elif event.kind not in BESIDE:
+            closed = ""
+    return closed
+
+
+def read_state(genset: GeneratingSet, events: Iterable[Event]) -> State:
+    """The state that these events make; each of them fits the set (see `job`), and the first is the set.
+
+    genset: with the features as last corrected.
+    """
+    state = State(here=genset.knowledge.catalogue.costs.start_state)
+    watch = _Watch(genset, state.holds)
+    for event, fate in _fates(events):
+        if fate == _STANDS:
             state.standing.append(event)
-    for event in state.standing:
-        if event.kind == "complaint":
-            state.complaints[event.id, state.spell] = event.answer
-        elif event.kind == "check":
-            _answered(genset, state, event)
-        elif event.kind == "remedy":
-            remedy = genset.knowledge.remedies[event.id]
-            _work(genset, state, remedy.state, remedy.minutes)
-            state.remedies.append(event.id)
-            if event.answer != "unknown":
-                _proven(genset, state, "passed" if event.answer == "cured" else "failed")
-        elif event.kind == "proof":
-            _proven(genset, state, event.answer)
+            _happened(genset, state, event)
+        watch.see(event, fate)
+    state.closed = closing(state.standing)
     _derive(genset, state)
     return state
+
+
+def _happened(genset: GeneratingSet, state: State, event: Event) -> None:
+    if event.kind == "complaint":
+        state.complaints[event.id, state.spell] = event.answer
+    elif event.kind == "check":
+        _answered(genset, state, event)
+    elif event.kind == "remedy":
+        remedy = genset.knowledge.remedies[event.id]
+        _work(genset, state, remedy.state, remedy.minutes)
+        state.remedies.append(event.id)
+        if event.answer != "unknown":
+            _proven(genset, state, "passed" if event.answer == "cured" else "failed")
+    elif event.kind == "proof":
+        _proven(genset, state, event.answer)
+    elif event.kind == "secured":
+        _work(genset, state, danger.resting(genset.knowledge.catalogue, state.here), 0.0)
+
+
+class _Watch:
+    """What of the events holds the job, judged by the features as they were thought to be then, and as they are now."""
+
+    def __init__(self, genset: GeneratingSet, holds: list[Hold]) -> None:
+        self._genset = genset
+        self._then = genset
+        self._features: dict[str, str | float] = {}
+        self._holds = holds
+        self._made: dict[str, Answer] = {}
+
+    def see(self, event: Event, fate: str) -> None:
+        if fate == _STANDS and event.kind in ("set", "feature"):
+            self._features.update(event.features)
+            usual = self._genset.knowledge.features(self._features)
+            if usual == self._genset.features:
+                self._then = self._genset
+            else:
+                self._then = GeneratingSet(self._genset.knowledge, self._features, self._genset.tolerance)
+        elif fate == _STANDS and event.kind == "remedy":
+            self._made = {}
+        elif fate == _STANDS and event.kind == "secured":
+            self._holds.clear()
+        elif fate != _NEVER_SO:
+            found = [hold for genset in self._sets() for hold in self._of(genset, event)]
+            for hold in dict.fromkeys(found):
+                kept = replace(hold, taken_back=fate == _TAKEN_BACK)
+                if kept not in self._holds:
+                    self._holds.append(kept)
+            if fate == _STANDS and event.kind == "check":
+                self._made[event.id] = self._genset.understand(event.id, event.answer)
+
+    def _sets(self) -> tuple[GeneratingSet, ...]:
+        return (self._genset,) if self._then is self._genset else (self._then, self._genset)
+
+    def _of(self, genset: GeneratingSet, event: Event) -> tuple[Hold, ...]:
+        if event.kind == "complaint":
+            return danger.of_complaint(genset, event.id, event.answer)
+        if event.kind == "check" and event.id in genset.checks:
+            return danger.of_answer(
+                genset, {**self._made, event.id: genset.understand(event.id, event.answer)}, event.id
+            )
+        if event.kind == "load_reading" and event.id in ("as_found", "as_left", "trace"):
+            return of_cells(genset, event)
+        return ()
+
+
+def of_cells(genset: GeneratingSet, event: Event) -> tuple[Hold, ...]:
+    """What a reading of a load test or a recording holds. Raises AnswerError where it is none."""
+    where = "Recording" if event.id == "trace" else "Load test"
+    rows = read_mappings([event.cells], where, "as_left" if event.id == "as_left" else "as_found").rows
+    catalogue = genset.knowledge.catalogue
+    return tuple(hold for row in rows for hold in danger.of_row(catalogue, genset.features, row, where))
 
 
 def _answered(genset: GeneratingSet, state: State, event: Event) -> None:

@@ -1,7 +1,8 @@
 """Succession: what a job says of retired items, in terms of what is in use now.
 
 Purpose: an old job stays readable when an item is renamed or withdrawn: an event that names a retired check,
-complaint or remedy becomes one about its replacement, or a remark where there is none that fits.
+complaint or remedy becomes one about its replacement, or a remark where there is none that fits. And a job of the first
+format, which kept closings, acknowledgements and load tests as notes, becomes one that says them as events.
 Law: nothing is dropped in silence: each change is told in a sentence with the old name. An event whose item is in
 use comes back as it is. One event goes in and one comes out, so that steps back take back the same things.
 Not here: whether an event fits the knowledge (see `job`), what may replace what (see `names`).
@@ -9,17 +10,63 @@ Not here: whether an event fits the knowledge (see `job`), what may replace what
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Protocol
 
 from .event import Event
+from .loadtable import read_mappings
 from .genset import GeneratingSet
 from .knowledge import Knowledge
 from .model import Retired
 from .problem import HertzwrightError, quoted
+from .reading import AnswerError
 
 _KINDS = ("check", "complaint", "remedy")
+
+
+_CLOSINGS = {"fixed and proven.": "fixed", "left open.": "open", "handed over; not fixed here.": "handed_over"}
+_RUNS = {"as found": "as_found", "as left": "as_left"}
+_FULL = re.compile(r"(\d+(?:\.\d+)?) kW by (\w+), power factor (\d+(?:\.\d+)?)")
+
+
+def of_the_first_format(event: Event) -> Event:
+    """An event of a job file of format 1, whose notes say by their first words what is an event of its own now.
+
+    Only for events that were written in that format: what somebody types is never read as anything but a note.
+    """
+    if event.kind != "note":
+        return event
+    if event.answer == "Shut down, and the throttle proven to close with the engine stopped.":
+        return Event("secured", answer="the technician")
+    if event.answer == "Opened again.":
+        return Event("reopened")
+    head, colon, text = event.answer.partition(": ")
+    if not colon:
+        return event
+    if head == "Closed" and text in _CLOSINGS:
+        return Event("closed", _CLOSINGS[text])
+    if head == "Acknowledged":
+        return Event("acknowledged", "job" if text.startswith("the cautions of the job") else "", text)
+    if head == "Meter accuracy":
+        return Event("load_reading", "accuracy", cells={"text": text.strip()})
+    if head == "Load test full load" and (match := _FULL.fullmatch(text)):
+        return Event("load_reading", "full_load", cells={"kw": match[1], "rule": match[2], "power factor": match[3]})
+    if head.startswith("Load test ") and (run := _RUNS.get(head.removeprefix("Load test "))):
+        return _reading(run, text) or event
+    return event
+
+
+def _reading(run: str, text: str) -> Event | None:
+    """A reading of a load test; None where the note only begins like one."""
+    pairs = (cell.partition("=") for cell in text.split(";"))
+    cells = {name.strip(): value.strip() for name, _, value in pairs}
+    try:
+        read_mappings([cells], "the job", run)
+    except AnswerError:
+        return None
+    return Event("load_reading", run, cells=cells)
 
 
 class _Item(Protocol):

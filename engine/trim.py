@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from . import aim, doubts, hunting, response
+from . import aim, danger, doubts, hunting, response
 from .aim import Aim, Choice, Goal
 from .doubts import Finding
 from .knowledge import Knowledge
@@ -99,27 +99,24 @@ def goal_of(
         if other.condition.holds(features) and other.target:
             aimed = other.target
 
-    def normal(name: str, pick: str = "") -> tuple[float, float]:
+    def normal(name: str) -> tuple[float, float]:
         check = knowledge.checks[name]
         bands = known[tolerance].bands.get(name) or (check.reading.bands if check.reading else ())
-        wanted = pick or check.normal
-        fits = [(band.low * scale, band.high * scale) for band in bands if wanted in band.outcomes]
-        if fits:
-            return fits[0]
-        return (math.inf, math.inf) if pick else (-math.inf, math.inf)
+        fits = [(band.low * scale, band.high * scale) for band in bands if check.normal in band.outcomes]
+        return fits[0] if fits else (-math.inf, math.inf)
 
     limits = [normal(name) for name in pair.readings.values()]
     difference = (-math.inf, math.inf)
     derived = [name for name, check in knowledge.checks.items() if check.derived_from == tuple(pair.readings.values())]
     if derived:
         difference = normal(derived[0])
-    fastest = min(normal(name, "very_high")[0] for name in pair.readings.values())
+    fastest, peak = (danger.least(knowledge.catalogue, features, meter) for meter in ("hertz", "highest_hertz"))
     points = [
         base * scale if given is None else given for base, given in zip(aimed, _filled(target, aimed), strict=True)
     ]
     if len(points) == 2 and target and target[0] is not None and (len(target) < 2 or target[1] is None):
         points[1] = points[0] - (aimed[0] - aimed[1]) * scale
-    goal = Goal(tuple(low for low, _ in limits), tuple(high for _, high in limits), difference, tuple(points), fastest)
+    goal = Goal(tuple(low for low, _ in limits), tuple(high for _, high in limits), difference, tuple(points), fastest, peak)
     return _around(goal, pair, target)
 
 
@@ -164,6 +161,8 @@ class Coach:
     edge: aim.Edge
     trials: tuple[Trial, ...] = ()
     findings: tuple[Finding, ...] = ()
+    safe: int = 0
+    """How many trials the set was made safe after."""
     puzzled: bool = False
     """The last readings were not what the line says: they are to be read again before they are believed."""
 
@@ -247,15 +246,30 @@ class Coach:
         walked = any(now.hunts and not before.hunts for before, now in pairwise(self.trials))
         return Aim(self.wanted, self.line, self.edge, self.adjusters, steady, walked)
 
+    @property
+    def held(self) -> tuple[str, ...]:
+        """Why the set must not run: overspeed in any trial that nobody made it safe after, one sentence each."""
+        told: dict[str, None] = {}
+        for trial in self.trials[self.safe :]:
+            fastest = max((value for value in trial.values if value is not None), default=0.0)
+            top = fastest + 0.5 * (trial.swing or 0.0)
+            if fastest >= self.goal.overspeed:
+                told[f"{fastest:.1f} Hz is overspeed, from {self.goal.overspeed:.1f} Hz on."] = None
+            elif top >= self.goal.peak:
+                told[f"{top:.1f} Hz, the top of a swing, is overspeed, from {self.goal.peak:.1f} Hz on."] = None
+        return tuple(told)
+
+    def secured(self) -> Coach:
+        """After the set was shut down and its throttle proven to close: the trials so far hold no longer."""
+        return replace(self, safe=len(self.trials))
+
     def advice(self) -> Advice:
         """What to do next."""
         if not self.trials:
             return Advice("begin", reasons=("First the readings as found, before anything is turned.",))
         last = self.trials[-1]
-        fast = [value for value in last.values if value is not None and value >= self.goal.overspeed]
-        if fast:
-            reason = f"{max(fast):.1f} Hz is overspeed, from {self.goal.overspeed:.1f} Hz on."
-            return Advice("stop", reasons=(reason,), findings=self.findings)
+        if self.held:
+            return Advice("stop", reasons=self.held, findings=self.findings)
         if self.findings:
             return Advice("diagnose", reasons=tuple(each.why for each in self.findings), findings=self.findings)
         if self.puzzled:

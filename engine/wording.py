@@ -32,6 +32,7 @@ def _tables(old: Knowledge, new: Knowledge) -> dict[str, tuple[Mapping[str, obje
         "feature": (one.features, two.features),
         "state": (one.states, two.states),
         "tolerance": (one.tolerances, two.tolerances),
+        "danger limit": (one.danger, two.danger),
         "caution": (one.cautions, two.cautions),
         "cause": (one.causes, two.causes),
         "check": (one.checks, two.checks),

@@ -100,6 +100,8 @@ proof:
   minutes: "6"
   state: warm
   checks: [frequency]
+  needed: [frequency]
+  also_fine: {}
   shows: usually
   false_alarm: "0.02"
 refer:
@@ -119,6 +121,18 @@ tolerances:
         - {outcome: high, from: "63"}
     limits:
       spread_hz_max: "3"
+    sources: [common practice]
+danger:
+  overspeed:
+    title: Overspeed
+    brief: So fast that it breaks.
+    of: hertz
+    from_percent: "110"
+    meters: [hertz, highest_hertz]
+    readings:
+      frequency: {}
+    outcomes: {}
+    cautions: [rotating_parts]
     sources: [common practice]
 """,
     "order.yaml": """\

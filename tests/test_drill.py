@@ -45,7 +45,8 @@ def dealt(knowledge: Knowledge, *faults: tuple[str, float], hide: float = 0.0, l
 def ready(knowledge: Knowledge, *faults: tuple[str, float], **more: str) -> Drill:
     """A drill with every caution met, so that a test can be about something else."""
     drill = Drill(knowledge, dealt(knowledge, *faults, **more))
-    drill.held = False
+    if drill.held:
+        drill.job.secure("test")
     drill.met.update((*knowledge.catalogue.cautions, *drill.steps))
     return drill
 
@@ -80,7 +81,7 @@ def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -
         "from hertzwright.engine.drill import Drill\n"
         "known = load_knowledge()\n"
         "for level in (1, 4):\n"
-        "    drill = Drill(known, deal(known, 5, level)); drill.held = False\n"
+        "    drill = Drill(known, deal(known, 5, level)); drill.held and drill.shut_down()\n"
         "    drill.met.update((*known.catalogue.cautions, *drill.steps))\n"
         "    print(drill.dealt.features, drill.dealt.faults, drill.dealt.hide, drill.dealt.complaints)\n"
         "    print([drill.check(name).answer for name in list(drill.checks)[:12]], drill.minutes)\n"
@@ -189,7 +190,8 @@ def test_to_follow_the_engine_is_to_take_its_minutes(knowledge: Knowledge) -> No
         drill = Drill(knowledge, deal(knowledge, seed, 1))
         drill.met.update((*knowledge.catalogue.cautions, *drill.steps))
         while not drill.over:
-            drill.held = False
+            if drill.held:
+                drill.shut_down()
             step = drill.job.next_steps(1, 0)[0]
             if step.kind == "check":
                 drill.check(step.id)

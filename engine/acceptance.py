@@ -1,0 +1,83 @@
+"""Acceptance: when a set may be called fixed and proven.
+
+Purpose: which readings that takes, which answers lie within the tolerance, and what stands in the way.
+Law: pure; nothing is fixed without the readings that the knowledge needs, taken on the set as it is now, within the
+tolerance, while a complaint stands or while the job is held. Limits come through the outcomes of the checks.
+Not here: asking for readings that are missing, and putting all this into words for a technician.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .state import Made
+
+if TYPE_CHECKING:
+    from .job import Job
+
+
+def needed(job: Job) -> tuple[str, ...]:
+    """Checks that must be answered on the set as it is now before it is called fixed."""
+    costs = job.knowledge.catalogue.costs
+    wanted = dict.fromkeys((*costs.proof_needed, *costs.proof_checks))
+    return tuple(name for name in wanted if name in job.checks)
+
+
+def present(job: Job, check: str) -> Made | None:
+    """The answer to a check on the set as it is now, after the last remedy."""
+    return next(
+        (made for made in job.made if made.check == check and made.spell == job.spell and made.answer.outcomes), None
+    )
+
+
+def missing(job: Job) -> tuple[str, ...]:
+    """Checks of `needed` that have no answer on the set as it is now."""
+    return tuple(name for name in needed(job) if present(job, name) is None)
+
+
+def good(job: Job, check: str) -> frozenset[str]:
+    """Outcomes of a check that lie within the tolerance."""
+    also = job.knowledge.catalogue.costs.also_fine.get(check, ())
+    return frozenset((job.knowledge.checks[check].normal, *also))
+
+
+def fine(job: Job, made: Made) -> bool:
+    """Whether an answer lies within the tolerance."""
+    return bool(made.answer.outcomes) and set(made.answer.outcomes) <= good(job, made.check)
+
+
+def judged(job: Job) -> tuple[str, ...]:
+    """Checks whose answers are judged in the proof: those that it needs, and those with outcomes that are also fine."""
+    also = job.knowledge.catalogue.costs.also_fine
+    return tuple(dict.fromkeys((*needed(job), *(name for name in also if name in job.checks))))
+
+
+def outside(job: Job) -> tuple[Made, ...]:
+    """Answers of the proof on the set as it is now that do not lie within the tolerance."""
+    found = [made for name in judged(job) if (made := present(job, name)) is not None]
+    return tuple(made for made in found if not fine(job, made))
+
+
+def complaints(job: Job) -> dict[str, str]:
+    """Each complaint with its latest answer."""
+    return {event.id: event.answer for event in job.standing if event.kind == "complaint"}
+
+
+def faults(job: Job) -> tuple[str, ...]:
+    """Why the set must not be called fixed and proven; empty where it may be."""
+    found = [str(hold) for hold in job.held]
+    found += [f"{job.checks[name].title} was not read on the set as it is now" for name in missing(job)]
+    found += [
+        f"{job.checks[made.check].title}, {made.answer.text}, lies outside the tolerance" for made in outside(job)
+    ]
+    found += [
+        f"{job.knowledge.complaints[name].title} is still there"
+        for name, answer in complaints(job).items()
+        if answer == "present"
+    ]
+    return tuple(found)
+
+
+def fixed(job: Job) -> bool:
+    """Whether the set may be called fixed and proven."""
+    return not faults(job)
