@@ -18,7 +18,7 @@ from collections.abc import Callable, Mapping
 from ..engine import HertzwrightError, Knowledge
 from ..engine.chart import MOST_DEPTH, Chart, Node, cautions, chart
 from ..engine.problem import close_to, printable, quoted
-from . import finder, store
+from . import finder, safety, store
 from .chartwords import Told
 from .safety import LOCAL_CODES
 from .screen import Screen, minutes
@@ -247,6 +247,7 @@ def as_json(told: Told) -> dict[str, object]:
 
     return {
         "version": 1,
+        "held": safety.as_json(told.holds),
         "complaint": drawn.complaint,
         "title": told.knowledge.complaints[drawn.complaint].title,
         "features": dict(drawn.features),

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..engine import Knowledge
+from ..engine import Hold, Knowledge, danger
 from ..engine.chart import PROOF, Branch, Chart, Node, cautions, walk
+from ..engine.genset import GeneratingSet
 from .screen import minutes, percent
 
 _NAMED = 0.02
@@ -35,9 +36,15 @@ class Told:
         return f"Decision chart: {self.knowledge.complaints[self.chart.complaint].title}"
 
     @property
+    def holds(self) -> tuple[Hold, ...]:
+        """What the complaint holds, before anything was done."""
+        genset = GeneratingSet(self.knowledge, self.chart.features, self.chart.tolerance)
+        return danger.of_complaint(genset, self.chart.complaint, "present")
+
+    @property
     def stop(self) -> str:
         """What comes before everything else; empty where nothing does."""
-        if not self.knowledge.complaints[self.chart.complaint].stop_first:
+        if not self.holds:
             return ""
         return "STOP: shut the set down and prove that the throttle closes before anything else."
 
@@ -128,8 +135,13 @@ class Told:
         return f"proof run {phrase}" if node.kind != "check" and listed[0] in PROOF else phrase
 
     def branch(self, node: Node, branch: Branch) -> str:
-        """A branch with its share."""
-        return f"{self.outcomes(node, branch.outcomes)}, {_percent(branch.chance)}"
+        """A branch with its share; where its answer holds a job, what comes first."""
+        stops = any(
+            set(branch.outcomes) & set(limit.outcomes.get(node.id, ()))
+            for limit in self.knowledge.catalogue.danger.values()
+        )
+        stop = ": STOP, shut down, prove that the throttle closes" if stops and node.kind == "check" else ""
+        return f"{self.outcomes(node, branch.outcomes)}, {_percent(branch.chance)}{stop}"
 
     def other(self, node: Node) -> str:
         """What is folded at a step; empty where nothing is."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..engine import AnswerError
+from ..engine import AnswerError, JobError
 from ..engine.model import Check
 from ..engine.reading import read_answer
 from . import view
@@ -173,14 +173,14 @@ def take(desk: Desk, check: Check, text: str) -> bool:
     screen = desk.screen
     try:
         answer = desk.record(check.id, text)
-        if len(answer.outcomes) > 1 and answer.values:
+        if len(answer.outcomes) > 1 and answer.values and not desk.job.held:
             kinds = [outcome for outcome in check.outcomes if outcome.id in answer.outcomes]
             rows = [f"{kind.id.replace('_', ' ')}: {kind.brief}" for kind in kinds]
             at = choose(desk.asker, screen, "Which of these is it?", [*rows, "cannot tell"], len(kinds))
             if at < len(kinds):
                 doubt = "" if answer.sure else "?"
                 desk.record(check.id, f"{text.rstrip('?').strip()} {kinds[at].id}{doubt}")
-    except AnswerError as error:
+    except (AnswerError, JobError) as error:
         screen.problem(str(error))
         return False
     made = next(made for made in desk.job.made if (made.check, made.spell) == (check.id, desk.job.spell))

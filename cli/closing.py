@@ -8,10 +8,11 @@ Not here: how the verdict is found (see `condition`).
 
 from __future__ import annotations
 
+from ..engine import JobError
 from . import proving, safety, view
 from .asking import choose
 from .condition import complaints, fixed, missing, open_points, rows
-from .desk import CLOSED, Desk
+from .desk import CLOSINGS, Desk
 from .screen import Screen
 
 
@@ -19,10 +20,10 @@ def close(desk: Desk, refer: bool = False) -> bool:
     """Prove and close, or close as open. Returns whether the job is closed."""
     job, screen = desk.job, desk.screen
     if refer:
-        return _finish(desk, "handed over; not fixed here.")
+        return _finish(desk, "handed_over")
     if safety.make_safe(desk) and proving.ask_missing(desk):
         proving.ask_gone(desk)
-    if fixed(job) and not safety.held(job):
+    if fixed(job):
         report(desk)
         bad = proving.say_beside(desk)
         asked = (
@@ -32,8 +33,10 @@ def close(desk: Desk, refer: bool = False) -> bool:
         )
         at = choose(desk.asker, screen, asked, ("close it: fixed and proven", "go on"), int(bad))
         desk.passed.add("done")
-        return at == 0 and _finish(desk, "fixed and proven.", shown=True)
+        return at == 0 and _finish(desk, "fixed", shown=True)
     screen.heading("Not proven")
+    for hold in job.held:
+        screen.attention(str(hold))
     for name in missing(job):
         screen.attention(f"{job.checks[name].title}: not read on the set as it is now")
     proving.say_outside(desk)
@@ -43,8 +46,8 @@ def close(desk: Desk, refer: bool = False) -> bool:
         desk.asker, screen, "So it cannot be called fixed.", ("go on with the next step", "close it as open"), 0
     )
     if at == 1:
-        return _finish(desk, "left open.")
-    if "present" in complaints(job).values() and not missing(job):
+        return _finish(desk, "open")
+    if "present" in complaints(job).values() and not missing(job) and not job.held:
         desk.prove("failed")
     # Proposing it again at once would be a loop; the next best step comes first.
     desk.passed.add("done")
@@ -52,10 +55,14 @@ def close(desk: Desk, refer: bool = False) -> bool:
 
 
 def _finish(desk: Desk, how: str, shown: bool = False) -> bool:
-    desk.note(f"{CLOSED}{how}")
+    try:
+        desk.close(how)
+    except JobError as error:
+        desk.screen.problem(str(error))
+        return False
     if not shown:
         report(desk)
-    desk.screen.heading(f"{CLOSED}{how}")
+    desk.screen.heading(f"Closed: {CLOSINGS[how]}.")
     if desk.journal is not None:
         desk.screen.fact("Record", str(desk.journal.path))
     return True
@@ -64,6 +71,7 @@ def _finish(desk: Desk, how: str, shown: bool = False) -> bool:
 def report(desk: Desk) -> None:
     """As found beside as left, the verdict, and what is left open."""
     job, screen = desk.job, desk.screen
+    safety.say(screen, job)
     screen.heading("As found and as left")
     table(screen, desk)
     tolerance = desk.knowledge.catalogue.tolerances[job.tolerance]

@@ -8,14 +8,14 @@ Not here: the structure itself (see `record`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from ..engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge, Step
+from ..engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
 from ..engine.job import Event, Made
 from ..engine.succession import current
-from . import condition, history, journal, loadrecord, safety
-from .desk import ACKNOWLEDGED, CLOSED
+from . import condition, history, journal, loadrecord
+from .desk import CLOSINGS
 from .history import Visit
 from .jobs import state
 from .record import Advice, Change, Danger, Details, Finding, Mended, Said, ServiceRecord, Shift, Suspect, Timed
@@ -24,8 +24,6 @@ SITE = ("altitude", "temperature")
 _LEADING = 5
 _WORTH = 0.02
 _STEPS = 3
-_MANY = 60
-_HELD = "Stopped after an overspeed: keep the set shut down until its throttle is proven to close."
 
 
 def collect(
@@ -50,8 +48,7 @@ def collect(
     texts = [entry.event.answer for entry in standing if entry.event.kind == "note"]
     findings, mended = _work(knowledge, job, standing)
     points, contradiction = condition.open_points(job), ""
-    held = safety.held(job)
-    fixed = condition.fixed(job) and not held
+    fixed = condition.fixed(job)
     causes: tuple[Suspect, ...] = ()
     recommended: tuple[Advice, ...] = ()
     try:
@@ -61,7 +58,7 @@ def collect(
         contradiction = "; ".join(error.findings)
     tolerance = knowledge.catalogue.tolerances[job.tolerance]
     accuracy = given.accuracy or tuple(
-        text for text in loadrecord.noted(texts, loadrecord.ACCURACY) if loadrecord.understood(text)
+        text for text in loadrecord.accuracy_of(job.standing) if loadrecord.understood(text)
     )
     known = knowledge.catalogue.features
     features = tuple((name, feature.title, _value(knowledge, name, job)) for name, feature in known.items())
@@ -71,7 +68,7 @@ def collect(
         last=kept.entries[-1].at if kept.entries else kept.head.created,
         state=state([entry.event for entry in standing]),
         fixed=fixed,
-        held=held,
+        held=job.held,
         damage=kept.damage,
         knowledge=kept.head.knowledge,
         other_knowledge=kept.head.knowledge != knowledge.fingerprint,
@@ -89,14 +86,14 @@ def collect(
         contradiction=contradiction,
         load_test=loadrecord.load_test(knowledge, job, [entry.event for entry in standing], accuracy),
         cautions=_cautions(knowledge, job),
-        acknowledged=_notes(standing, lambda text: text.startswith(ACKNOWLEDGED)),
-        open_points=(_HELD, *points) if held else points,
+        acknowledged=_acknowledged(standing),
+        open_points=points,
         recommended=recommended,
         meter=given.meter or "; ".join(loadrecord.noted(texts, loadrecord.METER)),
         accuracy=accuracy,
         minutes=round(job.minutes, 2),
         notes=(
-            *_notes(standing, lambda text: not text.startswith((ACKNOWLEDGED, CLOSED, *loadrecord.PREFIXES))),
+            *_notes(standing),
             *(Timed(kept.entries[-1].at, f"Since then, {said}.") for said in renamed),
         ),
         taken_back=tuple(Timed(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
@@ -153,18 +150,18 @@ def _work(
     for place, entry in enumerate(standing[1:], 1):
         event = entry.event
         if event.kind == "check":
-            answer = walk.record(event.id, event.answer)
+            answer = walk.record(event.id, event.answer, happened=True)
             replaced = again[event.id, walk.spell] != place
             made = Made(event.id, walk.spell, answer)
-            findings.append(_finding(knowledge, entry.at, made, replaced, _leading(walk)))
+            findings.append(_finding(job, entry.at, made, replaced, _leading(walk)))
             for (name, at_spell), other in last.items():
                 if other.derived and at_spell == walk.spell and _last_part(job, name, event.id, again, place):
-                    findings.append(_finding(knowledge, entry.at, other, False, ("", None)))
+                    findings.append(_finding(job, entry.at, other, False, ("", None)))
         elif event.kind == "complaint":
             walk.record(event.id, event.answer)
         elif event.kind == "remedy":
             chances = _chances(walk)
-            walk.carry_out(event.id, event.answer)
+            walk.carry_out(event.id, event.answer, happened=True)
             mended.append(_mended(knowledge, job, entry.at, event, walk.spell, chances))
     return tuple(findings), tuple(mended)
 
@@ -191,13 +188,13 @@ def _chances(job: Job) -> dict[str, float]:
         return {}
 
 
-def _finding(knowledge: Knowledge, at: str, made: Made, replaced: bool, leading: tuple[str, float | None]) -> Finding:
-    check = knowledge.checks[made.check]
+def _finding(job: Job, at: str, made: Made, replaced: bool, leading: tuple[str, float | None]) -> Finding:
+    check = job.knowledge.checks[made.check]
     briefs = {outcome.id: outcome.brief for outcome in check.outcomes}
     meant = " Or: ".join(dict.fromkeys(briefs.get(name, "") for name in made.answer.outcomes))
     return Finding(
         at, made.spell, check.id, check.title, condition.told(made), meant.strip(),
-        condition.fine(made, check) if made.answer.outcomes else None, made.derived, replaced, *leading,
+        condition.fine(job, made) if made.answer.outcomes else None, made.derived, replaced, *leading,
     )  # fmt: skip
 
 
@@ -236,24 +233,12 @@ def _suspects(knowledge: Knowledge, chances: Sequence[tuple[str, float]]) -> tup
 
 def _advice(knowledge: Knowledge, job: Job) -> tuple[Advice, ...]:
     titles = {"done": "Prove it and close", "refer": "Hand the set over"}
-    held = safety.held(job)
     found: list[Advice] = []
-    for step in job.next_steps(_MANY if held else _STEPS):
-        if held and _runs(knowledge, step):
-            continue
+    for step in job.next_steps(_STEPS):
         known: Mapping[str, object] = knowledge.checks if step.kind == "check" else knowledge.remedies
         title = titles.get(step.kind) or str(getattr(known[step.id], "title", step.id))
         found.append(Advice(step.kind, step.id, title, step.minutes, step.expected_minutes, step.why))
-    return tuple(found[:_STEPS])
-
-
-def _runs(knowledge: Knowledge, step: Step) -> bool:
-    """Whether a step needs the engine running."""
-    if step.kind == "check":
-        return safety.runs(knowledge, knowledge.checks[step.id].state)
-    if step.kind == "remedy":
-        return safety.runs(knowledge, knowledge.remedies[step.id].state)
-    return step.kind == "done"
+    return tuple(found)
 
 
 def _cautions(knowledge: Knowledge, job: Job) -> tuple[Danger, ...]:
@@ -280,19 +265,43 @@ def _cautions(knowledge: Knowledge, job: Job) -> tuple[Danger, ...]:
     )
 
 
-def _notes(standing: Sequence[journal.Entry], wanted: Callable[[str], bool]) -> tuple[Timed, ...]:
-    return tuple(
-        Timed(entry.at, entry.event.answer.removeprefix(ACKNOWLEDGED))
-        for entry in standing
-        if entry.event.kind == "note" and wanted(entry.event.answer)
+def _notes(standing: Sequence[journal.Entry]) -> tuple[Timed, ...]:
+    """Remarks, but for those that name the place or the meter, which the report has a line for."""
+    own = (loadrecord.METER, loadrecord.SITE)
+    found = [Timed(entry.at, entry.event.answer) for entry in standing if entry.event.kind == "note"]
+    found = [note for note in found if not note.text.startswith(own)]
+    corrected = [entry for entry in standing if entry.event.kind == "feature"]
+    return (
+        *found,
+        *(Timed(entry.at, f"The set was corrected: {_cells(entry.event.features)}.") for entry in corrected),
     )
+
+
+def _cells(cells: Mapping[str, object]) -> str:
+    return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in cells.items())
+
+
+def _acknowledged(standing: Sequence[journal.Entry]) -> tuple[Timed, ...]:
+    """What was acknowledged, and who said that the set is shut down and its throttle proven to close."""
+    found = []
+    for entry in standing:
+        if entry.event.kind == "acknowledged":
+            found.append(Timed(entry.at, entry.event.answer))
+        elif entry.event.kind == "secured":
+            said = f"the set is shut down and its throttle proven to close, {entry.event.answer} says."
+            found.append(Timed(entry.at, said))
+    return tuple(found)
 
 
 def _told_event(knowledge: Knowledge, event: Event) -> str:
     for known in (knowledge.checks, knowledge.complaints, knowledge.remedies):
-        if event.id in known:
+        if event.id in known and event.kind != "acknowledged":
             return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"
-    return f"Note: {event.answer}"
+    if event.kind == "closed":
+        return f"Closed: {CLOSINGS.get(event.id, event.id)}"
+    if event.kind in ("feature", "load_reading"):
+        return f"{event.kind.replace('_', ' ').capitalize()}: {_cells(event.features or event.cells)}"
+    return f"{event.kind.replace('_', ' ').capitalize()}: {event.answer}"
 
 
 def _shifts(knowledge: Knowledge, job: Job, earlier: Visit) -> tuple[Shift, ...]:

@@ -2,7 +2,8 @@
 
 Purpose: what the readings of a job say about the set as it is now, and what is left open.
 Law: pure: the same job gives the same verdict. Limits come from the knowledge, through the outcomes of the checks.
-Not here: asking for readings that are missing (see `proving`).
+Not here: when a set is fixed and proven (see the engine, whose names for that are here too), and asking for readings
+that are missing (see `proving`).
 """
 
 from __future__ import annotations
@@ -11,13 +12,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..engine import ContradictionError, Job
+from ..engine.acceptance import complaints, fine, fixed, good, judged, missing, needed, outside, present
 from ..engine.job import Made
 from ..engine.model import Band, Check
 
-# Without these nothing is called fixed, whatever else the knowledge asks of a proof run.
-NEEDED = ("frequency_no_load", "frequency_full_load")
-# Outcomes that are not the normal one and yet within any tolerance: less fall than usual is not too much fall.
-_ALSO_FINE = {"frequency_spread": ("narrow",)}
+__all__ = [
+    "Row",
+    "applies",
+    "beside",
+    "complaints",
+    "due",
+    "fine",
+    "fixed",
+    "limits",
+    "missing",
+    "needed",
+    "open_points",
+    "outside",
+    "present",
+    "rows",
+    "told",
+]
+
 _SUSPECT = 0.15
 
 
@@ -33,47 +49,13 @@ class Row:
     fine: bool | None
 
 
-def needed(job: Job) -> tuple[str, ...]:
-    """Checks that must be answered on the set as it is now before it is called fixed."""
-    wanted = [*NEEDED, *(name for name in job.knowledge.catalogue.costs.proof_checks if name not in NEEDED)]
-    return tuple(name for name in wanted if name in job.checks)
-
-
-def present(job: Job, check: str) -> Made | None:
-    """The answer to a check on the set as it is now, after the last remedy."""
-    return next(
-        (made for made in job.made if made.check == check and made.spell == job.spell and made.answer.outcomes), None
-    )
-
-
-def missing(job: Job) -> tuple[str, ...]:
-    """Checks of `needed` that have no answer on the set as it is now."""
-    return tuple(name for name in needed(job) if present(job, name) is None)
-
-
-def fine(made: Made, check: Check) -> bool:
-    """Whether an answer lies within the tolerance."""
-    good = {check.normal, *_ALSO_FINE.get(check.id, ())}
-    return bool(made.answer.outcomes) and set(made.answer.outcomes) <= good
-
-
-def outside(job: Job) -> tuple[Made, ...]:
-    """Answers of the proof on the set as it is now that do not lie within the tolerance, the spread among them."""
-    names = [*needed(job), *(name for name in _ALSO_FINE if name in job.checks)]
-    found = [made for name in names if (made := present(job, name)) is not None]
-    return tuple(made for made in found if not fine(made, job.checks[made.check]))
-
-
 def beside(job: Job) -> tuple[Made, ...]:
     """Answers on the set as it is now, beside those of the proof, that are not as they should be."""
     proof = {made.check for made in outside(job)}
     return tuple(
         made
         for made in job.made
-        if made.spell == job.spell
-        and made.answer.outcomes
-        and made.check not in proof
-        and not fine(made, job.checks[made.check])
+        if made.spell == job.spell and made.answer.outcomes and made.check not in proof and not fine(job, made)
     )
 
 
@@ -97,10 +79,10 @@ def limits(job: Job, check: Check) -> str:
         return ""
     bands: Sequence[Band] = job.knowledge.catalogue.tolerances[job.tolerance].bands.get(check.id) or reading.bands
     scale = float(job.features["hertz"]) / 60.0 if reading.scale == "rated_frequency" else 1.0
-    good = [band for band in bands if set(band.outcomes) <= {check.normal, *_ALSO_FINE.get(check.id, ())}]
-    if not good:
+    within = [band for band in bands if set(band.outcomes) <= good(job, check.id)]
+    if not within:
         return ""
-    low, high = min(band.low for band in good) * scale, max(band.high for band in good) * scale
+    low, high = min(band.low for band in within) * scale, max(band.high for band in within) * scale
     if low == float("-inf"):
         return f"below {high:.4g} {reading.unit}"
     if high == float("inf"):
@@ -110,7 +92,7 @@ def limits(job: Job, check: Check) -> str:
 
 def rows(job: Job) -> tuple[Row, ...]:
     """Every check that was answered, those of the proof first, then in the order of the work."""
-    order = [*needed(job), *(name for name in _ALSO_FINE if name in job.checks)]
+    order = list(judged(job))
     order += [made.check for made in job.made if made.check not in order]
     found = []
     for name in dict.fromkeys(order):
@@ -129,7 +111,7 @@ def rows(job: Job) -> tuple[Row, ...]:
                 told(earlier) if earlier else "",
                 told(last) if last else "",
                 limits(job, check),
-                fine(last, check) if last else None,
+                fine(job, last) if last else None,
             )
         )
     return tuple(found)
@@ -165,18 +147,13 @@ def due(job: Job) -> tuple[str, ...]:
 def _proven(job: Job, remedy_id: str) -> bool:
     proof = [name for name in job.knowledge.remedies[remedy_id].proof if name in job.checks]
     found = [present(job, name) for name in proof]
-    return bool(proof) and all(made is not None and fine(made, job.checks[made.check]) for made in found)
-
-
-def complaints(job: Job) -> dict[str, str]:
-    """Each complaint with its latest answer."""
-    return {event.id: event.answer for event in job.standing if event.kind == "complaint"}
+    return bool(proof) and all(made is not None and fine(job, made) for made in found)
 
 
 def open_points(job: Job) -> tuple[str, ...]:
     """What is not settled, one sentence each."""
     knowledge = job.knowledge
-    points = []
+    points = [f"Held: {hold}." for hold in job.held]
     for name, answer in complaints(job).items():
         if answer in ("present", "unsure"):
             points.append(
@@ -195,9 +172,3 @@ def open_points(job: Job) -> tuple[str, ...]:
         if chance >= _SUSPECT and knowledge.causes[name].fault:
             points.append(f"{knowledge.causes[name].title}: {100 * chance:.0f} % still.")
     return tuple(points)
-
-
-def fixed(job: Job) -> bool:
-    """Whether the set may be called fixed: proof readings taken, within the tolerance, and no complaint standing."""
-    standing = any(answer == "present" for answer in complaints(job).values())
-    return not (missing(job) or outside(job) or standing)

@@ -12,14 +12,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from ..engine import ContradictionError, Job, JobError, Knowledge, Step
+from ..engine.event import BESIDE
 from ..engine.job import Event
 from ..engine.reading import Answer
 from .asking import Asker, Stop, choose
 from .journal import Journal
 from .screen import Screen
 
-CLOSED = "Closed: "
-ACKNOWLEDGED = "Acknowledged: "
+CLOSINGS = {"fixed": "fixed and proven", "open": "left open", "handed_over": "handed over; not fixed here"}
+"""How a job was closed, in words."""
 _SLOW = 1.0
 _MANY = 60
 
@@ -54,18 +55,18 @@ class Desk:
 
     # ---- what changes the job
 
-    def record(self, name: str, answer: str) -> Answer:
+    def record(self, name: str, answer: str, happened: bool = False) -> Answer:
         """An answer to a check or complaint. Raises AnswerError or JobError, and then nothing has changed."""
-        held = self._chances()
-        found = self.job.record(name, answer)
-        self.before = held
+        chances = self._chances()
+        found = self.job.record(name, answer, happened)
+        self.before = chances
         self.keep()
         return found
 
-    def carry_out(self, remedy: str, result: str = "unknown") -> None:
-        held = self._chances()
-        self.job.carry_out(remedy, result)
-        self.before = held
+    def carry_out(self, remedy: str, result: str = "unknown", happened: bool = False) -> None:
+        chances = self._chances()
+        self.job.carry_out(remedy, result, happened)
+        self.before = chances
         self.passed.clear()
         self.keep()
 
@@ -78,33 +79,39 @@ class Desk:
         self.job.note(text)
         self.keep()
 
-    def back(self) -> Event | None:
-        """Take back the latest answer or remedy, with the notes made after it. Returns it."""
-        if not any(event.kind not in ("set", "note") for event in self.job.standing):
+    def acknowledge(self, step: str, what: str) -> None:
+        self.job.acknowledge(step, what)
+        self.keep()
+
+    def secure(self, who: str) -> None:
+        """The set is shut down and its throttle proven to close. Raises JobError where nobody is named."""
+        self.job.secure(who)
+        self.keep()
+
+    def close(self, how: str) -> None:
+        """Raises JobError where it cannot be closed so."""
+        self.job.close(how)
+        self.keep()
+
+    def last(self) -> Event | None:
+        """The latest answer, remedy or other work that stands, None where there is none."""
+        beside = ("set", "closed", "reopened", *BESIDE)
+        return next((event for event in reversed(self.job.standing) if event.kind not in beside), None)
+
+    def back(self, mistake: bool = False) -> Event | None:
+        """Take back the latest answer or remedy, with the notes made after it. Returns it. mistake: it never was so."""
+        last = self.last()
+        if last is None:
             return None
-        taken = self.job.step_back()
-        while taken is not None and taken.kind == "note":
-            taken = self.job.step_back()
+        while (taken := self.job.step_back(mistake)) is not None and taken is not last:
+            pass
         self.before = {}
         self.keep()
         return taken
 
-    def take_out(self, event: Event) -> None:
-        """Take back one event, whenever it was: all after it are taken back too and then given again."""
-        standing = list(self.job.standing)
-        at = max(place for place, other in enumerate(standing) if other == event)
-        later = standing[at + 1 :]
-        for _ in range(len(later) + 1):
-            self.job.step_back()
-        for other in later:
-            if other.kind == "remedy":
-                self.job.carry_out(other.id, other.answer)
-            elif other.kind == "note":
-                self.job.note(other.answer)
-            elif other.kind == "proof":
-                self.job.prove(other.answer)
-            else:
-                self.job.record(other.id, other.answer)
+    def take_out(self, event: Event, mistake: bool = False) -> None:
+        """Take back one event, whenever it was: all after it are taken back too and then stand again."""
+        self.job.take_out(event, mistake)
         self.before = {}
         self.keep()
 

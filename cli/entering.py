@@ -13,11 +13,11 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from ..engine import HertzwrightError, Job, JobError, Knowledge
+from ..engine import Event, HeldError, HertzwrightError, Job, JobError, Knowledge
 from ..engine.loadresult import Result
 from ..engine.problem import printable
 from ..engine.succession import current
-from . import journal, loadrecord, store
+from . import journal, loadrecord, safety, store
 from .loadrecord import Kept
 from .loadview import RUN_TITLES
 
@@ -46,33 +46,56 @@ def _replayed(knowledge: Knowledge, record: journal.Record) -> Job:
 
 
 def enter(
-    knowledge: Knowledge, path: Path, answers: Sequence[tuple[str, str]], notes: Sequence[str], yes: bool
+    knowledge: Knowledge,
+    path: Path,
+    answers: Sequence[tuple[str, str]],
+    notes: Sequence[str],
+    yes: bool,
+    readings: Sequence[Event] = (),
 ) -> bool:
-    """Record answers and notes in a job, after showing them and, unless `yes`, asking. Returns whether it was done.
+    """Record answers, notes and load readings in a job, after showing them and, unless `yes`, asking.
+
+    All of it was read before anybody could refuse it, so it is taken whole; where it is dangerous, the job is held
+    afterwards. A job that was held before takes none of it. Returns whether it was done.
 
     Raises JobError where there is nobody to ask and `yes` was not given, where an answer does not fit the job, and
     where the job is open elsewhere.
     """
     ident = path.name.removesuffix(".jsonl")
-    if not answers and not notes:
+    if not answers and not notes and not readings:
         _say(f"Nothing to record in job {ident}.")
         return False
     with journal.Journal.reopen(path)[0] as file:
         job = _replayed(knowledge, journal.read(path))
+        if job.held:
+            raise HeldError(
+                f"job {ident} is held ({'; '.join(map(str, job.held))}): nothing that was read on the running set is "
+                f"taken. Shut it down, prove that the throttle closes, then: hertzwright resume {ident} --secured NAME"
+            )
         for text in notes:
             job.note(text)
+        for event in readings:
+            job.load_reading(event.id, event.cells)
         for name, answer in answers:
-            job.record(name, answer)
+            job.record(name, answer, happened=True)
+        for hold in job.held:
+            _say(f"STOP: the set must not run. {hold}.")
+        if job.held:
+            _say(safety.HOW_ALONE)
         _say(f"For job {ident}:")
+        added = len(notes) + len(readings) + len(answers)
         for name, answer in answers:
-            _say(f"  {knowledge.checks[name].title}: {answer}{_before(job, name, len(notes) + len(answers))}")
+            _say(f"  {knowledge.checks[name].title}: {answer}{_before(job, name, added)}")
         for text in notes:
             _say(f"  note: {text}")
+        for event in readings:
+            cells = "; ".join(f"{name} {cell}" for name, cell in event.cells.items())
+            _say(f"  {event.id.replace('_', ' ')}: {cells}")
         if not yes and not _confirmed():
             _say("Nothing was recorded.")
             return False
         file.sync(job.events)
-    _say(f"Recorded in job {ident}: {len(answers)} answers, {len(notes)} notes.")
+    _say(f"Recorded in job {ident}: {len(answers)} answers, {len(notes) + len(readings)} other entries.")
     return True
 
 
@@ -103,7 +126,7 @@ def enter_load_test(
             )
     for item in result.questions:
         _say(f"Question, {item.place}: {item.text}")
-    return enter(knowledge, path, result.answers, loadrecord.notes(kept, wanted), yes)
+    return enter(knowledge, path, result.answers, [], yes, loadrecord.readings(kept, wanted))
 
 
 def _before(job: Job, name: str, added: int) -> str:

@@ -19,7 +19,7 @@ from ..engine.source import SIZE_LIMIT, Items, Node, Page, Table, Text, parse, r
 if TYPE_CHECKING:
     from ..engine import Job, Knowledge
 
-KINDS = ("complaint", "check", "remedy")
+KINDS = ("complaint", "check", "remedy", "secured")
 MOST = 500  # each fact is weighed with all before it
 MOST_FAULTS = 50
 _TOP = ("set", "tolerance", "facts")
@@ -31,7 +31,7 @@ class FactsError(HertzwrightError):
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One fact: `kind` is complaint, check or remedy; `answer` is as a technician gives it."""
+    """One fact: `kind` is complaint, check, remedy or secured; `answer` is as a technician gives it."""
 
     kind: str
     id: str
@@ -113,6 +113,11 @@ def _empty(node: Node) -> bool:
 def _fact(node: Node) -> Fact | str:
     """The fact, or what is wrong with it."""
     example = "{check: ID, answer: ANSWER}, {complaint: ID, answer: present} or {remedy: ID, result: cured}"
+    if isinstance(node, Table) and "secured" in node.values:
+        who = node.values["secured"]
+        if len(node.values) > 1 or not isinstance(who, Text):
+            return "expected {secured: NAME} alone: who shut the set down and proved that its throttle closes"
+        return Fact("secured", "", who.value, node.line)
     if not isinstance(node, Table):
         return f"expected a fact, {example}"
     kinds = [kind for kind in KINDS if kind in node.values]
@@ -148,8 +153,17 @@ def job_of(knowledge: Knowledge, facts: Facts, tolerance: str = "default") -> Jo
 
 
 def put(job: Job, fact: Fact, file: str) -> None:
-    """Record one fact. Raises FactsError with its line, and then the job has not changed."""
+    """Record one fact. What a file says happened before anybody read it, so it is taken, held or not.
+
+    Raises FactsError with its line, and then the job has not changed.
+    """
     knowledge = job.knowledge
+    if fact.kind == "secured":
+        try:
+            job.secure(fact.answer)
+        except HertzwrightError as error:
+            raise FactsError(f"{file}:{fact.line}: {error}") from None
+        return
     known: Mapping[str, object] = {
         "complaint": knowledge.complaints, "check": knowledge.checks, "remedy": knowledge.remedies
     }[fact.kind]  # fmt: skip
@@ -160,9 +174,9 @@ def put(job: Job, fact: Fact, file: str) -> None:
             hint = close_to(fact.id, known)
             raise FactsError(f"no {fact.kind} {quoted(fact.id)}{other}{'; ' + hint if hint and not other else ''}")
         if fact.kind == "remedy":
-            job.carry_out(fact.id, fact.answer)
+            job.carry_out(fact.id, fact.answer, happened=True)
         else:
-            job.record(fact.id, fact.answer)
+            job.record(fact.id, fact.answer, happened=True)
     except HertzwrightError as error:
         raise FactsError(f"{file}:{fact.line}: {error}") from None
 

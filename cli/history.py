@@ -11,13 +11,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from ..engine import HertzwrightError, Job, JobError, Knowledge
+from ..engine import HertzwrightError, Hold, Job, JobError, Knowledge
 from ..engine.comparison import Moved, Seen, found, left, moved
 from ..engine.problem import close_to, quoted
+from ..engine.state import standing_of
 from ..engine.succession import current
 from . import journal
 from .condition import told
-from .jobs import standing_events, state
+from .jobs import state
 from .screen import Screen
 
 SETTINGS = ("turns", "in")
@@ -35,18 +36,19 @@ class Visit:
     found: Mapping[str, Seen] = field(default_factory=dict)
     left: Mapping[str, Seen] = field(default_factory=dict)
     problem: str = ""
+    held: tuple[Hold, ...] = ()
 
 
 def visit(knowledge: Knowledge, record: journal.Record) -> Visit:
     """One visit from its job file."""
-    standing = standing_events(record.events)
+    standing = standing_of(record.events)
     begun = (record.ident, record.head.created, state(standing))
     try:
         job = Job.replay(knowledge, current(knowledge, record.events)[0])
     except HertzwrightError as error:
         return Visit(*begun, problem=f"this knowledge cannot take the job: {error}")
     remedies = tuple(knowledge.remedies[event.id].title for event in job.standing if event.kind == "remedy")
-    return Visit(*begun, remedies, found(job), left(job), record.damage)
+    return Visit(*begun, remedies, found(job), left(job), record.damage, job.held)
 
 
 def visits(knowledge: Knowledge, folder: Path, name: str, before: Path | None = None) -> tuple[Visit, ...]:
@@ -110,6 +112,8 @@ def change(knowledge: Knowledge, item: Moved) -> str:
 def show_left(screen: Screen, knowledge: Knowledge, visit: Visit) -> None:
     """How a set was left at a visit: what was done, then settings, then readings."""
     screen.heading(f"As left on {visit.created[:10]} (job {visit.ident}, {visit.state.split(';')[0]})")
+    for hold in visit.held:
+        screen.attention(f"Held then: {hold}")
     if visit.problem:
         screen.problem(visit.problem)
     screen.fact("Done then", "; ".join(visit.remedies))

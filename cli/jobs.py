@@ -13,11 +13,13 @@ import sys
 from itertools import pairwise
 from pathlib import Path
 
-from ..engine import HertzwrightError, JobError
+from ..engine import HertzwrightError, Job, JobError, Knowledge
 from ..engine.job import Event
 from ..engine.problem import printable
-from . import journal, store
-from .desk import CLOSED
+from ..engine.state import closing, standing_of
+from ..engine.succession import current
+from . import journal, safety, store
+from .desk import CLOSINGS
 from .screen import Screen
 
 
@@ -44,7 +46,8 @@ def run(arguments: argparse.Namespace) -> int:
         return _import(arguments, folder)
     if arguments.set:
         return _visits(arguments, folder)
-    found = [described(path) for path in journal.listed(folder)]
+    knowledge = store.knowledge(arguments.knowledge)
+    found = [described(path, knowledge) for path in journal.listed(folder)]
     if arguments.json:
         print(json.dumps({"version": 1, "folder": str(folder), "jobs": found}, sort_keys=True, indent=2))
         return 0
@@ -58,10 +61,13 @@ def run(arguments: argparse.Namespace) -> int:
             str(job["set"]),
             str(job["answers"]),
             str(job["remedies"]),
-            str(job["problem"] or job["state"]),
+            str(job["problem"] or ("STOP, must not run" if job["held"] else job["state"])),
         )
         for job in found
     ]
+    for job in found:
+        for hold in job["held"] if isinstance(job["held"], list) else ():
+            screen.line(f"STOP: the set of job {job['id']} must not run. {hold['title']}: {hold['finding']}.", "bold")
     screen.table(("Job", "Set", "Answers", "Remedies", "State"), rows)
     return 0
 
@@ -112,7 +118,7 @@ def _visits(arguments: argparse.Namespace, folder: Path) -> int:
         listed = [
             {
                 "id": visit.ident, "created": visit.created, "state": visit.state, "problem": visit.problem,
-                "remedies": list(visit.remedies),
+                "held": safety.as_json(visit.held), "remedies": list(visit.remedies),
                 "found": {check: told(seen.made) for check, seen in visit.found.items()},
                 "left": {check: told(seen.made) for check, seen in visit.left.items()},
                 "moved_since_last": [
@@ -128,6 +134,8 @@ def _visits(arguments: argparse.Namespace, folder: Path) -> int:
         print(json.dumps({"version": 1, "set": name, "visits": listed}, sort_keys=True, indent=2))
         return 0
     screen = Screen(arguments.plain)
+    if visits:
+        safety.say_holds(screen, visits[-1].held)
     screen.line(f"{name}: {len(visits)} visit{'' if len(visits) == 1 else 's'}", "bold")
     for visit, moved in zip(visits, [(), *between], strict=True):
         history.show_moved(screen, knowledge, moved)
@@ -135,17 +143,18 @@ def _visits(arguments: argparse.Namespace, folder: Path) -> int:
     return 0
 
 
-def described(path: Path) -> dict[str, object]:
-    """What one job file says of itself."""
+def described(path: Path, knowledge: Knowledge | None = None) -> dict[str, object]:
+    """What one job file says of itself; with the knowledge also what holds it."""
     found: dict[str, object] = {
         "id": path.stem, "set": "", "created": "", "answers": 0, "remedies": 0, "state": "", "problem": "",
+        "held": [],
     }  # fmt: skip
     try:
         record = journal.read(path)
     except HertzwrightError as error:
         found["problem"] = str(error)
         return found
-    standing = standing_events(record.events)
+    standing = standing_of(record.events)
     found.update(
         set=record.head.set,
         created=record.head.created,
@@ -154,25 +163,14 @@ def described(path: Path) -> dict[str, object]:
         state=state(standing),
         problem=record.damage,
     )
+    if knowledge is not None:
+        try:
+            found["held"] = safety.as_json(Job.replay(knowledge, current(knowledge, record.events)[0]).held)
+        except HertzwrightError as error:
+            found["problem"] = record.damage or f"this knowledge cannot take the job: {error}"
     return found
-
-
-def standing_events(events: tuple[Event, ...]) -> list[Event]:
-    """The events without what was taken back (as `Job` reads them)."""
-    standing: list[Event] = []
-    for event in events:
-        if event.kind != "step_back":
-            standing.append(event)
-        elif len(standing) > 1:
-            standing.pop()
-    return standing
 
 
 def state(standing: list[Event]) -> str:
     """Open, or how it was closed."""
-    for event in reversed(standing):
-        if event.kind == "note" and event.answer.startswith(CLOSED):
-            return event.answer.removeprefix(CLOSED).rstrip(".")
-        if event.kind != "note" or event.answer == "Opened again.":
-            break
-    return "open"
+    return CLOSINGS.get(closing(standing), "open")

@@ -4,6 +4,7 @@ Purpose: keep a job so that nothing that was acknowledged is lost by a crash, a 
 Law: the file is only ever appended to. The first line is the head: {"format", "knowledge", "set", "created", "sum"}.
 Every other line is `Event.as_dict()` with "at" (local time), "seq" (1, 2, 3 ...) and "sum", the first eight figures of
 the SHA-256 of the line without it. A line is sound when it is, byte for byte, what would be written for what it says.
+A file of format 1 is read as what it meant; a line that is added to one says "format" for itself.
 Not checked here: whether the events make sense with the knowledge (see `Job.replay`).
 """
 
@@ -25,8 +26,9 @@ from filelock import FileLock, Timeout
 
 from ..engine.job import Event, JobError
 from ..engine.problem import printable, quoted
+from ..engine.succession import of_the_first_format
 
-FORMAT = 1
+FORMAT = 2
 _SUFFIX = ".jsonl"
 _IDENT = re.compile(r"\d{4}-\d{2}-\d{2}-[a-z]{1,4}")
 _LONGEST_NAME = 60
@@ -136,7 +138,7 @@ def read(path: Path) -> Record:
         if is_last and not line:
             break
         try:
-            entry = _entry(line, len(entries) + 1)
+            entry = _entry(line, len(entries) + 1, head.format)
             if is_last:
                 raise ValueError("it has no end")
         except (ValueError, JobError, RecursionError) as error:
@@ -157,30 +159,32 @@ def read(path: Path) -> Record:
 def _head(path: Path, line: bytes) -> tuple[Head, str]:
     try:
         found = _unsealed(line)
-        if found.get("format") != FORMAT:
+        version = found.get("format")
+        if version not in (1, FORMAT):
             raise JobError(
-                f"{path}:1: a job file of format {printable(str(found.get('format')))}; "
-                f"this version reads format {FORMAT}"
+                f"{path}:1: a job file of format {printable(str(version))}; this version reads formats 1 to {FORMAT}"
             )
         knowledge, name, created = (found.get(key) for key in ("knowledge", "set", "created"))
         if not (isinstance(knowledge, str) and isinstance(name, str) and isinstance(created, str)):
             raise ValueError("not the first line of a job file")
-        return Head(FORMAT, printable(knowledge), clean_name(name), printable(created)), ""
+        return Head(1 if version == 1 else FORMAT, printable(knowledge), clean_name(name), printable(created)), ""
     except (ValueError, RecursionError) as error:
-        # The events are worth more than the head: they stand on their own.
+        # The events are worth more than the head: they stand on their own. Of which format they are nobody knows
+        # then; that of today takes no note for anything else.
         told = f"the first line is damaged ({printable(str(error))}); the events are read without it"
         what = f"{printable(path.name)}:1: {told}"
         return Head(FORMAT, "", "unnamed set", ""), what
 
 
-def _entry(line: bytes, number: int) -> Entry:
+def _entry(line: bytes, number: int, version: int) -> Entry:
     found = _unsealed(line)
     if found.get("seq") != number:
         raise ValueError(f"its number is {found.get('seq')}, expected {number}")
     at = found.get("at")
     if not isinstance(at, str):
         raise ValueError("it has no time")
-    return Entry(printable(at), Event.from_dict(found))
+    event = Event.from_dict(found)
+    return Entry(printable(at), event if found.get("format", version) == FORMAT else of_the_first_format(event))
 
 
 def _written(found: Mapping[str, object]) -> bytes:
@@ -282,7 +286,8 @@ class Journal:
     def sync(self, events: Sequence[Event]) -> None:
         """Write every event that is not yet in the file, and wait for the disk. Raises JobError; then call it again."""
         for event in events[self._kept :]:
-            line = _sealed({**event.as_dict(), "at": _now(), "seq": self._kept + 1})
+            older = {"format": FORMAT} if self.head.format != FORMAT else {}
+            line = _sealed({**event.as_dict(), **older, "at": _now(), "seq": self._kept + 1})
             self._append(line)
             self._kept += 1
 

@@ -1,16 +1,15 @@
-"""A load test inside a job: kept as notes that a person can read and this program reads back.
+"""A load test inside a job: kept as events of their own, and read back as the same table and verdicts.
 
 Purpose: what a load test read beyond the answers to checks (volts, amps and kW at every load, the meter, the full load)
 stays with the job, and comes back as the same table and verdicts for the report.
-Law: one note for each reading, `Load test as left: load=100 %; hz=59.9; ...`, in the headings that a readings file has;
-only readings of the set as it was found, or as it is now, count as such.
+Law: one event for each reading, with the headings that a readings file has, and one for the full load that they were
+taken against; only readings of the set as it was found, or as it is now, count as such. No note is read for any of it.
 Not here: the arithmetic and the limits (see the engine).
 """
 
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -25,11 +24,7 @@ from ..engine.model import Tolerance
 from .loadview import RUN_TITLES
 
 METER = "Meter: "
-ACCURACY = "Meter accuracy: "
 SITE = "Site: "
-_READING = "Load test "
-_FULL = "Load test full load: "
-PREFIXES = (METER, ACCURACY, SITE, _FULL, *(f"{_READING}{title}: " for title in RUN_TITLES.values()))
 # Field of a row -> heading in a readings file.
 _HEADINGS = {
     "set_kilowatts": "load kw", "hertz": "hz", "rpm": "rpm", "volts": "volts", "kilowatts": "kw",
@@ -84,15 +79,22 @@ class Kept:
     rows: tuple[Row, ...]
 
 
-def notes(kept: Kept, run: str) -> list[str]:
-    """The notes that keep one run of a load test."""
+def readings(kept: Kept, run: str) -> list[Event]:
+    """The events that keep one run of a load test."""
     test = kept.test
-    made = [f"{_FULL}{test.full_kilowatts:.5g} kW by {kept.rule}, power factor {test.power_factor:g}"]
-    made += [f"{ACCURACY}{text}" for text in kept.accuracy]
-    return made + [f"{_READING}{RUN_TITLES[run]}: {_written(row)}" for row in kept.rows if row.run == run]
+    cells = {"kw": f"{test.full_kilowatts:.5g}", "rule": kept.rule, "power factor": f"{test.power_factor:g}"}
+    made = [Event("load_reading", "full_load", cells=cells)]
+    made += [Event("load_reading", "accuracy", cells={"text": text}) for text in kept.accuracy]
+    return made + [Event("load_reading", run, cells=_written(row)) for row in kept.rows if row.run == run]
 
 
-def _written(row: Row) -> str:
+def accuracy_of(standing: Iterable[Event]) -> list[str]:
+    """Accuracy of the meters, as stated with the load tests of a job, each once."""
+    told = [event for event in standing if event.kind == "load_reading" and event.id == "accuracy"]
+    return list(dict.fromkeys(text for event in told if (text := event.cells.get("text", ""))))
+
+
+def _written(row: Row) -> dict[str, str]:
     cells = {} if row.load is None else {"load %": f"{100.0 * row.load.value:.6g}"}
     for field, heading in _HEADINGS.items():
         figure = getattr(row, field)
@@ -103,9 +105,9 @@ def _written(row: Row) -> str:
     if row.behaviour:
         cells["steady"] = row.behaviour.replace("_", " ")
     if row.note:
-        cells["note"] = row.note.replace(";", ",")
+        cells["note"] = row.note
     cells.setdefault("hz", "-")  # a reading names its frequency, if only to say that there is none
-    return "; ".join(f"{heading}={text}" for heading, text in cells.items())
+    return cells
 
 
 def _figure(figure: Figure) -> str:
@@ -125,18 +127,16 @@ def rows_of(job: Job, standing: Sequence[Event]) -> list[Row]:
     spell, begun = 0, set[str]()
     for event in standing:
         spell += event.kind == "remedy"
-        if event.kind != "note":
+        if event.kind != "load_reading":
             continue
-        if event.answer.startswith(_FULL):
+        if event.id == "full_load":
             begun.clear()
-        head, _, cells = event.answer.partition(": ")
-        run = next((name for name, title in RUN_TITLES.items() if head == f"{_READING}{title}"), "")
-        if not cells or (run, spell) not in (("as_found", 0), ("as_left", job.spell)):
+        run = event.id
+        if (run, spell) not in (("as_found", 0), ("as_left", job.spell)):
             continue
-        pairs = (cell.partition("=") for cell in cells.split(";"))
         try:
-            read = read_mappings([{name.strip(): text.strip() for name, _, text in pairs}], "the job", run).rows
-        except AnswerError:  # a note that only begins like a reading
+            read = read_mappings([event.cells], "the job", run).rows
+        except AnswerError:  # of a knowledge that asks for something else
             continue
         if run not in begun:
             begun.add(run)
@@ -172,7 +172,7 @@ def load_test(
 
 
 def understood(accuracy: str) -> bool:
-    """Whether a meter accuracy can be used; a note cannot be corrected, so one that cannot is passed over."""
+    """Whether a meter accuracy can be used; one that was recorded cannot be corrected, so it is passed over if not."""
     try:
         read_accuracy((accuracy,))
     except AnswerError:
@@ -182,11 +182,14 @@ def understood(accuracy: str) -> bool:
 
 def _full(job: Job, standing: Sequence[Event]) -> tuple[float, str, float]:
     """Full load in kW, the rule it comes from and the power factor: as noted last, else by the default rule."""
-    pattern = re.compile(rf"{re.escape(_FULL)}(\d+(?:\.\d+)?) kW by (\w+), power factor (\d+(?:\.\d+)?)")
     for event in reversed(standing):
-        match = pattern.fullmatch(event.answer) if event.kind == "note" else None
-        if match and 0.0 < float(match[1]) <= 1000.0 and 0.1 <= float(match[3]) <= 1.0:
-            return float(match[1]), match[2], float(match[3])
+        if event.kind == "load_reading" and event.id == "full_load":
+            try:
+                full, factor = float(event.cells["kw"]), float(event.cells["power factor"])
+            except (KeyError, ValueError):
+                continue
+            if 0.0 < full <= 1000.0 and 0.1 <= factor <= 1.0:
+                return full, event.cells.get("rule", ""), factor
     # A knowledge of somebody's own may not ask for these.
     rated = float(job.features.get("rated_kw", 0.0))
     try:

@@ -2,7 +2,8 @@
 
 Purpose: from a set and its site to the steps; from readings in any order to droop, band, regulation and verdicts.
 Law: results go to standard output and talk to standard error; with no terminal nothing is asked, and the option to
-give is named. Exit: 0 fine; 1 a limit of the chosen set failed, or readings contradict each other, in the last run.
+give is named. Exit: 0 fine; 1 a limit of the chosen set failed, readings contradict each other, in the last
+run, or a reading is dangerous.
 Not here: the arithmetic and the limits (see the engine and the knowledge).
 """
 
@@ -16,12 +17,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..engine import derating, load, loadtable, loadtest
+from ..engine import Hold, danger, derating, load, loadtable, loadtest
 from ..engine.derating import Derating
 from ..engine.loadresult import Result, analyse
 from ..engine.problem import HertzwrightError, close_to, printable, quoted
 from ..engine.reading import AnswerError, parse_number
-from . import entering, inputfile, loadrecord, loadview
+from . import entering, inputfile, loadrecord, loadview, safety
 from .loadview import Page, talk
 
 if TYPE_CHECKING:
@@ -105,12 +106,20 @@ def run(arguments: argparse.Namespace) -> int:
             talk("hertzwright loadtest: no terminal to ask at; give --readings FILE, or --plan for the steps alone")
             return 2
         talking = Page.of(sys.stderr, arguments.plain)
+        if job is not None and job.held:
+            for text in safety.told(job.held):
+                talking.line(text)
+            raise LoadTestError("no load test is begun while the job is held")
         _cautions(knowledge, talking)
         rows = _ask(knowledge, setup, talking, entering.run_of(job) if job else "as_found")
     results = results_of(knowledge, setup, rows)
+    # What was secured after the readings as found holds no longer; a job knows, a file of two runs does not.
+    holds = (*(job.held if job is not None else ()), *danger.of_rows(knowledge.catalogue, setup.test.features, rows))
     if arguments.json:
-        print(json.dumps(as_dict(setup, results, remarks), sort_keys=True, indent=2, allow_nan=False))
+        print(json.dumps(as_dict(setup, results, remarks, holds), sort_keys=True, indent=2, allow_nan=False))
     else:
+        for text in safety.told(holds, safety.HOW_ALONE):
+            page.line(text)
         if arguments.plan or not results:
             loadview.show_plan(page, setup.test, setup.plan, setup.derating, setup.rules, derating.WHY_DEFAULT)
         if setup.total is not None:
@@ -119,6 +128,8 @@ def run(arguments: argparse.Namespace) -> int:
     if path is not None and job is not None and results:
         kept = loadrecord.Kept(setup.test, setup.derating.rule, tuple(arguments.meter_accuracy), tuple(rows))
         entering.enter_load_test(knowledge, path, job, kept, results, arguments.yes)
+    if holds:
+        return 1
     if not results:
         return 0
     last = results[-1]
@@ -155,8 +166,8 @@ def prepare(knowledge: Knowledge, arguments: argparse.Namespace, job: Job | None
     if overload and not arguments.overload_allowed:
         raise AnswerError("an overload needs --overload-allowed as well: the set's own book must allow it")
     steps = loadtest.plan(features, full, factor, overload, arguments.overload_allowed)
-    noted = [event.answer for event in job.standing if event.kind == "note"] if job is not None else []
-    accuracy = loadtest.read_accuracy(arguments.meter_accuracy or loadrecord.noted(noted, loadrecord.ACCURACY))
+    stated = loadrecord.accuracy_of(job.standing) if job is not None else []
+    accuracy = loadtest.read_accuracy(arguments.meter_accuracy or stated)
     test = loadtest.Test(features, full, accuracy, factor, overload)
     total = None
     if arguments.connected:
@@ -202,11 +213,14 @@ def _read_yaml(data: bytes, shown: str, run_name: str) -> loadtable.Table:
     return loadtable.read_mappings(found, shown, run_name)
 
 
-def as_dict(setup: Setup, results: Sequence[Result], remarks: Sequence[str] = ()) -> dict[str, object]:
+def as_dict(
+    setup: Setup, results: Sequence[Result], remarks: Sequence[str] = (), holds: Sequence[Hold] = ()
+) -> dict[str, object]:
     """Plain values for JSON, with a version."""
     total = setup.total
     return {
         "version": 1,
+        "held": safety.as_json(holds),
         "set": dict(setup.test.features),
         "full_load_kw": setup.test.full_kilowatts,
         "tolerance": setup.tolerance,
@@ -319,6 +333,11 @@ def _ask(knowledge: Knowledge, setup: Setup, page: Page, run_name: str = "as_fou
                 rows.append(row)
                 places.append(at)
                 lines.append(f"{title}: {text}")
+                if holds := danger.of_row(knowledge.catalogue, setup.test.features, row, step.title):
+                    for said in safety.told(holds, safety.HOW_ALONE):
+                        page.line(said)
+                    page.line("The load test ends here; what was read is kept.")
+                    break
                 for item in contradictions(setup, told):
                     page.line(f"Question: {item}")
                 at += 0 if own.load or own.set_kilowatts else 1

@@ -32,7 +32,7 @@ def ask(desk: Desk, name: str, step: Step | None) -> Given:
     Readings as found that are taken first may make another step the best: a remedy that was only proposed waits.
     """
     first = proving.offer_as_found(desk, name)
-    if first.command and (first.command != "none" or step is not None or safety.held(desk.job)):
+    if first.command and (first.command != "none" or step is not None or desk.job.held):
         return first
     given = one(desk, name, step)
     if given.command:
@@ -61,7 +61,7 @@ def one(desk: Desk, name: str, step: Step | None) -> Given:
     """One remedy without its proof run. The command is empty where it was carried out."""
     screen = desk.screen
     remedy = desk.knowledge.remedies[name]
-    if not safety.make_safe(desk) and safety.runs(desk.knowledge, remedy.state):
+    if not safety.make_safe(desk) and desk.job.runs(remedy.state):
         screen.problem("This needs the engine running; not before the throttle is proven to close.")
         return Given("skip")
     view.step(desk, remedy, step)

@@ -13,7 +13,7 @@ from ..engine import Job
 from . import checking, safety, view
 from .asking import choose
 from .checking import Given
-from .condition import NEEDED, beside, complaints, missing, needed, outside, present, told
+from .condition import beside, complaints, missing, needed, outside, present, told
 from .desk import Desk
 from .screen import minutes
 
@@ -50,7 +50,7 @@ def take(desk: Desk, heading: str, names: Sequence[str]) -> bool:
             break
         elif given.command not in ("", "skip"):
             screen.note("First these readings; that key works again after them. Skipped.")
-        if safety.held(job) and not safety.make_safe(desk):
+        if not safety.make_safe(desk):
             return False
     return True
 
@@ -128,11 +128,12 @@ def unread(job: Job) -> tuple[str, ...]:
         knowledge.complaints[name].stop_first and answer in ("present", "unsure")
         for name, answer in complaints(job).items()
     )
-    if worked or runs_away or safety.held(job):
+    if worked or runs_away or job.held:
         return ()
     # "Don't know" is an answer: it is not asked again.
     answered = {made.check for made in job.made}
-    return tuple(name for name in NEEDED if name in job.checks and name not in answered)
+    wanted = job.knowledge.catalogue.costs.proof_needed
+    return tuple(name for name in wanted if name in job.checks and name not in answered)
 
 
 def offer_as_found(desk: Desk, remedy_id: str) -> Given:

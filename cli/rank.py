@@ -14,10 +14,11 @@ from collections.abc import Mapping
 
 from ..engine import ContradictionError, Job, Step
 from ..engine.model import Check, Remedy
-from . import facts, store
+from . import facts, safety, store
 from .screen import Bar, Screen, minutes, percent
 
 _STEPS = 5
+_SECURED = f"{safety.HOW_ALONE} Then add to the facts: - {{secured: NAME}}"
 _SETS = 5
 
 
@@ -58,6 +59,8 @@ def cautions(job: Job, steps: tuple[Step, ...]) -> list[str]:
     complaints = {
         event.id for event in job.standing if event.kind == "complaint" and event.answer in ("present", "unsure")
     }
+    for hold in job.held:
+        found.update(dict.fromkeys(hold.cautions))
     for name in complaints if complaints else ():
         complaint = knowledge.complaints[name]
         if complaint.stop_first:
@@ -91,6 +94,7 @@ def as_json(job: Job, steps: tuple[Step, ...]) -> dict[str, object]:
         )
     return {
         "version": 1,
+        "held": safety.as_json(job.held),
         "causes": causes,
         "fault_sets": [{"causes": sorted(present), "probability": chance} for present, chance in job.fault_sets(_SETS)],
         "next": [
@@ -109,6 +113,7 @@ def as_json(job: Job, steps: tuple[Step, ...]) -> dict[str, object]:
 
 def _table(job: Job, steps: tuple[Step, ...], screen: Screen, top: int) -> None:
     knowledge = job.knowledge
+    safety.say_holds(screen, job.held, _SECURED)
     screen.heading("Causes")
     screen.bars([Bar(knowledge.causes[name].title, chance) for name, chance in job.ranking()[:top]])
     screen.heading("Together")

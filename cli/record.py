@@ -11,6 +11,7 @@ import re
 import unicodedata
 from dataclasses import asdict, dataclass, field, replace
 
+from ..engine import Hold
 from .condition import Row
 from .loadrecord import LoadTest
 
@@ -164,7 +165,7 @@ class ServiceRecord:
     last: str
     state: str
     fixed: bool
-    held: bool
+    held: tuple[Hold, ...]
     damage: str
     knowledge: str
     other_knowledge: bool
@@ -198,11 +199,12 @@ class ServiceRecord:
     def outcome(self) -> str:
         """The verdict in a few words."""
         if self.held:
-            return "Stopped: overspeed, not safe to run"
+            return f"Stopped: {', '.join(dict.fromkeys(hold.title.lower() for hold in self.held))}; not safe to run"
         return "Fixed and proven" if self.fixed else "Not proven"
 
     def as_dict(self) -> dict[str, object]:
         """Plain values for JSON, with a version."""
         plain = asdict(replace(self, load_test=None))
+        plain["held"] = [hold.as_dict() for hold in self.held]
         plain["load_test"] = None if self.load_test is None else self.load_test.as_dict()
         return {"version": VERSION, "outcome": self.outcome, **plain}

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from ..engine import HertzwrightError
 from ..engine.problem import printable, quoted
-from . import collecting, history, html, journal, markdown, record, sections, store
+from . import collecting, history, html, journal, markdown, record, safety, sections, store
 from .record import Details, ServiceRecord
 from .screen import Screen
 from .sections import Blanks, Facts, Items, Part, Picture, Words
@@ -145,6 +145,7 @@ def _written(path: Path, data: bytes, force: bool) -> None:
 
 def show(screen: Screen, found: ServiceRecord) -> None:
     """The report on the screen: everything but the picture and the lines to sign."""
+    safety.say_holds(screen, found.held)
     screen.line(f"Service record: {record.clean(found.set_name)}", "bold")
     screen.line(f"Job {found.job}, begun {sections.date(found.created)}")
     for section in sections.sections(found):

@@ -13,12 +13,16 @@ import sys
 from ..engine import HertzwrightError, Job, JobError
 from ..engine.problem import printable, quoted
 from ..engine.succession import current
-from . import asking, journal, proving, session, store, view
+from . import asking, journal, proving, safety, session, store, view
 from .asking import Stop
-from .desk import CLOSED, Desk
+from .desk import CLOSINGS, Desk
 from .screen import Screen
+from .start import features_given
 
-_INSTEAD = "give --record ID=ANSWER, --carry-out REMEDY=RESULT, --note TEXT or --take-back, or --show to look only"
+_INSTEAD = (
+    "give --record ID=ANSWER, --carry-out REMEDY=RESULT, --set KEY=VALUE, --secured NAME, --note TEXT or --take-back, "
+    "or --show to look only"
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -34,8 +38,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--carry-out", metavar="REMEDY=RESULT", action="append", default=[], help="record a remedy, ask nothing"
     )
+    parser.add_argument(
+        "--set", metavar="KEY=VALUE", action="append", default=[], dest="features", help="correct a feature of the set"
+    )
+    parser.add_argument(
+        "--secured",
+        metavar="NAME",
+        help="who says that the set is shut down and its throttle proven to close: ends the hold after a danger",
+    )
     parser.add_argument("--note", metavar="TEXT", help="add a note, ask nothing")
     parser.add_argument("--take-back", action="store_true", help="take back the last answer, ask nothing")
+    parser.add_argument(
+        "--mistake", action="store_true", help="with --take-back: it never was so; a dangerous reading holds otherwise"
+    )
     parser.add_argument("--accept-damage", action="store_true", help="go on with the readable part of a damaged file")
     store.add_folder(parser)
     store.add_knowledge(parser)
@@ -48,7 +63,10 @@ def run(arguments: argparse.Namespace) -> int:
     path = journal.latest(folder) if arguments.job is None else journal.find(arguments.job, folder)
     silent = bool(
         arguments.show or arguments.record or arguments.carry_out or arguments.note is not None or arguments.take_back
-    )
+        or arguments.features or arguments.secured is not None
+    )  # fmt: skip
+    if arguments.mistake and not arguments.take_back:
+        raise JobError("--mistake says of what --take-back takes back that it never was so; give both")
     record = journal.read(path)
     asker = None if silent else asking.terminal(arguments.plain, _INSTEAD)
     if record.damage:
@@ -86,31 +104,33 @@ def run(arguments: argparse.Namespace) -> int:
         if asker is None:
             _apply(desk, arguments)
             return _say(desk, record.head.set)
+        safety.say(screen, job)
         screen.heading(f"Job {file.ident}: {record.head.set}")
-        if _closed(job):
+        if job.closed:
             try:
-                if not asking.confirm(asker, screen, f"It was {_closed(job)} Open it again?", "yes", "no"):
+                asked = f"It was {CLOSINGS[job.closed]}. Open it again?"
+                if not asking.confirm(asker, screen, asked, "yes", "no"):
                     return 0
-                desk.note("Opened again.")
+                job.reopen()
+                desk.keep()
             except Stop:
                 return 0
         return session.run(desk)
 
 
-def _closed(job: Job) -> str:
-    """How the job was closed; empty where it is open."""
-    for event in reversed(job.standing):
-        if event.kind == "note" and event.answer.startswith(CLOSED):
-            return event.answer.removeprefix(CLOSED)
-        if event.kind != "note" or event.answer == "Opened again.":
-            return ""
-    return ""
-
-
 def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
-    """What the options say, in the order: take back, record, carry out, note."""
-    if arguments.take_back and desk.back() is None:
+    """What the options say, in the order: take back, secured, correct, record, carry out, note.
+
+    What one command says was found before it was given, so a danger in it does not keep the rest of it out.
+    """
+    if arguments.take_back and desk.back(arguments.mistake) is None:
         raise JobError("there is nothing to take back")
+    if arguments.secured is not None:
+        desk.secure(arguments.secured)
+    if arguments.features:
+        desk.job.correct(features_given(desk.knowledge, arguments.features))
+        desk.keep()
+    happened = not desk.job.held
     for option, pairs in (("--record", arguments.record), ("--carry-out", arguments.carry_out)):
         for pair in pairs:
             name, equals, answer = pair.partition("=")
@@ -119,14 +139,15 @@ def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
                     f"{option} {quoted(pair)}: expected {'ID=ANSWER' if option == '--record' else 'REMEDY=RESULT'}"
                 )
             if option == "--record":
-                desk.record(name.strip(), answer.strip())
+                desk.record(name.strip(), answer.strip(), happened)
             else:
-                desk.carry_out(name.strip(), answer.strip())
+                desk.carry_out(name.strip(), answer.strip(), happened)
     if arguments.note is not None:
         desk.note(arguments.note)
 
 
 def _say(desk: Desk, name: str) -> int:
+    safety.say(desk.screen, desk.job)
     desk.screen.line(f"Set: {name}")
     step = desk.steps()[0]
     view.state(desk)

@@ -1,29 +1,30 @@
 """Cautions before steps, and what stops everything.
 
-Purpose: show what can hurt before it can, have it acknowledged where it is dangerous, and hold the job after an
-overspeed until the set is shut down and its throttle is proven to close.
-Law: whether the job is held follows from its events alone, so that it still is after a crash.
-Not here: the text of the cautions (see the knowledge).
+Purpose: show what can hurt before it can, have it acknowledged where it is dangerous, say first of all that a set must
+not run, and have a held job secured.
+Law: one gate: every command that knows of a job or of readings says what holds them through `say` or `say_holds`, and
+in its JSON through `as_json`.
+Not here: what holds a job and what is refused then (see the engine), the text of the cautions (see the knowledge).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..engine import Job, Knowledge
+from ..engine import Hold, Job
 from .asking import Stop, confirm
-from .desk import ACKNOWLEDGED, Desk
+from .desk import Desk
+from .screen import Screen
 
 LOCAL_CODES = (
     "Local codes and licensed practice come first. Where they say otherwise than this program, follow them. "
     "Wiring, fuel gas and live work are for those licensed for them."
 )
-_SAFE_AGAIN = "Shut down, and the throttle proven to close with the engine stopped."
-
-
-def runs(knowledge: Knowledge, state: str) -> bool:
-    """Whether the engine turns in a set-up state."""
-    return "rotating_parts" in knowledge.catalogue.states[state].cautions
+_HOW = (
+    "Shut it down, and prove with the engine stopped that the throttle closes, before anything else. "
+    "Then: hertzwright resume JOB --secured NAME"
+)
+HOW_ALONE = "Shut it down, and prove with the engine stopped that the throttle closes, before anything else."
 
 
 def opening(desk: Desk) -> None:
@@ -39,7 +40,7 @@ def opening(desk: Desk) -> None:
     screen.note("Each step shows its own cautions in full.")
     if not confirm(desk.asker, screen, "", "understood, go on", "not now, stop"):
         raise Stop
-    desk.note(f"{ACKNOWLEDGED}the cautions of the job; local codes and licensed practice come first.")
+    desk.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
 def of_step(desk: Desk, name: str, state: str, own: Iterable[str], dangerous: bool) -> bool:
@@ -62,40 +63,41 @@ def of_step(desk: Desk, name: str, state: str, own: Iterable[str], dangerous: bo
         return False
     desk.acknowledged.update((name, f"state {state}"))
     titles = ", ".join(knowledge.catalogue.cautions[caution].title.lower() for caution in named)
-    desk.note(f"{ACKNOWLEDGED}{titles}, before {name.replace('_', ' ')}.")
+    desk.acknowledge(name, f"{titles}, before {name.replace('_', ' ')}.")
     return True
 
 
-def held(job: Job) -> bool:
-    """Whether an overspeed was reported or read after the throttle was last proven to close."""
-    knowledge = job.knowledge
-    stops = {name: complaint.says for name, complaint in knowledge.complaints.items() if complaint.stop_first}
-    fast = {(check, outcome) for says in stops.values() for check, named in says.items() for outcome in named}
-    read = {(made.check, made.spell): made.answer.outcomes for made in job.made}
-    spell, due = 0, False
-    for event in job.standing:
-        if event.kind == "remedy":
-            spell += 1
-        elif event.kind == "complaint" and event.id in stops and event.answer in ("present", "unsure"):
-            due = True
-        elif event.kind == "check":
-            outcomes = read.get((event.id, spell), ())
-            due = due or any((event.id, outcome) in fast for outcome in outcomes)
-        elif event.kind == "note" and event.answer == _SAFE_AGAIN:
-            due = False
-    return due
+def say(screen: Screen, job: Job) -> None:
+    """What holds the job, before anything else is said of it; nothing where nothing does."""
+    say_holds(screen, job.held)
+
+
+def say_holds(screen: Screen, holds: Iterable[Hold], how: str = _HOW) -> None:
+    """Readings that hold a set, job or no job, and what to do first; nothing where there are none."""
+    for text in told(holds, how):
+        screen.line(text, "bold")
+
+
+def told(holds: Iterable[Hold], how: str = _HOW) -> list[str]:
+    """The same as lines."""
+    found = list(dict.fromkeys(f"{hold}." for hold in holds))
+    return ["STOP: the set must not run.", *found, how] if found else []
+
+
+def as_json(holds: Iterable[Hold]) -> list[dict[str, object]]:
+    """`held` in the JSON of every command: empty where nothing holds."""
+    return [hold.as_dict() for hold in holds]
 
 
 def make_safe(desk: Desk) -> bool:
     """Where the job is held: have the set shut down and the throttle proven. Returns whether it is safe to run."""
-    if not held(desk.job):
+    if not desk.job.held:
         return True
     screen, knowledge = desk.screen, desk.knowledge
-    screen.heading("STOP: overspeed")
-    named = dict.fromkeys(
-        caution for complaint in knowledge.complaints.values() if complaint.stop_first for caution in complaint.cautions
-    )
-    for name in named:
+    screen.heading("STOP: the set must not run")
+    for hold in desk.job.held:
+        screen.attention(str(hold))
+    for name in dict.fromkeys(name for hold in desk.job.held for name in hold.cautions):
         screen.caution(knowledge.catalogue.cautions[name].title, knowledge.catalogue.cautions[name].text)
     while not confirm(desk.asker, screen, "Is the set shut down?", "yes, it stands still", "no, it still runs"):
         screen.problem("Shut it down now: fuel off, ignition off, or choke the air. Nothing else comes before that.")
@@ -107,7 +109,8 @@ def make_safe(desk: Desk) -> bool:
         "no, or not sure",
     )
     if closes:
-        desk.note(_SAFE_AGAIN)
+        screen.line("Who says so? A name for the record, or Enter.", "bold")
+        desk.secure(desk.asker.ask("name> ") or "the technician")
         return True
     screen.problem("Do not start it. Only what is done on the stopped set is proposed until the throttle closes.")
     return False

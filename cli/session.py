@@ -9,6 +9,7 @@ Not here: asking a check (`checking`), a remedy and its proof run (`mending`, `p
 from __future__ import annotations
 
 from ..engine import ContradictionError, Step
+from ..engine.job import Event
 from . import checking, closing, finder, mending, safety, view
 from .asking import Stop, choose
 from .checking import Given
@@ -35,7 +36,7 @@ def run(desk: Desk) -> int:
 
 def turn(desk: Desk) -> bool:
     """One step. Returns whether the job is closed."""
-    safe = safety.make_safe(desk)
+    safety.make_safe(desk)
     if not desk.job.standing[1:] or not any(event.kind in ("complaint", "check") for event in desk.job.standing):
         complaint(desk, "")
     try:
@@ -43,7 +44,7 @@ def turn(desk: Desk) -> bool:
     except ContradictionError as error:
         contradiction(desk, error)
         return False
-    step = proposed(desk, proposals, safe)
+    step = proposed(desk, proposals)
     if desk.shown != (step.id, len(desk.job.events)):
         view.state(desk)
     if step.kind == "check":
@@ -53,24 +54,14 @@ def turn(desk: Desk) -> bool:
     return last_steps(desk, step)
 
 
-def proposed(desk: Desk, proposals: tuple[Step, ...], safe: bool) -> Step:
-    """The best step that was not put off, and that needs no running engine where that is not safe."""
-    states = {step.id: _state(desk, step) for step in proposals}
-    allowed = [step for step in proposals if safe or not safety.runs(desk.knowledge, states[step.id])]
-    left = [step for step in allowed if step.id not in desk.passed]
-    if not left and allowed:
+def proposed(desk: Desk, proposals: tuple[Step, ...]) -> Step:
+    """The best step that was not put off."""
+    left = [step for step in proposals if step.id not in desk.passed]
+    if not left:
         desk.passed.clear()
         desk.screen.note("Everything was put off once; from the top again.")
-        left = allowed
-    return left[0] if left else Step("refer", "refer", 0.0, 0.0, "Nothing more can be done safely here.")
-
-
-def _state(desk: Desk, step: Step) -> str:
-    if step.kind == "check":
-        return desk.knowledge.checks[step.id].state
-    if step.kind == "remedy":
-        return desk.knowledge.remedies[step.id].state
-    return desk.knowledge.catalogue.costs.proof_state if step.kind == "done" else "stopped"
+        left = list(proposals)
+    return left[0]
 
 
 def one_check(desk: Desk, name: str, step: Step | None = None) -> Given:
@@ -119,11 +110,22 @@ def after(desk: Desk, given: Given, step: Step | None) -> bool:
 
 
 def back(desk: Desk) -> None:
-    taken = desk.back()
+    mistake = slip(desk, desk.last())
+    taken = desk.back(mistake)
     if taken is None:
         desk.screen.problem("There is nothing to take back.")
     else:
         desk.screen.line(f"Taken back: {view.event_told(desk, taken)}.")
+
+
+def slip(desk: Desk, event: Event | None) -> bool:
+    """Whether what is taken back never was so; asked only where the job is held, since it stays held otherwise."""
+    if event is None or not desk.job.held or event.kind not in ("check", "complaint", "load_reading"):
+        return False
+    told = view.event_told(desk, event)
+    asked = f"The job is held. {told}: was that never so, such as a slip of the finger?"
+    answers = ("it was so, or may have been: it stays held", "it never was so")
+    return choose(desk.asker, desk.screen, asked, answers, 0) == 1
 
 
 def last_steps(desk: Desk, step: Step) -> bool:
@@ -223,11 +225,13 @@ def other(desk: Desk, words: str) -> None:
             return
     check = checks[found[at]]
     if answer:
+        if desk.job.runs(check.state):
+            safety.make_safe(desk)
         checking.take(desk, check, checking.outcome_of(check, answer) or answer)
         return
     for reason in _order(desk, check.id):
         screen.fact("Out of order", reason)
-    if not safety.make_safe(desk) and safety.runs(desk.knowledge, check.state):
+    if not safety.make_safe(desk) and desk.job.runs(check.state):
         return
     after(desk, one_check(desk, check.id), None)
 
@@ -283,5 +287,5 @@ def contradiction(desk: Desk, error: ContradictionError) -> None:
     if at == len(rows):
         back(desk)
         return
-    desk.take_out(events[at])
+    desk.take_out(events[at], slip(desk, events[at]))
     screen.line(f"Taken back: {rows[at]}.")

@@ -15,7 +15,7 @@ from ..engine import AnswerError, HertzwrightError, Job, Knowledge
 from ..engine.problem import close_to, quoted
 from . import asking, history, journal, safety, session, store
 from .asking import Asker, Stop, choose
-from .desk import ACKNOWLEDGED, Desk
+from .desk import Desk
 from .facts import Facts, job_of, put, read_facts
 from .screen import Screen
 
@@ -105,7 +105,7 @@ def _begin(
         desk = Desk(job, file, screen, asker or asking.PlainAsker())
         try:
             if arguments.acknowledge:
-                desk.note(f"{ACKNOWLEDGED}the cautions of the job, by option; local codes come first.")
+                desk.acknowledge("job", "the cautions of the job, by option; local codes come first.")
             else:
                 safety.opening(desk)
             earlier = history.last(job.knowledge, folder, name, file.path)
@@ -141,9 +141,8 @@ def _only_say(desk: Desk, file: journal.Journal) -> int:
     """Without a terminal: the job is kept, and the first proposal printed."""
     from . import view
 
+    safety.say(desk.screen, desk.job)
     desk.screen.line(f"Kept as job {file.ident}.")
-    if safety.held(desk.job):
-        desk.screen.line("STOP: shut the set down and prove that the throttle closes before anything else.", "bold")
     step = desk.steps()[0]
     view.state(desk)
     desk.screen.fact("Next", f"{desk.title(step)}. {step.why}")

@@ -18,10 +18,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..engine import HertzwrightError, Job, Knowledge, load_knowledge
+from ..engine import Event, HertzwrightError, Job, Knowledge, danger, load_knowledge
+from ..engine.loadtable import read_mappings
 from ..engine.problem import close_to, printable, quoted
-from . import entering
+from . import entering, safety
 from .plot import Mark, Shade, svg_plot, text_plot
+from .screen import Screen
 
 if TYPE_CHECKING:
     from ..engine.samples import Record
@@ -116,17 +118,32 @@ def _run(arguments: argparse.Namespace) -> int:
     found = offers(report, job.checks if job is not None else knowledge.checks, features, tolerance.bands, loads)
     if arguments.svg:
         _write(Path(arguments.svg), _svg(path.name, record, report))
+    cells = _cells(record, report)
+    (row,) = read_mappings([cells], "the recording").rows
+    seen = danger.of_row(knowledge.catalogue, features, row, "Recording")
+    holds = (*(job.held if job is not None else ()), *seen)
     if arguments.json:
         shown = _as_json(path.name, record, report, found, arguments.tolerance, confidence, given)
+        shown["held"] = safety.as_json(holds)
         print(json.dumps(shown, indent=2, sort_keys=True))
     else:
         width = arguments.width or max(NARROWEST, shutil.get_terminal_size().columns)
+        safety.say_holds(Screen(arguments.plain), holds, safety.HOW_ALONE)
         for line in _text(path.name, record, report, found, knowledge, arguments, width, confidence):
             print(line)
     if job_path is not None:
         note = f"Trace {printable(path.name)}: {_described(record)}"
-        entering.enter(knowledge, job_path, found, [note] if found else [], arguments.yes)
+        # A danger is kept even where nothing else can be told from the recording.
+        kept = [Event("load_reading", "trace", cells=cells)] if seen else []
+        entering.enter(knowledge, job_path, found, [note] if found or kept else [], arguments.yes, kept)
     return 0
+
+
+def _cells(record: Record, report: Report) -> dict[str, str]:
+    """The highest settled frequency and the highest of all, as a reading of a load test has them."""
+    settled = max(stretch.mean for stretch in report.stretches)
+    peak = max(float(record.hertz.max()), settled)
+    return {"load": "-", "hz": f"{min(settled, 90.0):.2f}", "highest hz": f"{min(peak, 120.0):.2f}"}
 
 
 def _of_the_job(arguments: argparse.Namespace, job: Job | None) -> None:

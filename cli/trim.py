@@ -20,7 +20,7 @@ from ..engine.model import Pair
 from ..engine.problem import HertzwrightError, printable, quoted
 from ..engine.reading import parse_number
 from ..engine.trim import Advice, Coach, Trial, TrimError, goal_of, pair_of
-from . import asking, store, trialtext, trimview
+from . import asking, safety, store, trialtext, trimview
 from .asking import Asker, Stop
 from .screen import Screen
 
@@ -44,6 +44,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--facts",
         metavar="FILE",
         help="write what the trials say of the set as facts for rank and start; - prints them",
+    )
+    add(
+        "--secured",
+        metavar="NAME",
+        help="who shut the set down and proved its throttle after an overspeed in a trial before the last",
     )
     add("--json", action="store_true", help="results as JSON")
     store.add_knowledge(parser)
@@ -88,6 +93,8 @@ def run(arguments: argparse.Namespace) -> int:
         advice = coach.advice()
     else:
         for number, trial in enumerate(trials, 1):
+            if number == len(trials) and arguments.secured:
+                coach = coach.secured()
             try:
                 coach = coach.after(trial)
             except TrimError as error:
@@ -98,6 +105,7 @@ def run(arguments: argparse.Namespace) -> int:
             print(json.dumps(_finite(found), sort_keys=True, indent=2, allow_nan=False))
         elif arguments.facts != "-":
             screen = Screen(arguments.plain)
+            safety.say_holds(screen, trimview.holds_of(coach, knowledge, features), safety.HOW_ALONE)
             trimview.show_before(screen, coach, knowledge, in_full=False)
             trimview.show_trials(screen, coach, knowledge)
             trimview.show_advice(screen, coach, advice, knowledge)

@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
-from ..engine import Knowledge
+from ..engine import Hold, Knowledge, danger
 from ..engine.model import Adjuster, Features
 from ..engine.trim import Advice, Coach, Trial, facts_of, order_of
+from . import safety
 from .screen import Screen, percent
 
 LOCAL = "The set's own book and local codes come first; where they give a setting or an order, follow them."
@@ -83,6 +84,19 @@ def show_before(screen: Screen, coach: Coach, knowledge: Knowledge, in_full: boo
         return
     for caution in known:
         screen.caution(caution.title, caution.text.splitlines()[0])
+
+
+def holds_of(coach: Coach, knowledge: Knowledge, features: Features) -> tuple[Hold, ...]:
+    """What the trials hold, by the knowledge's danger limits."""
+    found: dict[Hold, None] = {}
+    for number, trial in enumerate(coach.trials[coach.safe :], coach.safe):
+        fastest = max((value for value in trial.values if value is not None), default=0.0)
+        read = {"hertz": fastest}
+        if trial.swing and fastest:
+            read["highest_hertz"] = fastest + 0.5 * trial.swing
+        where = "Trial as found" if number == 0 else f"Trial {number}"
+        found.update(dict.fromkeys(danger.of_meters(knowledge.catalogue, features, read, where)))
+    return tuple(found)
 
 
 def cautions_of(coach: Coach, knowledge: Knowledge) -> list[str]:
@@ -204,6 +218,7 @@ def as_dict(
     }
     return {
         "version": 1,
+        "held": safety.as_json(holds_of(coach, knowledge, features)),
         "pair": coach.pair.id,
         "set": dict(features),
         "tolerance": tolerance,

@@ -7,12 +7,21 @@ Not here: how text is drawn (see `screen`), or asked for (see `session`).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from ..engine import ContradictionError, Knowledge, Step
 from ..engine.job import Event, Weighed
 from ..engine.model import Check, Remedy
 from .condition import complaints, told
-from .desk import Desk
+from .desk import CLOSINGS, Desk
 from .screen import Bar, minutes, percent
+
+_WORK = ("complaint", "check", "remedy")
+_BESIDE = {
+    "note": "Note", "acknowledged": "Acknowledged", "secured": "Shut down and throttle proven to close, says",
+    "closed": "Closed", "reopened": "Opened again", "feature": "Corrected", "load_reading": "Load reading",
+    "proof": "Proof run",
+}  # fmt: skip
 
 
 def state(desk: Desk) -> None:
@@ -69,13 +78,9 @@ def everything(desk: Desk) -> None:
     """The whole record so far, notes among it."""
     screen = desk.screen
     screen.heading("Done so far")
-    rows = []
-    phrases = iter(summary(desk))
-    for event in desk.job.standing:
-        if event.kind == "note":
-            rows.append(f"Note: {event.answer}")
-        elif event.kind != "set":
-            rows.append(next(phrases))
+    rows, phrases = [], iter(summary(desk))
+    for event in desk.job.standing[1:]:
+        rows.append(next(phrases) if event.kind in _WORK else event_told(desk, event))
     screen.numbered(rows)
     taken = len(desk.job.events) - len(desk.job.standing)
     if taken:
@@ -94,8 +99,15 @@ def titled(knowledge: Knowledge, name: str) -> str:
 
 def event_told(desk: Desk, event: Event) -> str:
     """One event as a phrase."""
-    title = titled(desk.knowledge, event.id) or event.kind
-    return f"{title}: {event.answer.replace('_', ' ')}"
+    title = _BESIDE.get(event.kind) or titled(desk.knowledge, event.id) or event.kind.replace("_", " ")
+    if event.kind == "closed":
+        return f"{title}: {CLOSINGS.get(event.id, event.id)}"
+    if event.kind in ("feature", "load_reading"):
+        cells: Mapping[str, object] = event.features or event.cells
+        return f"{title}: {', '.join(f'{name} {value}' for name, value in cells.items())}"
+    if event.kind == "note":
+        return f"{title}: {event.answer}"
+    return f"{title}: {event.answer.replace('_', ' ')}".removesuffix(": ")
 
 
 def move(desk: Desk, to: str) -> str:

@@ -31,6 +31,9 @@ class Step:
     why: str
 
 
+_NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
+
+
 class Adviser:
     """Advice for one set. It remembers from one question to the next what the planner has worked out."""
 
@@ -72,7 +75,7 @@ class Adviser:
         if any(proposal.kind == "refer" for proposal in safe):
             return ()
         minutes = self._genset.knowledge.catalogue.costs.refer
-        return (Step("refer", "refer", minutes, minutes, "Nothing else is to be done on the set while it must not run."),)
+        return (Step("refer", "refer", minutes, minutes, _NOTHING_ELSE),)
 
     def _step(self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool) -> Step:
         genset = self._genset

@@ -17,8 +17,8 @@ from .knowledge import Knowledge
 from .model import Band, Case, Cause, Check, Complaint, Condition, Remedy, Retired
 
 KINDS = (
-    "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "cause", "check", "remedy", "complaint",
-    "order rule", "published order", "adjuster", "trim", "case",
+    "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "cause", "check", "remedy",
+    "complaint", "order rule", "published order", "adjuster", "trim", "case",
 )  # fmt: skip
 ADDED, REMOVED, RETIRED, CHANGED = "added", "removed", "retired", "changed"
 STRENGTH = ("strengthened", "weakened")
@@ -123,7 +123,8 @@ def _summary(knowledge: Knowledge, kind: str, name: str) -> str:
         "state": knowledge.catalogue.states, "tolerance": knowledge.catalogue.tolerances,
         "caution": knowledge.catalogue.cautions, "check": knowledge.checks, "remedy": knowledge.remedies,
         "complaint": knowledge.complaints, "order rule": knowledge.catalogue.order, "case": knowledge.cases,
-        "danger limit": knowledge.catalogue.danger, "adjuster": knowledge.catalogue.adjusters, "trim": knowledge.catalogue.pairs,
+        "danger limit": knowledge.catalogue.danger, "adjuster": knowledge.catalogue.adjusters,
+        "trim": knowledge.catalogue.pairs,
     }  # fmt: skip
     entry = tables.get(kind, {}).get(name)
     return str(getattr(entry, "title", "") or getattr(entry, "why", "") or getattr(entry, "value", ""))

@@ -41,12 +41,13 @@ class HeldError(JobError):
 class Event:
     """One thing that happened. `kind` is one of KINDS.
 
-    set: `features` and `tolerance` hold. feature: `features` that were wrong, as they are. complaint: answer is one of COMPLAINT_ANSWERS. check: answer as typed.
-    remedy: answer is one of RESULTS. proof: answer is one of PROOFS. note: answer is the text, and never more than that.
-    acknowledged: id is the step, or "job"; answer is what was acknowledged. secured: the set was shut down and its
-    throttle proven to close; answer is who says so. load_reading: id is one of LOAD_READINGS, `cells` what was read, by
-    the headings of a readings file. closed: id is one of CLOSINGS. reopened. step_back: takes back the latest event
-    that still stands and is not the set; answer MISTAKE where it was never so.
+    set: `features` and `tolerance` hold. feature: `features` that were wrong, as they are. complaint: answer is one of
+    COMPLAINT_ANSWERS. check: answer as typed. remedy: answer is one of RESULTS. proof: answer is one of PROOFS. note:
+    answer is the text, and never more than that. acknowledged: id is the step, or "job"; answer is what was
+    acknowledged. secured: the set was shut down and its throttle proven to close; answer is who says so. load_reading:
+    id is one of LOAD_READINGS, `cells` what was read, by the headings of a readings file. closed: id is one of
+    CLOSINGS. reopened. step_back: takes back the latest event that still stands and is not the set; answer MISTAKE
+    where it was never so.
     """
 
     kind: str

@@ -194,7 +194,8 @@ class Job:
     def load_reading(self, run: str, cells: Mapping[str, str]) -> None:
         """Keep a reading of a load test or recording, which always was before anybody could refuse it.
 
-        run: one of LOAD_READINGS. cells: what was read, by the headings of a readings file. Raises JobError, AnswerError.
+        run: one of LOAD_READINGS. cells: what was read, by the headings of a readings file.
+        Raises JobError, AnswerError.
         """
         event = Event("load_reading", run, cells=dict(cells))
         self._must_fit(event, self._genset, self._events)
@@ -311,8 +312,8 @@ class Job:
                 after.understand(other.id, other.answer)
             except (AnswerError, JobError) as error:
                 raise JobError(
-                    f"{shown(changed)}: {other.id} was answered {quoted(other.answer)}, and that does not fit such a set "
-                    f"({error}); take that answer back first"
+                    f"{shown(changed)}: {other.id} was answered {quoted(other.answer)}, and that does not fit "
+                    f"such a set ({error}); take that answer back first"
                 ) from None
 
     # ---- what happened

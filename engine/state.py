@@ -129,7 +129,9 @@ def read_state(genset: GeneratingSet, events: Iterable[Event]) -> State:
             state.standing.append(event)
             _happened(genset, state, event)
         watch.see(event, fate)
-    state.closed = closing(state.standing)
+    closed = closing(state.standing)
+    # No file can call a set fixed that must not run.
+    state.closed = "" if closed == "fixed" and state.holds else closed
     _derive(genset, state)
     return state
 
@@ -172,7 +174,9 @@ class _Watch:
         elif fate == _STANDS and event.kind == "remedy":
             self._made = {}
         elif fate == _STANDS and event.kind == "secured":
+            # What was read before is not put together with what is read after.
             self._holds.clear()
+            self._made = {}
         elif fate != _NEVER_SO:
             found = [hold for genset in self._sets() for hold in self._of(genset, event)]
             for hold in dict.fromkeys(found):

@@ -16,9 +16,9 @@ from dataclasses import replace
 from typing import Protocol
 
 from .event import Event
-from .loadtable import read_mappings
 from .genset import GeneratingSet
 from .knowledge import Knowledge
+from .loadtable import read_mappings
 from .model import Retired
 from .problem import HertzwrightError, quoted
 from .reading import AnswerError

@@ -116,7 +116,8 @@ def goal_of(
     ]
     if len(points) == 2 and target and target[0] is not None and (len(target) < 2 or target[1] is None):
         points[1] = points[0] - (aimed[0] - aimed[1]) * scale
-    goal = Goal(tuple(low for low, _ in limits), tuple(high for _, high in limits), difference, tuple(points), fastest, peak)
+    low, high = tuple(low for low, _ in limits), tuple(high for _, high in limits)
+    goal = Goal(low, high, difference, tuple(points), fastest, peak)
     return _around(goal, pair, target)
 
 
@@ -350,6 +351,13 @@ def facts_of(coach: Coach, knowledge: Knowledge, features: Features, advice: Adv
         (check, f"{value:.1f} Hz") for check, value in zip(pair.readings.values(), first.values, strict=True)
         if value is not None
     ]  # fmt: skip
+    # A dangerous reading of a later trial goes first: the one as found, which follows, does not lift what it holds.
+    fast = [
+        (check, f"{value:.1f} Hz")
+        for trial in coach.trials[max(1, coach.safe) :]
+        for check, value in zip(pair.readings.values(), trial.values, strict=True)
+        if value is not None and value >= coach.goal.overspeed and knowledge.applies(check, features)
+    ]
     if first.hunts is not None:
         size = f"{first.swing:.1f} Hz slow_swing" if first.swing else "slow_swing"
         found.append((pair.swing, size if first.hunts else "steady"))
@@ -373,7 +381,7 @@ def facts_of(coach: Coach, knowledge: Knowledge, features: Features, advice: Adv
     for check, answer in (*found, *told):
         if knowledge.applies(check, features):
             kept[check] = answer
-    return tuple(kept.items())
+    return (*dict.fromkeys(fast), *kept.items())
 
 
 def order_of(coach: Coach, knowledge: Knowledge) -> tuple[tuple[str, str], ...]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from hertzwright.cli import journal
-from hertzwright.engine import Job, Knowledge
+from hertzwright.engine import Event, Job, Knowledge
 from hertzwright.engine.callout import DrawnSet
 
 CUSTOMER = "Mrs Example's barn"
@@ -28,8 +28,8 @@ def closed_job(
         job.record(check, called.answer(check))
     job.carry_out(remedy, "cured")
     job.note(f"{CUSTOMER} paid in eggs ({seed}).")
-    job.note("Closed: fixed and proven.")
-    return job
+    # What was read of it is left out here, so it is written as closed and not closed by the job.
+    return Job.replay(knowledge, [*job.events, Event("closed", "fixed")])
 
 
 def keep(folder: Path, jobs: Sequence[Job]) -> None:

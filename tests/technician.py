@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from hertzwright.cli.asking import Stop
-from hertzwright.cli.desk import CLOSED, Desk
+from hertzwright.cli.desk import CLOSINGS, Desk
 from hertzwright.cli.journal import Journal
 from hertzwright.cli.screen import Screen
 from hertzwright.engine import Job
@@ -95,6 +95,8 @@ class Knows:
         ):
             if sign in text:
                 return "1"
+        if "Who says so?" in text:
+            return "Kim"
         if "is that trouble gone?" in text:
             title = text.rpartition(": is that trouble gone?")[0]
             name = next(name for name, each in knowledge.complaints.items() if title.endswith(each.title))
@@ -112,5 +114,5 @@ class Knows:
 
 
 def closed(job: Job) -> str:
-    notes = [event.answer for event in job.standing if event.kind == "note" and event.answer.startswith(CLOSED)]
-    return notes[-1].removeprefix(CLOSED) if notes else ""
+    """How a job was closed, in words; empty where it is open."""
+    return f"{CLOSINGS[job.closed]}." if job.closed else ""

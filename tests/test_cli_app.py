@@ -131,7 +131,8 @@ def test_rank_prints_exactly_the_promised_json(tmp_path: Path, capsys: pytest.Ca
     out = capsys.readouterr().out
     found = json.loads(out)
     assert out == json.dumps(found, sort_keys=True, indent=2) + "\n"
-    assert set(found) == {"version", "causes", "fault_sets", "next", "cautions"}
+    assert found["held"] == []
+    assert set(found) == {"version", "held", "causes", "fault_sets", "next", "cautions"}
     assert found["version"] == 1
     base = load_knowledge()
     job = facts.job_of(base, facts.read_facts(str(tmp_path / "facts.yaml")))
@@ -273,7 +274,7 @@ def test_a_job_damaged_in_the_middle_offers_the_readable_part(
     assert "--accept-damage" in err
     assert path.read_bytes() == b"\n".join(lines)
     assert main(["resume", path.stem, "--note", "still here", "--accept-damage"]) == 0
-    assert [event.kind for event in journal.read(path).events] == ["set", "note", "complaint", "note"]
+    assert [event.kind for event in journal.read(path).events] == ["set", "acknowledged", "complaint", "note"]
 
 
 # ---- knowledge

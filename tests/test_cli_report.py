@@ -54,10 +54,10 @@ def events(home: Path, ident: str) -> list[tuple[str, str, str]]:
 
 
 def test_a_whole_job_to_a_report_in_every_form(home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    ident = mended(home, f"Owner: {SCRIPT}", "Meter: bench meter", "Meter accuracy: 0.1 Hz")
+    ident = mended(home, f"Owner: {SCRIPT}", "Meter: bench meter", "Meter accuracy: 5 Hz")
     before = (home / f"{ident}.jsonl").read_bytes()
     capsys.readouterr()
-    assert main(["report", ident, "--html", "out.html", "--markdown", "out.md", "--json"]) == 0
+    assert main(["report", ident, "--html", "out.html", "--markdown", "out.md", "--json", "--meter-accuracy", "0.1 Hz"]) == 0
     out, err = capsys.readouterr()
     assert err.splitlines() == ["Written: out.html", "Written: out.md"]
     found = json.loads(out)
@@ -270,7 +270,9 @@ def test_a_load_test_is_recorded_after_it_was_shown_and_agreed_to(
     assert main(command) == 0
     added = events(home, ident)[len(before) :]
     assert ("check", "frequency_full_load", "59.1 Hz") in added
-    assert any(kind == "note" and text.startswith("Load test as found: load %=100") for kind, _, text in added)
+    kept = [event for event in journal.read(home / f"{ident}.jsonl").events if event.kind == "load_reading"]
+    assert any(event.id == "as_found" and event.cells["load %"] == "100" for event in kept)
+    assert not [text for kind, _, text in added if kind == "note"]
 
 
 def test_a_load_test_in_a_job_comes_back_in_its_report(

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from hertzwright.engine import AnswerError, HeldError, Job, JobError, Knowledge, load_knowledge
+from hertzwright.engine import AnswerError, HeldError, Job, JobError, load_knowledge
 from hertzwright.engine.event import Event
 
 KNOWLEDGE = load_knowledge()
@@ -338,7 +338,7 @@ def test_a_note_is_a_note() -> None:
     assert {event.kind for event in job.standing} == {"set", "note"}
 
 
-def test_the_knowledge_says_what_proves_a_set(knowledge: Knowledge = KNOWLEDGE) -> None:
-    costs = knowledge.catalogue.costs
+def test_the_knowledge_says_what_proves_a_set() -> None:
+    costs = KNOWLEDGE.catalogue.costs
     assert costs.proof_needed == ("frequency_no_load", "frequency_full_load")
     assert costs.also_fine == {"frequency_spread": ("narrow",)}

@@ -35,7 +35,7 @@ def written(folder: Path, events: tuple[Event, ...] = EVENTS) -> Path:
 def test_what_is_written_is_read_back(tmp_path: Path) -> None:
     record = read(written(tmp_path))
     assert record.events == EVENTS
-    assert (record.head.set, record.head.knowledge, record.head.format) == ("pump house", "f" * 64, 1)
+    assert (record.head.set, record.head.knowledge, record.head.format) == ("pump house", "f" * 64, 2)
     assert record.damage == ""
 
 
@@ -149,8 +149,8 @@ def test_whatever_the_file_holds_is_an_error_or_a_record(tmp_path: Path, content
 
 def test_another_format_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "2026-11-25-a.jsonl"
-    path.write_bytes(journal._sealed({"format": 2, "knowledge": "", "set": "", "created": ""}))
-    with pytest.raises(JobError, match="format 2; this version reads format 1"):
+    path.write_bytes(journal._sealed({"format": 3, "knowledge": "", "set": "", "created": ""}))
+    with pytest.raises(JobError, match="format 3; this version reads formats 1 to 2"):
         read(path)
 
 

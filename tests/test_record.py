@@ -115,10 +115,11 @@ def test_an_unfixed_job_says_what_is_open_and_what_comes_next(knowledge: Knowled
 def test_after_an_overspeed_nothing_that_runs_is_recommended(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge)
     job.record("overspeeds", "present")
-    job.record("frequency_no_load", "67.5 Hz")
+    job.record("frequency_no_load", "67.5 Hz", happened=True)
     record = collect(knowledge, kept(job, tmp_path))
     assert record.outcome.startswith("Stopped: overspeed")
-    assert "keep the set shut down" in record.open_points[0]
+    assert "Frequency with no load, 67.5 Hz" in record.open_points[1]
+    assert [hold["limit"] for hold in record.as_dict()["held"]] == ["overspeeds", "overspeed"]  # type: ignore[attr-defined]
     assert record.recommended
     for advice in record.recommended:
         step = knowledge.checks.get(advice.id) or knowledge.remedies.get(advice.id)
@@ -265,20 +266,21 @@ def test_marks_of_markdown_are_escaped_and_figures_are_not(text: str, told: str)
 # ---- the load test in a job
 
 
-def test_the_notes_of_a_load_test_read_back_as_the_same_rows(knowledge: Knowledge) -> None:
+def test_the_events_of_a_load_test_read_back_as_the_same_rows(knowledge: Knowledge) -> None:
     rows = (
         Row("a", "as_found", Figure(0.0, 0.01), hertz=Figure(61.60, 0.01), volts=Figure(243, 1),
             amps=(Figure(0.0, 0.1),)),
         Row("b", "as_found", Figure(0.25), hertz=Figure(61.0, 0.1), kilowatts=Figure(2.25, 0.01),
             behaviour="slow_swing", swing=Figure(0.7, 0.1), lowest=Figure(58.0, 0.1), recovery=Figure(2.5, 0.1),
-            note="x = y, z"),
+            note="x = y; z, hz = 75"),
         Row("c", "as_found", None, set_kilowatts=Figure(9.0, 0.1), rpm=Figure(1791, 1), power_factor=Figure(0.8, 0.1),
             amps=(Figure(37.5, 0.1), Figure(36.0, 0.1)), highest_volts=Figure(250, 1), volts_swing=Figure(2.5, 0.1)),
     )  # fmt: skip
     job = Job(knowledge)
     test = Test(job.features, 8.5, Accuracy())
-    for text in loadrecord.notes(loadrecord.Kept(test, "sae_j1349", ("0.1 Hz",), rows), "as_found"):
-        job.note(text)
+    for event in loadrecord.readings(loadrecord.Kept(test, "sae_j1349", ("0.1 Hz",), rows), "as_found"):
+        job.load_reading(event.id, event.cells)
+    assert loadrecord.accuracy_of(job.standing) == ["0.1 Hz"]
     back = loadrecord.rows_of(job, job.standing)
     for row, other in zip(rows, back, strict=True):
         for field in Row.__slots__:
@@ -298,15 +300,15 @@ def test_a_later_load_test_takes_the_place_of_an_earlier_one(knowledge: Knowledg
     test = Test(job.features, 9.0, Accuracy())
     for hertz in (61.0, 61.5):
         row = Row("a", "as_found", Figure(0.0), hertz=Figure(hertz, 0.1))
-        for text in loadrecord.notes(loadrecord.Kept(test, "sae_j1349", (), (row,)), "as_found"):
-            job.note(text)
+        for event in loadrecord.readings(loadrecord.Kept(test, "sae_j1349", (), (row,)), "as_found"):
+            job.load_reading(event.id, event.cells)
     assert [row.hertz for row in loadrecord.rows_of(job, job.standing)] == [Figure(61.5, 0.1)]
 
 
 def test_readings_from_before_the_last_remedy_are_not_as_left(knowledge: Knowledge) -> None:
     job = Job(knowledge)
     job.carry_out("set_no_load_speed")
-    job.note("Load test as left: load %=0; hz=61.6")
+    job.load_reading("as_left", {"load %": "0", "hz": "61.6"})
     job.carry_out("set_sensitivity")
     assert loadrecord.rows_of(job, job.standing) == []
 
