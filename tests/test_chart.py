@@ -46,9 +46,17 @@ def walked(drawn: Chart, way: Way, knowledge: Knowledge = KNOWLEDGE) -> Job:
     """A new job that has gone this way, through its events alone."""
     job = Job(knowledge, drawn.features, drawn.tolerance)
     job.record(drawn.complaint, "present")
+    made_safe(job)
     for node, outcome in way:
         take(job, node, outcome)
+        made_safe(job)
     return job
+
+
+def made_safe(job: Job) -> None:
+    """A chart says to shut the set down where that is due, and goes on from there."""
+    if job.held:
+        job.secure("who reads it")
 
 
 def take(job: Job, node: Node, outcome: str) -> None:

@@ -276,8 +276,8 @@ def test_features_are_corrected_by_option(knowledge: Knowledge, home: Path, caps
     ident = a_job(knowledge, home, Event("complaint", "hunts_no_load", "present"))
     place: list[str] = []
     said(capsys, ["resume", ident, *place, "--set", "rated_kw=12", "--set", "booster=none"])
-    features = dict((name, value) for name, _, value in json.loads(
-        said(capsys, ["report", ident, "--json", *place]))["features"])  # fmt: skip
+    report = json.loads(said(capsys, ["report", ident, "--json", *place]))
+    features = {name: value for name, _, value in report["features"]}
     assert (features["rated_kw"], features["booster"]) == ("12 kW", "none")
     capsys.readouterr()
     assert main(["resume", ident, *place, "--set", "boster=none"]) == 2

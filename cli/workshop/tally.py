@@ -22,10 +22,11 @@ from tempfile import TemporaryDirectory
 from ...engine import ContradictionError, HertzwrightError, Job, Knowledge
 from ...engine.problem import printable
 from ...engine.rewording import Change, changes
+from ...engine.state import standing_of
 from ...engine.succession import current
 from ...engine.tally import LEAST, LEVEL, SURE, Count, Tally, Told, tally, told
 from .. import exporting, journal, store
-from ..jobs import standing_events, state
+from ..jobs import state
 from ..screen import Screen
 
 _PROVEN = "fixed and proven"
@@ -124,7 +125,7 @@ def _told(knowledge: Knowledge, paths: list[Path]) -> tuple[list[Told], dict[str
             seen.add(key)
             if record.damage:
                 skip("damaged")
-            elif state(standing_events(record.events)) != _PROVEN:
+            elif state(standing_of(record.events)) != _PROVEN:
                 skip("not closed as fixed and proven")
             else:
                 events, _ = current(knowledge, record.events)
