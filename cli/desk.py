@@ -32,7 +32,7 @@ class Desk:
     acknowledged: steps whose dangers were acknowledged. seen: cautions shown in full. passed: steps put off for now.
     before: probabilities before the last answer. shown: the step last shown, and how many events there were then.
     deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
-    found were offered once.
+    found were offered once. still_off: how many events there were when something was said to be off still.
     """
 
     job: Job
@@ -48,6 +48,7 @@ class Desk:
     deepen: int = 4
     as_found_offered: bool = False
     shown: tuple[str, int] = ("", -1)
+    still_off: int = -1
 
     @property
     def knowledge(self) -> Knowledge:
@@ -73,6 +74,14 @@ class Desk:
     def prove(self, result: str) -> None:
         """Keep the result of a proof run that no remedy went before."""
         self.job.prove(result)
+        self.keep()
+
+    def take_off(self, fitting: str, as_found: bool = False) -> None:
+        self.job.take_off(fitting, as_found)
+        self.keep()
+
+    def put_back(self, fitting: str) -> None:
+        self.job.put_back(fitting)
         self.keep()
 
     def note(self, text: str) -> None:

@@ -37,6 +37,8 @@ def answers_of(job: Job, offered: str, seen: list[str]) -> Callable[[str], str]:
                 return reading
         if "Next: " in text and not any("Not read" in other for other in seen):
             return "r set_no_load_speed"
+        if "Is it so?" in text:
+            return "1"
         if "Which remedy?" in text:
             return "1"
         raise Stop
