@@ -13,7 +13,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import zip_longest
 
-from ...engine.changes import Change
+from ...engine.changes import Change, Deleted
 from ...engine.effect import NEW, Difference
 from ...engine.problem import printable
 from ..markdown import safe
@@ -21,6 +21,7 @@ from ..screen import Screen, percent
 from .effects import CHART_DEPTH, CaseChange, ChartChange, Effects, Verdict
 
 _SIDE_BY_SIDE = 80
+_BAD = ("WORSE", "DELETED")
 _STEPS = {"refer": "hand over", "done": "proof run", "": "nothing"}
 
 
@@ -29,14 +30,25 @@ _STEPS = {"refer": "hand over", "done": "proof run", "": "nothing"}
 
 def verdict(found: Effects) -> list[str]:
     """What a reviewer wants to know first, one sentence each."""
-    if not found.changes:
+    if not found.changes and not found.deleted:
         said = "Nothing changed in meaning."
         if found.reworded:
             said += f" Reworded only: {_count(len(found.reworded), 'entry', 'entries')}."
         return [said]
-    told = [f"{_count(len(found.changes), 'change')} of meaning."]
+    told = [deletion(each) for each in found.deleted]
+    told.append(f"{_count(len(found.changes), 'change')} of meaning.")
     if found.reworded:
-        told[0] += f" Reworded only: {_count(len(found.reworded), 'entry', 'entries')}."
+        told[-1] += f" Reworded only: {_count(len(found.reworded), 'entry', 'entries')}."
+    told += _of_cases(found)
+    told += _of_jobs(found)
+    if found.chart_set is not None:
+        charts = len(found.charts)
+        told.append(f"{_count(charts, 'decision chart')} changed." if charts else "No decision chart changed.")
+    return told
+
+
+def _of_cases(found: Effects) -> list[str]:
+    told = []
     worse, better = len(found.worse), sum(case.better for case in found.cases)
     if worse:
         told.append(f"WORSE: {_count(worse, 'solved case')} passed before and {'fails' if worse == 1 else 'fail'} now.")
@@ -45,27 +57,69 @@ def verdict(found: Effects) -> list[str]:
     others = len(found.cases) - worse - better
     if others:
         told.append(f"{_count(others, 'solved case')} otherwise changed.")
-    if not found.cases:
+    if found.bearing and not found.cases_met:
+        told.append("No solved case is on a set that this edit meets: write one (`hertzwright knowledge new case`).")
+    elif not found.cases:
         told.append("Every solved case comes out as before.")
+    return told
+
+
+def _of_jobs(found: Effects) -> list[str]:
+    """What the jobs say; where none was played, why. A figure is only given where some job went another way."""
+    if found.told and not found.bearing:
+        return [
+            "No job was played: nothing changed that suggestions on made-up sets rest on. "
+            "Limits of readings show in the solved cases alone."
+        ]
+    if not found.jobs:
+        return [unmet(found)] if found.sets.drawn else []
+    told = []
     for each in found.jobs:
         right = f"if the {each.right} knowledge is right"
-        surely = "" if each.told_apart or each.same == each.count else ", which may be chance"
+        if each.same == each.count:
+            told.append(f"{no_other_way(each)[0].upper()}{no_other_way(each)[1:]}, {right}.")
+            continue
+        surely = "" if each.told_apart else ", which may be chance"
         told.append(f"{each.mean:+.1f} min a job {right}{surely}.")
-    if found.reasoning:
-        charts = len(found.charts)
-        told.append(f"{_count(charts, 'decision chart')} changed." if charts else "No decision chart changed.")
+    told.append(f"Those are sets that this edit meets: {_share(found)}.")
     return told
+
+
+def unmet(found: Effects) -> str:
+    """That no set drawn meets the edit, and how to make one."""
+    said = f"No set drawn meets this edit ({found.sets.drawn} drawn over all features), so no job says anything of it."
+    if not found.wanted:
+        return f"{said} What changed may stand in no set's way; see the changes of meaning."
+    asked = "; or ".join(found.wanted)
+    return f"{said} It asks for {asked}: make such sets with --set, as --set booster=none."
+
+
+def no_other_way(each: Difference) -> str:
+    """That no job went another way, and how many would at most: the rule of three for a share, 95 %."""
+    most = 100.0 * (1.0 - 0.05 ** (1.0 / each.count))
+    return f"none of {_count(each.count, 'job')} went another way (at most {most:.0f} % of such jobs would, 95 %)"
+
+
+def _share(found: Effects) -> str:
+    return f"{len(found.sets.met)} of {_count(found.sets.drawn, 'set')} drawn over all features"
+
+
+def deletion(each: Deleted) -> str:
+    """A published id that is gone, and what to do."""
+    whose = f" of {each.of}" if each.of else ""
+    help_ = "put it back with `retired:`" if each.retirable else "put it back"
+    return f"DELETED: {each.kind} {each.id}{whose} was published, not retired; job files and results name it: {help_}."
 
 
 def job_sentence(each: Difference) -> str:
     """Minutes of a job in one world, and how sure the difference is."""
     world = "the new knowledge is right" if each.right == NEW else "the old knowledge is right"
+    if each.same == each.count:
+        return f"If {world}, a job takes {each.new:.1f} min; {no_other_way(each)}."
     said = f"If {world}, a job takes {each.new:.1f} min in place of {each.old:.1f}"
     if math.isnan(each.low):
         return f"{said}; too few jobs to say how sure that is."
     said += f": {each.mean:+.1f} min (95 % interval {each.low:+.1f} to {each.high:+.1f})"
-    if each.same == each.count:
-        return f"{said}; every one of {_count(each.count, 'job')} went the same way."
     clear = "" if each.told_apart else ", which may be chance"
     return f"{said}{clear}; {each.count - each.same} of {_count(each.count, 'job')} went another way."
 
@@ -76,6 +130,15 @@ def _fixed(each: Difference) -> str:
 
 def _count(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or f'{one}s'}"
+
+
+def _set(found: Effects) -> str:
+    """Features of the set that the charts are of, as `--set` takes them."""
+    return ", ".join(f"{name}={_plain(value)}" for name, value in (found.chart_set or {}).items())
+
+
+def _plain(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _grouped(found: Iterable[Change]) -> dict[tuple[str, str], list[Change]]:
@@ -167,7 +230,7 @@ def tell(found: Effects, screen: Screen) -> None:
     for note in found.notes:
         screen.problem(f"Not compared: {note}.")
     for sentence in verdict(found):
-        screen.line(sentence, "bold red" if sentence.startswith("WORSE") else "", hanging="  ")
+        screen.line(sentence, "bold red" if sentence.startswith(_BAD) else "", hanging="  ")
     if found.changes:
         screen.heading("Changes of meaning")
         for (kind, name), group in _grouped(found.changes).items():
@@ -187,10 +250,12 @@ def tell(found: Effects, screen: Screen) -> None:
             for row in _case_lines(case):
                 screen.line(row, indent="  - ")
     if found.jobs:
-        screen.heading(f"Minutes on {_count(found.jobs_asked, 'made-up set')}")
+        screen.heading(f"Minutes on {_count(len(found.sets.met), 'made-up set')}")
         for each in found.jobs:
             screen.line(f"{job_sentence(each)} {_fixed(each)[0].upper()}{_fixed(each)[1:]}.", indent="- ")
         screen.note("Both versions work the very same sets; minutes are charged by the version taken to be right.")
+    if found.charts and found.chart_set:
+        screen.note(f"Charts are of a set that the edit meets: {_set(found)}.")
     for each_chart in found.charts:
         _tell_chart(each_chart, screen)
 
@@ -247,7 +312,7 @@ def _markdown(found: Effects) -> Iterator[str]:
         yield f"> Not compared: {safe(note)}."
     yield ""
     for sentence in verdict(found):
-        marked = f"**{safe(sentence)}**" if sentence.startswith("WORSE") else safe(sentence)
+        marked = f"**{safe(sentence)}**" if sentence.startswith(_BAD) else safe(sentence)
         yield f"- {marked}"
     if found.changes:
         yield from ("", "### Changes of meaning", "", "| Entry | What | Before | After | |", "|---|---|---|---|---|")
@@ -264,16 +329,21 @@ def _markdown(found: Effects) -> Iterator[str]:
             for row in _case_lines(case):
                 yield f"  - {safe(row)}"
     if found.jobs:
-        yield from ("", f"### Minutes on {_count(found.jobs_asked, 'made-up set')}", "")
+        yield from ("", f"### Minutes on {_count(len(found.sets.met), 'made-up set')}", "")
         yield "| Taken to be right | Before | After | Difference | 95 % interval | Another way | Fixed |"
         yield "|---|---:|---:|---:|---:|---:|---:|"
         for each in found.jobs:
             bounds = "too few jobs" if math.isnan(each.low) else f"{each.low:+.1f} to {each.high:+.1f}"
+            gap = f"{each.mean:+.1f}"
+            if each.same == each.count:
+                gap = bounds = "none seen"
             yield (
-                f"| the {each.right} knowledge | {each.old:.1f} | {each.new:.1f} | {each.mean:+.1f} | {bounds} "
+                f"| the {each.right} knowledge | {each.old:.1f} | {each.new:.1f} | {gap} | {bounds} "
                 f"| {each.count - each.same} of {each.count} | {each.old_fixed}, then {each.new_fixed} |"
             )
         yield from ("", "Both versions work the very same sets; minutes are charged by the version taken to be right.")
+    if found.charts and found.chart_set:
+        yield from ("", f"Charts are of a set that the edit meets: {safe(_set(found))}.")
     for changed in found.charts:
         yield from ("", f"### Decision chart: {safe(changed.title)}", "")
         yield f"{CHART_DEPTH} steps deep, by the quick look ahead. Rows that differ are bold."
@@ -331,6 +401,14 @@ def as_json(found: Effects) -> str:
                 for case in _ordered(found.cases)
             ],
             "worse": len(found.worse),
+            "deleted": [{"kind": each.kind, "id": each.id, "of": each.of} for each in found.deleted],
+            "sets": {
+                "drawn": found.sets.drawn,
+                "met": len(found.sets.met),
+                "wanted": list(found.wanted),
+                "cases_met": found.cases_met,
+                "charts_of": dict(found.chart_set) if found.chart_set is not None else None,
+            },
             "jobs": [
                 {
                     "right": each.right,
@@ -338,9 +416,9 @@ def as_json(found: Effects) -> str:
                     "same": each.same,
                     "before": each.old,
                     "after": each.new,
-                    "difference": each.mean,
-                    "low": None if math.isnan(each.low) else each.low,
-                    "high": None if math.isnan(each.high) else each.high,
+                    "difference": None if each.same == each.count else each.mean,
+                    "low": None if math.isnan(each.low) or each.same == each.count else each.low,
+                    "high": None if math.isnan(each.high) or each.same == each.count else each.high,
                     "fixed_before": each.old_fixed,
                     "fixed_after": each.new_fixed,
                 }
