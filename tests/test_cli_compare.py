@@ -351,7 +351,7 @@ def test_what_no_made_up_job_rests_on_is_not_played(checkout: Path, capsys: pyte
     ("file", "good", "bad", "told"),
     [
         (CHECKS, "        wide: ", "        broad: ", "answer wide of stop_gap"),
-        ("features.yaml", 'choices: ["50", "60"]', 'choices: ["60"]', "value 50 of hertz"),
+        ("features.yaml", 'choices: ["50", "60"]', 'choices: ["60", "400"]', "value 50 of hertz"),
         ("features.yaml", 'range: ["1", "8"]', 'range: ["1", "4"]', "value 8 of cylinders"),
         ("cautions.yaml", "  hot_parts:", "  burns:", "caution hot_parts"),
         ("complaints.yaml", "  floats_high:", "  too_fast:", "complaint floats_high"),
