@@ -15,7 +15,7 @@ from collections.abc import Iterable, Mapping
 from .advice import Adviser, Step
 from .belief import Clue
 from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, Weighed
-from .event import COMPLAINT_ANSWERS, PROOFS, RESULTS, Event, JobError, unknown
+from .event import COMPLAINT_ANSWERS, PROOFS, RESULTS, Event, JobError, in_use, unknown
 from .genset import GeneratingSet
 from .knowledge import Knowledge
 from .model import Check
@@ -78,6 +78,8 @@ class Job:
         Returns how the answer was understood. Raises AnswerError or JobError, and then nothing has changed.
         """
         if name in self.knowledge.complaints:
+            if not in_use(name, self.knowledge.complaints):
+                raise unknown("complaint", name, self.knowledge.complaints)
             understood = " ".join(str(answer).lower().split())
             if understood in UNKNOWN_WORDS:
                 understood = "unknown"
@@ -96,7 +98,7 @@ class Job:
         result: "cured", the trouble is gone; "not cured", it is still there; "unknown", no proof run yet.
         Raises JobError, and then nothing has changed.
         """
-        if remedy_id not in self.knowledge.remedies:
+        if not in_use(remedy_id, self.knowledge.remedies):
             raise unknown("remedy", remedy_id, self.knowledge.remedies)
         if result not in RESULTS:
             raise JobError(f'"{shown(str(result))}" is no result; expected {", ".join(RESULTS)}')
@@ -140,10 +142,10 @@ class Job:
         if event.kind == "check":
             self._genset.understand(event.id, event.answer)
         elif event.kind == "complaint":
-            if event.id not in self.knowledge.complaints or event.answer not in COMPLAINT_ANSWERS:
+            if not in_use(event.id, self.knowledge.complaints) or event.answer not in COMPLAINT_ANSWERS:
                 raise unknown("complaint", event.id, self.knowledge.complaints)
         elif event.kind == "remedy":
-            if event.id not in self.knowledge.remedies or event.answer not in RESULTS:
+            if not in_use(event.id, self.knowledge.remedies) or event.answer not in RESULTS:
                 raise unknown("remedy", event.id, self.knowledge.remedies)
         elif event.kind == "proof":
             if event.answer not in PROOFS:
