@@ -15,7 +15,6 @@ from math import inf
 
 from .knowledge import Knowledge
 from .model import Band, Case, Cause, Check, Complaint, Condition, Remedy, Retired
-from .problem import HertzwrightError
 
 KINDS = (
     "word", "feature", "state", "costs", "tolerance", "caution", "cause", "check", "remedy", "complaint", "order rule",
@@ -128,65 +127,6 @@ def _summary(knowledge: Knowledge, kind: str, name: str) -> str:
     }  # fmt: skip
     entry = tables.get(kind, {}).get(name)
     return str(getattr(entry, "title", "") or getattr(entry, "why", "") or getattr(entry, "value", ""))
-
-
-# ---- what may not go
-
-
-@dataclass(frozen=True, slots=True)
-class Deleted:
-    """A published id that is gone. `kind`: as told; `of`: the entry that it belonged to, empty where it is one itself.
-
-    retirable: whether the entry can be put back as retired; an answer or a value is put back as it was.
-    """
-
-    kind: str
-    id: str
-    of: str = ""
-    retirable: bool = False
-
-
-def deleted(old: Knowledge, new: Knowledge) -> tuple[Deleted, ...]:
-    """Every id of the old version that the new one no longer holds, not even retired, and that a file of a user names.
-
-    Facts files and job files name complaints, checks with their answers, remedies, features with their values and
-    tolerance sets; results name causes and cautions. Cases, words, states, sources, order rules and adjusters are named
-    inside the knowledge alone, where a name that leads nowhere is an error.
-    """
-    one, two = old.catalogue, new.catalogue
-    tables: tuple[tuple[str, bool, Mapping[str, object], Mapping[str, object]], ...] = (
-        ("cause", True, old.causes, new.causes),
-        ("check", True, old.checks, new.checks),
-        ("remedy", True, old.remedies, new.remedies),
-        ("complaint", True, old.complaints, new.complaints),
-        ("feature", False, one.features, two.features),
-        ("tolerance set", False, one.tolerances, two.tolerances),
-        ("caution", False, one.cautions, two.cautions),
-    )
-    found = [
-        Deleted(kind, name, retirable=retirable)
-        for kind, retirable, before, after in tables
-        for name in before
-        if name not in after
-    ]
-    for name, check in old.checks.items():
-        if name in new.checks:
-            kept = {outcome.id for outcome in new.checks[name].outcomes}
-            found.extend(Deleted("answer", each.id, name) for each in check.outcomes if each.id not in kept)
-    for name, feature in one.features.items():
-        if name in two.features:
-            ends = () if feature.choices else (f"{feature.lowest:g}", f"{feature.highest:g}")
-            values = feature.choices or ends
-            found.extend(Deleted("value", each, name) for each in values if not _takes(new, name, each))
-    return tuple(found)
-
-
-def _takes(knowledge: Knowledge, feature: str, value: str) -> bool:
-    try:
-        knowledge.features({feature: value})
-    except HertzwrightError:
-        return False
-    return True
 
 
 # ---- what an entry means

@@ -392,6 +392,19 @@ def test_a_published_id_that_is_gone_fails(
     )
 
 
+def test_an_id_of_an_old_file_that_does_not_load_today_is_published_too(
+    checkout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    edit(checkout, "cautions.yaml", "    text: Let them cool.", "    txt: Let them cool.")
+    git(checkout, "commit", "--quiet", "--all", "--message", "an old form")
+    edit(checkout, "cautions.yaml", "    txt: Let them cool.", "    text: Let them cool.")
+    edit(checkout, "cautions.yaml", "  hot_parts:", "  burns:")
+    edit(checkout, LINKAGE, "cautions: [hot_parts]", "cautions: [burns]")
+    compare("HEAD", "--jobs", "0")
+    out = " ".join(capsys.readouterr().out.split())
+    assert "DELETED: caution hot_parts was published, not retired" in out
+
+
 def test_what_is_retired_is_not_deleted(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = checkout / "knowledge" / LINKAGE
     text = path.read_text(encoding="utf-8").replace("rod_long: usually, rod_short: usually", "rod_long: usually")

@@ -13,9 +13,10 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import zip_longest
 
-from ...engine.changes import Change, Deleted
+from ...engine.changes import Change
 from ...engine.effect import NEW, Difference
 from ...engine.problem import printable
+from ...engine.published import Deleted
 from ..markdown import safe
 from ..screen import Screen, percent
 from .effects import CHART_DEPTH, CaseChange, ChartChange, Effects, Verdict

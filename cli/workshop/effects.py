@@ -13,11 +13,12 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from ...engine import Knowledge
-from ...engine.changes import Change, Deleted, changes, condition, deleted
+from ...engine.changes import Change, changes, condition
 from ...engine.chart import Difference as Parting
 from ...engine.chart import chart, differences, lines
 from ...engine.crew import worked
 from ...engine.effect import NEW, OLD, Difference, Twin, difference, effect
+from ...engine.published import Deleted, deleted
 from ...engine.scope import Sets, asked_for, known_to, met_by, sets
 from ...engine.scope import reasoning as all_reasoning
 from ...engine.solved import judge
@@ -189,7 +190,7 @@ def gather(
         tuple(difference(twins, right) for right in (NEW, OLD)) if twins else (),
         tuple(each for each in charted if each.partings),
         jobs if told else 0,
-        deleted(old, new),
+        deleted(first.published, new),
         bearing,
         drawn,
         tuple(condition(each) for each in asked_for(old, new)) if bearing else (),
