@@ -48,7 +48,7 @@ def _of_cases(found: Effects) -> list[str]:
     others = len(found.cases) - worse - better
     if others:
         told.append(f"{count(others, 'solved case')} otherwise changed.")
-    if found.bearing and not found.cases_met:
+    if found.bearing and not found.cases_met and not found.cases:
         told.append("No solved case is on a set that this edit meets: write one (`hertzwright knowledge new case`).")
     elif not found.cases:
         told.append("Every solved case comes out as before.")
