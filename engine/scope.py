@@ -149,7 +149,8 @@ def _scope(
             for name, rule in catalogue.order.items()
             if steps.intersection(rule.before) and steps.intersection(rule.after)
         },
-        "costs": {"minutes": catalogue.costs},
+        # What no cause explains shows again as often as "usually" says (see `evidence`).
+        "costs": {"minutes": catalogue.costs, "again": catalogue.words["usually"].value},
         "states": {name: state.dangerous for name, state in catalogue.states.items()},
     }
 
