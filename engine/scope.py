@@ -149,8 +149,8 @@ def _scope(
             for name, rule in catalogue.order.items()
             if steps.intersection(rule.before) and steps.intersection(rule.after)
         },
-        # What no cause explains shows again as often as "usually" says (see `evidence`).
-        "costs": {"minutes": catalogue.costs, "again": catalogue.words["usually"].value},
+        # An unexplained answer shows again as often as "usually" says; from "sometimes" on a cause is suspected.
+        "costs": {"minutes": catalogue.costs, **{name: catalogue.words[name].value for name in ("usually", "sometimes")}},
         "states": {name: state.dangerous for name, state in catalogue.states.items()},
     }
 
