@@ -150,7 +150,10 @@ def _scope(
             if steps.intersection(rule.before) and steps.intersection(rule.after)
         },
         # An unexplained answer shows again as often as "usually" says; from "sometimes" on a cause is suspected.
-        "costs": {"minutes": catalogue.costs, **{name: catalogue.words[name].value for name in ("usually", "sometimes")}},
+        "costs": {
+            "minutes": catalogue.costs,
+            **{name: catalogue.words[name].value for name in ("usually", "sometimes")},
+        },
         "states": {name: state.dangerous for name, state in catalogue.states.items()},
     }
 
