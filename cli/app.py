@@ -1,7 +1,7 @@
 """The command line: which command, and how it ends.
 
-Purpose: turn every way a command can end into an exit status: 0 fine, 1 problems found, 2 wrong use or unreadable
-input, 130 interrupted.
+Purpose: turn every way a command can end into an exit status: 0 fine, 1 problems found or work that failed, 2 wrong
+use or unreadable input, 130 interrupted.
 Law: nothing is imported here that the command given does not need.
 Not here: what the commands do.
 """
@@ -59,13 +59,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"hertzwright: what was to be printed cannot be written: {error.strerror}", file=sys.stderr)
         return 2
     except Exception as error:
+        from ..engine.crew import WorkerError
         from ..engine.problem import HertzwrightError, printable
 
         if not isinstance(error, HertzwrightError):
             raise
         for line in str(error).splitlines():
             print(f"hertzwright: {printable(line)}", file=sys.stderr)
-        return 2
+        return 1 if isinstance(error, WorkerError) else 2
 
 
 def _silence() -> None:

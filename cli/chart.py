@@ -17,6 +17,7 @@ from collections.abc import Callable, Mapping
 
 from ..engine import HertzwrightError, Knowledge
 from ..engine.chart import MOST_DEPTH, Chart, Node, cautions, chart
+from ..engine.event import unknown
 from ..engine.problem import close_to, printable, quoted
 from . import finder, safety, store
 from .chartwords import Told
@@ -105,6 +106,8 @@ def run(arguments: argparse.Namespace) -> int:
 def _complaint(knowledge: Knowledge, words: str, screen: Screen, plain: bool) -> str | None:
     """The complaint that is meant; None where the technician would rather stop. Raises ChartError."""
     usable = {name: each for name, each in knowledge.complaints.items() if each.retired is None}
+    if words.strip() in knowledge.complaints.keys() - usable.keys():
+        raise unknown("complaint", words.strip(), knowledge.complaints)
     if words.strip():
         return named(words, {name: (each.title, *each.synonyms) for name, each in usable.items()})
     from . import asking

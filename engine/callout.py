@@ -229,7 +229,7 @@ def bench_sets(knowledge: Knowledge, seed: int | str, features: Given = None) ->
         grades = tuple((cause, draws.uniform()) for cause in sorted(faults))
         hide = max(0.0, 3.0 * draws.uniform() - 2.0)
         found = BenchSet(knowledge, Bench(known, grades, seed=int(draws.uniform() * 1e9), hide=hide))
-        heard = [complaint for complaint in knowledge.complaints if found.shows(complaint)]
+        heard = [name for name, each in knowledge.complaints.items() if each.retired is None and found.shows(name)]
         if heard:
             found = BenchSet(knowledge, found.bench, heard[int(draws.uniform() * len(heard))])
             yield found

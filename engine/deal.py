@@ -161,7 +161,7 @@ def pick(
     A cause is drawn with the square root of its prior: the common ones come up more often, the rare ones do come up.
     """
     draws = Draws("drill", seed, level.number, attempt)
-    features = _features(knowledge, draws, given)
+    features = made_up_features(knowledge, draws, given)
     wanted = frozenset(areas)
     chances = {
         name: knowledge.causes[name].prior(features) ** 0.5
@@ -279,7 +279,7 @@ def _number(seed: str) -> int:
     return int(Draws("bench", seed).uniform() * 1e9)
 
 
-def _features(knowledge: Knowledge, draws: Draws, given: Mapping[str, object] | None) -> Features:
+def made_up_features(knowledge: Knowledge, draws: Draws, given: Mapping[str, object] | None = None) -> Features:
     """A set as one meets them: half of the time as the knowledge takes it to be, else any other choice."""
     drawn: dict[str, object] = {}
     for name, feature in knowledge.catalogue.features.items():

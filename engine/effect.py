@@ -5,7 +5,8 @@ A set is drawn from one of the two versions, as if that one were right; so each 
 in that of the other. A technician with better knowledge should be quicker where it is right, and lose little where it
 is not. The world's own minutes are charged in both cases: writing a smaller figure makes nobody faster.
 What only the other version knows (a check, a remedy) is in that world as the other version says.
-Law: set number n of a seed is the same for both versions and whoever plays it (common random numbers).
+Law: set number n of a seed is the same for both versions and whoever plays it (common random numbers), its features
+too; which sets are worth playing `scope` says.
 Source: paired comparison with common random numbers and Student's t, A. M. Law, Simulation Modeling and Analysis (from
 memory); quantile of t by Cornish-Fisher expansion, Abramowitz and Stegun, 26.7.5 (from memory).
 Not here: what changed (see `changes`), one job (see `rehearsal`).
@@ -15,14 +16,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Executor, Future, as_completed
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from statistics import NormalDist
 
 from .callout import DrawnSet, drawn_sets
+from .crew import worked
 from .job import Job, Step
 from .knowledge import Knowledge
 from .rehearsal import FIXED, Played, by_suggestions
+from .scope import known_to
 from .simulated.draws import Draws
 
 OLD, NEW = "old", "new"
@@ -30,7 +33,7 @@ LEAST = 5
 """Fewest pairs of jobs from which a confidence interval is given."""
 _CHUNK = 4
 
-Memo = dict[tuple[tuple[str, str, str], ...], tuple[Step, ...]]
+Memo = dict[tuple[tuple[tuple[str, object], ...], tuple[tuple[str, str, str], ...]], tuple[Step, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,30 +119,32 @@ class _Remembering(Job):
     memo: Memo
 
     def next_steps(self, limit: int = 5, deepen: int = 4) -> tuple[Step, ...]:
-        key = tuple((event.kind, event.id, event.answer) for event in self.standing)
+        key = (tuple(self.features.items()), tuple((event.kind, event.id, event.answer) for event in self.standing))
         steps = self.memo.get(key)
         if steps is None:
             steps = self.memo[key] = super().next_steps(limit, deepen)
         return steps
 
 
-def twins(old: Knowledge, new: Knowledge, numbers: Sequence[int], seed: int) -> list[Twin]:
-    """The jobs with these numbers, in the world of the old and in that of the new version.
+def twins(
+    old: Knowledge, new: Knowledge, numbered: Sequence[tuple[int, Mapping[str, object]]], seed: int
+) -> list[Twin]:
+    """The jobs at sets with these numbers and features, in the world of the old and in that of the new version.
 
     A set whose complaint one version does not know is passed over for the next one that both know.
     """
     memos: dict[str, Memo] = {OLD: {}, NEW: {}}
     found = []
-    for number in numbers:
+    for number, features in numbered:
         for right, world in ((OLD, old), (NEW, new)):
             name = f"{seed}/{number}"
-            for drawn in drawn_sets(world, name):
+            for drawn in drawn_sets(world, name, known_to(world, features)):
                 if all(_knows(known, drawn.complaint) for known in (old, new)):
                     break
             played = {}
             for way, known in ((OLD, old), (NEW, new)):
                 own = DrawnSet(world, drawn.features, drawn.faults, name, drawn.complaint)
-                job = _Remembering(known, drawn.features)
+                job = _Remembering(known, known_to(known, features))
                 job.memo = memos[way]
                 job.record(drawn.complaint, "present")
                 met = Met(world, known, own, f"{name}/other")
@@ -196,34 +201,28 @@ def charged(world: Knowledge, known: Knowledge, played: Played) -> float:
 def effect(
     old: Knowledge,
     new: Knowledge,
-    count: int,
+    sets: Sequence[Mapping[str, object]],
     *,
     seed: int = 1,
     executor: Executor | None = None,
     done: Callable[[int], None] | None = None,
 ) -> tuple[Twin, ...]:
-    """`count` sets drawn from either version, each worked with both, in the order of their numbers.
+    """Jobs at sets with these features, drawn from either version, each worked with both, in the order of the sets.
 
     executor: anything with `submit`; None plays here. done: called with the number of sets finished so far.
+    Raises WorkerError where the executor fails.
     """
-    chunks = [range(start, min(start + _CHUNK, count + 1)) for start in range(1, count + 1, _CHUNK)]
-    found: list[Twin] = []
-    if executor is None:
-        for chunk in chunks:
-            found.extend(twins(old, new, chunk, seed))
-            if done is not None:
-                done(len(found) // 2)
-        return tuple(found)
-    waiting: list[Future[list[Twin]]] = [executor.submit(twins, old, new, chunk, seed) for chunk in chunks]
-    try:
-        for future in as_completed(waiting):
-            found.extend(future.result())
-            if done is not None:
-                done(len(found) // 2)
-    finally:
-        for future in waiting:
-            future.cancel()
-    return tuple(sorted(found, key=lambda twin: (twin.number, twin.right != OLD)))
+    numbered = list(enumerate(sets, 1))
+    chunks = [(numbered[start : start + _CHUNK], seed) for start in range(0, len(numbered), _CHUNK)]
+    finished = 0
+
+    def took(part: list[Twin]) -> None:
+        nonlocal finished
+        finished += len(part) // 2
+        if done is not None:
+            done(finished)
+
+    return tuple(twin for part in worked(executor, twins, (old, new), chunks, took) for twin in part)
 
 
 # ---- how sure

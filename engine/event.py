@@ -87,7 +87,17 @@ class Event:
         return cls(kind, name, answer, dict(features), tolerance, dict(cells))
 
 
+def in_use(name: str, known: Mapping[str, object]) -> bool:
+    """Whether an item is there and not retired."""
+    return name in known and getattr(known[name], "retired", None) is None
+
+
 def unknown(what: str, name: str, known: Mapping[str, object]) -> JobError:
-    """The error for an id that is not there, with the one that is spelled most like it."""
-    hint = close_to(name, known)
+    """The error for an id that cannot be used: retired, with what stands in for it, or not there, with the one in use
+    that is spelled most like it."""
+    gone = getattr(known.get(name), "retired", None)
+    if gone is not None:
+        instead = f"; use {gone.replaced_by}" if gone.replaced_by else ""
+        return JobError(f"{name}: retired since {gone.since}{instead}")
+    hint = close_to(name, [other for other, each in known.items() if getattr(each, "retired", None) is None])
     return JobError(f"no {what} {quoted(name)}" + (f"; {hint}" if hint else ""))

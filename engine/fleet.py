@@ -12,10 +12,11 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future, as_completed
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from .callout import CalledOut, Given, bench_sets, drawn_sets
+from .crew import worked
 from .knowledge import Knowledge
 from .rehearsal import CAME_BACK, FIXED, REFERRED, Played, by_suggestions, from_the_top, least_minutes, play
 
@@ -84,6 +85,7 @@ def rehearse(
     """Play `count` jobs, in the order of their numbers.
 
     executor: plays chunks of jobs, None plays them here. done: called with the number of jobs finished so far.
+    Raises WorkerError where the executor fails.
     With a fleet of machines: `Client(address).get_executor()` of dask.distributed, or whatever offers `submit`.
     """
     chunks = [range(start, min(start + CHUNK, count)) for start in range(0, count, CHUNK)]
@@ -94,19 +96,8 @@ def rehearse(
         if done is not None:
             done(len(finished))
 
-    if executor is None:
-        for chunk in chunks:
-            take(_some_jobs(knowledge, world, seed, chunk, deepen, published, features))
-    else:
-        waiting: list[Future[list[Pair]]] = [
-            executor.submit(_some_jobs, knowledge, world, seed, chunk, deepen, published, features) for chunk in chunks
-        ]
-        try:
-            for future in as_completed(waiting):
-                take(future.result())
-        finally:
-            for future in waiting:
-                future.cancel()
+    pieces = [(world, seed, chunk, deepen, published, features) for chunk in chunks]
+    worked(executor, _some_jobs, (knowledge,), pieces, take)
     return tuple(sorted(finished, key=lambda pair: pair.number))
 
 

@@ -43,10 +43,7 @@ class GeneratingSet:
         if check is not None:
             return check
         known = self.knowledge.checks.get(name)
-        if known is not None and known.retired is not None:
-            instead = f"; use {known.retired.replaced_by}" if known.retired.replaced_by else ""
-            raise JobError(f"{name}: retired since {known.retired.since}{instead}")
-        if known is not None:
+        if known is not None and known.retired is None:
             raise JobError(f"{name}: this set has no such thing to check (see its features)")
         raise unknown("check or complaint", name, {**self.knowledge.checks, **self.knowledge.complaints})
 

@@ -28,6 +28,7 @@ from .event import (
     Event,
     HeldError,
     JobError,
+    in_use,
     unknown,
 )
 from .fitted import AS_FOUND, Off, to_put_back
@@ -144,6 +145,8 @@ class Job:
         while the job is held), and then nothing has changed.
         """
         if name in self.knowledge.complaints:
+            if not in_use(name, self.knowledge.complaints):
+                raise unknown("complaint", name, self.knowledge.complaints)
             understood = " ".join(str(answer).lower().split())
             if understood in UNKNOWN_WORDS:
                 understood = "unknown"
@@ -164,7 +167,7 @@ class Job:
         result: "cured", the trouble is gone; "not cured", it is still there; "unknown", no proof run yet.
         happened: as for `record`. Raises JobError, HeldError among them, and then nothing has changed.
         """
-        if remedy_id not in self.knowledge.remedies:
+        if not in_use(remedy_id, self.knowledge.remedies):
             raise unknown("remedy", remedy_id, self.knowledge.remedies)
         if result not in RESULTS:
             raise JobError(f'"{shown(str(result))}" is no result; expected {", ".join(RESULTS)}')
@@ -317,10 +320,10 @@ class Job:
             if event.id not in CLOSINGS:
                 raise unknown("way to close a job", event.id, dict.fromkeys(CLOSINGS))
         elif event.kind == "complaint":
-            if event.id not in self.knowledge.complaints or event.answer not in COMPLAINT_ANSWERS:
+            if not in_use(event.id, self.knowledge.complaints) or event.answer not in COMPLAINT_ANSWERS:
                 raise unknown("complaint", event.id, self.knowledge.complaints)
         elif event.kind == "remedy":
-            if event.id not in self.knowledge.remedies or event.answer not in RESULTS:
+            if not in_use(event.id, self.knowledge.remedies) or event.answer not in RESULTS:
                 raise unknown("remedy", event.id, self.knowledge.remedies)
         elif event.kind == "proof":
             if event.answer not in PROOFS:

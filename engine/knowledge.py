@@ -91,7 +91,7 @@ class Knowledge:
     def likelihood(self, check_id: str, outcome: str, present: frozenset[str] = frozenset()) -> float:
         """P(outcome | exactly these causes present), by noisy-MAX with leak.
 
-        Raises KeyError for an unknown check or cause, ValueError for an unknown outcome.
+        Raises KeyError for an unknown check or cause or a retired check, ValueError for an unknown outcome.
         """
         position = self.checks[check_id].index(outcome)
         for cause in present:

@@ -48,7 +48,7 @@ def causes(entries: Entries) -> Iterator[Problem]:
             yield from _strength(entries, cause, text(exception, "how_common"))
         for key, row in pairs(table(cause.node, "shows")):
             check = entries.of("checks").get(key.value)
-            yield from _known(entries, cause, key, "checks", retired_too=True)
+            yield from _known(entries, cause, key, "checks")
             for outcome, strength in pairs(row) if isinstance(row, Table) else ():
                 yield from _outcome(cause, outcome, check, abnormal=True)
                 yield from _strength(entries, cause, strength)
@@ -58,7 +58,7 @@ def remedies(entries: Entries) -> Iterator[Problem]:
     """The causes a remedy cures, its state, cautions, proof, and what follows it."""
     for remedy in entries.all("remedies"):
         for key, chance in pairs(table(remedy.node, "cures")):
-            yield from _known(entries, remedy, key, "causes", retired_too=True)
+            yield from _known(entries, remedy, key, "causes")
             yield from _strength(entries, remedy, chance)
         yield from _known(entries, remedy, text(remedy.node, "state"), "states")
         yield from _all_known(entries, remedy, strings(remedy.node, "cautions"), "cautions")
@@ -282,16 +282,14 @@ def _among(names: Collection[str]) -> str:
     return f"one of: {', '.join(names)}" if 0 < len(names) <= 12 else ""
 
 
-def _known(
-    entries: Entries, entry: Entry, name: Text | None, *kinds: str, retired_too: bool = False
-) -> Iterator[Problem]:
+def _known(entries: Entries, entry: Entry, name: Text | None, *kinds: str) -> Iterator[Problem]:
     if name is None or not name.value:
         return
     for kind in kinds:
         found = entries.of(kind).get(name.value)
         if found is None:
             continue
-        if is_retired(found) and not retired_too and not is_retired(entry):
+        if is_retired(found) and not is_retired(entry):
             instead = value(table(found.node, "retired"), "replaced_by")
             what = f"the {SINGULAR[kind]} {quoted(name.value)} is retired"
             yield entry.problem("K036", what, f"use {instead}" if instead else "", name)

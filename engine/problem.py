@@ -158,6 +158,7 @@ class HertzwrightError(Exception):
         ├── TraceError           a log or recording that cannot be used
         ├── TrimError            a pair, a target or a trial that cannot be used
         ├── DrillError           a drill that cannot be dealt
+        ├── WorkerError          work given to others that did not come back
         └── FaultError           a cause or a severity that the simulated set does not know
 
     They mean misuse or the impossible; a command has one of its own beside it, for wrong use. What is wrong in a

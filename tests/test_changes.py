@@ -287,7 +287,7 @@ def test_two_checks_name_every_cause_of_either() -> None:
 
 
 def test_the_same_knowledge_works_every_set_the_same_way() -> None:
-    found = effect(SHIPPED, load_knowledge(), 2, seed=5)
+    found = effect(SHIPPED, load_knowledge(), [{}, {"booster": "none"}], seed=5)
     assert [twin.number for twin in found] == [1, 1, 2, 2]
     assert all(twin.same and twin.old_minutes == twin.new_minutes for twin in found)
     each = difference([*found, *found, *found], OLD)

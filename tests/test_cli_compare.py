@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
 import os
+import re
 import subprocess
 import tarfile
+from concurrent.futures import BrokenExecutor, Executor, Future
 from pathlib import Path
 
 import pytest
@@ -277,3 +280,189 @@ def test_when_a_case_is_worth_telling() -> None:
         Verdict("a", (), "rod_long", 0.5, "stop_gap", 10.0, 21.5),
     ):
         assert CaseChange("a", one, other).told
+
+
+# ---- the review does not lie
+
+CHECKS = "checks/linkage.yaml"
+
+
+def test_an_edit_of_other_sets_is_told_by_those_sets(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    edit(checkout, LINKAGE, "only_if: {booster: vacuum}", "only_if: {booster: none}")
+    git(checkout, "commit", "--quiet", "--all", "--message", "second")
+    edit(checkout, LINKAGE, "how_common: very_seldom\n    only_if", "how_common: '0.6'\n    only_if")
+    assert compare("HEAD", "--jobs", "8", "--json") == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["sets"]["met"] == 8 < found["sets"]["drawn"]
+    assert found["sets"]["wanted"] == ["booster none"]
+    assert found["sets"]["charts_of"]["booster"] == "none"
+    assert found["sets"]["cases_met"] == 0
+    assert [each["count"] for each in found["jobs"]] == [8, 8]
+    compare("HEAD", "--jobs", "8")
+    out = " ".join(capsys.readouterr().out.split())
+    assert "8 of " in out
+    assert "sets drawn over all features" in out
+    assert "No solved case is on a set that this edit meets" in out
+    assert "+0.0" not in out
+
+
+def test_an_edit_that_no_set_meets_is_told_so_in_place_of_a_figure(
+    checkout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    edit(checkout, LINKAGE, "only_if: {booster: vacuum}", "only_if: {booster: none}")
+    git(checkout, "commit", "--quiet", "--all", "--message", "second")
+    edit(checkout, LINKAGE, "how_common: very_seldom\n    only_if", "how_common: sometimes\n    only_if")
+    for form in ([], ["--markdown"]):
+        assert compare("HEAD", "--jobs", "8", "--set", "booster=vacuum", *form) == 0
+        out = " ".join(capsys.readouterr().out.split())
+        assert "No set drawn meets this edit (500 drawn" in out
+        assert "It asks for booster none: make such sets with" in out
+        assert "+0.0" not in out
+        assert "min a job" not in out
+    assert compare("HEAD", "--jobs", "8", "--set", "booster=vacuum", "--json") == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (found["jobs"], found["charts"], found["sets"]["met"]) == ([], [], 0)
+    assert compare("HEAD", "--jobs", "8", "--set", "boster=none") == 2
+    assert "boster" in capsys.readouterr().err
+
+
+def test_where_every_job_goes_the_same_way_no_figure_is_given(
+    checkout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    edit(checkout, LINKAGE, "how_common: very_seldom\n    only_if", "how_common: '0.0501'\n    only_if")
+    assert compare("first", "--jobs", "6") == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "None of 6 jobs went another way (at most 39 % of such jobs would, 95 %)" in out
+    assert "+0.0" not in out
+    assert compare("first", "--jobs", "6", "--json") == 0
+    jobs = json.loads(capsys.readouterr().out)["jobs"]
+    assert [(each["difference"], each["low"], each["high"]) for each in jobs] == [(None, None, None)] * 2
+
+
+def test_what_no_made_up_job_rests_on_is_not_played(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    edit(checkout, LINKAGE, "cautions: [hot_parts]", "cautions: [rotating_parts]")
+    assert compare("first", "--jobs", "6") == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "No job was played: nothing changed that suggestions on made-up sets rest on." in out
+    assert "+0.0" not in out
+
+
+@pytest.mark.parametrize(
+    ("file", "good", "bad", "told"),
+    [
+        (CHECKS, "        wide: ", "        broad: ", "answer wide of stop_gap"),
+        ("features.yaml", 'choices: ["50", "60"]', 'choices: ["60", "400"]', "value 50 of hertz"),
+        ("features.yaml", 'range: ["1", "8"]', 'range: ["1", "4"]', "value 8 of cylinders"),
+        ("cautions.yaml", "  hot_parts:", "  burns:", "caution hot_parts"),
+        ("complaints.yaml", "  floats_high:", "  too_fast:", "complaint floats_high"),
+        (LINKAGE, "  rod_short:", "  rod_too_short:", "cause rod_short"),
+        (LINKAGE, "  set_speed:", "  turn_speed:", "remedy set_speed"),
+        (CHECKS, "  stop_gap:", "  gap_at_stop:", "check stop_gap"),
+        ("tolerances.yaml", "  narrow:", "  tight:", "tolerance set narrow"),
+    ],
+)
+def test_a_published_id_that_is_gone_fails(
+    file: str, good: str, bad: str, told: str, checkout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Renamed in every file, so that the knowledge itself holds together and `check` is green."""
+    if file == "tolerances.yaml":
+        text = (checkout / "knowledge" / file).read_text(encoding="utf-8")
+        own = text[text.index("  default:") :]
+        (checkout / "knowledge" / file).write_text(text + own.replace("  default:", "  narrow:"), encoding="utf-8")
+        git(checkout, "commit", "--quiet", "--all", "--message", "with narrow")
+        git(checkout, "tag", "--force", "first")
+    one, two = (text.strip().removesuffix(":") for text in (good, bad))
+    for path in sorted((checkout / "knowledge").rglob("*.yaml")):
+        text = path.read_text(encoding="utf-8")
+        if good.startswith(" "):
+            path.write_text(re.sub(rf"\b{one}\b(?! gap\.| parts$)", two, text), encoding="utf-8")
+        else:
+            path.write_text(text.replace(good, bad), encoding="utf-8")
+    assert main(["knowledge", "check", "knowledge"]) == 0
+    capsys.readouterr()
+    assert compare("first", "--jobs", "0") == 1
+    out = " ".join(capsys.readouterr().out.split())
+    assert f"DELETED: {told} was published, not retired" in out
+    assert compare("first", "--jobs", "0", "--markdown") == 1
+    assert "- **DELETED: " in capsys.readouterr().out
+    assert compare("first", "--jobs", "0", "--json") == 1
+    assert f"{told} " in "".join(
+        f"{each['kind']} {each['id']}{' of ' + each['of'] if each['of'] else ''} "
+        for each in json.loads(capsys.readouterr().out)["deleted"]
+    )
+
+
+def test_an_id_of_an_old_file_that_does_not_load_today_is_published_too(
+    checkout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    edit(checkout, "cautions.yaml", "    text: Let them cool.", "    txt: Let them cool.")
+    git(checkout, "commit", "--quiet", "--all", "--message", "an old form")
+    edit(checkout, "cautions.yaml", "    txt: Let them cool.", "    text: Let them cool.")
+    edit(checkout, "cautions.yaml", "  hot_parts:", "  burns:")
+    edit(checkout, LINKAGE, "cautions: [hot_parts]", "cautions: [burns]")
+    compare("HEAD", "--jobs", "0")
+    out = " ".join(capsys.readouterr().out.split())
+    assert "DELETED: caution hot_parts was published, not retired" in out
+
+
+def test_what_is_retired_is_not_deleted(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = checkout / "knowledge" / LINKAGE
+    text = path.read_text(encoding="utf-8").replace("rod_long: usually, rod_short: usually", "rod_long: usually")
+    gone = "retired: {since: 2026-01-31, reason: One was enough., replaced_by: rod_long}"
+    path.write_text(text.replace("    sources: [from memory]", f"    sources: [from memory]\n    {gone}", 1))
+    assert compare("first", "--jobs", "2") == 0
+    out = capsys.readouterr().out
+    assert "DELETED" not in out
+    assert "cause rod_short retired: use rod_long" in out
+
+
+@pytest.mark.parametrize("what", ["cause", "check"])
+def test_every_command_says_that_something_retired_is_still_named(
+    what: str, checkout: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A retired cause that `cures` names, a retired check that `shows` names: once a KeyError, or a wait without end."""
+    retired = "    retired: {since: 2026-01-31, reason: One was enough.}\n"
+    file, after = (LINKAGE, "    sources: [from memory]\n") if what == "cause" else (CHECKS, "  stop_gap:\n")
+    path = checkout / "knowledge" / file
+    path.write_text(path.read_text(encoding="utf-8").replace(after, after + retired, 1), encoding="utf-8")
+    (checkout / "job.yaml").write_text("facts:\n  - {complaint: floats_high, answer: present}\n", encoding="utf-8")
+    monkeypatch.setenv("HERTZWRIGHT_HOME", str(checkout / "home"))
+    assert main(["knowledge", "check", "knowledge"]) == 1
+    assert "K036" in capsys.readouterr().out
+    for words in (
+        ["rank", "job.yaml"], ["start", "--from", "job.yaml", "--name", "one", "--acknowledge"], ["chart", "floats_high"], ["knowledge", "cases"],
+        ["knowledge", "show", "rod_short"], ["knowledge", "draw", "rod_short"], ["knowledge", "compare", "first"],
+        ["knowledge", "rehearse"],
+    ):  # fmt: skip
+        assert main([*words, "--knowledge", "knowledge"]) == 2, words
+        err = capsys.readouterr().err
+        assert "is retired" in err or "K036" in err, words
+        assert "Traceback" not in err
+
+
+class Dead(Executor):
+    """Processes that are killed as soon as they have work."""
+
+    def submit(self, task, /, *given, **named):  # type: ignore[no-untyped-def]
+        future: Future[object] = Future()
+        future.set_exception(BrokenExecutor("killed"))
+        return future
+
+
+@pytest.mark.parametrize(
+    ("module", "words"),
+    [("compare", ["compare", "first", "--processes", "2"]), ("rehearse", ["rehearse", "--workers", "2"])],
+)
+def test_a_worker_that_dies_is_a_loud_end(
+    module: str,
+    words: list[str],
+    checkout: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    edit(checkout, *WEAK)
+    monkeypatch.setattr(f"hertzwright.cli.workshop.{module}.processes", lambda count: contextlib.nullcontext(Dead()))
+    assert main(["knowledge", *words, "--jobs", "4", "--knowledge", "knowledge"]) == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "a process that worked on it ended before it was done: killed, or out of memory" in err

@@ -374,6 +374,7 @@ def test_retired_items_are_left_out_and_may_be_replaced(tmp_path: Path) -> None:
     readout = changed(
         tmp_path,
         (AREA, "    sources: [from memory]", f"    sources: [from memory]\n    {retired}"),
+        (AREA, "{rod_long: usually, rod_short: usually}", "{rod_long: usually}"),
     )
     assert codes(readout) == ["K046", "K046"]  # what only the retired cause showed is shown by none now
     assert readout.catalogue is not None
@@ -384,7 +385,8 @@ def test_retired_items_are_left_out_and_may_be_replaced(tmp_path: Path) -> None:
     other = changed(tmp_path, (AREA, "    sources: [from memory]", f"    sources: [from memory]\n    {retired}"),
                     (CASES, "truth: [rod_long]", "truth: [rod_short]"))  # fmt: skip
     assert [text for text in said(other) if "K036" in text] == [
-        CASES + ':10:13: error K036: the cause "rod_short" is retired (help: use rod_long)'
+        AREA + ':41:32: error K036: the cause "rod_short" is retired (help: use rod_long)',
+        CASES + ':10:13: error K036: the cause "rod_short" is retired (help: use rod_long)',
     ]
 
 

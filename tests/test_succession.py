@@ -148,3 +148,30 @@ def test_an_old_job_file_is_resumed_and_reported_under_the_new_name(
     assert main(["report", path.stem, "--json", *new]) == 0
     told = json.loads(capsys.readouterr().out)
     assert f"Since then, {said}." in json.dumps(told, ensure_ascii=False).replace('\\"', '"')
+
+
+@pytest.mark.parametrize("kind", ["check", "complaint", "remedy"])
+def test_whatever_names_a_retired_item_in_a_facts_file_is_told_so(
+    kind: str, tmp_path: Path, capsys: Captured, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Well retired, with nothing in the knowledge that names it: a facts file that still does once was a KeyError."""
+    renamed(tmp_path / "new")
+    name, heir, answer = {
+        "check": ("stop_gap", "gap_at_stop", "answer: none"),
+        "complaint": ("floats_high", "runs_away", "answer: present"),
+        "remedy": ("set_rod", "fit_rod", "result: not cured"),
+    }[kind]
+    facts = tmp_path / "facts.yaml"
+    facts.write_text(f"facts:\n  - {{complaint: runs_away, answer: present}}\n  - {{{kind}: {name}, {answer}}}\n")
+    monkeypatch.setenv("HERTZWRIGHT_HOME", str(tmp_path / "home"))
+    for words in (["rank", str(facts)], ["start", "--from", str(facts), "--name", "one", "--acknowledge"]):
+        assert main([*words, "--knowledge", str(tmp_path / "new")]) == 2
+        err = capsys.readouterr().err
+        assert f"facts.yaml:3: {name}: retired since 2026-01-31; use {heir}" in " ".join(err.split())
+    job = Job(load_knowledge(tmp_path / "new"))
+    with pytest.raises(HertzwrightError, match=f"{name}: retired since 2026-01-31; use {heir}"):
+        Job.replay(job.knowledge, [SET, Event(kind, name, answer.split(": ")[1])])
+    if kind == "complaint":
+        assert main(["chart", name, "--knowledge", str(tmp_path / "new")]) == 2
+        assert f"{name}: retired since 2026-01-31; use {heir}" in " ".join(capsys.readouterr().err.split())
+    assert job.events[1:] == ()

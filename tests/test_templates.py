@@ -49,7 +49,7 @@ def test_the_workflow_posts_remarks_and_the_comparison() -> None:
     ran = "\n".join(step.get("run", "") for step in steps)
     assert "hertzwright knowledge check knowledge --github" in ran
     assert "hertzwright knowledge tidy knowledge --check" in ran
-    assert re.search(r'knowledge compare "origin/\$GITHUB_BASE_REF".* --markdown >> "\$GITHUB_STEP_SUMMARY"', ran)
+    assert re.search(r'knowledge compare "origin/\$GITHUB_BASE_REF".* --markdown \| tee -a "\$GITHUB_STEP_SUMMARY"', ran)
     assert steps[0]["with"]["fetch-depth"] == "0", "the comparison needs the other revision"
 
 

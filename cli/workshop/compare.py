@@ -2,7 +2,8 @@
 
 Purpose: what changed in meaning, which solved cases come out otherwise, what it costs or saves at jobs, and which
 decision charts changed; on the screen, as Markdown for the pull request, or as JSON.
-Law: results on standard output; the status is 1 where a case got worse, 2 for wrong use. The same versions, number of
+Law: results on standard output; the status is 1 where a case got worse, a published id was deleted or a worker did not
+come back, 2 for wrong use. The same versions, number of
 jobs and seed give the same figures.
 Not here: reading the versions (see `revision`), working it out (see `effects`), the words (see `compared`).
 """
@@ -10,17 +11,16 @@ Not here: reading the versions (see `revision`), working it out (see `effects`),
 from __future__ import annotations
 
 import argparse
-import contextlib
 import os
 import sys
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
 
 from .. import store
 from ..screen import Screen
+from ..start import features_given
 from . import compared, revision
 from .cases import Progress
 from .effects import gather
+from .workers import processes
 
 JOBS = 50
 """Sets worked with both versions, so twice as many jobs: about a minute on two free cores."""
@@ -32,6 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("new", metavar="NEW", nargs="?", help="git revision or folder (default: the knowledge as it is now)")
     add("--jobs", type=_count, default=JOBS, metavar="N", help=f"made-up sets to play, 0 for none (default {JOBS})")
     add("--seed", type=int, default=1, metavar="N", help="other sets (default 1)")
+    add("--set", action="append", default=[], metavar="KEY=VALUE", help="a feature that every made-up set has")
     add("--processes", type=_some, metavar="N", help="processes at work (default: one for each core)")
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--markdown", action="store_true", help="print Markdown for the pull request")
@@ -57,7 +58,7 @@ def _some(text: str) -> int:
 def run(arguments: argparse.Namespace) -> int:
     first, second = revision.sides(arguments.old, arguments.new, arguments.knowledge)
     screen = Screen(arguments.plain)
-    with _executor(arguments.processes or os.cpu_count() or 1) as executor:
+    with processes(arguments.processes or os.cpu_count() or 1) as executor:
         progress: Progress | None = None
 
         def watch(done: int, pieces: int) -> None:
@@ -66,7 +67,8 @@ def run(arguments: argparse.Namespace) -> int:
             progress.to(done)
 
         try:
-            found = gather(first, second, arguments.jobs, arguments.seed, executor, watch)
+            given = features_given(second.knowledge, arguments.set)
+            found = gather(first, second, arguments.jobs, arguments.seed, executor, watch, given)
         finally:
             if progress is not None:
                 progress.end()
@@ -77,17 +79,4 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         compared.tell(found, screen)
     sys.stdout.flush()
-    return 1 if found.worse else 0
-
-
-@contextlib.contextmanager
-def _executor(processes: int) -> Iterator[Executor | None]:
-    """A pool of processes; None where one does the work. What still waits at an interruption is dropped."""
-    if processes < 2:
-        yield None
-        return
-    pool = ProcessPoolExecutor(processes)
-    try:
-        yield pool
-    finally:
-        pool.shutdown(cancel_futures=True)
+    return 1 if found.worse or found.deleted else 0

@@ -2,7 +2,7 @@
 
 Purpose: the same facts in the same order in every form: the verdict first, then what stands behind it.
 Law: pure but for the screen; texts from files are escaped for where they go.
-Not here: working anything out (see `effects`).
+Not here: working anything out (see `effects`), the words (see `sentences`).
 """
 
 from __future__ import annotations
@@ -10,138 +10,17 @@ from __future__ import annotations
 import difflib
 import json
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 
-from ...engine.changes import Change
-from ...engine.effect import NEW, Difference
 from ...engine.problem import printable
 from ..markdown import safe
-from ..screen import Screen, percent
-from .effects import CHART_DEPTH, CaseChange, ChartChange, Effects, Verdict
+from ..screen import Screen
+from .effects import CHART_DEPTH, ChartChange, Effects, Verdict
+from .sentences import case_lines, change_line, chart_set, count, fixed, grouped, job_sentence, ordered, verdict
 
 _SIDE_BY_SIDE = 80
-_STEPS = {"refer": "hand over", "done": "proof run", "": "nothing"}
-
-
-# ---- sentences that every form uses
-
-
-def verdict(found: Effects) -> list[str]:
-    """What a reviewer wants to know first, one sentence each."""
-    if not found.changes:
-        said = "Nothing changed in meaning."
-        if found.reworded:
-            said += f" Reworded only: {_count(len(found.reworded), 'entry', 'entries')}."
-        return [said]
-    told = [f"{_count(len(found.changes), 'change')} of meaning."]
-    if found.reworded:
-        told[0] += f" Reworded only: {_count(len(found.reworded), 'entry', 'entries')}."
-    worse, better = len(found.worse), sum(case.better for case in found.cases)
-    if worse:
-        told.append(f"WORSE: {_count(worse, 'solved case')} passed before and {'fails' if worse == 1 else 'fail'} now.")
-    if better:
-        told.append(f"{_count(better, 'solved case')} failed before and {'passes' if better == 1 else 'pass'} now.")
-    others = len(found.cases) - worse - better
-    if others:
-        told.append(f"{_count(others, 'solved case')} otherwise changed.")
-    if not found.cases:
-        told.append("Every solved case comes out as before.")
-    for each in found.jobs:
-        right = f"if the {each.right} knowledge is right"
-        surely = "" if each.told_apart or each.same == each.count else ", which may be chance"
-        told.append(f"{each.mean:+.1f} min a job {right}{surely}.")
-    if found.reasoning:
-        charts = len(found.charts)
-        told.append(f"{_count(charts, 'decision chart')} changed." if charts else "No decision chart changed.")
-    return told
-
-
-def job_sentence(each: Difference) -> str:
-    """Minutes of a job in one world, and how sure the difference is."""
-    world = "the new knowledge is right" if each.right == NEW else "the old knowledge is right"
-    said = f"If {world}, a job takes {each.new:.1f} min in place of {each.old:.1f}"
-    if math.isnan(each.low):
-        return f"{said}; too few jobs to say how sure that is."
-    said += f": {each.mean:+.1f} min (95 % interval {each.low:+.1f} to {each.high:+.1f})"
-    if each.same == each.count:
-        return f"{said}; every one of {_count(each.count, 'job')} went the same way."
-    clear = "" if each.told_apart else ", which may be chance"
-    return f"{said}{clear}; {each.count - each.same} of {_count(each.count, 'job')} went another way."
-
-
-def _fixed(each: Difference) -> str:
-    return f"fixed {each.new_fixed} in place of {each.old_fixed} of {each.count}"
-
-
-def _count(number: int, one: str, many: str = "") -> str:
-    return f"{number} {one if number == 1 else many or f'{one}s'}"
-
-
-def _grouped(found: Iterable[Change]) -> dict[tuple[str, str], list[Change]]:
-    groups: dict[tuple[str, str], list[Change]] = {}
-    for change in found:
-        groups.setdefault((change.kind, change.id), []).append(change)
-    return groups
-
-
-def change_line(change: Change) -> str:
-    """A change without its entry: `how common: scarcely (0.02) -> seldom (0.1), commoner`."""
-    if not change.what:
-        return f"{change.direction}: {change.after or change.before}".rstrip(": ")
-    if not change.before or not change.after:
-        return f"{change.what}: {change.direction} ({change.after or change.before})"
-    tail = "" if change.direction == "changed" else f", {change.direction}"
-    return f"{change.what}: {change.before} -> {change.after}{tail}"
-
-
-def _case_lines(case: CaseChange) -> list[str]:
-    old, new = case.old, case.new
-    told: list[str] = []
-    if old is None and new is not None:
-        told.append("new case" + ("" if new.passes else "; it fails"))
-        told += new.faults
-    elif new is None:
-        told.append("case taken out" + ("; the new knowledge would fail it:" if case.as_before else ""))
-        told += case.as_before
-    elif old is not None:
-        if old.passes != new.passes:
-            told.append("fails now, passed before:" if old.passes else "passes now, failed before")
-        told += new.faults
-        if case.as_before and new.passes:
-            told.append("passes only because it was rewritten; as it was before:")
-            told += case.as_before
-        if old.leading != new.leading:
-            told.append(f"leading: {_led(old)} -> {_led(new)}")
-        if old.proposed != new.proposed:
-            told.append(f"first suggestion: {_step(old)} -> {_step(new)}")
-        if abs(old.total - new.total) >= 1.0:
-            told.append(f"minutes: {_minutes(old)} -> {_minutes(new)}")
-    return told
-
-
-def _led(each: Verdict) -> str:
-    return f"{each.leading} {percent(each.chance)}" if each.leading else "no ranking"
-
-
-def _step(each: Verdict) -> str:
-    return _STEPS.get(each.proposed, each.proposed)
-
-
-def _minutes(each: Verdict) -> str:
-    return f"{each.total:.0f} ({each.minutes:.0f} of the facts, {each.left:.0f} expected after)"
-
-
-def _ordered(cases: Sequence[CaseChange]) -> list[CaseChange]:
-    """Worse first, then those that fail or only pass rewritten, then better, then the rest."""
-    return sorted(
-        cases,
-        key=lambda case: (
-            not case.worse,
-            not (case.as_before or (case.new is not None and not case.new.passes)),
-            not case.better,
-        ),
-    )
+_BAD = ("WORSE", "DELETED")
 
 
 def paired(old: Sequence[str], new: Sequence[str]) -> Iterator[tuple[str, str, str]]:
@@ -167,10 +46,10 @@ def tell(found: Effects, screen: Screen) -> None:
     for note in found.notes:
         screen.problem(f"Not compared: {note}.")
     for sentence in verdict(found):
-        screen.line(sentence, "bold red" if sentence.startswith("WORSE") else "", hanging="  ")
+        screen.line(sentence, "bold red" if sentence.startswith(_BAD) else "", hanging="  ")
     if found.changes:
         screen.heading("Changes of meaning")
-        for (kind, name), group in _grouped(found.changes).items():
+        for (kind, name), group in grouped(found.changes).items():
             if len(group) == 1 and not group[0].what:
                 screen.line(f"{kind} {name} {change_line(group[0])}", hanging="    ")
                 continue
@@ -182,15 +61,17 @@ def tell(found: Effects, screen: Screen) -> None:
         screen.line(", ".join(f"{kind} {name}" for kind, name in found.reworded))
     if found.cases:
         screen.heading("Solved cases")
-        for case in _ordered(found.cases):
+        for case in ordered(found.cases):
             screen.line(("WORSE: " if case.worse else "") + case.id, "bold")
-            for row in _case_lines(case):
+            for row in case_lines(case):
                 screen.line(row, indent="  - ")
     if found.jobs:
-        screen.heading(f"Minutes on {_count(found.jobs_asked, 'made-up set')}")
+        screen.heading(f"Minutes on {count(len(found.sets.met), 'made-up set')}")
         for each in found.jobs:
-            screen.line(f"{job_sentence(each)} {_fixed(each)[0].upper()}{_fixed(each)[1:]}.", indent="- ")
+            screen.line(f"{job_sentence(each)} {fixed(each)[0].upper()}{fixed(each)[1:]}.", indent="- ")
         screen.note("Both versions work the very same sets; minutes are charged by the version taken to be right.")
+    if found.charts and found.chart_set:
+        screen.note(f"Charts are of a set that the edit meets: {chart_set(found)}.")
     for each_chart in found.charts:
         _tell_chart(each_chart, screen)
 
@@ -247,7 +128,7 @@ def _markdown(found: Effects) -> Iterator[str]:
         yield f"> Not compared: {safe(note)}."
     yield ""
     for sentence in verdict(found):
-        marked = f"**{safe(sentence)}**" if sentence.startswith("WORSE") else safe(sentence)
+        marked = f"**{safe(sentence)}**" if sentence.startswith(_BAD) else safe(sentence)
         yield f"- {marked}"
     if found.changes:
         yield from ("", "### Changes of meaning", "", "| Entry | What | Before | After | |", "|---|---|---|---|---|")
@@ -259,21 +140,26 @@ def _markdown(found: Effects) -> Iterator[str]:
         yield from ("", "### Reworded only", "", listed)
     if found.cases:
         yield from ("", "### Solved cases", "")
-        for case in _ordered(found.cases):
+        for case in ordered(found.cases):
             yield f"- {'**WORSE:** ' if case.worse else ''}{code(case.id)}"
-            for row in _case_lines(case):
+            for row in case_lines(case):
                 yield f"  - {safe(row)}"
     if found.jobs:
-        yield from ("", f"### Minutes on {_count(found.jobs_asked, 'made-up set')}", "")
+        yield from ("", f"### Minutes on {count(len(found.sets.met), 'made-up set')}", "")
         yield "| Taken to be right | Before | After | Difference | 95 % interval | Another way | Fixed |"
         yield "|---|---:|---:|---:|---:|---:|---:|"
         for each in found.jobs:
             bounds = "too few jobs" if math.isnan(each.low) else f"{each.low:+.1f} to {each.high:+.1f}"
+            gap = f"{each.mean:+.1f}"
+            if each.same == each.count:
+                gap = bounds = "none seen"
             yield (
-                f"| the {each.right} knowledge | {each.old:.1f} | {each.new:.1f} | {each.mean:+.1f} | {bounds} "
+                f"| the {each.right} knowledge | {each.old:.1f} | {each.new:.1f} | {gap} | {bounds} "
                 f"| {each.count - each.same} of {each.count} | {each.old_fixed}, then {each.new_fixed} |"
             )
         yield from ("", "Both versions work the very same sets; minutes are charged by the version taken to be right.")
+    if found.charts and found.chart_set:
+        yield from ("", f"Charts are of a set that the edit meets: {safe(chart_set(found))}.")
     for changed in found.charts:
         yield from ("", f"### Decision chart: {safe(changed.title)}", "")
         yield f"{CHART_DEPTH} steps deep, by the quick look ahead. Rows that differ are bold."
@@ -328,9 +214,17 @@ def as_json(found: Effects) -> str:
                     "after": _verdict_json(case.new),
                     "faults_as_written_before": list(case.as_before),
                 }
-                for case in _ordered(found.cases)
+                for case in ordered(found.cases)
             ],
             "worse": len(found.worse),
+            "deleted": [{"kind": each.kind, "id": each.id, "of": each.of} for each in found.deleted],
+            "sets": {
+                "drawn": found.sets.drawn,
+                "met": len(found.sets.met),
+                "wanted": list(found.wanted),
+                "cases_met": found.cases_met,
+                "charts_of": dict(found.chart_set) if found.chart_set is not None else None,
+            },
             "jobs": [
                 {
                     "right": each.right,
@@ -338,9 +232,9 @@ def as_json(found: Effects) -> str:
                     "same": each.same,
                     "before": each.old,
                     "after": each.new,
-                    "difference": each.mean,
-                    "low": None if math.isnan(each.low) else each.low,
-                    "high": None if math.isnan(each.high) else each.high,
+                    "difference": None if each.same == each.count else each.mean,
+                    "low": None if math.isnan(each.low) or each.same == each.count else each.low,
+                    "high": None if math.isnan(each.high) or each.same == each.count else each.high,
                     "fixed_before": each.old_fixed,
                     "fixed_after": each.new_fixed,
                 }

@@ -8,21 +8,23 @@ Not here: the two versions (see `revision`), how they are told (see `compared`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, Future, as_completed
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
-from typing import TypeVar
 
 from ...engine import Knowledge
-from ...engine.changes import Change, changes
+from ...engine.changes import Change, changes, condition
 from ...engine.chart import Difference as Parting
 from ...engine.chart import chart, differences, lines
+from ...engine.crew import worked
 from ...engine.effect import NEW, OLD, Difference, Twin, difference, effect
+from ...engine.published import Deleted, deleted
+from ...engine.scope import Sets, asked_for, known_to, met_by, sets
+from ...engine.scope import reasoning as all_reasoning
 from ...engine.solved import judge
 from ...engine.wording import reworded
 from .revision import Side
 
-T = TypeVar("T")
 _CASES_AT_ONCE = 8
 CHART_DEPTH = 2
 _UNFOLLOWED = ("not followed", "cannot be seen")
@@ -98,7 +100,13 @@ class ChartChange:
 
 @dataclass(frozen=True, slots=True)
 class Effects:
-    """Everything that `compare` tells. `jobs` has one entry per world, none where no job was played."""
+    """Everything that `compare` tells. `jobs` has one entry per world, none where no job was played.
+
+    deleted: published ids that are gone. bearing: whether anything changed that made-up jobs are reasoned from.
+    sets: made-up sets drawn and those that the edit meets. wanted: what a set must be to be met, in words.
+    cases_met: solved cases on a set that the edit meets. chart_set: features of the set that the charts are of, empty
+    for the usual one; None where the edit meets no set to draw a chart of.
+    """
 
     old: str
     new: str
@@ -109,14 +117,20 @@ class Effects:
     jobs: tuple[Difference, ...]
     charts: tuple[ChartChange, ...]
     jobs_asked: int
+    deleted: tuple[Deleted, ...]
+    bearing: bool
+    sets: Sets
+    wanted: tuple[str, ...]
+    cases_met: int
+    chart_set: Mapping[str, object] | None
 
     @property
     def worse(self) -> tuple[CaseChange, ...]:
         return tuple(case for case in self.cases if case.worse)
 
     @property
-    def reasoning(self) -> bool:
-        """Whether anything changed that jobs are reasoned from."""
+    def told(self) -> bool:
+        """Whether anything but solved cases changed in meaning."""
         return any(change.kind != "case" for change in self.changes)
 
 
@@ -127,21 +141,26 @@ def gather(
     seed: int,
     executor: Executor | None,
     watch: Callable[[int, int], None] | None = None,
+    given: Mapping[str, object] | None = None,
 ) -> Effects:
-    """Compare two versions. watch: called with pieces done and pieces there are."""
+    """Compare two versions. watch: called with pieces done and pieces there are; given: features of every made-up set.
+
+    Raises WorkerError where the executor fails, AnswerError for a feature that is none.
+    """
     old, new = first.knowledge, second.knowledge
+    new.features(given)
     found = changes(old, new)
-    reasoning = any(change.kind != "case" for change in found)
+    told = any(change.kind != "case" for change in found)
     touched = {change.id for change in found if change.kind == "case"}
-    names = [name for name in dict.fromkeys((*new.cases, *old.cases)) if reasoning or name in touched]
-    chunks = [names[at : at + _CASES_AT_ONCE] for at in range(0, len(names), _CASES_AT_ONCE)]
-    complaints = [
-        name
-        for name, complaint in new.complaints.items()
-        if reasoning and complaint.retired is None and name in old.complaints and old.complaints[name].retired is None
-    ]
-    jobs = jobs if reasoning else 0
-    pieces = len(names) + len(complaints) + jobs
+    names = [name for name in dict.fromkeys((*new.cases, *old.cases)) if told or name in touched]
+    chunks = [(names[at : at + _CASES_AT_ONCE], frozenset(touched)) for at in range(0, len(names), _CASES_AT_ONCE)]
+    bearing = told and all_reasoning(old) != all_reasoning(new)
+    drawn = sets(old, new, jobs, seed, given) if bearing and jobs else Sets((), 0)
+    chart_set = _chart_set(old, new, drawn, given) if bearing else None
+    complaints = []
+    if chart_set is not None:
+        complaints = [name for name in new.complaints if all(_said_of(each, name, chart_set) for each in (old, new))]
+    pieces = len(names) + len(complaints) + len(drawn.met)
     done = 0
 
     def more(count: int) -> None:
@@ -150,18 +169,17 @@ def gather(
         if watch is not None:
             watch(done, pieces)
 
+    both = (old, new)
     verdicts: dict[str, CaseChange] = {}
-    for part in _worked(executor, _judged, [(old, new, chunk, frozenset(touched)) for chunk in chunks]):
+    for part in worked(executor, _judged, both, chunks, lambda part: more(len(part))):
         verdicts.update((case.id, case) for case in part)
-        more(len(part))
-    charts: dict[str, ChartChange] = {}
-    for each in _worked(executor, _charted, [(old, new, name) for name in complaints]):
-        charts[each.complaint] = each
-        more(1)
+    charted = worked(executor, _charted, both, [(name, chart_set) for name in complaints], lambda _: more(1))
     before = done
     twins: tuple[Twin, ...] = ()
-    if jobs:
-        twins = effect(old, new, jobs, seed=seed, executor=executor, done=lambda count: more(before + count - done))
+    if drawn.met:
+        twins = effect(
+            old, new, drawn.met, seed=seed, executor=executor, done=lambda count: more(before + count - done)
+        )
     return Effects(
         first.name,
         second.name,
@@ -170,23 +188,30 @@ def gather(
         reworded(old, new),
         tuple(verdicts[name] for name in names if verdicts[name].told),
         tuple(difference(twins, right) for right in (NEW, OLD)) if twins else (),
-        tuple(charts[name] for name in complaints if charts[name].partings),
-        jobs,
+        tuple(each for each in charted if each.partings),
+        jobs if told else 0,
+        deleted(first.published, new),
+        bearing,
+        drawn,
+        tuple(condition(each) for each in asked_for(old, new)) if bearing else (),
+        sum(met_by(old, new, case.set) for case in new.cases.values()) if bearing else 0,
+        chart_set,
     )
 
 
-def _worked(executor: Executor | None, work: Callable[..., T], given: Sequence[tuple[object, ...]]) -> list[T]:
-    """The results, in the order of what was given."""
-    if executor is None:
-        return [work(*each) for each in given]
-    waiting: list[Future[T]] = [executor.submit(work, *each) for each in given]
-    try:
-        for future in as_completed(waiting):
-            future.result()
-    finally:
-        for future in waiting:
-            future.cancel()
-    return [future.result() for future in waiting]
+def _chart_set(
+    old: Knowledge, new: Knowledge, drawn: Sets, given: Mapping[str, object] | None
+) -> Mapping[str, object] | None:
+    """The set that charts are drawn of: the usual one where the edit meets it, else the first one that it meets."""
+    usual = dict(given or {})
+    return usual if met_by(old, new, usual) else next(iter(drawn.met), None)
+
+
+def _said_of(knowledge: Knowledge, complaint: str, features: Mapping[str, object]) -> bool:
+    """Whether somebody can say this of such a set."""
+    found = knowledge.complaints.get(complaint)
+    known = knowledge.features(known_to(knowledge, features))
+    return found is not None and found.retired is None and all(knowledge.applies(check, known) for check in found.says)
 
 
 def _judged(old: Knowledge, new: Knowledge, names: Sequence[str], touched: frozenset[str]) -> list[CaseChange]:
@@ -208,8 +233,11 @@ def _verdict(knowledge: Knowledge, written: Knowledge, name: str) -> Verdict:
     return Verdict(name, judged.faults, leading, chance, judged.proposed, judged.minutes, judged.left)
 
 
-def _charted(old: Knowledge, new: Knowledge, complaint: str) -> ChartChange:
-    one, two = (chart(knowledge, complaint, depth=CHART_DEPTH, deepen=0) for knowledge in (old, new))
+def _charted(old: Knowledge, new: Knowledge, complaint: str, features: Mapping[str, object]) -> ChartChange:
+    one, two = (
+        chart(knowledge, complaint, known_to(knowledge, features), depth=CHART_DEPTH, deepen=0)
+        for knowledge in (old, new)
+    )
     # A way that crosses the share below which ways are folded is no other proposal.
     partings = tuple(
         each for each in differences(one, two) if each.old not in _UNFOLLOWED and each.new not in _UNFOLLOWED

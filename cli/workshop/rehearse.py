@@ -12,16 +12,14 @@ import argparse
 import json
 import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from contextlib import nullcontext
 from dataclasses import asdict
-from multiprocessing import get_context
 
 from ...engine import Knowledge
 from ...engine.fleet import WORLDS, Pair, confused, ends, missed, never_chosen, ratio, rehearse, spread
 from .. import store
 from ..screen import Screen, minutes
 from ..waiting import progress
+from .workers import processes
 
 _SHOWN = 8
 _CALLED = {"knowledge": "Sets drawn from the knowledge", "bench": "Simulated sets"}
@@ -81,9 +79,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _play(knowledge: Knowledge, world: str, arguments: argparse.Namespace) -> tuple[Pair, ...]:
     label = _CALLED[world] if Screen(arguments.plain).width > 60 else "Playing"
-    # Fresh processes: a fork of a process that has threads may hang.
-    pool = ProcessPoolExecutor(arguments.workers, get_context("spawn")) if arguments.workers > 1 else nullcontext()
-    with pool as executor, progress(label, arguments.jobs, arguments.plain) as done:
+    with processes(arguments.workers) as executor, progress(label, arguments.jobs, arguments.plain) as done:
         return rehearse(
             knowledge,
             arguments.jobs,

@@ -20,6 +20,7 @@ from pathlib import Path, PurePosixPath
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.problem import Problem, printable, quoted
+from ...engine.published import Published, published
 from ...engine.reader import Readout, read_folder
 from . import checkout
 
@@ -35,10 +36,14 @@ class RevisionError(HertzwrightError):
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """One side of a comparison. `notes`: files that do not load by today's rules and were taken from the other."""
+    """One side of a comparison. `notes`: files that do not load by today's rules and were taken from the other.
+
+    published: the ids of its own files, of those that do not load too.
+    """
 
     name: str
     knowledge: Knowledge
+    published: Published
     notes: tuple[str, ...] = ()
 
 
@@ -58,7 +63,8 @@ def sides(old: str, new: str | None, knowledge: str | None) -> tuple[Side, Side]
     if second.readout.catalogue is None:
         raise RevisionError(_refused(second.name, second.readout.problems))
     first = _read(old, Path(knowledge) if knowledge else None)
-    return _mended(first, second), Side(second.name, Knowledge(second.readout.catalogue))
+    own = published(second.readout.pages.values())
+    return _mended(first, second), Side(second.name, Knowledge(second.readout.catalogue), own)
 
 
 def _read(given: str | None, near: Path | None) -> _Found:
@@ -195,7 +201,7 @@ def _mended(first: _Found, second: _Found) -> Side:
     for _ in range(8):
         if readout.catalogue is not None:
             told = tuple(f"{file}: {why}; taken from {second.name}" for file, why in sorted(notes.items()))
-            return Side(first.name, Knowledge(readout.catalogue), told)
+            return Side(first.name, Knowledge(readout.catalogue), published(first.readout.pages.values()), told)
         wrong: dict[str, list[Problem]] = {}
         for problem in readout.problems:
             if problem.severity == "error":
