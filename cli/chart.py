@@ -18,8 +18,9 @@ from collections.abc import Callable, Mapping
 from ..engine import HertzwrightError, Knowledge
 from ..engine.chart import MOST_DEPTH, Chart, Node, cautions, chart
 from ..engine.problem import close_to, printable, quoted
-from . import finder, store
+from . import finder, outfile, store
 from .chartwords import Told
+from .outfile import Outfile
 from .safety import LOCAL_CODES
 from .screen import Screen, minutes
 
@@ -87,11 +88,12 @@ def run(arguments: argparse.Namespace) -> int:
     complaint = _complaint(knowledge, " ".join(arguments.complaint), screen, arguments.plain)
     if complaint is None:
         return 0
+    named = (("html", arguments.html), ("svg", arguments.svg))
+    outs = [(kind, outfile.claimed(name, arguments.force)) for kind, name in named if name]
     drawn = _worked_out(knowledge, complaint, arguments)
     told = Told(knowledge, drawn)
-    outs = [(kind, name) for kind, name in (("html", arguments.html), ("svg", arguments.svg)) if name]
     if outs:
-        _put(told, outs, arguments.force)
+        _put(told, outs)
     if arguments.json:
         print(json.dumps(as_json(told), sort_keys=True, indent=2, allow_nan=False))
     elif not outs:
@@ -197,14 +199,13 @@ class Progress:
             self._shown = ""
 
 
-def _put(told: Told, outs: list[tuple[str, str]], force: bool) -> None:
+def _put(told: Told, outs: list[tuple[str, Outfile]]) -> None:
     from . import chartpage
-    from .report import put
 
     sheet = chartpage.sheet(told)
-    for kind, name in outs:
+    for kind, out in outs:
         text = chartpage.page(told, sheet) if kind == "html" else chartpage.drawing(told, sheet)
-        put(name, text.encode("utf-8"), [], force)
+        out.put(text.encode("utf-8"))
     if sheet.points < chartpage.SMALLEST:
         print(
             f"On paper the letters are {sheet.points:.1f} points high, small for a wall; "

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from ..engine.problem import HertzwrightError, close_to, printable, quoted
 from ..engine.source import SIZE_LIMIT, Items, Node, Page, Table, Text, parse, read
+from . import inputfile
 
 if TYPE_CHECKING:
     from ..engine import Job, Knowledge
@@ -53,7 +54,8 @@ class Facts:
 def read_facts(name: str) -> Facts:
     """The facts of a file, or of standard input for "-". Raises FactsError."""
     if name == "-":
-        return facts_of(parse(sys.stdin.buffer.read(SIZE_LIMIT + 1), "standard input"))
+        data = inputfile.read_whole(name, SIZE_LIMIT, FactsError, ", so not a file of facts")
+        return facts_of(parse(data, inputfile.shown(name)))
     return facts_of(read(Path(name), printable(name), pipes=True))
 
 

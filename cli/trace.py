@@ -10,7 +10,6 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import json
-import os
 import shutil
 import sys
 import textwrap
@@ -18,9 +17,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..engine import HertzwrightError, Job, Knowledge, load_knowledge
+from ..engine import HertzwrightError, Job, Knowledge
 from ..engine.problem import close_to, printable, quoted
-from . import entering
+from . import entering, outfile, store
 from .plot import Mark, Shade, svg_plot, text_plot
 
 if TYPE_CHECKING:
@@ -56,7 +55,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--loads", default="", metavar="PERCENT,...", help="load of each stretch in percent of rated, such as 0,100,0"
     )
-    parser.add_argument("--svg", metavar="OUT", help="write the plot to this SVG file")
+    parser.add_argument("--svg", metavar="OUT", help="write the plot to this SVG file (- for standard output)")
+    parser.add_argument("--force", action="store_true", help="write the plot over a file that is there already")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.add_argument("--plain", action="store_true", help="one fact a line, no picture, for screen readers")
     parser.add_argument(
@@ -64,6 +64,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="how to draw in the terminal (default: blocks; ASCII where the terminal has none; none with --plain)",
     )  # fmt: skip
     parser.add_argument("--width", type=int, metavar="N", help="columns to use (default: those of the terminal)")
+    store.add_knowledge(parser)
     entering.add_options(parser)
 
 
@@ -92,7 +93,9 @@ def _run(arguments: argparse.Namespace) -> int:
 
     if arguments.width is not None and arguments.width < NARROWEST:
         raise _UseError(f"--width {arguments.width}: expected {NARROWEST} or more")
-    knowledge = load_knowledge()
+    if arguments.svg == outfile.STANDARD_OUTPUT and arguments.json:
+        raise _UseError("only one of --svg - and --json can go to standard output")
+    knowledge = store.knowledge(arguments.knowledge)
     job_path, job = entering.opened(knowledge, arguments) if arguments.job else (None, None)
     _of_the_job(arguments, job)
     tolerances = knowledge.catalogue.tolerances
@@ -102,7 +105,7 @@ def _run(arguments: argparse.Namespace) -> int:
     tolerance = tolerances[arguments.tolerance]
     band_percent = tolerance.limits.get("steady_band_percent_max", BAND_PERCENT)
     path, rated = Path(arguments.file), float(arguments.hertz)
-    _refuse_same(arguments.svg, path)
+    out = outfile.claimed(arguments.svg, arguments.force, [path]) if arguments.svg else None
     confidence = ""
     if _is_wave(path):
         heard = read_recording(path, rated, arguments.poles, arguments.cylinders)
@@ -114,12 +117,12 @@ def _run(arguments: argparse.Namespace) -> int:
     given = {"poles": arguments.poles, "hertz": arguments.hertz}
     features = dict(job.features) if job is not None else dict(knowledge.features(given))
     found = offers(report, job.checks if job is not None else knowledge.checks, features, tolerance.bands, loads)
-    if arguments.svg:
-        _write(Path(arguments.svg), _svg(path.name, record, report))
+    if out is not None:
+        out.put(_svg(path.name, record, report).encode("utf-8"))
     if arguments.json:
         shown = _as_json(path.name, record, report, found, arguments.tolerance, confidence, given)
         print(json.dumps(shown, indent=2, sort_keys=True))
-    else:
+    elif arguments.svg != outfile.STANDARD_OUTPUT:
         width = arguments.width or max(NARROWEST, shutil.get_terminal_size().columns)
         for line in _text(path.name, record, report, found, knowledge, arguments, width, confidence):
             print(line)
@@ -147,18 +150,6 @@ def _is_wave(path: Path) -> bool:
     except OSError as error:
         raise _UseError(f"{quoted(str(path))}: cannot be read: {error.strerror or error}") from None
     return head in (b"RIFF", b"RF64") or path.suffix.lower() == ".wav"
-
-
-def _refuse_same(out: str | None, path: Path) -> None:
-    if out and Path(out).exists() and path.exists() and os.path.samefile(out, path):
-        raise _UseError(f"--svg {quoted(out)} is the file to be read; give another name")
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise _UseError(f"--svg {quoted(str(path))}: cannot be written: {error.strerror or error}") from None
 
 
 def _loads(text: str, report: Report) -> tuple[float, ...]:

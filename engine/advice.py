@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import fsum
 
 from . import why
 from .diagnosis import Diagnosis
@@ -44,7 +45,7 @@ class Adviser:
         used = Counter(state.remedies)
         settled = _settled(self._genset, state)
         proposals = self._planner.choose(sets, state.here, settled, used, limit=max(limit, 5), deepen=deepen)
-        nothing = sum(weight for present, weight in sets if not present)
+        nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.spell) == "passed" and nothing >= 0.5
         steps = [self._step(proposal, sets, used, proven) for proposal in proposals]
         if proven:
