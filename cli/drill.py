@@ -238,9 +238,8 @@ def _progress(screen: Screen, folder: Path, name: str) -> Progress:
 
 def _answers(name: str | None) -> list[str] | None:
     """The moves of a file, or of standard input where there is no terminal; None where they are to be asked."""
-    if name is None:
-        if sys.stdin.isatty():
-            return None
+    if name is None and sys.stdin.isatty():
+        return None
     given = inputfile.STANDARD_INPUT if name is None else name
     data = inputfile.read_whole(given, _LARGEST, AnswersError, "; answers are a few lines")
     lines = data.decode("utf-8-sig", "replace").splitlines()

@@ -7,7 +7,6 @@ Not checked here: whether answers fit their checks; `put` says so, with the line
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path

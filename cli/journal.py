@@ -59,7 +59,7 @@ class Entry:
 class Record:
     """What a job file says. `damage` tells what is wrong with it, empty where nothing is; `torn` where that is only
     its end. `entries` are the lines before the damage, and `sound` how many bytes they take with the head. `ends`: the
-    file says that it has an end mark; `whole`: bytes with a mark that fits, where there is one, else those of `sound`."""
+    file says that it has an end mark; `whole`: the bytes of `sound` with the mark, where there is one that fits."""
 
     path: Path
     head: Head

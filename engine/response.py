@@ -103,7 +103,8 @@ class Response:
             mean[start] += math.fsum(self.mean[start + 1 + k] * step[k] for k in range(len(step)))
             # value += slopes * step, on rows and then on columns
             rows[start] = [
-                rows[start][c] + math.fsum(step[k] * rows[start + 1 + k][c] for k in range(len(step))) for c in range(size)
+                rows[start][c] + math.fsum(step[k] * rows[start + 1 + k][c] for k in range(len(step)))
+                for c in range(size)
             ]
         for start in range(0, size, width):
             for row in rows:

@@ -53,7 +53,8 @@ def level(values: Sequence[float]) -> list[float]:
     """The same values without their straight-line drift: a speed that sinks does not swing."""
     count = len(values)
     middle = 0.5 * (count - 1)
-    slope = fsum((place - middle) * value for place, value in enumerate(values)) * 12.0 / (count * (count * count - 1.0))
+    rises = fsum((place - middle) * value for place, value in enumerate(values))
+    slope = rises * 12.0 / (count * (count * count - 1.0))
     return [value - slope * (place - middle) for place, value in enumerate(values)]
 
 
