@@ -71,12 +71,12 @@ def claimed(name: str, force: bool = False, reads: Iterable[str | Path] = (), fo
         raise _unwritable(name, error) from None
     there = _refuse(name, path)
     if str(path.parent) in places and (there or _JOB_NAME.match(path.name)):
-        raise OutfileError(f"{quoted(name)} lies among the jobs and trainees kept here; give another name")
+        raise OutfileError(f"{_shown(name)} lies among the jobs and trainees kept here; give another name")
     if not there:
         return Outfile(name, path)
     for other in reads:
         if os.path.exists(other) and os.path.samefile(path, other):
-            raise OutfileError(f"{quoted(name)} is the file that is read; give another name")
+            raise OutfileError(f"{_shown(name)} is the file that is read; give another name")
     if not (force or _confirmed(name)):
         raise _there(name)
     return Outfile(name, path, over=True)
@@ -88,16 +88,16 @@ def _refuse(name: str, path: Path) -> bool:
         mode = os.stat(name).st_mode  # by its name: where a pipe is named by a link, that leads nowhere
     except FileNotFoundError:
         if name.endswith(("/", os.sep)):
-            raise OutfileError(f"{quoted(name)} is the name of a folder; give the name of a file") from None
+            raise OutfileError(f"{_shown(name)} is the name of a folder; give the name of a file") from None
         return False
     except (OSError, ValueError) as error:
         raise _unwritable(name, error) from None
     if S_ISDIR(mode):
-        raise OutfileError(f"{quoted(name)} is a folder; give the name of a file")
+        raise OutfileError(f"{_shown(name)} is a folder; give the name of a file")
     if not S_ISREG(mode):
-        raise OutfileError(f"{quoted(name)} is no regular file but a device or a pipe; give - for standard output")
+        raise OutfileError(f"{_shown(name)} is no regular file but a device or a pipe; give - for standard output")
     if _is_job(name, path):
-        raise OutfileError(f"{quoted(name)} is a job file; give another name")
+        raise OutfileError(f"{_shown(name)} is a job file; give another name")
     return True
 
 
@@ -122,9 +122,13 @@ def _confirmed(name: str) -> bool:
 
 
 def _there(name: str) -> OutfileError:
-    return OutfileError(f"{quoted(name)} is there already; give another name, or --force to write over it")
+    return OutfileError(f"{_shown(name)} is there already; give another name, or --force to write over it")
 
 
 def _unwritable(name: str, error: Exception) -> OutfileError:
     reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a name for a file"
-    return OutfileError(f"{quoted(name)}: cannot be written: {reason}")
+    return OutfileError(f"{_shown(name)}: cannot be written: {reason}")
+
+
+def _shown(name: str) -> str:
+    return quoted(name, 4096)  # the end of a path is what tells it from others
