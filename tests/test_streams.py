@@ -42,7 +42,7 @@ COMMANDS: dict[str, tuple[list[str], int]] = {
     "knowledge explain": (["knowledge", "explain", "K001"], 0),
     "knowledge tidy": (["knowledge", "tidy", "--check"], 0),
     "knowledge new": (["knowledge", "new", "cause", "new_thing", "--area", "linkage", "--dry-run"], 0),
-    "knowledge rehearse": (["knowledge", "rehearse", "--jobs", "1"], 0),
+    "knowledge rehearse": (["knowledge", "rehearse", "--jobs", "0"], 2),
     "": ([], 0),
     "--version": (["--version"], 0),
     "nothing": (["nothing"], 2),
