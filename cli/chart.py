@@ -11,14 +11,13 @@ import argparse
 import json
 import re
 import sys
-import textwrap
 import time
 from collections.abc import Callable, Mapping
 
 from ..engine import HertzwrightError, Knowledge
 from ..engine.chart import MOST_DEPTH, Chart, Node, cautions, chart
 from ..engine.problem import close_to, printable, quoted
-from . import finder, outfile, store
+from . import finder, outfile, store, wrapping
 from .chartwords import Told
 from .outfile import Outfile
 from .safety import LOCAL_CODES
@@ -353,7 +352,7 @@ class _Tree:
     def _say(self, text: str, style: str, first: str, following: str) -> None:
         """Text, wrapped so that a figure keeps its unit."""
         whole = re.sub(r"(?<=\d) (?=%|min\b|h\b)", "\xa0", printable(text))
-        rows = textwrap.wrap(whole, self._screen.width - len(first), break_on_hyphens=False) or [""]
+        rows = wrapping.wrap(whole, self._screen.width - len(first)) or [""]
         for number, row in enumerate(rows):
             edge = following if number else first
             self._screen.line(row.replace("\xa0", " "), style, edge, edge)

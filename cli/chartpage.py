@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from math import fsum
 
 from ..engine.chart import Node
+from ..engine.problem import columns
 from .chartwords import Told
 from .html import safe
 from .safety import LOCAL_CODES
@@ -105,7 +106,8 @@ def sheet(told: Told) -> Sheet:
 
 def width(text: str, size: float = _SIZE, bold: bool = False) -> float:
     """About how wide a text is, in units."""
-    return fsum([_WIDTHS.get(letter, _USUAL) for letter in text]) / 100 * size * (_BOLD if bold else 1.0)
+    units = fsum([_WIDTHS.get(letter, _USUAL * columns(letter)) for letter in text])
+    return units / 100 * size * (_BOLD if bold else 1.0)
 
 
 def wrapped(text: str, room: float, size: float = _SIZE, bold: bool = False) -> list[str]:

@@ -10,16 +10,14 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import json
-import shutil
 import sys
-import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ..engine import HertzwrightError, Job, Knowledge
 from ..engine.problem import close_to, printable, quoted
-from . import entering, outfile, store
+from . import entering, outfile, store, wrapping
 from .plot import Mark, Shade, svg_plot, text_plot
 
 if TYPE_CHECKING:
@@ -123,7 +121,7 @@ def _run(arguments: argparse.Namespace) -> int:
         shown = _as_json(path.name, record, report, found, arguments.tolerance, confidence, given)
         print(json.dumps(shown, indent=2, sort_keys=True))
     elif arguments.svg != outfile.STANDARD_OUTPUT:
-        width = arguments.width or max(NARROWEST, shutil.get_terminal_size().columns)
+        width = arguments.width or max(NARROWEST, wrapping.terminal())
         for line in _text(path.name, record, report, found, knowledge, arguments, width, confidence):
             print(line)
     if job_path is not None:
@@ -269,7 +267,7 @@ def _step_text(step: LoadStep, report: Report) -> str:
 
 
 def _wrapped(text: str, width: int) -> list[str]:
-    return textwrap.wrap(text, width, subsequent_indent="  ", break_long_words=True) or [""]
+    return wrapping.wrap(text, width, following="  ", hyphens=True) or [""]
 
 
 def _clock(seconds: float) -> str:

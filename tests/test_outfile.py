@@ -52,7 +52,7 @@ def test_a_file_that_is_there_wants_force_and_keeps_its_permissions(tmp_path: Pa
     path = tmp_path / "old.txt"
     path.write_bytes(b"old")
     path.chmod(0o640)
-    with pytest.raises(OutfileError, match="is there already; give another name, or --force"):
+    with pytest.raises(OutfileError, match=r"is there already; give another name, or --force"):
         claimed(str(path))
     claimed(str(path), force=True).put(b"new")
     assert path.read_bytes() == b"new"
@@ -88,7 +88,7 @@ def test_what_is_no_regular_file_is_refused_and_stays(tmp_path: Path, kind: str)
     else:
         path.symlink_to(path)
     before = os.lstat(path).st_mode
-    with pytest.raises(OutfileError, match="no regular file|is a folder|symbolic links") as caught:
+    with pytest.raises(OutfileError, match=r"no regular file|is a folder|symbolic links") as caught:
         claimed(str(path), force=True)
     assert str(path) in str(caught.value)
     assert os.lstat(path).st_mode == before

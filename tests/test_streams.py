@@ -148,7 +148,7 @@ def test_what_is_begun_with_closed_streams_is_kept_whole(tmp_path: Path, closed:
 
     (path,) = listed(tmp_path / "jobs")
     assert not read(path).damage
-    assert [event.kind for event in read(path).events][0] == "set"
+    assert read(path).events[0].kind == "set"
 
 
 def test_a_stream_that_cannot_be_written_is_said(tmp_path: Path) -> None:
