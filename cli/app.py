@@ -14,6 +14,7 @@ import os
 import sys
 from collections.abc import Sequence
 
+from . import streams
 from .menu import Menu
 
 MENU = Menu(
@@ -36,14 +37,21 @@ MENU = Menu(
 )
 
 
+_UNWRITABLE = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF)
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Returns the exit status."""
+    streams.complete()
     for stream in (sys.stdout, sys.stderr):
         # An old code page shows what it can; it is no reason to stop.
         getattr(stream, "reconfigure", lambda **_: None)(errors="backslashreplace")
     try:
         status = _run(list(sys.argv[1:] if argv is None else argv))
         sys.stdout.flush()
+        if streams.lost():
+            print("hertzwright: what was to be printed is lost: standard output is closed", file=sys.stderr)
+            return status or 2
         return status
     except KeyboardInterrupt:
         print("\ninterrupted; what was answered is kept", file=sys.stderr)
@@ -53,11 +61,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         _silence()
         return 0
     except OSError as error:
-        if error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EIO):
-            raise
-        _silence()
-        print(f"hertzwright: what was to be printed cannot be written: {error.strerror}", file=sys.stderr)
-        return 2
+        return _failed(error)
     except Exception as error:
         from ..engine.crew import WorkerError
         from ..engine.problem import HertzwrightError, printable
@@ -67,6 +71,23 @@ def main(argv: Sequence[str] | None = None) -> int:
         for line in str(error).splitlines():
             print(f"hertzwright: {printable(line)}", file=sys.stderr)
         return 1 if isinstance(error, WorkerError) else 2
+
+
+def _failed(error: OSError) -> int:
+    """Say which file or stream the system would not let us use. Returns the exit status."""
+    from ..engine.problem import printable
+
+    reason = error.strerror or str(error)
+    if error.filename is not None:
+        text = f"{printable(str(error.filename))}: cannot be used: {printable(reason)}"
+    elif error.errno in _UNWRITABLE:
+        _silence()
+        text = f"what was to be printed cannot be written: {printable(reason)}"
+    else:
+        raise error
+    with contextlib.suppress(OSError, ValueError):
+        print(f"hertzwright: {text}", file=sys.stderr)
+    return 2
 
 
 def _silence() -> None:

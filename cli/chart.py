@@ -11,7 +11,6 @@ import argparse
 import json
 import re
 import sys
-import textwrap
 import time
 from collections.abc import Callable, Mapping
 
@@ -19,8 +18,9 @@ from ..engine import HertzwrightError, Knowledge
 from ..engine.chart import MOST_DEPTH, Chart, Node, cautions, chart
 from ..engine.event import unknown
 from ..engine.problem import close_to, printable, quoted
-from . import finder, safety, store
+from . import finder, outfile, safety, store, wrapping
 from .chartwords import Told
+from .outfile import Outfile
 from .safety import LOCAL_CODES
 from .screen import Screen, minutes
 
@@ -88,11 +88,12 @@ def run(arguments: argparse.Namespace) -> int:
     complaint = _complaint(knowledge, " ".join(arguments.complaint), screen, arguments.plain)
     if complaint is None:
         return 0
+    named = (("html", arguments.html), ("svg", arguments.svg))
+    outs = [(kind, outfile.claimed(name, arguments.force)) for kind, name in named if name]
     drawn = _worked_out(knowledge, complaint, arguments)
     told = Told(knowledge, drawn)
-    outs = [(kind, name) for kind, name in (("html", arguments.html), ("svg", arguments.svg)) if name]
     if outs:
-        _put(told, outs, arguments.force)
+        _put(told, outs)
     if arguments.json:
         print(json.dumps(as_json(told), sort_keys=True, indent=2, allow_nan=False))
     elif not outs:
@@ -200,14 +201,13 @@ class Progress:
             self._shown = ""
 
 
-def _put(told: Told, outs: list[tuple[str, str]], force: bool) -> None:
+def _put(told: Told, outs: list[tuple[str, Outfile]]) -> None:
     from . import chartpage
-    from .report import put
 
     sheet = chartpage.sheet(told)
-    for kind, name in outs:
+    for kind, out in outs:
         text = chartpage.page(told, sheet) if kind == "html" else chartpage.drawing(told, sheet)
-        put(name, text.encode("utf-8"), [], force)
+        out.put(text.encode("utf-8"))
     if sheet.points < chartpage.SMALLEST:
         print(
             f"On paper the letters are {sheet.points:.1f} points high, small for a wall; "
@@ -359,7 +359,7 @@ class _Tree:
     def _say(self, text: str, style: str, first: str, following: str) -> None:
         """Text, wrapped so that a figure keeps its unit."""
         whole = re.sub(r"(?<=\d) (?=%|min\b|h\b)", "\xa0", printable(text))
-        rows = textwrap.wrap(whole, self._screen.width - len(first), break_on_hyphens=False) or [""]
+        rows = wrapping.wrap(whole, self._screen.width - len(first)) or [""]
         for number, row in enumerate(rows):
             edge = following if number else first
             self._screen.line(row.replace("\xa0", " "), style, edge, edge)

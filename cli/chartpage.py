@@ -12,8 +12,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from ..engine.chart import Node
+from ..engine.problem import columns
 from .chartwords import Told
 from .html import safe
 from .safety import LOCAL_CODES
@@ -104,7 +106,8 @@ def sheet(told: Told) -> Sheet:
 
 def width(text: str, size: float = _SIZE, bold: bool = False) -> float:
     """About how wide a text is, in units."""
-    return sum([_WIDTHS.get(letter, _USUAL) for letter in text]) / 100 * size * (_BOLD if bold else 1.0)
+    units = fsum([_WIDTHS.get(letter, _USUAL * columns(letter)) for letter in text])
+    return units / 100 * size * (_BOLD if bold else 1.0)
 
 
 def wrapped(text: str, room: float, size: float = _SIZE, bold: bool = False) -> list[str]:
@@ -197,7 +200,7 @@ def _box(told: Told, node: Node, leads: str, column: float) -> _Box:
         rows += [(row, False) for row in wrapped(text, room)]
     then = [_box(told, branch.then, told.branch(node, branch), column) for branch in node.branches]
     high = len(rows) * _LEAD + 2 * _PAD + (_RULE if headed else 0.0)
-    whole = max(high, sum(box.whole for box in then) + _GAP * max(0, len(then) - 1))
+    whole = max(high, fsum(box.whole for box in then) + _GAP * max(0, len(then) - 1))
     return _Box(node, rows, headed, then, high, whole)
 
 
@@ -220,7 +223,7 @@ def _drawn(box: _Box, x: float, y: float, column: float) -> list[str]:
         body.append(f'<path d="M{x + 3:.1f} {line:.1f}h{column - 6:.1f}" stroke="#000" stroke-width="0.6"/>')
         first += box.headed * _LEAD + _RULE
     body += _placed(box.rows[box.headed :], x + _PAD, first, _SIZE)
-    below = y + (box.whole - sum(each.whole for each in box.then) - _GAP * max(0, len(box.then) - 1)) / 2
+    below = y + (box.whole - fsum(each.whole for each in box.then) - _GAP * max(0, len(box.then) - 1)) / 2
     right, start = x + column, top + box.high / 2
     for each in box.then:
         middle = below + each.whole / 2

@@ -7,13 +7,12 @@ Not here: what is in a debrief (see the engine), how text is drawn (see `screen`
 
 from __future__ import annotations
 
-import textwrap
-
 from ..engine import Knowledge
 from ..engine.deal import Dealt
 from ..engine.debrief import AGAIN, BLUNT, EXPECTED, Broken, Debrief, ToldNothing
 from ..engine.drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, PROOF, REFERRED, Danger
 from ..engine.rehearsal import Move as Played
+from . import wrapping
 from .drillview import DANGERS, titled, told
 from .screen import Bar, Screen, minutes, percent
 
@@ -81,14 +80,14 @@ def _columns(screen: Screen, left: tuple[str, ...], right: tuple[str, ...]) -> N
     for at in range(max(len(left), len(right))):
         number = f"{at}. " if at else ""
         cells = [
-            textwrap.wrap(number + side[at], room, subsequent_indent="   ", break_on_hyphens=False)
+            wrapping.wrap(number + side[at], room, following="   ")
             if at < len(side)
             else []
             for side in (left, right)
         ]
         for row in range(max(map(len, cells))):
             one, other = (cell[row] if row < len(cell) else "" for cell in cells)
-            screen.line(f"{one:<{room}}   {other}".rstrip(), "" if at else "bold")
+            screen.line(f"{wrapping.fill(one, room)}   {other}".rstrip(), "" if at else "bold")
 
 
 def _unsafe(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:

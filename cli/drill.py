@@ -25,7 +25,7 @@ from ..engine.debrief import Debrief, debrief, engine_path
 from ..engine.drill import FIXED, Drill
 from ..engine.problem import HertzwrightError, printable
 from ..engine.rehearsal import Played
-from . import asking, debriefview, drillsession, drillview, lesson, progress, store
+from . import asking, debriefview, drillsession, drillview, inputfile, lesson, progress, store
 from .asking import Asker, Stop
 from .progress import Kept, Progress
 from .screen import Screen
@@ -77,7 +77,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    folder = progress.folder_of(store.jobs_folder(arguments.folder))
+    folder = store.trainees_folder(store.jobs_folder(arguments.folder))
     screen = Screen(arguments.plain)
     if arguments.list_trainees:
         return lesson.trainees(screen, folder, arguments.json)
@@ -238,15 +238,12 @@ def _progress(screen: Screen, folder: Path, name: str) -> Progress:
 
 def _answers(name: str | None) -> list[str] | None:
     """The moves of a file, or of standard input where there is no terminal; None where they are to be asked."""
-    if name is None:
-        if sys.stdin.isatty():
-            return None
-        return sys.stdin.read(_LARGEST).splitlines() or None
-    try:
-        data = sys.stdin.buffer.read(_LARGEST) if name == "-" else Path(name).read_bytes()[:_LARGEST]
-    except OSError as error:
-        raise AnswersError(f"{printable(name)}: cannot be read: {error.strerror or error}") from None
-    return data.decode("utf-8-sig", "replace").splitlines()
+    if name is None and sys.stdin.isatty():
+        return None
+    given = inputfile.STANDARD_INPUT if name is None else name
+    data = inputfile.read_whole(given, _LARGEST, AnswersError, "; answers are a few lines")
+    lines = data.decode("utf-8-sig", "replace").splitlines()
+    return lines if name is not None else lines or None
 
 
 def _asker(arguments: argparse.Namespace, screen: Screen, lines: list[str] | None) -> Asker | None:

@@ -1,6 +1,6 @@
 """Jobs as one file, to be sent and taken in elsewhere.
 
-Purpose: export whole job files, each line as it is on the disk, and import them into another folder.
+Purpose: export whole job files, each line as it is on the disk, with an end mark, and import them into another folder.
 Law: what is imported is, event for event, what was exported; nothing is taken from a file that is damaged in any
 place; no job is ever written over unasked, and what is replaced is kept beside.
 The file: JSON, {"format": "hertzwright jobs", "version": 1, "jobs": [{"id", "lines"}], "sum"}, where `lines` are
@@ -12,8 +12,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
-import re
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -22,11 +20,10 @@ from typing import Literal
 
 from ..engine import HertzwrightError
 from ..engine.problem import printable
-from . import inputfile, journal
+from . import inputfile, journal, wholefile
 
 FORMAT = "hertzwright jobs"
 VERSION = 1
-_IDENT = re.compile(r"\d{4}-\d{2}-\d{2}-[a-z]{1,4}")
 _LARGEST = 200_000_000
 
 
@@ -54,7 +51,8 @@ def packed(paths: Sequence[Path]) -> tuple[bytes, list[str]]:
             )
         if record.damage:
             remarks.append(record.damage)
-        lines = path.read_bytes()[: record.sound].decode("ascii").splitlines()
+        sound = journal.finished(path.read_bytes()[: record.sound], len(record.entries))
+        lines = sound.decode("ascii").splitlines()
         jobs.append({"id": record.ident, "lines": lines})
     whole = {"format": FORMAT, "version": VERSION, "jobs": jobs, "sum": _sum(jobs)}
     return (json.dumps(whole, sort_keys=True, indent=1) + "\n").encode("ascii"), remarks
@@ -102,7 +100,7 @@ def _jobs(listed: object, shown: str) -> list[tuple[str, bytes]]:
         raise ExchangeError(f"{shown}: holds no jobs")
     for number, item in enumerate(listed, 1):
         ident, lines = (item.get("id"), item.get("lines")) if isinstance(item, dict) else (None, None)
-        if not isinstance(ident, str) or not _IDENT.fullmatch(ident):
+        if not isinstance(ident, str) or not journal.is_ident(ident):
             raise ExchangeError(f"{shown}: job {number} has no id such as 2026-11-25-a; nothing was taken")
         if ident in jobs:
             raise ExchangeError(f"{shown}: job {ident} is there twice; nothing was taken")
@@ -124,7 +122,9 @@ def take_in(name: str, folder: Path, force: bool = False) -> list[Taken]:
         with tempfile.TemporaryDirectory(dir=folder, prefix=".import-") as room:
             waiting = [_checked(ident, data, Path(room), name) for ident, data in jobs]
             plans = [_plan(ident, path, folder, force) for ident, path in waiting]
-            return [_placed(path, folder, plan) for (_, path), plan in zip(waiting, plans, strict=True)]
+            taken = [_placed(path, folder, plan) for (_, path), plan in zip(waiting, plans, strict=True)]
+            wholefile.sync_folder(folder)
+            return taken
     except OSError as error:
         raise ExchangeError(f"{folder}: cannot be written: {error.strerror or error}") from None
 
@@ -132,7 +132,7 @@ def take_in(name: str, folder: Path, force: bool = False) -> list[Taken]:
 def _checked(ident: str, data: bytes, room: Path, name: str) -> tuple[str, Path]:
     """The job in a room of its own, read as any job file is. Raises ExchangeError where any of it is unsound."""
     path = room / f"{ident}.jsonl"
-    path.write_bytes(data)
+    wholefile.create(path, data)
     try:
         record = journal.read(path)
     except HertzwrightError as error:
@@ -147,9 +147,9 @@ def _checked(ident: str, data: bytes, room: Path, name: str) -> tuple[str, Path]
 
 def _plan(ident: str, path: Path, folder: Path, force: bool) -> Taken:
     here = folder / f"{ident}.jsonl"
-    new = path.read_bytes()
+    new = journal.without_end(path.read_bytes())
     for other in sorted(journal.listed(folder), key=lambda other: other != here):
-        old = other.read_bytes()
+        old = journal.without_end(other.read_bytes())
         if not _same_job(old, new, other == here):
             continue
         there = other.name.removesuffix(".jsonl")
@@ -179,29 +179,16 @@ def _placed(path: Path, folder: Path, plan: Taken) -> Taken:
         here = folder / f"{plan.ident}.jsonl"
         with journal.Journal.reopen(here)[0]:
             _aside(here)
-            os.replace(path, here)
+            wholefile.replace(here, path.read_bytes())
         return plan
     for ident in _free(plan.wanted):
         # A link never lands on a name that is taken, even by a job begun this moment.
         try:
-            _link(path, folder / f"{ident}.jsonl")
+            wholefile.link(path, folder / f"{ident}.jsonl")
         except FileExistsError:
             continue
         return Taken(plan.wanted, ident, "new" if ident == plan.wanted else "renamed")
     raise ExchangeError(f"no free id for job {plan.wanted}")
-
-
-def _link(path: Path, out: Path) -> None:
-    """Give a file a name that must be free. Raises FileExistsError where it is not."""
-    try:
-        os.link(path, out)
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without links
-        with out.open("xb") as stream:
-            stream.write(path.read_bytes())
-            stream.flush()
-            os.fsync(stream.fileno())
 
 
 def _free(ident: str) -> list[str]:
@@ -215,6 +202,6 @@ def _aside(path: Path) -> None:
     for number in range(1, 1000):
         aside = path.with_name(f"{path.name}.replaced-{number}")
         with contextlib.suppress(FileExistsError):
-            _link(path, aside)
+            wholefile.link(path, aside)
             return
     raise ExchangeError(f"{path}: too many replaced states beside it")

@@ -7,7 +7,6 @@ Not checked here: whether answers fit their checks; `put` says so, with the line
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from ..engine.problem import HertzwrightError, close_to, printable, quoted
 from ..engine.source import SIZE_LIMIT, Items, Node, Page, Table, Text, parse, read
+from . import inputfile
 
 if TYPE_CHECKING:
     from ..engine import Job, Knowledge
@@ -53,7 +53,8 @@ class Facts:
 def read_facts(name: str) -> Facts:
     """The facts of a file, or of standard input for "-". Raises FactsError."""
     if name == "-":
-        return facts_of(parse(sys.stdin.buffer.read(SIZE_LIMIT + 1), "standard input"))
+        data = inputfile.read_whole(name, SIZE_LIMIT, FactsError, ", so not a file of facts")
+        return facts_of(parse(data, inputfile.shown(name)))
     return facts_of(read(Path(name), printable(name), pipes=True))
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping, Sequence
+from math import fsum
 
 _DULL = frozenset(re.findall(r"\w+", "a an and at by for from in is it its of on or set the to when with"))
 _ENDINGS = ("ing", "es", "ed", "s")
@@ -49,8 +50,8 @@ def _score(typed: str, wanted: Sequence[str], text: str) -> float:
     there = list(dict.fromkeys(_tokens(text)))
     if not there:
         return 0.0
-    covered = sum(max(_alike(word, other) for other in there) for word in wanted) / len(wanted)
-    used = sum(max(_alike(word, other) for word in wanted) for other in there) / len(there)
+    covered = fsum(max(_alike(word, other) for other in there) for word in wanted) / len(wanted)
+    used = fsum(max(_alike(word, other) for word in wanted) for other in there) / len(there)
     shape = difflib.SequenceMatcher(None, typed, text.lower()).ratio()
     return 0.65 * covered + 0.25 * used + 0.1 * shape
 

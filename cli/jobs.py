@@ -74,7 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _export(arguments: argparse.Namespace, folder: Path) -> int:
     """Jobs to one file, or to standard output. Raises JobError, ExchangeError."""
-    from . import exporting, report
+    from . import exporting, outfile
     from .history import set_named
 
     ident, out = arguments.export
@@ -84,10 +84,11 @@ def _export(arguments: argparse.Namespace, folder: Path) -> int:
         paths = [path for path in paths if described(path)["set"] == name]
     if not paths:
         raise JobError(f"{folder} holds no jobs to export")
+    target = outfile.claimed(out, arguments.force, paths, folder)
     data, remarks = exporting.packed(paths)
     for remark in remarks:
         print(printable(remark), file=sys.stderr)
-    report.put(out, data, paths, arguments.force)
+    target.put(data)
     return 0
 
 

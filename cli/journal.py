@@ -1,9 +1,12 @@
 """The job file: JSON Lines, one event a line, each on the disk before the next prompt.
 
 Purpose: keep a job so that nothing that was acknowledged is lost by a crash, a kill or an empty battery.
-Law: the file is only ever appended to. The first line is the head: {"format", "knowledge", "set", "created", "sum"}.
-Every other line is `Event.as_dict()` with "at" (local time), "seq" (1, 2, 3 ...) and "sum", the first eight figures of
-the SHA-256 of the line without it. A line is sound when it is, byte for byte, what would be written for what it says.
+Law: what was written is never written over. The first line is the head: {"format", "knowledge", "set", "created",
+"ends", "sum"}. Every other line is `Event.as_dict()` with "at" (local time), "seq" (1, 2, 3 ...) and "sum", the first
+eight figures of the SHA-256 of the line without it. A line is sound when it is, byte for byte, what would be written
+for what it says. The last line is the end mark, {"end", "sum"}, the number of the last event: the next event takes its
+place, in one write with the next mark. A file in which a line says "ends" must have one, so that a file cut at the end
+of a line is told from a whole one. Files from before the mark say so nowhere until an event is added.
 A file of format 1 is read as what it meant; a line that is added to one says "format" for itself.
 Not checked here: whether the events make sense with the knowledge (see `Job.replay`).
 """
@@ -17,7 +20,7 @@ import os
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from stat import S_ISFIFO
 from types import TracebackType
@@ -27,10 +30,11 @@ from filelock import FileLock, Timeout
 from ..engine.job import Event, JobError
 from ..engine.problem import printable, quoted
 from ..engine.succession import of_the_first_format
+from . import wholefile
 
 FORMAT = 2
 _SUFFIX = ".jsonl"
-_IDENT = re.compile(r"\d{4}-\d{2}-\d{2}-[a-z]{1,4}")
+_IDENT = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})-[a-z]{1,4}")
 _LONGEST_NAME = 60
 _LARGEST = 20_000_000
 
@@ -56,7 +60,8 @@ class Entry:
 @dataclass(frozen=True, slots=True)
 class Record:
     """What a job file says. `damage` tells what is wrong with it, empty where nothing is; `torn` where that is only
-    its end. `entries` are the lines before the damage, and `sound` how many bytes they take."""
+    its end. `entries` are the lines before the damage, and `sound` how many bytes they take with the head. `ends`: the
+    file says that it has an end mark; `whole`: the bytes of `sound` with the mark, where there is one that fits."""
 
     path: Path
     head: Head
@@ -64,6 +69,8 @@ class Record:
     damage: str = ""
     torn: bool = False
     sound: int = 0
+    ends: bool = False
+    whole: int = 0
 
     @property
     def ident(self) -> str:
@@ -79,9 +86,21 @@ def clean_name(name: str) -> str:
     return printable(" ".join(name.split()))[:_LONGEST_NAME].strip() or "unnamed set"
 
 
+def is_ident(text: str) -> bool:
+    """Whether a text is the id of a job, such as 2026-11-25-a: a day that there is, and one to four letters."""
+    found = _IDENT.fullmatch(text)
+    if found is None:
+        return False
+    try:
+        date.fromisoformat(found[1])
+    except ValueError:
+        return False
+    return True
+
+
 def find(ident: str, folder: Path) -> Path:
     """The job file of an id such as 2026-11-25-a, or of a path that ends in .jsonl. Raises JobError."""
-    if _IDENT.fullmatch(ident):
+    if is_ident(ident):
         path = folder / f"{ident}{_SUFFIX}"
         if path.is_file():
             return path
@@ -95,12 +114,15 @@ def find(ident: str, folder: Path) -> Path:
 
 
 def listed(folder: Path) -> list[Path]:
-    """Job files of a folder, oldest first. An unreadable folder holds none."""
+    """Job files of a folder, oldest first; none where there is no folder yet. Raises JobError for one that cannot be
+    read: it is not an empty one."""
     try:
-        found = [path for path in folder.iterdir() if _IDENT.fullmatch(path.name.removesuffix(_SUFFIX))]
-    except OSError:
+        names = list(folder.iterdir())
+    except FileNotFoundError:
         return []
-    found = [path for path in found if path.suffix == _SUFFIX]
+    except OSError as error:
+        raise JobError(f"{folder}: the folder of jobs cannot be read: {error.strerror or error}") from None
+    found = [path for path in names if path.suffix == _SUFFIX and is_ident(path.name.removesuffix(_SUFFIX))]
     return sorted(found, key=lambda path: (path.name[:10], len(path.name), path.name))
 
 
@@ -130,7 +152,10 @@ def read(path: Path) -> Record:
     if not data.strip():
         raise JobError(f"{path}: the file is empty: the job was stopped before its first line was written")
     lines = data.split(b"\n")
-    head, damage = _head(path, lines[0])
+    end = _end_of(lines)
+    if end is not None:
+        del lines[-2]
+    head, damage, ends = _head(path, lines[0])
     entries: list[Entry] = []
     sound = len(lines[0]) + 1
     for number, line in enumerate(lines[1:], 2):
@@ -138,7 +163,8 @@ def read(path: Path) -> Record:
         if is_last and not line:
             break
         try:
-            entry = _entry(line, len(entries) + 1, head.format)
+            entry, marked = _entry(line, len(entries) + 1, head.format)
+            ends = ends or marked
             if is_last:
                 raise ValueError("it has no end")
         except (ValueError, JobError, RecursionError) as error:
@@ -148,15 +174,51 @@ def read(path: Path) -> Record:
                 what += f"; the {len(entries)} events before it can be read, what comes after is left out"
             else:
                 what += f"; the last line was left out: {quoted(line.decode('utf-8', 'replace'), 80)}"
-            return Record(path, head, tuple(entries), what if not damage else f"{damage}; {what}", not after, sound)
+            what = f"{damage}; {what}" if damage else what
+            return Record(path, head, tuple(entries), what, not after, sound, ends, sound)
         entries.append(entry)
         sound += len(line) + 1
     if not entries and len(lines) == 1:
         raise JobError(f"{path}: the first line has no end: the job was stopped before it was written")
-    return Record(path, head, tuple(entries), damage, False, sound)
+    count = len(entries)
+    whole = sound + len(_end_mark(count)) if end == count else sound
+    if end == count or (end is None and not ends):
+        return Record(path, head, tuple(entries), damage, False, sound, ends, whole)
+    told = "its end mark is missing" if end is None else f"it says that it has {end} events"
+    what = f"{printable(path.name)}: the file was cut: {told}; the {count} events that are there can be read"
+    return Record(path, head, tuple(entries), f"{damage}; {what}" if damage else what, not damage, sound, ends, whole)
 
 
-def _head(path: Path, line: bytes) -> tuple[Head, str]:
+def without_end(data: bytes) -> bytes:
+    """The content of a job file without its end mark, to be compared with that of an earlier state."""
+    lines = data.split(b"\n")
+    if _end_of(lines) is not None:
+        del lines[-2]
+    return b"\n".join(lines)
+
+
+def finished(data: bytes, events: int) -> bytes:
+    """The sound lines of a job file with the end mark for so many events."""
+    return without_end(data) + _end_mark(events)
+
+
+def _end_mark(events: int) -> bytes:
+    return _sealed({"end": events})
+
+
+def _end_of(lines: list[bytes]) -> int | None:
+    """The number that the end mark of a file holds; None where its last line is none. lines: split at line ends."""
+    if len(lines) < 3 or lines[-1]:
+        return None
+    try:
+        end = _unsealed(lines[-2]).get("end")
+    except (ValueError, RecursionError):
+        return None
+    return end if isinstance(end, int) else None
+
+
+def _head(path: Path, line: bytes) -> tuple[Head, str, bool]:
+    """The head, what is wrong with it, and whether it says that the file has an end mark."""
     try:
         found = _unsealed(line)
         version = found.get("format")
@@ -167,16 +229,18 @@ def _head(path: Path, line: bytes) -> tuple[Head, str]:
         knowledge, name, created = (found.get(key) for key in ("knowledge", "set", "created"))
         if not (isinstance(knowledge, str) and isinstance(name, str) and isinstance(created, str)):
             raise ValueError("not the first line of a job file")
-        return Head(1 if version == 1 else FORMAT, printable(knowledge), clean_name(name), printable(created)), ""
+        format_ = 1 if version == 1 else FORMAT
+        return Head(format_, printable(knowledge), clean_name(name), printable(created)), "", "ends" in found
     except (ValueError, RecursionError) as error:
         # The events are worth more than the head: they stand on their own. Of which format they are nobody knows
         # then; that of today takes no note for anything else.
         told = f"the first line is damaged ({printable(str(error))}); the events are read without it"
         what = f"{printable(path.name)}:1: {told}"
-        return Head(FORMAT, "", "unnamed set", ""), what
+        return Head(FORMAT, "", "unnamed set", ""), what, False
 
 
-def _entry(line: bytes, number: int, version: int) -> Entry:
+def _entry(line: bytes, number: int, version: int) -> tuple[Entry, bool]:
+    """The entry of a line, and whether it says that the file has an end mark. Raises ValueError, JobError."""
     found = _unsealed(line)
     if found.get("seq") != number:
         raise ValueError(f"its number is {found.get('seq')}, expected {number}")
@@ -184,7 +248,9 @@ def _entry(line: bytes, number: int, version: int) -> Entry:
     if not isinstance(at, str):
         raise ValueError("it has no time")
     event = Event.from_dict(found)
-    return Entry(printable(at), event if found.get("format", version) == FORMAT else of_the_first_format(event))
+    if found.get("format", version) != FORMAT:
+        event = of_the_first_format(event)
+    return Entry(printable(at), event), "ends" in found
 
 
 def _written(found: Mapping[str, object]) -> bytes:
@@ -218,14 +284,15 @@ class Journal:
     """A job file open for appending, locked against other terminals. Use `create` or `reopen`; it closes itself
     at the end of a `with`."""
 
-    def __init__(self, path: Path, head: Head, lock: FileLock, kept: int, sound: int) -> None:
+    def __init__(self, path: Path, head: Head, lock: FileLock, kept: int, sound: int, ends: bool) -> None:
         self.path = path
         self.head = head
         self._lock = lock
         self._kept = kept
         self._sound = sound
+        self._ends = ends
         self._torn = False  # part of a line that could not be written may stand at the end
-        self._file = os.open(path, os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0))
+        self._file = os.open(path, os.O_RDWR | getattr(os, "O_BINARY", 0))
 
     @property
     def ident(self) -> str:
@@ -247,17 +314,16 @@ class Journal:
             raise JobError(
                 f"{folder}: no job can be kept here: {error.strerror or error}; name another folder with --folder"
             ) from None
-        journal = cls(path, head, _locked(path), 0, 0)
+        journal = cls(path, head, _locked(path), 0, 0, True)
+        says = {"format": FORMAT, "knowledge": head.knowledge, "set": head.set, "created": head.created, "ends": True}
         try:
-            journal._append(
-                _sealed({"format": FORMAT, "knowledge": head.knowledge, "set": head.set, "created": head.created})
-            )
+            journal._append(_sealed(says), 0)
         except JobError:  # a job without its first line is nothing to go on with
             journal.close()
             with contextlib.suppress(OSError):
                 path.unlink()
             raise
-        _sync_folder(folder)
+        wholefile.sync_folder(folder)
         return journal
 
     @classmethod
@@ -270,11 +336,12 @@ class Journal:
         lock = _locked(path)
         try:
             record = read(path)
-            if record.sound < path.stat().st_size:
+            size = path.stat().st_size
+            if record.whole < size:
                 _copy_aside(path)
-            journal = cls(path, record.head, lock, len(record.entries), record.sound)
-            os.ftruncate(journal._file, record.sound)
-            os.fsync(journal._file)
+            journal = cls(path, record.head, lock, len(record.entries), record.sound, record.ends)
+            if record.damage or record.whole < size or record.whole == record.sound:
+                journal._finish()
         except OSError as error:
             lock.release()
             raise JobError(f"{path}: cannot be written: {error.strerror or error}") from None
@@ -286,31 +353,48 @@ class Journal:
     def sync(self, events: Sequence[Event]) -> None:
         """Write every event that is not yet in the file, and wait for the disk. Raises JobError; then call it again."""
         for event in events[self._kept :]:
-            older = {"format": FORMAT} if self.head.format != FORMAT else {}
-            line = _sealed({**event.as_dict(), **older, "at": _now(), "seq": self._kept + 1})
-            self._append(line)
+            says = {**event.as_dict(), "at": _now(), "seq": self._kept + 1}
+            if self.head.format != FORMAT:
+                says["format"] = FORMAT
+            if not self._ends:  # a file from before the end mark
+                says["ends"] = True
+            self._append(_sealed(says), self._kept + 1)
             self._kept += 1
+            self._ends = True
 
-    def _append(self, line: bytes) -> None:
+    def _append(self, line: bytes, events: int) -> None:
+        """Write a line in the place of the end mark, with the mark for so many events after it."""
         try:
             if self._torn:
-                os.ftruncate(self._file, self._sound)
-                self._torn = False
-            elif os.fstat(self._file).st_size != self._sound:  # where locks do not work
+                self._finish()
+            expected = self._sound + len(_end_mark(self._kept)) if self._sound else 0
+            if os.fstat(self._file).st_size != expected:  # where locks do not work
                 raise JobError(f"{self.path}: another program has changed the job; stop here and resume it")
-            left = memoryview(line)
-            while left:
-                left = left[os.write(self._file, left) :]
+            self._write(line + _end_mark(events))
             os.fsync(self._file)
         except OSError as error:
             # A half-written line must not stand before the next try, which cuts it off where that fails now.
             self._torn = True
             with contextlib.suppress(OSError):
-                os.ftruncate(self._file, self._sound)
+                self._finish()
             raise JobError(
                 f"{self.path}: cannot be written: {error.strerror or error}; what came before is safe"
             ) from None
         self._sound += len(line)
+
+    def _write(self, data: bytes) -> None:
+        os.lseek(self._file, self._sound, os.SEEK_SET)
+        left = memoryview(data)
+        while left:
+            left = left[os.write(self._file, left) :]
+
+    def _finish(self) -> None:
+        """Have the end mark after the last sound line, and nothing after that. Raises OSError."""
+        mark = _end_mark(self._kept) if self._sound else b""
+        self._write(mark)
+        os.ftruncate(self._file, self._sound + len(mark))
+        os.fsync(self._file)
+        self._torn = False
 
     def close(self) -> None:
         if self._file >= 0:
@@ -361,25 +445,11 @@ def _letters() -> Iterator[str]:
             yield first + second
 
 
-def _sync_folder(folder: Path) -> None:
-    """Have the folder itself on the disk, so that a new file is found after a crash."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:  # a system that does not open folders
-        return
-    with contextlib.suppress(OSError):
-        os.fsync(handle)
-    os.close(handle)
-
-
 def _copy_aside(path: Path) -> None:
     """A copy of a damaged file under a name that is free, so that nothing is ever thrown away."""
+    data = path.read_bytes()
     for number in range(1, 1000):
-        aside = path.with_name(f"{path.name}.damaged-{number}")
-        if not aside.exists():
-            with aside.open("xb") as stream:
-                stream.write(path.read_bytes())
-                stream.flush()
-                os.fsync(stream.fileno())
+        with contextlib.suppress(FileExistsError):
+            wholefile.create(path.with_name(f"{path.name}.damaged-{number}"), data)
             return
     raise JobError(f"{path}: damaged, and there are too many damaged copies beside it; put them elsewhere first")

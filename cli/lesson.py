@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Mapping
+from math import fsum
 from pathlib import Path
 
 from ..engine import Knowledge
@@ -123,7 +124,7 @@ def progressed(screen: Screen, knowledge: Knowledge, found: Progress, as_text: b
     screen.line(f"Drills: {len(found.drills)}, fixed and proven: {len(fixed)}.")
     if fixed:
         mine, engine = (
-            sum(each) / len(fixed)
+            fsum(each) / len(fixed)
             for each in ([drill.minutes for drill in fixed], [drill.engine_minutes for drill in fixed])
         )
         screen.line(f"In the mean {minutes(mine)} for one fixed; the engine on the same sets {minutes(engine)}.")

@@ -23,7 +23,7 @@ from ..engine.loadresult import Result, analyse
 from ..engine.precaution import of_steps
 from ..engine.problem import HertzwrightError, close_to, printable, quoted
 from ..engine.reading import AnswerError, parse_number
-from . import entering, inputfile, loadrecord, loadview, safety
+from . import entering, inputfile, loadrecord, loadview, safety, store
 from .loadview import Page, talk
 
 if TYPE_CHECKING:
@@ -82,14 +82,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--plan", action="store_true", help="show the plan and ask nothing")
     add("--json", action="store_true", help="results as JSON")
     add("--plain", action="store_true", help="one fact a line, no drawing, no colour")
+    store.add_knowledge(parser)
     entering.add_options(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Run the command. Returns the exit status; raises HertzwrightError for what cannot be used."""
-    from ..engine import load_knowledge
-
-    knowledge = load_knowledge()
+    knowledge = store.knowledge(arguments.knowledge)
     path, job = entering.opened(knowledge, arguments) if arguments.job else (None, None)
     setup = prepare(knowledge, arguments, job)
     page = Page.of(sys.stdout, arguments.plain)

@@ -8,9 +8,7 @@ Not here: what is worked out (see the engine).
 from __future__ import annotations
 
 import os
-import shutil
 import sys
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TextIO
@@ -22,6 +20,7 @@ from ..engine.loadtest import NEAR, PlanStep, Point, Test
 from ..engine.model import Tolerance
 from ..engine.problem import printable
 from ..engine.verdict import Verdict
+from . import wrapping
 
 RUN_TITLES = {"as_found": "as found", "as_left": "as left"}
 MARKS = {"as_found": "o", "as_left": "X"}
@@ -42,7 +41,7 @@ class Page:
     @classmethod
     def of(cls, out: TextIO, plain: bool) -> Page:
         """A page as wide as the terminal, from 40 to 100 columns; in colour only on a terminal that wants it."""
-        width = max(40, min(100, shutil.get_terminal_size((80, 24)).columns))
+        width = max(40, min(100, wrapping.terminal()))
         wanted = out.isatty() and not plain and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
         return cls(out, width, plain, wanted)
 
@@ -52,7 +51,7 @@ class Page:
         if self.plain or not text:
             print(text, file=self.out)
             return
-        for row in textwrap.wrap(text, self.width, initial_indent=indent, subsequent_indent=indent + hanging):
+        for row in wrapping.wrap(text, self.width, indent, indent + hanging, hyphens=True):
             print(row, file=self.out)
 
     def heading(self, text: str) -> None:
@@ -263,7 +262,7 @@ def plot(page: Page, results: Sequence[Result], test: Test, tolerance: Tolerance
     lines.append("        " + _ticks(columns, right))
     runs = [result.run for result in results]
     legend = [f"{MARKS[run]} {RUN_TITLES[run]}" for run in runs] + ([f"{BOTH} both"] if len(runs) > 1 else [])
-    lines += textwrap.wrap(f"{', '.join(legend)}; {block} {caption}; load in % of full", page.width)
+    lines += wrapping.wrap(f"{', '.join(legend)}; {block} {caption}; load in % of full", page.width, hyphens=True)
     return lines
 
 

@@ -13,9 +13,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import re
-import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -25,6 +23,7 @@ from filelock import FileLock, Timeout
 
 from ..engine.problem import HertzwrightError, printable
 from ..engine.simulated.draws import Draws
+from . import wholefile
 
 VERSION = 1
 BOXES = 5
@@ -91,11 +90,6 @@ class Progress:
         seed = int(draws.uniform() * 1_000_000)
         due = self.due
         return seed, due[0] if due and draws.uniform() < DUE_SHARE else ""
-
-
-def folder_of(jobs: Path) -> Path:
-    """Folder of the trainees, beside that of the jobs."""
-    return jobs.parent / "trainees"
 
 
 def path_of(folder: Path, name: str) -> Path:
@@ -186,7 +180,7 @@ def add(path: Path, name: str, drill: Kept) -> Progress:
             before = read(path, name)
             after = Progress(name, (*before.drills, drill))
             body = {"version": VERSION, "name": name, "drills": [asdict(each) for each in after.drills]}
-            _replace(path, (json.dumps(body, sort_keys=True, indent=1) + "\n").encode("utf-8"))
+            wholefile.replace(path, (json.dumps(body, sort_keys=True, indent=1) + "\n").encode("utf-8"), 0o600)
             return after
     except Timeout:
         raise ProgressError(f"{printable(str(path))}: another terminal holds it; this drill is not kept") from None
@@ -194,26 +188,15 @@ def add(path: Path, name: str, drill: Kept) -> Progress:
         raise ProgressError(f"{printable(str(path))}: cannot be written: {error.strerror or error}") from None
 
 
-def _replace(path: Path, data: bytes) -> None:
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-
-
 def listed(folder: Path) -> tuple[Sequence[Progress], Sequence[str]]:
     """Every trainee of a folder, by name, and what is wrong with files that cannot be read."""
     found, wrong = [], []
     try:
         paths = sorted(path for path in folder.iterdir() if path.suffix == ".json" and not path.name.startswith("."))
-    except OSError:
+    except FileNotFoundError:
         return (), ()
+    except OSError as error:
+        return (), (f"{printable(str(folder))}: the folder of trainees cannot be read: {error.strerror or error}",)
     for path in paths:
         try:
             found.append(read(path, path.stem))

@@ -8,17 +8,13 @@ Not here: what is collected (see `record`), what is said in which order (see `se
 from __future__ import annotations
 
 import argparse
-import contextlib
 import json
-import os
 import sys
-import tempfile
-from collections.abc import Sequence
 from pathlib import Path
 
 from ..engine import HertzwrightError
-from ..engine.problem import printable, quoted
-from . import collecting, history, html, journal, markdown, record, safety, sections, store
+from ..engine.problem import printable
+from . import collecting, history, html, journal, markdown, outfile, record, safety, sections, store
 from .record import Details, ServiceRecord
 from .screen import Screen
 from .sections import Blanks, Facts, Items, Part, Picture, Words
@@ -50,11 +46,10 @@ def run(arguments: argparse.Namespace) -> int:
     folder = store.jobs_folder(arguments.folder)
     path = _job(arguments.job, folder)
     outs = [(name, draw) for name, draw in ((arguments.html, html.page), (arguments.markdown, markdown.page)) if name]
-    for name, _ in outs:
-        _refuse(name, [path], arguments.force)
     if [name for name, _ in outs].count("-") + arguments.json > 1:
         raise ReportError("only one of --html -, --markdown - and --json can go to standard output")
     kept = journal.read(path)
+    claimed = [(outfile.claimed(name, arguments.force, [path], folder), draw) for name, draw in outs]
     knowledge = store.knowledge(arguments.knowledge)
     details = Details(arguments.set_name, arguments.site, arguments.meter, tuple(arguments.meter_accuracy))
     earlier = history.last(knowledge, path.parent, kept.head.set, path)
@@ -63,8 +58,8 @@ def run(arguments: argparse.Namespace) -> int:
         print(printable(found.damage), file=sys.stderr)
     if found.other_knowledge:
         print("This job was made with other knowledge; with this one figures may differ.", file=sys.stderr)
-    for name, draw in outs:
-        put(name, draw(found).encode("utf-8"), [path], arguments.force)
+    for out, draw in claimed:
+        out.put(draw(found).encode("utf-8"))
     if arguments.json:
         print(json.dumps(found.as_dict(), sort_keys=True, indent=2, allow_nan=False))
     elif not outs:
@@ -76,71 +71,6 @@ def _job(ident: str | None, folder: Path) -> Path:
     if ident is not None:
         return journal.find(ident, folder)
     return journal.latest(folder)
-
-
-def _refuse(name: str, jobs: Sequence[Path], force: bool) -> None:
-    """Raises ReportError where nothing must be written: over a job file, or over any file unless `force`."""
-    out = Path(name)
-    if name == "-" or not out.exists():
-        return
-    if out.is_dir():
-        raise ReportError(f"{quoted(name)} is a folder; give the name of a file")
-    if any(os.path.samefile(out, job) for job in jobs) or (out.suffix == ".jsonl" and _is_job(out)):
-        raise ReportError(f"{quoted(name)} is a job file; give another name")
-    if not force:
-        raise ReportError(f"{quoted(name)} is there already; give another name, or --force to write over it")
-
-
-def _is_job(path: Path) -> bool:
-    try:
-        journal.read(path)
-    except HertzwrightError:
-        return False
-    return True
-
-
-def put(name: str, data: bytes, jobs: Sequence[Path], force: bool) -> None:
-    """Write a file whole or not at all; "-" is standard output. jobs: files that it must not be.
-
-    Raises ReportError where that cannot be, or where something is there already and `force` is not given.
-    """
-    if name == "-":
-        sys.stdout.write(data.decode("utf-8"))
-        return
-    _refuse(name, jobs, force)
-    try:
-        _written(Path(name), data, force)
-    except FileExistsError:
-        raise ReportError(f"{quoted(name)} is there already; give another name, or --force to write over it") from None
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a name for a file"
-        raise ReportError(f"{quoted(name)}: cannot be written: {reason}") from None
-    print(f"Written: {printable(name)}", file=sys.stderr)
-
-
-def _written(path: Path, data: bytes, force: bool) -> None:
-    """Put data under a name in one step, so that no half-written file is left. Raises OSError."""
-    if not force:
-        with path.open("xb") as stream:
-            try:
-                stream.write(data)
-            except OSError:
-                with contextlib.suppress(OSError):
-                    path.unlink()
-                raise
-        return
-    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(beside, 0o666 & ~mask)
-        os.replace(beside, path)
-    except OSError:
-        with contextlib.suppress(OSError):
-            os.unlink(beside)
-        raise
 
 
 def show(screen: Screen, found: ServiceRecord) -> None:

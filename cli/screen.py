@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import os
 import sys
-import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TextIO
@@ -18,7 +17,8 @@ from typing import TextIO
 from rich.console import Console
 from rich.text import Text
 
-from ..engine.problem import printable
+from ..engine.problem import columns, printable
+from . import wrapping
 
 WIDEST = 100
 NARROW = 60
@@ -75,6 +75,7 @@ class Screen:
 
     def __init__(self, plain: bool = False, file: TextIO | None = None, width: int | None = None) -> None:
         self.plain = plain
+        self._given = width is not None
         self._console = _Console(
             file=file,
             width=width,
@@ -91,7 +92,9 @@ class Screen:
 
     @property
     def width(self) -> int:
-        return max(20, min(self._console.width, WIDEST))
+        # rich takes every dumb terminal for one of 80 columns.
+        wide = wrapping.terminal() if self._console.is_dumb_terminal and not self._given else self._console.width
+        return max(20, min(wide, WIDEST))
 
     @property
     def narrow(self) -> bool:
@@ -99,14 +102,12 @@ class Screen:
 
     def line(self, text: str = "", style: str = "", indent: str = "", hanging: str | None = None) -> None:
         """Text, wrapped. `indent` starts the first line, `hanging` (else as many blanks) the others."""
-        for row in self._wrapped(text, indent, " " * len(indent) if hanging is None else hanging):
+        for row in self._wrapped(text, indent, " " * columns(indent) if hanging is None else hanging):
             self._row(row, style)
 
     def _wrapped(self, text: str, indent: str = "", hanging: str = "") -> list[str]:
         indent, hanging = printable(indent), printable(hanging)
-        return textwrap.wrap(
-            printable(text), self.width, initial_indent=indent, subsequent_indent=hanging, break_on_hyphens=False
-        ) or [indent.rstrip()]
+        return wrapping.wrap(printable(text), self.width, indent, hanging) or [indent.rstrip()]
 
     def _row(self, row: str, style: str = "") -> None:
         if not self._blocks:
@@ -121,7 +122,7 @@ class Screen:
             self._row(row, "bold")
         if self.drawn:
             stroke = "\u2500" if self._blocks else "-"
-            self._row(stroke * min(self.width, max(len(row) for row in rows)), "dim")
+            self._row(stroke * min(self.width, max(columns(row) for row in rows)), "dim")
 
     def fact(self, label: str, text: str) -> None:
         """A named fact: `Why: ...`, wrapped under itself."""
@@ -145,9 +146,9 @@ class Screen:
     def options(self, rows: Iterable[tuple[str, str]]) -> None:
         """Keys and what they mean."""
         listed = list(rows)
-        room = max((len(key) for key, _ in listed), default=0)
+        room = max((columns(key) for key, _ in listed), default=0)
         for key, text in listed:
-            self.line(text, indent=f" {key:>{room}}  ", hanging=" " * (room + 3))
+            self.line(text, indent=f" {' ' * (room - columns(key))}{key}  ", hanging=" " * (room + 3))
 
     def numbered(self, rows: Iterable[str]) -> None:
         """Steps to follow."""
@@ -177,14 +178,13 @@ class Screen:
             return
         tails = [f"{percent(row.chance):>9} {chance_word(row.chance)}" for row in rows]
         cells = 10 if self.width < 90 else 16
-        room = min(
-            max((len(title) for title in titles), default=0), self.width - cells - 2 - max(map(len, tails), default=0)
-        )
+        longest = max(map(columns, titles), default=0)
+        room = min(longest, self.width - cells - 2 - max(map(len, tails), default=0))
         for title, row, tail in zip(titles, rows, tails, strict=True):
-            cut = title if len(title) <= room else f"{title[: room - 3]}..."
-            drawn = f"{cut:<{room}} {self._bar(row.chance, cells)}{tail}"
+            cut = title if columns(title) <= room else f"{wrapping.cut(title, room - 3)}..."
+            drawn = f"{wrapping.fill(cut, room)} {self._bar(row.chance, cells)}{tail}"
             moved = self._moved(row)
-            self._row(drawn + (moved if len(drawn) + len(moved) <= self.width else ""))
+            self._row(drawn + (moved if columns(drawn) + len(moved) <= self.width else ""))
 
     def _bar(self, chance: float, cells: int) -> str:
         full = round(chance * cells)
@@ -202,12 +202,10 @@ class Screen:
         """Columns where they fit, else one block a row: the first cell, then `header: cell` under it."""
         headers = [printable(header) for header in headers]
         cells = [[printable(cell) for cell in row] for row in rows]
-        widths = (
-            [max(len(header), *(len(row[at]) for row in cells)) for at, header in enumerate(headers)] if cells else []
-        )
+        widths = [max(map(columns, column)) for column in zip(headers, *cells, strict=True)] if cells else []
         if cells and sum(widths) + 2 * (len(widths) - 1) <= self.width and self.drawn:
             for number, row in enumerate([list(headers), *cells]):
-                text = "  ".join(f"{cell:<{room}}" for cell, room in zip(row, widths, strict=True))
+                text = "  ".join(wrapping.fill(cell, room) for cell, room in zip(row, widths, strict=True))
                 self._row(text.rstrip(), "bold" if number == 0 else "")
             return
         for row in cells:

@@ -8,6 +8,8 @@ Not here: asking a check (`checking`), a remedy and its proof run (`mending`, `p
 
 from __future__ import annotations
 
+from math import fsum
+
 from ..engine import ContradictionError, Step
 from ..engine.job import Event
 from . import checking, closing, finder, mending, refitting, safety, view
@@ -246,7 +248,7 @@ def remedy(desk: Desk, words: str) -> None:
     knowledge, screen = desk.knowledge, desk.screen
     chances = desk.job.posterior()
     usable = {name: each for name, each in knowledge.remedies.items() if any(chances.get(c, 0) > 0 for c in each.cures)}
-    worth = {name: sum(chances.get(c, 0.0) * cure for c, cure in each.cures.items()) for name, each in usable.items()}
+    worth = {name: fsum(chances.get(c, 0.0) * cure for c, cure in each.cures.items()) for name, each in usable.items()}
     if words in usable:
         found = [words]
     elif words:

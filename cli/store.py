@@ -12,10 +12,16 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ..engine.problem import HertzwrightError, quoted
+
 if TYPE_CHECKING:
     from ..engine import Knowledge
 
 HOME = "HERTZWRIGHT_HOME"
+
+
+class FolderError(HertzwrightError):
+    """A folder for jobs that cannot be. The message says which."""
 
 
 def add_folder(parser: argparse.ArgumentParser) -> None:
@@ -41,10 +47,19 @@ def jobs_folder(folder: str | None = None) -> Path:
     """Folder of the job files: of the option, else of the environment, else the user's data folder."""
     chosen = folder or os.environ.get(HOME)
     if chosen:
-        return Path(chosen).expanduser() / "jobs"
+        home = Path(os.path.expanduser(chosen))
+        if home.parts[:1] and home.parts[0].startswith("~"):
+            where = "--folder" if folder else HOME
+            raise FolderError(f"{where} {quoted(chosen)}: no home of {quoted(home.parts[0])} is known; give a folder")
+        return home / "jobs"
     from platformdirs import user_data_path
 
     return user_data_path("hertzwright", appauthor=False) / "jobs"
+
+
+def trainees_folder(jobs: Path) -> Path:
+    """Folder of the trainees, beside that of the jobs."""
+    return jobs.parent / "trainees"
 
 
 def knowledge(path: str | None = None) -> Knowledge:

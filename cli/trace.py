@@ -10,18 +10,15 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import json
-import os
-import shutil
 import sys
-import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..engine import Event, HertzwrightError, Job, Knowledge, danger, load_knowledge
+from ..engine import Event, HertzwrightError, Job, Knowledge, danger
 from ..engine.loadtable import read_mappings
 from ..engine.problem import close_to, printable, quoted
-from . import entering, safety
+from . import entering, outfile, safety, store, wrapping
 from .plot import Mark, Shade, svg_plot, text_plot
 from .screen import Screen
 
@@ -58,7 +55,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--loads", default="", metavar="PERCENT,...", help="load of each stretch in percent of rated, such as 0,100,0"
     )
-    parser.add_argument("--svg", metavar="OUT", help="write the plot to this SVG file")
+    parser.add_argument("--svg", metavar="OUT", help="write the plot to this SVG file (- for standard output)")
+    parser.add_argument("--force", action="store_true", help="write the plot over a file that is there already")
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.add_argument("--plain", action="store_true", help="one fact a line, no picture, for screen readers")
     parser.add_argument(
@@ -66,6 +64,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="how to draw in the terminal (default: blocks; ASCII where the terminal has none; none with --plain)",
     )  # fmt: skip
     parser.add_argument("--width", type=int, metavar="N", help="columns to use (default: those of the terminal)")
+    store.add_knowledge(parser)
     entering.add_options(parser)
 
 
@@ -94,7 +93,9 @@ def _run(arguments: argparse.Namespace) -> int:
 
     if arguments.width is not None and arguments.width < NARROWEST:
         raise _UseError(f"--width {arguments.width}: expected {NARROWEST} or more")
-    knowledge = load_knowledge()
+    if arguments.svg == outfile.STANDARD_OUTPUT and arguments.json:
+        raise _UseError("only one of --svg - and --json can go to standard output")
+    knowledge = store.knowledge(arguments.knowledge)
     job_path, job = entering.opened(knowledge, arguments) if arguments.job else (None, None)
     _of_the_job(arguments, job)
     tolerances = knowledge.catalogue.tolerances
@@ -104,7 +105,7 @@ def _run(arguments: argparse.Namespace) -> int:
     tolerance = tolerances[arguments.tolerance]
     band_percent = tolerance.limits.get("steady_band_percent_max", BAND_PERCENT)
     path, rated = Path(arguments.file), float(arguments.hertz)
-    _refuse_same(arguments.svg, path)
+    out = outfile.claimed(arguments.svg, arguments.force, [path]) if arguments.svg else None
     confidence = ""
     if _is_wave(path):
         heard = read_recording(path, rated, arguments.poles, arguments.cylinders)
@@ -116,8 +117,8 @@ def _run(arguments: argparse.Namespace) -> int:
     given = {"poles": arguments.poles, "hertz": arguments.hertz}
     features = dict(job.features) if job is not None else dict(knowledge.features(given))
     found = offers(report, job.checks if job is not None else knowledge.checks, features, tolerance.bands, loads)
-    if arguments.svg:
-        _write(Path(arguments.svg), _svg(path.name, record, report))
+    if out is not None:
+        out.put(_svg(path.name, record, report).encode("utf-8"))
     cells = _cells(record, report)
     (row,) = read_mappings([cells], "the recording").rows
     seen = danger.of_row(knowledge.catalogue, features, row, "Recording")
@@ -126,8 +127,8 @@ def _run(arguments: argparse.Namespace) -> int:
         shown = _as_json(path.name, record, report, found, arguments.tolerance, confidence, given)
         shown["held"] = safety.as_json(holds)
         print(json.dumps(shown, indent=2, sort_keys=True))
-    else:
-        width = arguments.width or max(NARROWEST, shutil.get_terminal_size().columns)
+    elif arguments.svg != outfile.STANDARD_OUTPUT:
+        width = arguments.width or max(NARROWEST, wrapping.terminal())
         safety.say_holds(Screen(arguments.plain), holds, safety.HOW_ALONE)
         for line in _text(path.name, record, report, found, knowledge, arguments, width, confidence):
             print(line)
@@ -164,18 +165,6 @@ def _is_wave(path: Path) -> bool:
     except OSError as error:
         raise _UseError(f"{quoted(str(path))}: cannot be read: {error.strerror or error}") from None
     return head in (b"RIFF", b"RF64") or path.suffix.lower() == ".wav"
-
-
-def _refuse_same(out: str | None, path: Path) -> None:
-    if out and Path(out).exists() and path.exists() and os.path.samefile(out, path):
-        raise _UseError(f"--svg {quoted(out)} is the file to be read; give another name")
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise _UseError(f"--svg {quoted(str(path))}: cannot be written: {error.strerror or error}") from None
 
 
 def _loads(text: str, report: Report) -> tuple[float, ...]:
@@ -295,7 +284,7 @@ def _step_text(step: LoadStep, report: Report) -> str:
 
 
 def _wrapped(text: str, width: int) -> list[str]:
-    return textwrap.wrap(text, width, subsequent_indent="  ", break_long_words=True) or [""]
+    return wrapping.wrap(text, width, following="  ", hyphens=True) or [""]
 
 
 def _clock(seconds: float) -> str:

@@ -13,15 +13,15 @@ import argparse
 import json
 import sys
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
 from ..engine import AnswerError, Knowledge
 from ..engine.model import Pair
 from ..engine.problem import HertzwrightError, printable, quoted
 from ..engine.reading import parse_number
 from ..engine.trim import Advice, Coach, Trial, TrimError, goal_of, pair_of
-from . import asking, safety, store, trialtext, trimview
+from . import asking, outfile, safety, store, trialtext, trimview
 from .asking import Asker, Stop
+from .outfile import Outfile
 from .screen import Screen
 
 _PAIR = "speed+sensitivity"
@@ -50,6 +50,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="who shut the set down and proved its throttle after an overspeed in a trial before the last",
     )
+    add("--force", action="store_true", help="write the facts over a file that is there already")
     add("--json", action="store_true", help="results as JSON")
     store.add_knowledge(parser)
     store.add_plain(parser)
@@ -61,6 +62,8 @@ def run(arguments: argparse.Namespace) -> int:
     source = arguments.trials
     if source is None and not sys.stdin.isatty():
         source = "-"
+    reads = [source] if source not in (None, "-") else []
+    out = None if arguments.facts is None else outfile.claimed(arguments.facts, arguments.force, reads)
     name, tolerance, given = arguments.pair, arguments.tolerance, _features(arguments.set)
     data, shown = trialtext.data_of(source) if source is not None else (b"", "")
     if source is not None:
@@ -111,7 +114,7 @@ def run(arguments: argparse.Namespace) -> int:
             trimview.show_advice(screen, coach, advice, knowledge)
     if coach.trials:
         text = trimview.facts_text(coach, knowledge, features, given, tolerance, advice)
-        _facts(arguments, text, advice, source is None)
+        _facts(arguments, out, text, advice, source is None)
     return int(advice.kind in ("diagnose", "stop"))
 
 
@@ -154,19 +157,15 @@ def _close(text: str) -> float:
     return value
 
 
-def _facts(arguments: argparse.Namespace, text: str, advice: Advice, talked: bool) -> None:
+def _facts(arguments: argparse.Namespace, out: Outfile | None, text: str, advice: Advice, talked: bool) -> None:
     """Write the facts where asked for, or tell how to take them on."""
     if arguments.facts == "-":
         if not arguments.json:
             print(text, end="")
         return
-    if arguments.facts is not None:
-        try:
-            Path(arguments.facts).write_text(text, encoding="utf-8")
-        except (OSError, ValueError) as error:
-            reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a file"
-            raise TrimError(f"{printable(arguments.facts)}: cannot be written: {reason}") from None
-        print(f"facts written; go on with: hertzwright start --from {printable(arguments.facts)}", file=sys.stderr)
+    if out is not None:
+        out.put(text.encode("utf-8"))
+        print(f"Go on with: hertzwright start --from {printable(arguments.facts)}", file=sys.stderr)
     elif advice.kind in ("diagnose", "stop") and not arguments.json:
         again = "" if talked else " by --facts FILE,"
         print(

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from . import danger, why
 from .catalogue import Catalogue
@@ -58,7 +59,7 @@ class Adviser:
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
         proposals = self._planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
-        nothing = sum(weight for present, weight in sets if not present)
+        nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.spell) == "passed" and nothing >= 0.5
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]

@@ -121,7 +121,7 @@ class Aim:
         success = self.success(place, mean, covariance)
         hunting = self.edge.boundary.chance(self.edge.measure(place, mean), self.edge.deviation(covariance))
         deviation = tuple(math.sqrt(max(0.0, covariance[k][k])) for k in range(len(mean)))
-        miss = sum(
+        miss = math.fsum(
             (value - aim) ** 2 + own**2 for value, aim, own in zip(mean, self.goal.target, deviation, strict=True)
         )
         cost = HUNTING_COSTS[self.walked] * (1.0 if self.steady else 0.5)
@@ -240,9 +240,9 @@ class Aim:
                 place[turned[0]] += (d * off[0] - b * off[1]) / determinant
                 place[turned[1]] += (a * off[1] - c * off[0]) / determinant
         else:
-            square = sum(row[0] ** 2 for row in slopes)
+            square = math.fsum(row[0] ** 2 for row in slopes)
             if square > 1e-9:
-                place[turned[0]] += sum(row[0] * left for row, left in zip(slopes, off, strict=True)) / square
+                place[turned[0]] += math.fsum(row[0] * left for row, left in zip(slopes, off, strict=True)) / square
         return tuple(self._whole(k, turns) if k in turned else turns for k, turns in enumerate(place))
 
 

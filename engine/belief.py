@@ -18,7 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from math import prod
+from math import fsum, prod
 
 Vector = list[float]
 Matrix = tuple[tuple[float, ...], ...]
@@ -71,7 +71,7 @@ def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution
     total = 1.0
     for part, states in enumerate(folded):
         if part not in touching:
-            mass = sum(states)
+            mass = fsum(states)
             total *= mass
             results[part] = tuple(value / mass for value in states) if mass else tuple(states)
     for component in _components(len(open_clues), touching):
@@ -100,7 +100,7 @@ def fold(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> tuple[lis
 
 def apply_matrix(matrix: Matrix, vector: Sequence[float]) -> Vector:
     """matrix times vector, for the few states of one clue."""
-    return [sum(a * b for a, b in zip(row, vector, strict=True) if a) for row in matrix]
+    return [fsum(a * b for a, b in zip(row, vector, strict=True) if a) for row in matrix]
 
 
 def transpose(matrix: Matrix) -> Matrix:
@@ -237,7 +237,7 @@ def _run(
         if kind == "open":
             width = len(before)
             inner = [
-                sum(a * b for a, b in zip(before, message[offset : offset + width], strict=True))
+                fsum(a * b for a, b in zip(before, message[offset : offset + width], strict=True))
                 for offset in range(0, len(message), width)
             ]
             _finish_local(clues[index], local[index], locals_before[index], weights, inner, total, results)
@@ -251,7 +251,7 @@ def _run(
         elif kind == "part":
             moved, branches = _move(message, before_layout, clues, weights[index], index, backward=True)
             results[index] = tuple(
-                weight * sum(a * b for a, b in zip(before, branch, strict=True)) / total if weight else 0.0
+                weight * fsum(a * b for a, b in zip(before, branch, strict=True)) / total if weight else 0.0
                 for weight, branch in zip(weights[index], branches, strict=True)
             )
             message = moved
@@ -285,7 +285,7 @@ def _finish_local(
         for state, weight in enumerate(weights[part]):
             matrix = clue.effects.get((part, state)) if state else None
             branch = message if matrix is None else apply_matrix(transpose(matrix), message)
-            marginals.append(weight * sum(a * b for a, b in zip(vector, branch, strict=True)) / total)
+            marginals.append(weight * fsum(a * b for a, b in zip(vector, branch, strict=True)) / total)
             combined = [a + weight * b for a, b in zip(combined, branch, strict=True)]
         results[part] = tuple(marginals)
         message = combined

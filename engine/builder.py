@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from math import fsum
 from types import MappingProxyType
 from typing import TypeVar
 
@@ -279,7 +280,7 @@ class _Builder:
         """Strengths aligned with outcomes; the normal one gets what is left of 1."""
         assert isinstance(node, Table)
         found = [self.strength(node.values[name]) if name in node.values else 0.0 for name in outcomes[1:]]
-        return (max(0.0, 1.0 - sum(found)), *found)
+        return (max(0.0, 1.0 - fsum(found)), *found)
 
     def check(self, entry: Entry) -> model.Check:
         node = entry.node

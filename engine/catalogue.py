@@ -1,7 +1,7 @@
 """Everything a knowledge base says, as one frozen value.
 
-Purpose: the value that the reader builds, the cache keeps and the rest of the engine looks things up in.
-Law: no file format is known here, so that a cached start loads no YAML.
+Purpose: the value that the reader builds and the rest of the engine looks things up in.
+Law: no file format is known here.
 """
 
 from __future__ import annotations

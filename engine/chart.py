@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from math import fsum
 from types import MappingProxyType
 
 from .belief import Clue, solve
@@ -185,7 +186,7 @@ class _Walker:
         elapsed = job.minutes
         outcomes = PROOF if step.kind != "check" else tuple(outcome.id for outcome in job.checks[step.id].outcomes)
         weights = {outcome: self._weight(step, outcome) for outcome in outcomes}
-        total = sum(weights.values())
+        total = fsum(weights.values())
         branches, folded = [], []
         for outcome, weight in weights.items():
             chance = weight / total
@@ -210,7 +211,7 @@ class _Walker:
             causes,
             _merged(branches, outcomes),
             tuple(outcome for outcome, _ in folded),
-            sum(chance for _, chance in folded),
+            fsum(chance for _, chance in folded),
             self._due(step),
             step.put_back,
         )
@@ -301,10 +302,10 @@ def _merged(branches: list[Branch], order: tuple[str, ...]) -> tuple[Branch, ...
 
 
 def _one_of(group: list[Branch]) -> Branch:
-    total = sum(branch.chance for branch in group)
+    total = fsum(branch.chance for branch in group)
     nodes = [(branch.chance / total, branch.then) for branch in group]
     outcomes = tuple(outcome for branch in group for outcome in branch.outcomes)
-    return Branch(outcomes, total, sum(branch.reach for branch in group), _mixed(nodes))
+    return Branch(outcomes, total, fsum(branch.reach for branch in group), _mixed(nodes))
 
 
 def _mixed(nodes: list[tuple[float, Node]]) -> Node:
@@ -317,20 +318,20 @@ def _mixed(nodes: list[tuple[float, Node]]) -> Node:
     branches = []
     for branch in likeliest.branches:
         same = [(share, one) for share, node in nodes for one in node.branches if one.outcomes == branch.outcomes]
-        chance = sum(share * other.chance for share, other in same)
+        chance = fsum(share * other.chance for share, other in same)
         inner = [(share * other.chance / chance, other.then) for share, other in same]
-        branches.append(Branch(branch.outcomes, chance, sum(other.reach for _, other in same), _mixed(inner)))
+        branches.append(Branch(branch.outcomes, chance, fsum(other.reach for _, other in same), _mixed(inner)))
     return Node(
         likeliest.kind,
         likeliest.id,
-        sum(share * node.minutes for share, node in nodes),
-        sum(share * node.expected_minutes for share, node in nodes),
-        sum(share * node.elapsed for share, node in nodes),
+        fsum(share * node.minutes for share, node in nodes),
+        fsum(share * node.expected_minutes for share, node in nodes),
+        fsum(share * node.elapsed for share, node in nodes),
         likeliest.why,
         tuple(sorted(causes.items(), key=lambda item: (-item[1], item[0]))),
         tuple(sorted(branches, key=lambda branch: -branch.chance)),
         likeliest.folded,
-        sum(share * node.folded_chance for share, node in nodes),
+        fsum(share * node.folded_chance for share, node in nodes),
         likeliest.due,
         tuple(dict.fromkeys(fitting for _, node in nodes for fitting in node.put_back)),
     )

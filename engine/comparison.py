@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import fsum
 from typing import Literal
 
 from .job import Job, Made
@@ -72,7 +73,7 @@ def seen(job: Job, made: Made) -> Seen:
     parts = job.knowledge.checks[made.check].derived_from
     if made.derived and parts is not None:
         others = [other for other in job.made if other.check in parts and other.spell == made.spell]
-        return Seen(made, sum(seen(job, other).digit for other in others))
+        return Seen(made, fsum(seen(job, other).digit for other in others))
     spell, typed = 0, ""
     for event in job.standing:
         spell += event.kind == "remedy"

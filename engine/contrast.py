@@ -107,8 +107,8 @@ def look_alikes(knowledge: Knowledge, name: str, most: int = 3) -> list[str]:
         if other == name or cause.retired is not None or not shared:
             continue
         checks = set(own.shows) | set(cause.shows)
-        distance = sum(_distance(knowledge, check, name, other) for check in checks)
-        weight = sum(_distance(knowledge, check, name, None) for check in checks)
+        distance = math.fsum(_distance(knowledge, check, name, other) for check in checks)
+        weight = math.fsum(_distance(knowledge, check, name, None) for check in checks)
         scored.append((distance / (weight or 1.0), other))
     return [other for _, other in sorted(scored)[:most]]
 

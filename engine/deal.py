@@ -14,6 +14,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from math import fsum
 
 from .callout import BenchSet
 from .knowledge import Knowledge
@@ -189,7 +190,7 @@ def pick(
 
 
 def _drawn(chances: Mapping[str, float], draws: Draws) -> str:
-    place = draws.uniform() * sum(chances.values())
+    place = draws.uniform() * fsum(chances.values())
     for name, chance in chances.items():
         place -= chance
         if place < 0.0:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from .deal import Dealt, DrillSet
 from .drill import GIVEN_UP, NOT_FIXED, Drill, Move, Verdict
@@ -187,7 +188,7 @@ def _could(knowledge: Knowledge, move: Move, before: Mapping[str, float]) -> tup
         if not position or outcome.id in move.outcomes:
             continue
         made = {cause: before[cause] * row[position] for cause, row in shows.items()}
-        total = sum(made.values()) + network.leak[move.id][position]
+        total = fsum(made.values()) + network.leak[move.id][position]
         if not made or total <= 0.0:
             continue
         cause = max(sorted(made), key=lambda name: made[name] / total - before[name])

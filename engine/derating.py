@@ -184,7 +184,7 @@ def iso_3046_1(
 
 
 def _military(site: Site) -> float:
-    return 1.0 - sum(military_2kw_losses(site.altitude_ft, site.celsius))
+    return 1.0 - math.fsum(military_2kw_losses(site.altitude_ft, site.celsius))
 
 
 def _barometer(site: Site) -> float:

@@ -114,9 +114,9 @@ class Diagnosis:
             matrix = clue.effects.get(places[0])
             if matrix is None:
                 continue
-            none = sum(a * b for a, b in zip(clue.close, clue.start, strict=True))
-            alone = sum(
-                close * sum(a * b for a, b in zip(row, clue.start, strict=True))
+            none = math.fsum(a * b for a, b in zip(clue.close, clue.start, strict=True))
+            alone = math.fsum(
+                close * math.fsum(a * b for a, b in zip(row, clue.start, strict=True))
                 for close, row in zip(clue.close, matrix, strict=True)
             )
             if none > 0.0 and alone != none:

@@ -188,8 +188,8 @@ def _items(nodes: Sequence[Node], links: Sequence[Link]) -> tuple[dict[str, _Ite
         pieces.append(_Piece(at, link.target, number, True))
     for name, item in items.items():
         if not name.startswith("\0"):
-            comes = sum(_slot(links, piece) for piece in pieces if piece.target == name)
-            goes = sum(_SLOT for piece in pieces if piece.source == name)
+            comes = math.fsum(_slot(links, piece) for piece in pieces if piece.target == name)
+            goes = math.fsum(_SLOT for piece in pieces if piece.source == name)
             item.high = max(item.high, comes + 2 * _EDGE, goes + 2 * _EDGE)
     return items, pieces
 
@@ -232,7 +232,7 @@ def crossings(orders: Sequence[Sequence[str]], pieces: Sequence[_Piece]) -> int:
     for piece in pieces:
         layer, start = at[piece.source]
         rows.setdefault(layer, []).append((start, at[piece.target][1]))
-    return sum(
+    return math.fsum(
         one[0] < two[0] and one[1] > two[1]
         for row in rows.values()
         for listed in [sorted(row)]
@@ -355,10 +355,10 @@ def _along_side(item: _Item, slots: Sequence[float], wanted: Sequence[float]) ->
     """Places on one side of a box for slots in their order, each as near as may be to where it wants to be; close
     together in the middle where nothing is wanted."""
     if not wanted:
-        start = item.y - sum(slots) / 2
-        return [start + sum(slots[:n]) + slot / 2 for n, slot in enumerate(slots)]
-    spare = max(0.0, item.high - 2 * _EDGE - sum(slots))
-    start = item.y - (spare + sum(slots)) / 2
-    offsets = [start + sum(slots[:n]) + slot / 2 for n, slot in enumerate(slots)]
+        start = item.y - math.fsum(slots) / 2
+        return [start + math.fsum(slots[:n]) + slot / 2 for n, slot in enumerate(slots)]
+    spare = max(0.0, item.high - 2 * _EDGE - math.fsum(slots))
+    start = item.y - (spare + math.fsum(slots)) / 2
+    offsets = [start + math.fsum(slots[:n]) + slot / 2 for n, slot in enumerate(slots)]
     level = _rising([want - offset for want, offset in zip(wanted, offsets, strict=True)])
     return [offset + min(spare, max(0.0, up)) for offset, up in zip(offsets, level, strict=True)]

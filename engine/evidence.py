@@ -23,7 +23,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
-from math import prod
+from math import fsum, prod
 
 from .belief import Clue, Matrix
 from .graph import PROOF_RUN, Network
@@ -131,7 +131,7 @@ def _lives(
     now = len(remedies)
     for causes in network.parts.values():
         states = [Life(None, -1)]
-        values = [1.0 - sum(priors.get(cause, 0.0) for cause in causes)]
+        values = [1.0 - fsum(priors.get(cause, 0.0) for cause in causes)]
         for cause in causes:
             left = priors.get(cause, 0.0)
             if left <= 0.0:
@@ -385,7 +385,7 @@ def _closing(
             if chance:
                 seen[classes] = seen.get(classes, 0.0) + chance
         if spoken.isdisjoint(leak.places):
-            weight *= sum(seen.values())
+            weight *= fsum(seen.values())
         else:
             open_leaks.append((leak.places, seen))
     if not claims:

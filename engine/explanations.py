@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from .belief import Clue, Vector, apply_matrix, fold
 from .evidence import Life, Tables
@@ -79,7 +80,7 @@ def explain(
     def visit(start: int, present: frozenset[str], used: tuple[int, ...], odds: float, vectors: list[Vector]) -> None:
         weight = odds
         for clue, vector in zip(clues, vectors, strict=True):
-            weight *= sum(a * b for a, b in zip(clue.close, vector, strict=True))
+            weight *= fsum(a * b for a, b in zip(clue.close, vector, strict=True))
         found[present] = found.get(present, 0.0) + weight
         best[0] = max(best[0], weight)
         if len(used) >= depth:
@@ -98,15 +99,15 @@ def explain(
             visit(position + 1, now, (*used, choice.part), following, moved)
 
     visit(0, frozenset(), (), base, vectors)
-    scale = total if not absorb else sum(found.values())
+    scale = total if not absorb else fsum(found.values())
     ordered = sorted(found.items(), key=lambda item: (-item[1], sorted(item[0])))
     sets = tuple((present, weight / scale) for present, weight in ordered if weight > 0.0 and scale > 0.0)
-    return Explanations(sets, sum(probability for _, probability in sets))
+    return Explanations(sets, fsum(probability for _, probability in sets))
 
 
 def _background(clue: Clue, part: int, states: Sequence[float], vector: Vector) -> Vector:
     """One part acting by its chances, whatever its state."""
-    mass = sum(states)
+    mass = fsum(states)
     if not mass:
         return vector
     result = [states[0] / mass * value for value in vector]

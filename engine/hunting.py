@@ -35,7 +35,7 @@ class Boundary:
     def chance(self, measure: float, deviation: float = 0.0) -> float:
         """Chance of hunting at a measure that is known to a standard deviation."""
         blur = math.hypot(self.width, deviation)
-        return sum(
+        return math.fsum(
             weight * normal_cdf((threshold - measure) / blur)
             for threshold, weight in zip(self.thresholds, self.weights, strict=True)
         )
@@ -47,14 +47,14 @@ class Boundary:
             weight * max(1e-12, normal_cdf((threshold - measure) / blur))
             for threshold, weight in zip(self.thresholds, self.weights, strict=True)
         ]
-        total = sum(told)
+        total = math.fsum(told)
         return replace(self, weights=tuple(each / total for each in told))
 
     @property
     def edge(self) -> tuple[float, float]:
         """Mean and standard deviation of the threshold."""
-        mean = sum(t * w for t, w in zip(self.thresholds, self.weights, strict=True))
-        spread = sum(w * (t - mean) ** 2 for t, w in zip(self.thresholds, self.weights, strict=True))
+        mean = math.fsum(t * w for t, w in zip(self.thresholds, self.weights, strict=True))
+        spread = math.fsum(w * (t - mean) ** 2 for t, w in zip(self.thresholds, self.weights, strict=True))
         return mean, math.sqrt(spread)
 
 
@@ -62,5 +62,5 @@ def boundary(threshold: float, scatter: float, width: float) -> Boundary:
     """The prior: a normal threshold on a grid."""
     thresholds = tuple(threshold + scatter * REACH * (2.0 * k / (GRID - 1) - 1.0) for k in range(GRID))
     weights = [math.exp(-0.5 * ((t - threshold) / scatter) ** 2) for t in thresholds]
-    total = sum(weights)
+    total = math.fsum(weights)
     return Boundary(thresholds, tuple(weight / total for weight in weights), width)

@@ -12,10 +12,10 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .cache import fetch, keep, key_of, packed, unpacked
 from .catalogue import Catalogue
 from .graph import Network, build_graph, compile_network
 from .model import Case, Cause, Check, Complaint, Features, Remedy
+from .packing import packed, unpacked
 from .problem import KnowledgeError
 from .reading import read_features
 
@@ -128,28 +128,17 @@ def _received(body: bytes) -> Knowledge:
     return Knowledge(*unpacked(body))
 
 
-def load_knowledge(path: str | Path | None = None, cache: Path | None = None) -> Knowledge:
+def load_knowledge(path: str | Path | None = None) -> Knowledge:
     """The shipped knowledge, or that of a folder (a checkout).
 
-    cache: a folder for compiled knowledge (see `cache`); None reads the files afresh.
     Raises KnowledgeError with every problem found where there is an error among them.
     """
     if path is None:
         with as_file(files("hertzwright.knowledge")) as folder:
-            return load_knowledge(folder, cache)
-    folder = Path(path)
-    key = ""
-    if cache is not None and folder.is_dir():
-        key = key_of(folder)
-        kept = fetch(cache, key)
-        if kept is not None:
-            return Knowledge(*kept)
+            return load_knowledge(folder)
     from .reader import read_catalogue  # YAML and JSON Schema are only loaded where files are really read
 
-    catalogue, problems = read_catalogue(folder)
+    catalogue, problems = read_catalogue(Path(path))
     if catalogue is None:
         raise KnowledgeError(problems)
-    knowledge = Knowledge(catalogue)
-    if cache is not None and key:
-        keep(cache, key, catalogue, knowledge.network)
-    return knowledge
+    return Knowledge(catalogue)

@@ -97,8 +97,8 @@ def _abnormal(knowledge: Knowledge, cause: str) -> dict[tuple[str, str], float]:
 
 
 def _cosine(one: Mapping[tuple[str, str], float], other: Mapping[tuple[str, str], float]) -> float:
-    lengths = math.sqrt(sum(value**2 for value in one.values()) * sum(value**2 for value in other.values()))
-    return sum(value * other.get(key, 0.0) for key, value in one.items()) / lengths if lengths else 0.0
+    lengths = math.sqrt(math.fsum(value**2 for value in one.values()) * math.fsum(value**2 for value in other.values()))
+    return math.fsum(value * other.get(key, 0.0) for key, value in one.items()) / lengths if lengths else 0.0
 
 
 def _told_apart(knowledge: Knowledge, checks: list[str], cause: str, other: str, likeness: float) -> Alike:

@@ -87,7 +87,12 @@ def neutral_amps(amps: Sequence[float]) -> float:
         raise ValueError(f"{len(amps)} legs; expected 1, 2 or 3")
     if len(amps) == 2:
         return abs(amps[0] - amps[1])
-    return abs(sum(value * cmath.exp(-2j * math.pi * leg / 3.0) for leg, value in enumerate(amps)))
+    return abs(_total([value * cmath.exp(-2j * math.pi * leg / 3.0) for leg, value in enumerate(amps)]))
+
+
+def _total(values: Sequence[complex]) -> complex:
+    """The sum, rounded once, so that every Python gives the same digits."""
+    return complex(math.fsum(value.real for value in values), math.fsum(value.imag for value in values))
 
 
 def imbalance_percent(amps: Sequence[float]) -> float:
@@ -153,9 +158,9 @@ def add_up(loads: Sequence[Connected], volts: float, phases: int = 1) -> Total:
     if count == 2:
         neutral = abs(currents[0] - currents[1])
     else:
-        neutral = abs(sum(value * cmath.exp(-2j * math.pi * leg / 3.0) for leg, value in enumerate(currents)))
+        neutral = abs(_total([value * cmath.exp(-2j * math.pi * leg / 3.0) for leg, value in enumerate(currents)]))
     amps = tuple(abs(value) for value in currents)
-    whole = sum(apparent, 0j)
+    whole = _total(apparent)
     cautions = dict.fromkeys(caution for load in loads for caution in load.cautions)
     factor = whole.real / abs(whole) if whole else 1.0
     return Total(whole.real, abs(whole), factor, amps, neutral, imbalance_percent(amps), tuple(cautions))

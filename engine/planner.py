@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from .remaining import NEGLIGIBLE, Belief, Look, Mend, Problem, Remaining, Used
 
@@ -69,7 +70,7 @@ class Planner:
         off: fittings that take minutes to put back, all of them in the problem's `put_back`.
         """
         belief = [(self._remaining.number(present), weight) for present, weight in sets if weight > 0.0]
-        total = sum(weight for _, weight in belief)
+        total = fsum(weight for _, weight in belief)
         if not belief:
             return (Proposal("refer", "refer", self.problem.refer, self.problem.refer),)
         belief = [(number, weight / total) for number, weight in belief]
@@ -100,14 +101,14 @@ class Planner:
             if chances is None:
                 chances = seen[number] = tuple(self.problem.likelihood(look.id, self._remaining.sets[number]))
             rows.append((number, weight, chances))
-        total = sum([weight for _, weight, _ in rows])
+        total = fsum([weight for _, weight, _ in rows])
         result = []
         told = 0.0
         for outcome in range(len(rows[0][2])):
             branch = [(number, weight * chances[outcome]) for number, weight, chances in rows if chances[outcome]]
-            mass = sum([weight for _, weight in branch])
+            mass = fsum([weight for _, weight in branch])
             mean = mass / total
-            told += sum([weight * abs(chances[outcome] - mean) for _, weight, chances in rows])
+            told += fsum([weight * abs(chances[outcome] - mean) for _, weight, chances in rows])
             if mass > NEGLIGIBLE * total:
                 result.append((mass, branch))
         return result, told / 2
@@ -127,7 +128,7 @@ class Planner:
 
     def _chances(self, belief: Belief) -> dict[int, float]:
         """Probability that each remedy is needed."""
-        total = sum(weight for _, weight in belief) or 1.0
+        total = fsum(weight for _, weight in belief) or 1.0
         chances: dict[int, float] = {}
         for number, weight in belief:
             for mend in self._remaining.needs[number]:
@@ -146,11 +147,11 @@ class Planner:
         off: frozenset[str] = frozenset(),
     ) -> list[Proposal]:
         problem = self.problem
-        total = sum(weight for _, weight in belief)
+        total = fsum(weight for _, weight in belief)
         chances = self._chances(belief)
         refit = self._remaining.refit(off)
         proposals = [Proposal("refer", "refer", problem.refer, problem.refer)]
-        empty = sum(weight for number, weight in belief if not self._remaining.sets[number])
+        empty = fsum(weight for number, weight in belief if not self._remaining.sets[number])
         if empty > NEGLIGIBLE * total:
             minutes = refit + self._move(here, problem.proof_state) + problem.proof_minutes
             after, lucky = self._remaining.after_mend(None, belief)
@@ -187,7 +188,7 @@ class Planner:
                 continue
             known = made | {look.id}
             later = self._remaining.refit(off - look.needs_on | look.leaves_off)
-            left = sum([self._rest(branch, look.state, done, known) for _, branch in branches])
+            left = fsum([self._rest(branch, look.state, done, known) for _, branch in branches])
             expected = minutes + later + left / total
             # A check that changes nothing is only worth proposing where a rule asks for it.
             if needed or expected < stay + minutes - _TIE:
@@ -216,7 +217,7 @@ class Planner:
         Looking further after a remedy, which tells only that it did not help, was tried: on drawn sets it proposed
         remedies too early and jobs took longer (182 against 159 min, 80 sets).
         """
-        total = sum(weight for _, weight in belief)
+        total = fsum(weight for _, weight in belief)
         lucky = 0.0
         if item.kind == "refer":
             return item
@@ -233,7 +234,7 @@ class Planner:
         refit = self._remaining.refit(off)
         expected = item.minutes + lucky * self.problem.refer / total
         for branch, state, known in after:
-            mass = sum(weight for _, weight in branch)
+            mass = fsum(weight for _, weight in branch)
             steps = self._one_step(branch, state, known, done, len(looks), looks, mends, off)
             best = min((step.expected for step in steps), default=self.problem.refer)
             expected += mass / total * min(best, self._rest(branch, state, done, known) / mass + refit)

@@ -120,7 +120,10 @@ def _listed(folder: Path, problems: list[Problem], name: str) -> list[Path]:
     """The .yaml files of a folder, by name. Files that look meant to be read are reported."""
     try:
         paths = sorted(path for path in folder.iterdir() if not path.name.startswith("."))
-    except OSError:
+    except FileNotFoundError:
+        return []
+    except OSError as error:  # no empty folder: what it holds is not known
+        problems.append(Problem.of("K001", name or ".", 1, 1, f"cannot be read: {error.strerror or error}"))
         return []
     for path in paths:
         file = printable(f"{name}/{path.name}" if name else path.name)

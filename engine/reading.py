@@ -213,7 +213,7 @@ def _outcomes(
         scale = rated_amps(features)
     deciding = max(values) if reading.scale == "rated_amps" else min(values)
     if len(values) > 1 and reading.uneven is not None:
-        low, high, mean = min(values), max(values), sum(values) / len(values)
+        low, high, mean = min(values), max(values), math.fsum(values) / len(values)
         spread = (high - low) / mean if reading.uneven.measure == "spread_over_mean" else 1.0 - low / (high or 1.0)
         plain = _band(reading, deciding / scale, bands)
         # A rating passed matters more than legs that differ; cylinders that differ more than a low one.

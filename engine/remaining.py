@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from math import fsum
 
 NEGLIGIBLE = 1e-9
 """Share of the weight of a belief below which a branch is not followed."""
@@ -236,7 +237,7 @@ class Remaining:
             looks, first_looks = self.looks, self.problem.look_first
             found = self._burdens[made] = [
                 whole
-                + sum(
+                + fsum(
                     [looks[name].minutes for name in first_looks.get(mend.id, ()) if name in looks and name not in made]
                 )
                 for whole, mend in zip(self._whole, self.problem.mends, strict=True)

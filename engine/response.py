@@ -100,16 +100,17 @@ class Response:
         mean = list(self.mean)
         rows = [list(row) for row in self.covariance]
         for start in range(0, size, width):
-            mean[start] += sum(self.mean[start + 1 + k] * step[k] for k in range(len(step)))
+            mean[start] += math.fsum(self.mean[start + 1 + k] * step[k] for k in range(len(step)))
             # value += slopes * step, on rows and then on columns
             rows[start] = [
-                rows[start][c] + sum(step[k] * rows[start + 1 + k][c] for k in range(len(step))) for c in range(size)
+                rows[start][c] + math.fsum(step[k] * rows[start + 1 + k][c] for k in range(len(step)))
+                for c in range(size)
             ]
         for start in range(0, size, width):
             for row in rows:
-                row[start] += sum(row[start + 1 + k] * step[k] for k in range(len(step)))
+                row[start] += math.fsum(row[start + 1 + k] * step[k] for k in range(len(step)))
         for start in range(0, size, width):
-            rows[start][start] += 0.25 * drift * sum(part * part for part in step)
+            rows[start][start] += 0.25 * drift * math.fsum(part * part for part in step)
             for k, part in enumerate(step):
                 rows[start + 1 + k][start + 1 + k] += drift
                 rows[start][start + 1 + k] += 0.5 * drift * part

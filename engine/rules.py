@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import pairwise
+from math import fsum
 
 from .entries import Entries, Entry, names, nodes, number, number_in, pairs, strings, table, text, value, yes
 from .model import TURNING
@@ -87,13 +88,13 @@ def strengths_sum_to_one(entries: Entries) -> Iterator[Problem]:
     rows = _rows(entries)
     for cause in entries.all("causes"):
         for check, row in rows[cause.id]:
-            total = sum(row.values())
+            total = fsum(row.values())
             if total > 1 + SLACK:
                 what = f"the strengths of {quoted(cause.id)} in {quoted(check.value)} sum to {total:.4g}"
                 advice = "they sum to 1 at most; what is left of 1 shows the normal outcome"
                 yield cause.problem("K047", what, advice, check)
     for entry in entries.all("checks"):
-        total = sum(_row(entries, table(entry.node, "leak")).values())
+        total = fsum(_row(entries, table(entry.node, "leak")).values())
         if total > 1 + SLACK:
             what = f"the leaks of {quoted(entry.id)} sum to {total:.4g}"
             yield entry.problem("K047", what, "they sum to less than 1", _key(entry, "leak"))
@@ -108,7 +109,7 @@ def part_sums_to_less_than_one(entries: Entries) -> Iterator[Problem]:
         worst = max((entries.strength(word) or 0.0 for word in written), default=0.0)
         parts.setdefault(value(cause.node, "part") or cause.id, []).append((cause, worst))
     for part, members in parts.items():
-        total = sum(worst for _, worst in members)
+        total = fsum(worst for _, worst in members)
         if total >= 1 - SLACK:
             what = f"the causes of {quoted(part)} can be as common as {total:.4g} together"
             last = members[-1][0]
@@ -131,7 +132,7 @@ def outcomes_are_possible(entries: Entries) -> Iterator[Problem]:
     for check in _used(entries, "checks"):
         leak = _row(entries, table(check.node, "leak"))
         named = _outcomes(check)
-        if named and 1 - SLACK <= sum(leak.values()) <= 1 + SLACK:
+        if named and 1 - SLACK <= fsum(leak.values()) <= 1 + SLACK:
             what = f"{quoted(named[0].value)}, the normal outcome of {quoted(check.id)}, cannot be"
             yield check.problem("K048", what, "the leaks must sum to less than 1", named[0])
         for outcome in named[1:]:

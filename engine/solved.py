@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import fsum
 
 from .callout import CalledOut, DrawnSet
 from .job import Job
@@ -127,7 +128,7 @@ def path(knowledge: Knowledge, case: Case, deepen: int = 0) -> tuple[Point, ...]
         ranking = job.ranking()
         chances = dict(ranking)
         step = job.next_steps(1, deepen)[0]
-        expected = sum(chances.get(cause, 0.0) for cause in case.leading)
+        expected = fsum(chances.get(cause, 0.0) for cause in case.leading)
         points.append(Point(kind, name, answer, job.minutes, *ranking[0], expected, step.id, step.expected_minutes))
     return tuple(points)
 

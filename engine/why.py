@@ -7,6 +7,7 @@ Law: every number in the text is one that the choice was made from.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import fsum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ def reason(knowledge: Knowledge, proposal: Proposal, sets: Sets, unlocks: Sequen
         return _remedy(knowledge, proposal.id, sets)
     chances = marginals(sets)
     if proposal.kind == "done":
-        nothing = sum(weight for present, weight in sets if not present)
+        nothing = fsum(weight for present, weight in sets if not present)
         left = f" Most likely left otherwise: {_named(knowledge, chances, 1)}." if chances else ""
         return f"Chance that nothing is wrong any more: {percent(nothing)}. The proof run settles it.{left}"
     return (
@@ -37,10 +38,10 @@ def outcomes(knowledge: Knowledge, check_id: str, sets: Sets) -> list[tuple[str,
     """For each outcome of a check: its id, its chance, and the causes' chances after it."""
     check = knowledge.checks[check_id]
     rows = [(present, weight, knowledge.distribution(check_id, present)) for present, weight in sets]
-    total = sum(weight for _, weight, _ in rows) or 1.0
+    total = fsum(weight for _, weight, _ in rows) or 1.0
     found = []
     for position, outcome in enumerate(check.outcomes):
-        mass = sum(weight * row[position] for _, weight, row in rows)
+        mass = fsum(weight * row[position] for _, weight, row in rows)
         after = [(present, weight * row[position] / mass) for present, weight, row in rows] if mass else []
         found.append((outcome.id, mass / total, marginals(after)))
     return found

@@ -30,7 +30,7 @@ GOOD = ["feel linkage", "safe swing_no_load", "safe frequency_full_load", "safe 
 def _quick(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr("hertzwright.engine.load_knowledge", _read_once)
     monkeypatch.setenv("HERTZWRIGHT_HOME", str(tmp_path / "home"))
-    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"")))
 
 
 @functools.cache
@@ -92,7 +92,8 @@ def test_a_whole_drill_from_a_file(own: Dealt, tmp_path: Path, capsys: pytest.Ca
 def test_moves_on_standard_input_and_json(
     own: Dealt, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr("sys.stdin", io.StringIO("frequency_full_load\nfeel linkage\nset_idle_mixture\nquit\n"))
+    typed = b"frequency_full_load\nfeel linkage\nset_idle_mixture\nquit\n"
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(typed)))
     assert main(["drill", "--seed", str(SEED), "--json"]) == 1  # not fixed
     out = capsys.readouterr().out
     found = json.loads(out)
@@ -231,10 +232,7 @@ def test_a_damaged_file_is_set_aside_and_said(own: Dealt, tmp_path: Path, capsys
 def test_wrong_use_is_said_with_what_was_wrong(
     words: list[str], said: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    class Bytes(io.StringIO):
-        buffer = io.BytesIO(b"quit\n")
-
-    monkeypatch.setattr("sys.stdin", Bytes(""))
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"quit\n" if "-" in words else b"")))
     assert main(words) == 2
     out, err = capsys.readouterr()
     assert said in err

@@ -24,7 +24,7 @@ def _knowledge_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @functools.cache
-def _read_once() -> Knowledge:
+def _read_once(path: None = None) -> Knowledge:
     return load_knowledge()
 
 

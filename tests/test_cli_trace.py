@@ -112,7 +112,7 @@ def test_wrong_use(log: Path, capsys: pytest.CaptureFixture[str], words: tuple[s
 def test_the_log_is_never_overwritten(log: Path, capsys: pytest.CaptureFixture[str]) -> None:
     before = log.read_bytes()
     assert run(str(log), "--svg", str(log)) == 2
-    assert "is the file to be read" in capsys.readouterr().err
+    assert "is the file that is read" in capsys.readouterr().err
     assert log.read_bytes() == before
 
 

@@ -81,7 +81,7 @@ def test_another_state_of_a_job_needs_force_and_the_old_one_is_kept(knowledge: K
     (record,) = exported(knowledge, tmp_path / "a", tmp_path / "jobs.json", 1)
     here = tmp_path / "b" / record.path.name
     here.parent.mkdir()
-    older = b"".join(line + b"\n" for line in record.path.read_bytes().split(b"\n")[:4])
+    older = journal.finished(b"".join(line + b"\n" for line in record.path.read_bytes().split(b"\n")[:4]), 3)
     here.write_bytes(older)
     with pytest.raises(ExchangeError, match="an earlier state; --force"):
         take_in(str(tmp_path / "jobs.json"), here.parent)
@@ -119,7 +119,8 @@ def resealed(data: bytes, change: dict[str, object] | None = None, lines: Sequen
         ("other id", "its checksum does not fit"),
         ("foreign", "not a file of jobs; expected"), ("version", "version 9; this one reads version 1"),
         ("binary", "not a file of jobs"), ("job file", "a job file itself"), ("line", "the line is damaged"),
-        ("no set", "does not begin with a set"), ("path", "no id such as"), ("none", "holds no jobs"),
+        ("no set", "does not begin with a set"), ("path", "no id such as"), ("digits", "no id such as"), ("no such day", "no id such as"),
+        ("none", "holds no jobs"),
         ("deep", "not a file of jobs"), ("newline", "has no lines"),
     ],
 )  # fmt: skip
@@ -140,8 +141,10 @@ def test_nothing_is_taken_from_a_damaged_or_foreign_file(
         "binary": bytes(range(256)),
         "job file": record.path.read_bytes(),
         "line": resealed(good, lines=[*lines[:3], lines[3].replace("64.6", "61.6"), *lines[4:]]),
-        "no set": resealed(good, lines=lines[:1]),
+        "no set": resealed(good, lines=journal.finished(lines[0].encode() + b"\n", 0).decode().splitlines()),
         "path": resealed(good, {"jobs": [{"id": "../../2026-11-25-a", "lines": lines}]}),
+        "digits": resealed(good, {"jobs": [{"id": "\u0662\u0660\u0662\u0666-11-25-a", "lines": lines}]}),
+        "no such day": resealed(good, {"jobs": [{"id": "2026-02-30-a", "lines": lines}]}),
         "none": resealed(good, {"jobs": []}),
         "deep": b"[" * 200_000,
         "newline": resealed(good, lines=[lines[0] + "\n" + lines[1], *lines[2:]]),

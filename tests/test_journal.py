@@ -41,8 +41,10 @@ def test_what_is_written_is_read_back(tmp_path: Path) -> None:
 
 def test_every_line_is_one_event_with_time_number_and_checksum(tmp_path: Path) -> None:
     lines = [json.loads(line) for line in written(tmp_path).read_text("ascii").splitlines()]
-    assert set(lines[0]) == {"format", "knowledge", "set", "created", "sum"}
-    for number, (line, event) in enumerate(zip(lines[1:], EVENTS, strict=True), 1):
+    assert set(lines[0]) == {"format", "knowledge", "set", "created", "ends", "sum"}
+    assert set(lines[-1]) == {"end", "sum"}
+    assert lines[-1]["end"] == len(EVENTS)
+    for number, (line, event) in enumerate(zip(lines[1:-1], EVENTS, strict=True), 1):
         assert line["seq"] == number
         assert {"at", "sum"} <= set(line)
         assert Event.from_dict(line) == event
@@ -51,7 +53,7 @@ def test_every_line_is_one_event_with_time_number_and_checksum(tmp_path: Path) -
 @pytest.mark.parametrize("keep", range(1, 60, 7))
 def test_a_torn_last_line_is_dropped_and_told(tmp_path: Path, keep: int) -> None:
     path = written(tmp_path)
-    data = path.read_bytes()
+    data = journal.without_end(path.read_bytes())
     last = data.rindex(b"\n", 0, -1) + 1
     path.write_bytes(data[: last + keep])
     record = read(path)
@@ -62,14 +64,14 @@ def test_a_torn_last_line_is_dropped_and_told(tmp_path: Path, keep: int) -> None
 
 def test_a_last_line_without_its_end_is_torn_though_it_is_whole(tmp_path: Path) -> None:
     path = written(tmp_path)
-    path.write_bytes(path.read_bytes()[:-1])
+    path.write_bytes(journal.without_end(path.read_bytes())[:-1])
     assert read(path).torn
     assert read(path).events == EVENTS[:-1]
 
 
 def test_reopening_a_torn_file_cuts_the_tail_keeps_a_copy_and_goes_on(tmp_path: Path) -> None:
     path = written(tmp_path)
-    torn = path.read_bytes()[:-9]
+    torn = journal.without_end(path.read_bytes())[:-9]
     path.write_bytes(torn)
     file, record = Journal.reopen(path)
     with file:
@@ -95,6 +97,90 @@ def test_no_flipped_bit_passes_unseen(tmp_path: Path) -> None:
         if line > 1 and data[place] != 10:
             assert len(record.events) == line - 2
             assert f"{path.name}:{line}:" in record.damage
+
+
+def test_a_file_cut_at_the_end_of_any_line_is_told_from_a_whole_one(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    lines = path.read_bytes().splitlines(keepends=True)
+    for kept in range(1, len(lines)):
+        path.write_bytes(b"".join(lines[:kept]))
+        record = read(path)
+        assert record.events == EVENTS[: kept - 1]
+        assert record.torn
+        assert f"{path.name}: the file was cut: its end mark is missing" in record.damage
+        path.write_bytes(b"".join([*lines[:kept], lines[-1]]))  # lines taken out before the end mark
+        if kept < len(lines) - 1:
+            assert f"it says that it has {len(EVENTS)} events; the {kept - 1} events" in read(path).damage
+
+
+def test_going_on_with_a_cut_file_mends_its_end(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:-3]))
+    file, record = Journal.reopen(path)
+    file.close()
+    assert read(path).damage == ""
+    assert read(path).events == record.events == EVENTS[:-2]
+
+
+def unmarked(path: Path) -> bytes:
+    """The job file as it was written before there were end marks."""
+    lines = [json.loads(line) for line in journal.without_end(path.read_bytes()).splitlines()]
+    return b"".join(
+        journal._sealed({key: value for key, value in line.items() if key not in ("ends", "sum")}) for line in lines
+    )
+
+
+def test_a_file_from_before_the_end_mark_is_read_and_guarded_once_it_goes_on(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    path.write_bytes(unmarked(path))
+    assert read(path).damage == ""
+    assert read(path).events == EVENTS
+    file, record = Journal.reopen(path)
+    with file:
+        file.sync((*record.events, Event("note", answer="one"), Event("note", answer="two")))
+    assert not list(tmp_path.glob("*.damaged-*"))
+    whole = path.read_bytes()
+    assert read(path).damage == ""
+    assert len(read(path).events) == len(EVENTS) + 2
+    path.write_bytes(b"".join(whole.splitlines(keepends=True)[:-2]))
+    assert "the file was cut" in read(path).damage
+
+
+def test_a_kill_at_any_byte_of_a_write_loses_no_event_that_was_on_the_disk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a killed program leaves is a start of what it wrote, in the place where it wrote it."""
+
+    class Killed(BaseException):
+        pass
+
+    path = written(tmp_path)
+    before, real = path.read_bytes(), os.write
+    added = Event("note", answer="the ninth")
+    size = 1
+    done = False
+    while not done:
+        path.write_bytes(before)
+        file, record = Journal.reopen(path)
+
+        def part(handle: int, data: bytes, size: int = size) -> int:
+            real(handle, bytes(data)[:size])
+            raise Killed
+
+        monkeypatch.setattr(journal.os, "write", part)
+        with file, pytest.raises(Killed):
+            file.sync((*record.events, added))
+        monkeypatch.setattr(journal.os, "write", real)
+        found = read(path)
+        assert found.events in (EVENTS, (*EVENTS, added))
+        assert found.torn or not found.damage
+        done = not found.damage and added in found.events
+        again, _ = Journal.reopen(path)
+        again.close()
+        assert read(path).events == found.events
+        assert read(path).damage == ""
+        size += 1
+    assert size > 100
 
 
 def test_damage_in_the_middle_names_the_line_and_is_not_called_torn(tmp_path: Path) -> None:

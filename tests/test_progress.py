@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -95,7 +96,7 @@ def test_a_write_that_fails_leaves_the_old_file(tmp_path: Path, monkeypatch: pyt
     def fails(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(progress.os, "replace", fails)
+    monkeypatch.setattr(os, "replace", fails)
     with pytest.raises(ProgressError, match="No space left"):
         add(path, "kim", kept("linkage_binding"))
     assert path.read_bytes() == before

@@ -13,6 +13,7 @@ import json
 import sys
 import time
 from collections.abc import Sequence
+from math import fsum
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.model import Case
@@ -150,8 +151,8 @@ def _played(knowledge: Knowledge, played: Played, screen: Screen) -> None:
 
 def _sum_up(knowledge: Knowledge, played: Sequence[Played], screen: Screen) -> None:
     fixed = sum(each.end == "fixed" for each in played)
-    mean = sum(each.minutes for each in played) / len(played)
-    least = sum(least_minutes(knowledge, frozenset(each.faults)) for each in played) / len(played)
+    mean = fsum(each.minutes for each in played) / len(played)
+    least = fsum(least_minutes(knowledge, frozenset(each.faults)) for each in played) / len(played)
     screen.line(
         f"Played: {fixed} of {len(played)} fixed; {minutes(mean)} a job on average, at the very least {minutes(least)}."
     )

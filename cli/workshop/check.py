@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import shutil
 import sys
 import time
 from collections import Counter
@@ -23,7 +22,7 @@ from ...engine.entries import SINGULAR
 from ...engine.problem import WIDEST, Problem, printable, render
 from ...engine.reader import Readout, read_folder
 from ...engine.rules import OF_THE_WHOLE
-from .. import store
+from .. import store, wrapping
 from . import checkout, watching
 from .checkout import Checkout
 
@@ -90,7 +89,7 @@ def _rendered(problem: Problem, readout: Readout, found: Checkout) -> str:
 
 def _room() -> int:
     """Columns for the line of a problem: a terminal that breaks it would put the caret somewhere else."""
-    return max(30, min(WIDEST, shutil.get_terminal_size((WIDEST + 2, 24)).columns - 2))
+    return max(30, min(WIDEST, wrapping.terminal(WIDEST + 2) - 2))
 
 
 def summary(readout: Readout, found: Checkout) -> str:

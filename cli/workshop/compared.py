@@ -13,7 +13,8 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 
-from ...engine.problem import printable
+from ...engine.problem import columns, printable
+from .. import wrapping
 from ..markdown import safe
 from ..screen import Screen
 from .effects import CHART_DEPTH, ChartChange, Effects, Verdict
@@ -85,7 +86,7 @@ def _tell_chart(changed: ChartChange, screen: Screen) -> None:
         screen.line(f"{'before':<{half}}   after", "bold")
         for left, mark, right in rows:
             for number, (one, two) in enumerate(zip_longest(_folded(left, half), _folded(right, half), fillvalue="")):
-                screen.line(f"{one:<{half}} {mark if number == 0 else ' '} {two}".rstrip())
+                screen.line(f"{wrapping.fill(one, half)} {mark if number == 0 else ' '} {two}".rstrip())
         return
     for left, mark, right in rows:
         if mark == " ":
@@ -104,11 +105,11 @@ def _folded(text: str, room: int) -> list[str]:
     blank = " " * min(len(text) - len(text.lstrip()), room // 2)
     rows, row = [], blank
     for word in bare.split(" "):
-        if row.strip() and len(row) + 1 + len(word) > room:
+        if row.strip() and columns(row) + 1 + columns(word) > room:
             rows.append(row)
             row = blank + "  "
         row += (" " if row.strip() else "") + word
-    return [each[:room] for each in (*rows, row)]
+    return [wrapping.cut(each, room) for each in (*rows, row)]
 
 
 # ---- Markdown

@@ -15,9 +15,8 @@ import sys
 
 from ...engine import HertzwrightError
 from ...engine.problem import quoted
-from .. import store
+from .. import outfile, store
 from ..chartpage import SMALLEST
-from ..report import put
 from ..screen import Screen
 from . import checkout
 from .neighbours import Scene, scene
@@ -65,6 +64,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise OutputError("a picture and --json or --plain cannot both go to standard output; give --out FILE")
     knowledge = store.knowledge(str(checkout.find((), arguments.knowledge).folder))
     found = scene(knowledge, arguments.id, arguments.least)
+    out = outfile.claimed(arguments.out or outfile.STANDARD_OUTPUT, arguments.force)
     if arguments.out is not None or not told:
         if arguments.dot:
             text = dot(found)
@@ -74,7 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
             if drawn.points < SMALLEST:
                 small = f"On paper the letters are {drawn.points:.1f} points high; give a larger --least."
                 print(small, file=sys.stderr)
-        put(arguments.out or "-", text.encode("utf-8"), [], arguments.force)
+        out.put(text.encode("utf-8"))
     if arguments.json:
         print(json.dumps(as_json(picture(found)), sort_keys=True, indent=2, allow_nan=False))
     elif arguments.plain:

@@ -10,7 +10,7 @@ Not here: places (see `engine.drawing`), the picture (see `picture`), everything
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import prod
+from math import fsum, prod
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.changes import strength
@@ -260,13 +260,13 @@ class _Sketch:
     def _chance(self, cause: str, check: str) -> float:
         """That the check shows anything but the normal answer."""
         row: tuple[float, ...] = self._graph.edges[cause, check]["strengths"]
-        return sum(row[1:])
+        return fsum(row[1:])
 
     def _says_so(self, cause: str, complaint: str) -> float:
         """Chance that a cause alone shows what a complaint says."""
         said = self._knowledge.complaints[complaint]
         chances = [
-            sum(self._knowledge.likelihood(check, outcome, frozenset({cause})) for outcome in outcomes)
+            fsum(self._knowledge.likelihood(check, outcome, frozenset({cause})) for outcome in outcomes)
             for check, outcomes in said.says.items()
         ]
         return prod(chances) if said.mode == "all" else 1.0 - prod(1.0 - chance for chance in chances)
@@ -294,7 +294,7 @@ class _Sketch:
         if told:
             words = ", ".join(told)
             sentence = f"{self._title('cause', cause)} shows in {self._title('check', check)}: {words}"
-            self._tie(cause, check, "shows", words, sentence, -sum(negative for negative, _ in shown))
+            self._tie(cause, check, "shows", words, sentence, -fsum(negative for negative, _ in shown))
 
     def _says(self, check: str, complaint: str) -> None:
         outcomes = self._knowledge.complaints[complaint].says[check]

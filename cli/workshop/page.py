@@ -296,7 +296,7 @@ def _complaint(knowledge: Knowledge, name: str, screen: Screen) -> None:
     for cause, each in knowledge.causes.items():
         if each.retired is None and set(each.shows) & set(complaint.says):
             chances = [
-                sum(knowledge.likelihood(check, outcome, frozenset({cause})) for outcome in outcomes)
+                math.fsum(knowledge.likelihood(check, outcome, frozenset({cause})) for outcome in outcomes)
                 for check, outcomes in complaint.says.items()
             ]
             both = (

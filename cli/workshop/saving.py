@@ -8,12 +8,10 @@ Not here: what is written (see `new` and `tidy`).
 
 from __future__ import annotations
 
-import os
-import tempfile
-from contextlib import suppress
 from pathlib import Path
 
 from ...engine import HertzwrightError
+from .. import wholefile
 from .checkout import as_typed
 
 
@@ -32,20 +30,8 @@ def inside(path: Path, folder: Path) -> Path:
 def save(path: Path, text: str, folder: Path) -> None:
     """Put a text in a file, as UTF-8 with the line ends that the text has. Raises SaveError."""
     real = inside(path, folder)
-    beside = ""
     try:
         real.parent.mkdir(exist_ok=True)
-        handle, beside = tempfile.mkstemp(dir=real.parent, prefix=f".{real.name}.")
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(text.encode("utf-8"))
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(beside, real.stat().st_mode & 0o777 if real.exists() else 0o644)
-        os.replace(beside, real)
-        beside = ""
+        wholefile.replace(real, text.encode("utf-8"), 0o644)
     except OSError as error:
         raise SaveError(f"{as_typed(path)} cannot be written: {error.strerror or error}") from error
-    finally:
-        if beside:
-            with suppress(OSError):
-                os.unlink(beside)

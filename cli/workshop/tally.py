@@ -91,7 +91,10 @@ def _files(name: str, room: Path) -> Iterator[Path]:
     """Job files that a name on the command line stands for. Exported jobs are unpacked into `room`."""
     path = Path(name)
     if path.is_dir():
-        listed = sorted(each for each in path.iterdir() if each.suffix in (".jsonl", ".json") and each.is_file())
+        try:
+            listed = sorted(each for each in path.iterdir() if each.suffix in (".jsonl", ".json") and each.is_file())
+        except OSError as error:
+            raise TallyError(f"{printable(name)}: cannot be read: {error.strerror or error}") from None
         for each in listed:
             yield from _files(str(each), room)
     elif path.suffix == ".json":

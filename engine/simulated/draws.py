@@ -9,6 +9,7 @@ Not here: anything secret; these draws can be foretold.
 from __future__ import annotations
 
 import hashlib
+from math import fsum
 
 MULTIPLIER = 6364136223846793005
 INCREMENT = 1442695040888963407
@@ -38,4 +39,4 @@ class Draws:
 
     def normal(self, deviation: float = 1.0) -> float:
         """Near enough to a normal draw about nil: twelve uniform ones added."""
-        return deviation * (sum(self.uniform() for _ in range(12)) - 6.0)
+        return deviation * (fsum(self.uniform() for _ in range(12)) - 6.0)

@@ -119,7 +119,8 @@ def miss(ratio: float) -> float:
 def indicated(plant: Plant, pressure: float, ratio: float) -> float:
     """Mean indicated torque at a manifold pressure and mixture."""
     engine = plant.engine
-    firing = sum(s * (1.0 - m) for s, m in zip(engine.strength, engine.misfire, strict=True)) / len(engine.strength)
+    fires = math.fsum(s * (1.0 - m) for s, m in zip(engine.strength, engine.misfire, strict=True))
+    firing = fires / len(engine.strength)
     return max(0.0, engine.torque * (pressure - RESIDUAL * plant.pressure) * burn(ratio) * (1.0 - miss(ratio)) * firing)
 
 

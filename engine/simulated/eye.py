@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from itertools import pairwise
+from math import fsum
 from operator import mul
 from typing import TYPE_CHECKING
 
@@ -34,7 +35,7 @@ def settled(run_: Run, seconds: float = 20.0) -> tuple[float, ...]:
 
 def smooth(values: Sequence[float], width: int) -> list[float]:
     """Mean over a window of `width` records, what a needle or a counter shows of them."""
-    total, shown = sum(values[:width]), []
+    total, shown = fsum(values[:width]), []
     for place in range(width, len(values) + 1):
         shown.append(total / width)
         if place < len(values):
@@ -52,19 +53,20 @@ def level(values: Sequence[float]) -> list[float]:
     """The same values without their straight-line drift: a speed that sinks does not swing."""
     count = len(values)
     middle = 0.5 * (count - 1)
-    slope = sum((place - middle) * value for place, value in enumerate(values)) * 12.0 / (count * (count * count - 1.0))
+    rises = fsum((place - middle) * value for place, value in enumerate(values))
+    slope = rises * 12.0 / (count * (count * count - 1.0))
     return [value - slope * (place - middle) for place, value in enumerate(values)]
 
 
 def rhythm(values: Sequence[float]) -> float:
     """How regular a swing is: highest autocorrelation of lags up to ten seconds, past its first dip."""
     shown = smooth(values, 3)
-    mean = sum(shown) / len(shown)
+    mean = fsum(shown) / len(shown)
     off = [value - mean for value in shown]
-    power = sum(value * value for value in off) or 1.0
+    power = fsum(value * value for value in off) or 1.0
     best, dipped = 0.0, False
     for lag in range(4, min(200, len(off) // 2)):
-        score = sum(map(mul, off, off[lag:])) / power * len(off) / (len(off) - lag)
+        score = fsum(map(mul, off, off[lag:])) / power * len(off) / (len(off) - lag)
         if score < 0.2:
             dipped = True
         elif dipped:
@@ -81,7 +83,7 @@ def swing(bench: Bench, run_: Run) -> tuple[float, str]:
     size = peak_to_peak(flat)
     limit = SWINGS * bench.plant.hertz / 60.0
     travel = run_.travel[-len(values) :]
-    shake = sum(abs(after - before) for before, after in pairwise(travel)) / len(travel)
+    shake = fsum(abs(after - before) for before, after in pairwise(travel)) / len(travel)
     if size < limit:
         return (size, "fast_jiggle") if shake > 0.006 else (size, "steady")
     return size, "slow_swing" if rhythm(flat) > 0.4 else "erratic"
@@ -92,7 +94,7 @@ def worse(seen: tuple[float, str]) -> tuple[bool, float]:
 
 
 def average(values: Sequence[float]) -> float:
-    return sum(values) / len(values)
+    return fsum(values) / len(values)
 
 
 def metered(bench: Bench, draws: Draws, hertz: float) -> float:

@@ -1,0 +1,55 @@
+"""Standard input, output and error where one of them is closed.
+
+Purpose: give every command three streams it can use, whatever it was started with (`>&-`, `<&-`, `2>&-`).
+Law: the three descriptors are always taken, so that no file that is opened ever stands in the place of one and gets
+what was meant for a reader. What was to be printed to a closed standard output is lost, and that is known (`lost`);
+what was said to a closed standard error is lost too; a closed standard input is an empty one.
+Not here: a reader that goes away, or a full disk (see `app`).
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+from typing import TextIO, cast
+
+
+class Closed(io.TextIOBase):
+    """A stream that takes everything and keeps nothing, and knows whether anything came."""
+
+    encoding = "utf-8"
+    errors = "backslashreplace"
+
+    def __init__(self) -> None:
+        self.lost = False
+
+    def writable(self) -> bool:
+        return True
+
+    def write(self, text: str) -> int:
+        self.lost = self.lost or bool(text)
+        return len(text)
+
+
+def complete() -> None:
+    """Put something in the place of each standard stream that is closed."""
+    try:
+        taken = os.open(os.devnull, os.O_RDWR)
+        while taken <= 2:
+            taken = os.open(os.devnull, os.O_RDWR)
+        os.close(taken)
+    except OSError:  # a machine without a null device; then nothing is worse than it was
+        pass
+    if sys.stdin is None:
+        sys.stdin = io.TextIOWrapper(io.BytesIO(b""), "utf-8")
+    if sys.stdout is None:
+        sys.stdout = cast(TextIO, Closed())
+    if sys.stderr is None:
+        sys.stderr = cast(TextIO, Closed())
+
+
+def lost() -> bool:
+    """Whether something was to be printed and standard output is closed."""
+    out: object = sys.stdout
+    return isinstance(out, Closed) and out.lost

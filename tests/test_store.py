@@ -1,0 +1,137 @@
+"""Folders that are not there or cannot be read, and the one loader of the knowledge."""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import io
+import sys
+from pathlib import Path
+
+import pytest
+
+from hertzwright.cli import app, knowledge, store
+from hertzwright.cli.app import main
+from hertzwright.cli.journal import Journal, is_ident, listed
+from hertzwright.cli.store import FolderError, jobs_folder
+from hertzwright.engine import JobError
+from hertzwright.engine.job import Event
+
+from mutations import POWERLESS, limited
+
+CLI = Path(store.__file__).parent
+NOBODY = "~nobody_that_there_is_123/x"
+
+
+@pytest.fixture(autouse=True)
+def _no_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(b"")))
+
+
+def test_a_home_of_nobody_is_said_and_no_traceback(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(FolderError, match="no home of"):
+        jobs_folder(NOBODY)
+    for words in (["jobs"], ["resume"], ["report"], ["start", "--acknowledge", "--complaint", "hunts_no_load"], ["drill"],
+                  ["knowledge", "tally"], ["chart", "hunts_no_load", "--depth", "1", "--html", "x"]):  # fmt: skip
+        monkeypatch.setenv(store.HOME, NOBODY)
+        assert main(words) == 2, words
+        said = capsys.readouterr().err
+        assert f'{store.HOME} "{NOBODY}": no home of "~nobody_that_there_is_123" is known; give a folder' in said
+        monkeypatch.delenv(store.HOME)
+        if "--html" not in words and "tally" not in words:
+            assert main([*words, "--folder", NOBODY]) == 2, words
+            assert f'--folder "{NOBODY}"' in capsys.readouterr().err
+
+
+def test_a_home_of_ones_own_is_found(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path))
+    assert jobs_folder("~/kept") == tmp_path / "kept" / "jobs"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs the permissions of POSIX")
+def test_a_folder_that_cannot_be_read_is_not_called_empty(tmp_path: Path) -> None:
+    with Journal.create(tmp_path / "jobs", "f" * 64, "pump house") as file:
+        file.sync([Event("set", features={"booster": "none"}, tolerance="default")])
+    ident = file.ident
+    (tmp_path / "trainees").mkdir()
+    code = f"{POWERLESS}\nfrom hertzwright.cli import app\nsys.exit(app.main(sys.argv[1:]))"
+    try:
+        for mode in (0o000, 0o300):
+            for name in ("jobs", "trainees"):
+                (tmp_path / name).chmod(mode)
+            if limited(f"{POWERLESS}\nimport os\nos.listdir(sys.argv[1])", tmp_path / "jobs").returncode == 0:
+                pytest.skip("whoever runs this may read everywhere")
+            for words in (["jobs"], ["jobs", "--json"], ["resume"], ["report"], ["jobs", "--set", "pump house"],
+                          ["jobs", "--export", "all", "-"], ["knowledge", "tally"], ["resume", "no-such-job"],
+                          ["resume", ident] if mode == 0 else ["jobs"],
+                          ["start", "--name", "x", "--acknowledge", "--complaint", "hunts_no_load"]):  # fmt: skip
+                done = limited(code, *words, "--folder", str(tmp_path))
+                assert done.returncode == 2, (words, done.stdout)
+                assert "Permission denied" in done.stderr, (words, done.stderr)
+                assert "Traceback" not in done.stderr
+                assert "holds no jobs" not in done.stderr + done.stdout
+                assert done.stdout == ""
+            trained = limited(code, "drill", "--list-trainees", "--folder", str(tmp_path))
+            assert "the folder of trainees cannot be read: Permission denied" in trained.stderr
+    finally:
+        for name in ("jobs", "trainees"):
+            (tmp_path / name).chmod(0o700)
+
+
+def test_a_file_in_the_place_of_the_folder_is_said(tmp_path: Path) -> None:
+    (tmp_path / "jobs").write_text("")
+    with pytest.raises(JobError, match="the folder of jobs cannot be read: Not a directory"):
+        listed(tmp_path / "jobs")
+    assert listed(tmp_path / "none") == []
+
+
+@pytest.mark.parametrize(
+    ("text", "sound"),
+    [
+        ("2026-11-25-a", True), ("2024-02-29-abcd", True), ("2026-02-29-a", False), ("2026-13-01-a", False),
+        ("2026-00-10-a", False), ("0000-01-01-a", False), ("2026-11-25-A", False), ("2026-11-25-abcde", False),
+        ("\u0662\u0660\u0662\u0666-11-25-a", False), ("2026-11-2\uff15-a", False), ("2026-11-25-\u00e4", False),
+        ("2026-11-25-a\n", False),
+    ],
+)  # fmt: skip
+def test_an_id_is_a_day_that_there_is_in_plain_digits(text: str, sound: bool) -> None:
+    """Days of the Gregorian calendar, as ISO 8601 writes them."""
+    assert is_ident(text) is sound
+
+
+# ---- one loader
+
+
+def test_only_the_store_loads_the_knowledge() -> None:
+    for path in sorted(CLI.rglob("*.py")):
+        names = {node.id for node in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(node, ast.Name)}
+        assert ("load_knowledge" in names) == (path.name == "store.py"), path.name
+
+
+def _modules() -> list[tuple[str, Path]]:
+    found = [(name, CLI / f"{name}.py") for name in app.MENU.present if name != "knowledge"]
+    return found + [(f"knowledge {name}", CLI / "workshop" / f"{name}.py") for name in knowledge.MENU.present]
+
+
+@pytest.mark.parametrize(("name", "path"), _modules(), ids=[name for name, _ in _modules()])
+def test_every_command_that_uses_knowledge_takes_another(name: str, path: Path) -> None:
+    import importlib
+
+    module = importlib.import_module(f"hertzwright.cli.{'workshop.' if ' ' in name else ''}{path.stem}")
+    parser = argparse.ArgumentParser()
+    module.add_arguments(parser)
+    text = path.read_text("utf-8")
+    if "store.knowledge(" in text or "checkout.find(" in text:
+        assert "--knowledge" in parser.format_help()
+
+
+@pytest.mark.parametrize("words", [["trace", "LOG"], ["loadtest", "--plan"], ["trim", "--trials", "LOG"]])
+def test_knowledge_that_is_not_there_is_said(
+    words: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "log.csv").write_text("time,frequency\n0,60\n1,60\n")
+    given = [str(tmp_path / "log.csv") if word == "LOG" else word for word in words]
+    assert main([*given, "--knowledge", str(tmp_path / "none")]) == 2
+    assert "no such folder" in capsys.readouterr().err

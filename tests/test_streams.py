@@ -1,0 +1,159 @@
+"""Closed standard streams: every command ends as it should, with no traceback, and lost results are not called fine.
+
+How a shell closes a stream: POSIX.1-2017, XCU 2.7 (redirection), `[n]<&-` and `[n]>&-`.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from hertzwright.cli import app, knowledge
+from hertzwright.cli.journal import Journal
+from hertzwright.engine.job import Event
+
+ROOT = Path(__file__).parent.parent
+FACTS = "facts:\n  - {complaint: hunts_no_load, answer: present}\n"
+TRIALS = "speed,sensitivity,no_load,full_load,hunting\n0,0,62.9,59.4,steady\n"
+
+# Every command with words that print something and ask nothing, and its status when all streams are there.
+COMMANDS: dict[str, tuple[list[str], int]] = {
+    "start": (["start", "--name", "x", "--acknowledge", "--complaint", "hunts_no_load", "--folder", "FOLDER/new"], 0),
+    "resume": (["resume", "--show"], 0),
+    "jobs": (["jobs"], 0),
+    "rank": (["rank", "FOLDER/facts.yaml", "--json"], 0),
+    "chart": (["chart", "hunts_no_load", "--depth", "1"], 0),
+    "loadtest": (["loadtest", "--plan"], 0),
+    "trace": (["trace", "FOLDER/log.csv"], 0),
+    "trim": (["trim", "--trials", "FOLDER/trials.csv"], 0),
+    "drill": (["drill", "--progress"], 0),
+    "report": (["report", "--html", "-"], 0),
+    "knowledge check": (["knowledge", "check"], 0),
+    "knowledge cases": (["knowledge", "cases", "--json", "CASE"], 0),
+    "knowledge show": (["knowledge", "show", "throttle_rod_long"], 0),
+    "knowledge compare": (["knowledge", "compare", "no_such_revision"], 2),
+    "knowledge draw": (["knowledge", "draw", "linkage"], 0),
+    "knowledge tally": (["knowledge", "tally", "--json"], 0),
+    "knowledge explain": (["knowledge", "explain", "K001"], 0),
+    "knowledge tidy": (["knowledge", "tidy", "--check"], 0),
+    "knowledge new": (["knowledge", "new", "cause", "new_thing", "--area", "linkage", "--dry-run"], 0),
+    "knowledge rehearse": (["knowledge", "rehearse", "--jobs", "0"], 2),
+    "": ([], 0),
+    "--version": (["--version"], 0),
+    "nothing": (["nothing"], 2),
+    "rank -": (["rank", "-"], 2),
+    "trim asked": (["trim"], 2),
+    "start asked": (["start"], 2),
+    "resume asked": (["resume"], 2),
+    "loadtest asked": (["loadtest"], 2),
+}
+
+WALK = """
+import json, os, sys, traceback
+which, told, commands = int(sys.argv[1]), sys.argv[2], json.loads(sys.argv[3])
+import hertzwright.cli.app as app
+import hertzwright.engine
+for name, words in commands.items():
+    pid = os.fork()
+    if pid == 0:
+        if which >= 0:
+            os.close(which)
+            setattr(sys, ("stdin", "stdout", "stderr")[which], None)
+        status, said = 70, ""
+        try:
+            status = app.main(words)
+        except BaseException:
+            said = traceback.format_exc()
+        with open(told, "a") as out:
+            out.write(json.dumps([name, status, said]) + "\\n")
+        os._exit(0)
+    os.waitpid(pid, 0)
+"""
+
+
+def walked(which: int, folder: Path) -> tuple[dict[str, tuple[int, str]], str, str]:
+    """Status and traceback of every command with one stream closed (-1: none), and what all of them printed."""
+    told = folder / f"told{which}"
+    given = {name: [_placed(word, folder) for word in words] for name, (words, _) in COMMANDS.items()}
+    done = subprocess.run(
+        [sys.executable, "-c", WALK, str(which), str(told), json.dumps(given)],
+        stdin=subprocess.DEVNULL, capture_output=True, text=True, check=True, cwd=folder,
+        env={**os.environ, "HERTZWRIGHT_HOME": str(folder / "home")},
+    )  # fmt: skip
+    lines = [json.loads(line) for line in told.read_text().splitlines()]
+    return {name: (status, said) for name, status, said in lines}, done.stdout, done.stderr
+
+
+def _placed(word: str, folder: Path) -> str:
+    case = "CASE"
+    if word == case:
+        from hertzwright.engine import load_knowledge
+
+        return next(iter(load_knowledge().cases))
+    return word.replace("FOLDER", str(folder))
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("streams")
+    (made / "facts.yaml").write_text(FACTS)
+    (made / "trials.csv").write_text(TRIALS)
+    (made / "log.csv").write_text("time,frequency\n" + "".join(f"{n / 5},{60 + n % 3 / 10}\n" for n in range(300)))
+    with Journal.create(made / "home" / "jobs", "f" * 64, "pump house") as file:
+        file.sync([
+            Event("set", features={"booster": "none"}, tolerance="default"),
+            Event("complaint", "hunts_no_load", "present"),
+        ])  # fmt: skip
+    return made
+
+
+def test_every_command_of_the_program_is_walked() -> None:
+    listed = {name for name in app.MENU.present if name != "knowledge"}
+    listed |= {f"knowledge {name}" for name in knowledge.MENU.present}
+    assert listed <= set(COMMANDS)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs fork")
+@pytest.mark.parametrize("which", [-1, 0, 1, 2], ids=["none closed", "<&-", ">&-", "2>&-"])
+def test_no_command_ends_in_a_traceback_where_a_stream_is_closed(folder: Path, which: int) -> None:
+    found, out, err = walked(which, folder)
+    assert set(found) == set(COMMANDS)
+    for name, (words, usual) in COMMANDS.items():
+        status, said = found[name]
+        assert not said, (name, said)
+        # What was to be printed is lost with standard output, and a command that says 0 would have us believe it.
+        expected = 2 if which == 1 else usual
+        assert status == expected, (name, words, err)
+    assert "Traceback" not in err
+    if which == 1:
+        assert out == ""
+        assert "what was to be printed is lost: standard output is closed" in err
+    if which == 2:
+        assert err == ""
+        assert "hertzwright: " not in out.replace("hertzwright: why will this set", "")  # talk is not printed elsewhere
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a POSIX shell")
+@pytest.mark.parametrize("closed", [">&-", "<&-", "2>&-", "<&- >&- 2>&-"])
+def test_what_is_begun_with_closed_streams_is_kept_whole(tmp_path: Path, closed: str) -> None:
+    """A job file must not be opened in the place of a closed stream and get what was meant for the screen."""
+    command = f'"{sys.executable}" -m hertzwright start --name x --acknowledge --complaint hunts_no_load {closed}'
+    subprocess.run(["sh", "-c", command], check=False, env={**os.environ, "HERTZWRIGHT_HOME": str(tmp_path)})
+    from hertzwright.cli.journal import listed, read
+
+    (path,) = listed(tmp_path / "jobs")
+    assert not read(path).damage
+    assert read(path).events[0].kind == "set"
+
+
+def test_a_stream_that_cannot_be_written_is_said(tmp_path: Path) -> None:
+    command = f'"{sys.executable}" -m hertzwright --version 1</dev/null'
+    done = subprocess.run(["sh", "-c", command], capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert "cannot be written" in done.stderr
+    assert "Traceback" not in done.stderr
