@@ -43,6 +43,8 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         steps = job.next_steps(_STEPS)
     except ContradictionError as error:
+        for text in safety.told(job.held, _SECURED):
+            print(text, file=sys.stderr)
         print(f"hertzwright: {read.file}: {error}", file=sys.stderr)
         return 2
     if arguments.json:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from ..engine import HertzwrightError, Job, JobError
+from ..engine import HeldError, HertzwrightError, Job, JobError
 from ..engine.problem import printable, quoted
 from ..engine.reading import UNKNOWN_WORDS
 from ..engine.succession import current
@@ -111,7 +111,10 @@ def run(arguments: argparse.Namespace) -> int:
     with file:
         desk = Desk(job, file, screen, asker or asking.PlainAsker())
         if asker is None:
-            _apply(desk, arguments)
+            try:
+                _apply(desk, arguments)
+            except HeldError as error:
+                raise HeldError(f"{error}, by: hertzwright resume {file.ident} --secured NAME") from None
             return _say(desk, record.head.set)
         safety.say(screen, job)
         screen.heading(f"Job {file.ident}: {record.head.set}")

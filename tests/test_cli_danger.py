@@ -96,7 +96,9 @@ def test_every_command_on_a_job_says_it_first(
         before = (home / f"{ident}.jsonl").read_bytes()
         capsys.readouterr()
         assert main(["resume", ident, *place, *words]) == 2
-        assert "not while the job is held" in capsys.readouterr().err
+        err = capsys.readouterr().err
+        assert "not while the job is held" in err
+        assert f"resume {ident} --secured NAME" in err
         assert (home / f"{ident}.jsonl").read_bytes() == before
     assert "STOP" in said(capsys, ["jobs", *place]).splitlines()[0]
     assert json.loads(said(capsys, ["jobs", "--json", *place]))["jobs"][0]["held"]
