@@ -144,7 +144,7 @@ def _cells(record: Record, report: Report) -> dict[str, str]:
     """The highest settled frequency and the highest of all, as a reading of a load test has them."""
     settled = max(stretch.mean for stretch in report.stretches)
     peak = max(float(record.hertz.max()), settled)
-    return {"load": "-", "hz": f"{min(settled, 90.0):.2f}", "highest hz": f"{min(peak, 120.0):.2f}"}
+    return {"load": "-", "hz": f"{min(settled, 150.0):.2f}", "highest hz": f"{min(peak, 150.0):.2f}"}
 
 
 def _of_the_job(arguments: argparse.Namespace, job: Job | None) -> None:

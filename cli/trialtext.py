@@ -80,8 +80,8 @@ def read_hertz(text: str, label: str) -> float:
         value = parse_number(bare)
     except ValueError:
         raise AnswerError(f"{quoted(text)} for {label}; expected Hz, such as 61.5") from None
-    if not 20.0 <= value <= 90.0:
-        raise AnswerError(f"{quoted(text)} for {label}; expected 20 to 90 Hz")
+    if not 20.0 <= value <= 150.0:
+        raise AnswerError(f"{quoted(text)} for {label}; expected 20 to 150 Hz")
     return value
 
 

@@ -230,7 +230,7 @@ class Coach:
                 raise TrimError(
                     f"{name.replace('_', ' ')} at {turns:g} turns; expected {limits.lowest:g} to {limits.highest:g}"
                 )
-        low, high = 20.0, 90.0
+        low, high = 20.0, 150.0
         for reading, value in zip(self.pair.readings, trial.values, strict=True):
             if value is not None and not low <= value <= high:
                 raise TrimError(f"{reading.replace('_', ' ')} of {value:g} Hz; expected {low:g} to {high:g} Hz")

@@ -115,7 +115,7 @@ def test_overspeed_stops_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
         ("speed,no_load\nhalf,61\n", '"half" for the speed adjuster; expected turns such as 1/4 in'),
         ("speed,no_load\n1 sideways,61\n", "the ways are in and out"),
         ("speed,no_load\n0,6l\n", '"6l" for no load; expected Hz, such as 61.5'),
-        ("speed,no_load\n0,610\n", '"610" for no load; expected 20 to 90 Hz'),
+        ("speed,no_load\n0,610\n", '"610" for no load; expected 20 to 150 Hz'),
         ("speed,no_load,hunting\n0,61,perhaps\n", "expected steady, hunting, or the swing"),
         ("speeed,no_load\n0,61\n", 'unknown name "speeed"; did you mean "speed"?'),
         ("speed,no_load\n0,61,5,7\n", "4 fields; expected 2"),

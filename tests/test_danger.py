@@ -342,3 +342,11 @@ def test_the_knowledge_says_what_proves_a_set() -> None:
     costs = KNOWLEDGE.catalogue.costs
     assert costs.proof_needed == ("frequency_no_load", "frequency_full_load")
     assert costs.also_fine == {"frequency_spread": ("narrow",)}
+
+
+@pytest.mark.parametrize("text", ["91 Hz", "95 Hz", "140 Hz", "4200 rpm"])
+def test_a_runaway_beyond_any_governed_speed_is_taken_and_holds(text: str) -> None:
+    """A refused reading holds nothing, so whatever a set that runs away can reach must be taken."""
+    job = Job(load_knowledge(), {})
+    job.record("frequency_no_load", text)
+    assert job.held
