@@ -4,9 +4,9 @@ Purpose: keep a job so that nothing that was acknowledged is lost by a crash, a 
 Law: what was written is never written over. The first line is the head: {"format", "knowledge", "set", "created",
 "ends", "sum"}. Every other line is `Event.as_dict()` with "at" (local time), "seq" (1, 2, 3 ...) and "sum", the first
 eight figures of the SHA-256 of the line without it. A line is sound when it is, byte for byte, what would be written
-for what it says. The last line is the end mark, {"end", "sum"}, the number of the last event: the next event takes its
-place, in one write with the next mark. A file in which a line says "ends" must have one, so that a file cut at the end
-of a line is told from a whole one. Files from before the mark say so nowhere until an event is added.
+for what it says. The last line is the end mark, {"end", "sum"}, with the number of the last event; the next event
+takes its place, once the next mark stands behind it. A file in which a line says "ends" must have one, so that a file
+cut at the end of a line is told from a whole one. Files from before the mark say so only once an event is added.
 A file of format 1 is read as what it meant; a line that is added to one says "format" for itself.
 Not checked here: whether the events make sense with the knowledge (see `Job.replay`).
 """
@@ -121,7 +121,9 @@ def listed(folder: Path) -> list[Path]:
     except FileNotFoundError:
         return []
     except OSError as error:
-        raise JobError(f"{folder}: the folder of jobs cannot be read: {error.strerror or error}") from None
+        raise JobError(
+            f"{folder}: the folder of jobs cannot be read: {error.strerror or error}; name another folder with --folder"
+        ) from None
     found = [path for path in names if path.suffix == _SUFFIX and is_ident(path.name.removesuffix(_SUFFIX))]
     return sorted(found, key=lambda path: (path.name[:10], len(path.name), path.name))
 
@@ -168,7 +170,7 @@ def read(path: Path) -> Record:
             if is_last:
                 raise ValueError("it has no end")
         except (ValueError, JobError, RecursionError) as error:
-            after = any(rest.strip() for rest in lines[number:])
+            after = any(rest.strip() and not _is_left(rest) for rest in lines[number:])
             what = f"{printable(path.name)}:{number}: the line is damaged ({printable(str(error))})"
             if after:
                 what += f"; the {len(entries)} events before it can be read, what comes after is left out"
@@ -204,6 +206,12 @@ def finished(data: bytes, events: int) -> bytes:
 
 def _end_mark(events: int) -> bytes:
     return _sealed({"end": events})
+
+
+def _is_left(line: bytes) -> bool:
+    """Whether a line is what an unfinished write leaves behind the place of its event: nothing yet, then an end mark or
+    the beginning of one."""
+    return b'{"end":'.startswith(line.lstrip(b"\0")[:7])
 
 
 def _end_of(lines: list[bytes]) -> int | None:
@@ -363,27 +371,35 @@ class Journal:
             self._ends = True
 
     def _append(self, line: bytes, events: int) -> None:
-        """Write a line in the place of the end mark, with the mark for so many events after it."""
+        """Write a line in the place of the end mark, with the mark for so many events after it.
+
+        The mark first, where it will stand: so the line is whole, and counts, only with its last byte.
+        """
         try:
             if self._torn:
                 self._finish()
             expected = self._sound + len(_end_mark(self._kept)) if self._sound else 0
             if os.fstat(self._file).st_size != expected:  # where locks do not work
                 raise JobError(f"{self.path}: another program has changed the job; stop here and resume it")
-            self._write(line + _end_mark(events))
+            if self._sound:
+                self._write(_end_mark(events), self._sound + len(line))
+                self._write(line, self._sound)
+            else:
+                self._write(line + _end_mark(events), 0)
             os.fsync(self._file)
         except OSError as error:
             # A half-written line must not stand before the next try, which cuts it off where that fails now.
             self._torn = True
             with contextlib.suppress(OSError):
+                os.ftruncate(self._file, self._sound)
                 self._finish()
             raise JobError(
                 f"{self.path}: cannot be written: {error.strerror or error}; what came before is safe"
             ) from None
         self._sound += len(line)
 
-    def _write(self, data: bytes) -> None:
-        os.lseek(self._file, self._sound, os.SEEK_SET)
+    def _write(self, data: bytes, place: int) -> None:
+        os.lseek(self._file, place, os.SEEK_SET)
         left = memoryview(data)
         while left:
             left = left[os.write(self._file, left) :]
@@ -391,7 +407,7 @@ class Journal:
     def _finish(self) -> None:
         """Have the end mark after the last sound line, and nothing after that. Raises OSError."""
         mark = _end_mark(self._kept) if self._sound else b""
-        self._write(mark)
+        self._write(mark, self._sound)
         os.ftruncate(self._file, self._sound + len(mark))
         os.fsync(self._file)
         self._torn = False

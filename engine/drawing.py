@@ -232,7 +232,7 @@ def crossings(orders: Sequence[Sequence[str]], pieces: Sequence[_Piece]) -> int:
     for piece in pieces:
         layer, start = at[piece.source]
         rows.setdefault(layer, []).append((start, at[piece.target][1]))
-    return math.fsum(
+    return sum(
         one[0] < two[0] and one[1] > two[1]
         for row in rows.values()
         for listed in [sorted(row)]

@@ -163,9 +163,14 @@ def test_a_kill_at_any_byte_of_a_write_loses_no_event_that_was_on_the_disk(
         path.write_bytes(before)
         file, record = Journal.reopen(path)
 
-        def part(handle: int, data: bytes, size: int = size) -> int:
-            real(handle, bytes(data)[:size])
-            raise Killed
+        left = [size]
+
+        def part(handle: int, data: bytes, left: list[int] = left) -> int:
+            taken = real(handle, bytes(data)[: left[0]])
+            left[0] -= taken
+            if not left[0]:
+                raise Killed
+            return taken
 
         monkeypatch.setattr(journal.os, "write", part)
         with file, pytest.raises(Killed):
