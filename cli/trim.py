@@ -17,8 +17,8 @@ from pathlib import Path
 
 from ..engine import AnswerError, Knowledge
 from ..engine.model import Pair
+from ..engine.numbers import parse_number
 from ..engine.problem import HertzwrightError, printable, quoted
-from ..engine.reading import parse_number
 from ..engine.trim import Advice, Coach, Trial, TrimError, goal_of, pair_of
 from . import asking, store, trialtext, trimview
 from .asking import Asker, Stop

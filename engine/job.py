@@ -19,8 +19,8 @@ from .event import COMPLAINT_ANSWERS, PROOFS, RESULTS, Event, JobError, unknown
 from .genset import GeneratingSet
 from .knowledge import Knowledge
 from .model import Check
-from .problem import quoted
-from .reading import UNKNOWN_WORDS, Answer, AnswerError, shown
+from .problem import AnswerError, quoted, shown
+from .reading import UNKNOWN_WORDS, Answer
 from .state import Made, State, read_state
 
 __all__ = [

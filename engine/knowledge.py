@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 
 from .cache import fetch, keep, key_of, packed, unpacked
 from .catalogue import Catalogue
+from .features import read_features
 from .graph import Network, build_graph, compile_network
 from .model import Case, Cause, Check, Complaint, Features, Remedy
 from .problem import KnowledgeError
-from .reading import read_features
 
 if TYPE_CHECKING:
     import networkx as nx

@@ -13,7 +13,8 @@ from dataclasses import dataclass, field, replace
 
 from .event import Event
 from .genset import GeneratingSet
-from .reading import Answer, shown
+from .problem import shown
+from .reading import Answer
 
 
 @dataclass(frozen=True, slots=True)
