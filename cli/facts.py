@@ -140,7 +140,7 @@ def _fact(node: Node) -> Fact | str:
 def job_of(knowledge: Knowledge, facts: Facts, tolerance: str = "default") -> Job:
     """The job that these facts make. Raises FactsError with the line of the first fact that does not fit."""
     from ..engine import Job
-    from ..engine.reading import read_features
+    from ..engine.features import read_features
 
     for name, value in facts.features.items():
         try:

@@ -20,9 +20,9 @@ from typing import TYPE_CHECKING
 from ..engine import Hold, danger, derating, load, loadtable, loadtest
 from ..engine.derating import Derating
 from ..engine.loadresult import Result, analyse
+from ..engine.numbers import parse_number
 from ..engine.precaution import of_steps
-from ..engine.problem import HertzwrightError, close_to, printable, quoted
-from ..engine.reading import AnswerError, parse_number
+from ..engine.problem import AnswerError, HertzwrightError, close_to, printable, quoted
 from . import entering, inputfile, loadrecord, loadview, safety, store
 from .loadview import Page, talk
 

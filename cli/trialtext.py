@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..engine.model import Adjuster, Pair
-from ..engine.problem import close_to, quoted
-from ..engine.reading import AnswerError, parse_number
+from ..engine.numbers import parse_number
+from ..engine.problem import AnswerError, close_to, quoted
 from ..engine.source import Items, Node, Page, Table, Text, parse
 from ..engine.trim import Trial, TrimError
 from . import inputfile

@@ -16,8 +16,8 @@ from collections.abc import Mapping, Sequence
 
 from ..engine import AnswerError, Knowledge
 from ..engine.model import Pair
+from ..engine.numbers import parse_number
 from ..engine.problem import HertzwrightError, printable, quoted
-from ..engine.reading import parse_number
 from ..engine.trim import Advice, Coach, Trial, TrimError, goal_of, pair_of
 from . import asking, outfile, safety, store, trialtext, trimview
 from .asking import Asker, Stop

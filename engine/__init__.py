@@ -5,8 +5,7 @@ One direction: text with positions (`source`) -> model (`reader`) -> graph -> be
 
 from .job import ContradictionError, Event, HeldError, Hold, Job, JobError, Step
 from .knowledge import Knowledge, load_knowledge
-from .problem import HertzwrightError, KnowledgeError, Problem
-from .reading import AnswerError
+from .problem import AnswerError, HertzwrightError, KnowledgeError, Problem
 
 __all__ = [
     "AnswerError",

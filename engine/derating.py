@@ -12,8 +12,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from .problem import close_to, quoted
-from .reading import AnswerError
+from .problem import AnswerError, close_to, quoted
 
 METRES_PER_FOOT = 0.3048
 # ICAO and US Standard Atmosphere 1976: sea level, lapse in the lowest layer, exponent g/(R L), gas constant of dry air.

@@ -10,8 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from .problem import HertzwrightError, close_to, quoted
-from .reading import shown
+from .problem import HertzwrightError, close_to, quoted, shown
 
 KINDS = (
     "set", "feature", "complaint", "check", "remedy", "proof", "taken_off", "put_back", "note", "acknowledged",

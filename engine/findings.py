@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from .model import Band, Check, Features
-from .reading import AnswerError, read_answer
+from .problem import AnswerError
+from .reading import read_answer
 from .swing import Swing
 from .trace import LoadStep, Report
 

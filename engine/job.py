@@ -35,8 +35,8 @@ from .fitted import AS_FOUND, Off, to_put_back
 from .genset import GeneratingSet
 from .knowledge import Knowledge
 from .model import Check
-from .problem import printable, quoted
-from .reading import UNKNOWN_WORDS, Answer, AnswerError, shown
+from .problem import AnswerError, printable, quoted, shown
+from .reading import UNKNOWN_WORDS, Answer
 from .state import Made, State, features_of, of_cells, read_state, standing_of
 
 __all__ = [

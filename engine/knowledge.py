@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .catalogue import Catalogue
+from .features import read_features
 from .graph import Network, build_graph, compile_network
 from .model import Case, Cause, Check, Complaint, Features, Remedy
 from .packing import packed, unpacked
 from .problem import KnowledgeError
-from .reading import read_features
 
 if TYPE_CHECKING:
     import networkx as nx

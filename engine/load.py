@@ -15,8 +15,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .problem import close_to, quoted
-from .reading import AnswerError
+from .problem import AnswerError, close_to, quoted
 
 KILOWATTS_PER_HORSEPOWER = 0.745699872  # mechanical horsepower, 550 ft lbf/s
 # A single-phase set below this has two wires and one hot leg; above it three wires, and two legs of half the voltage.

@@ -14,7 +14,8 @@ from .loadquestion import Question, question
 from .loadtable import RUNS, Row
 from .loadtest import Point, Quantity, Test, findings, points
 from .model import Check, Tolerance
-from .reading import AnswerError, read_answer
+from .problem import AnswerError
+from .reading import read_answer
 from .verdict import Call, Measure, Verdict, judge, measures, overall
 
 CLASSES = ("g1", "g2", "g3")

@@ -14,8 +14,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from .problem import close_to, quoted
-from .reading import AnswerError
+from .problem import AnswerError, close_to, quoted
 
 MOST_ROWS = 2000
 RUNS = ("as_found", "as_left")

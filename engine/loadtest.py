@@ -18,8 +18,7 @@ from dataclasses import dataclass, field, replace
 from . import load
 from .loadtable import Figure, Row, read_figure
 from .model import Features
-from .problem import quoted
-from .reading import AnswerError
+from .problem import AnswerError, quoted
 
 LIGHT_LOAD = 0.10
 OVERLOAD_PERCENT = 50.0

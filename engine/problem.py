@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -135,6 +135,17 @@ def quoted(value: str, limit: int = 60) -> str:
     return f'"{printable(short)}"'
 
 
+def shown(text: str) -> str:
+    """A user's text made safe to print: control characters escaped, long text cut."""
+    cleaned = printable(text)
+    return cleaned if len(cleaned) <= 60 else cleaned[:57] + "..."
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names as a sentence lists them: "a, b or c"."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+
+
 def close_to(value: str, known: Iterable[str], otherwise: str = "") -> str:
     """A help that names what the writer may have meant, or `otherwise`."""
     names = list(known)
@@ -164,6 +175,10 @@ class HertzwrightError(Exception):
     They mean misuse or the impossible; a command has one of its own beside it, for wrong use. What is wrong in a
     knowledge file is a `Problem`, a value.
     """
+
+
+class AnswerError(HertzwrightError):
+    """An answer that cannot be used. The message shows it, and says what was expected."""
 
 
 class KnowledgeError(HertzwrightError):

@@ -13,11 +13,12 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .model import Band, Check, Feature, Features, Reading
-from .problem import HertzwrightError, printable
+from .model import Band, Check, Features, Reading
+from .numbers import NUMBER, number_of
+from .problem import AnswerError, listed, shown
 
 KPA_PER_INHG = 3.38639
 KPA_PER_PSI = 6.89476
@@ -47,16 +48,7 @@ _EXAMPLES = {
     "Hz": "61.5, 61.5 Hz or 1845 rpm", "in": "1/32 in or 0.8 mm", "turns": "1 1/4 turns", "V": "238 V",
     "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "37 A", "s": "2.5 s",
 }  # fmt: skip
-_NUMBER = re.compile(
-    r"\s*(?P<sign>[-+\u2212])?\s*(?:(?P<whole>\d+)[ -]+(?P<over>\d+)\s*/\s*(?P<under>\d+)"
-    r"|(?P<n>\d+)\s*/\s*(?P<d>\d+)|(?P<decimal>\d+(?:[.,]\d+)?|[.,]\d+))\s*(?P<rest>.*)",
-    re.DOTALL,
-)
 _LOOKALIKES = str.maketrans({"l": "1", "I": "1", "O": "0", "o": "0", "S": "5", "B": "8"})
-
-
-class AnswerError(HertzwrightError):
-    """An answer that cannot be used. The message shows it, and says what was expected."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,12 +65,6 @@ class Answer:
     text: str = ""
 
 
-def shown(text: str) -> str:
-    """A user's text made safe to print: control characters escaped, long text cut."""
-    cleaned = printable(text)
-    return cleaned if len(cleaned) <= 60 else cleaned[:57] + "..."
-
-
 def read_answer(check: Check, text: str, features: Features, bands: Sequence[Band] | None = None) -> Answer:
     """Outcomes that an answer to a check means.
 
@@ -92,7 +78,7 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
     bare = written.rstrip("?").strip()
     if not bare or bare.lower() in UNKNOWN_WORDS:
         return Answer((), text="unknown")
-    if check.reading is not None and (match := _NUMBER.match(bare)):
+    if check.reading is not None and (match := NUMBER.match(bare)):
         values, rest = _values(check.reading, bare, features) if check.reading.per else (None, "")
         if values is None:
             value, rest = _one_value(check.reading, match, bare, features)
@@ -103,7 +89,7 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
             if named is None or named not in outcomes:
                 raise AnswerError(
                     f'"{shown(text)}": {shown(rest)} does not go with this reading; '
-                    f"it means {_list([name.replace('_', ' ') for name in outcomes])}"
+                    f"it means {listed([name.replace('_', ' ') for name in outcomes])}"
                 )
             outcomes = (named,)
         return Answer(outcomes, values, sure, _written(values, check.reading.unit) + ("" if sure else "?"))
@@ -113,33 +99,12 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
     raise AnswerError(_not_understood(check, text, bare))
 
 
-def parse_number(text: str) -> float:
-    """A plain number ("9", "1 1/2", "0.5"). Raises ValueError."""
-    match = _NUMBER.fullmatch(text)
-    if match is None or match["rest"].strip():
-        raise ValueError(text)
-    return _number(match)
-
-
 def rated_amps(features: Features) -> float:
     """Amps per leg at rated kW: single phase at unity power factor (P = V I), three phase at 0.8 (P = sqrt3 V I pf)."""
     kilowatts, volts = float(features["rated_kw"]), float(features["volts"])
     if float(features["phases"]) == 3:
         return kilowatts * 1000 / (math.sqrt(3) * volts * 0.8)
     return kilowatts * 1000 / volts
-
-
-def _number(match: re.Match[str]) -> float:
-    if match["whole"] is not None:
-        over, under = int(match["over"]), int(match["under"])
-        value = int(match["whole"]) + (over / under if under else math.nan)
-    elif match["n"] is not None:
-        value = int(match["n"]) / int(match["d"]) if int(match["d"]) else math.nan
-    else:
-        value = float(match["decimal"].replace(",", "."))
-    if not math.isfinite(value):
-        raise ValueError(match[0])
-    return -value if match["sign"] in ("-", "\u2212") else value
 
 
 def _factor(unit: str, spelled: str, features: Features) -> float | None:
@@ -151,7 +116,7 @@ def _factor(unit: str, spelled: str, features: Features) -> float | None:
 
 def _one_value(reading: Reading, match: re.Match[str], text: str, features: Features) -> tuple[float, str]:
     try:
-        value = _number(match)
+        value = number_of(match)
     except ValueError:
         raise AnswerError(f'"{shown(text)}" is not a number; expected {_expected(reading)}') from None
     spelled, rest = match["rest"].strip(), ""
@@ -168,7 +133,7 @@ def _one_value(reading: Reading, match: re.Match[str], text: str, features: Feat
     if factor is None:
         hint = ""
         fixed = text.translate(_LOOKALIKES)
-        if fixed != text and (again := _NUMBER.match(fixed)) and _factor(reading.unit, again["rest"], features):
+        if fixed != text and (again := NUMBER.match(fixed)) and _factor(reading.unit, again["rest"], features):
             hint = f'; did you mean "{shown(fixed)}"?'
         raise AnswerError(
             f'"{shown(text)}": "{shown(spelled)}" is no unit of this reading; expected {_expected(reading)}{hint}'
@@ -190,11 +155,11 @@ def _values(reading: Reading, text: str, features: Features) -> tuple[tuple[floa
     if len(pieces) == 1:
         return None, ""
     unit = ""
-    if (last := _NUMBER.match(pieces[-1])) is not None:
+    if (last := NUMBER.match(pieces[-1])) is not None:
         unit = last["rest"]
     values = []
     for piece in pieces:
-        match = _NUMBER.match(piece if not (found := _NUMBER.match(piece)) or found["rest"] else f"{piece} {unit}")
+        match = NUMBER.match(piece if not (found := NUMBER.match(piece)) or found["rest"] else f"{piece} {unit}")
         if match is None:
             raise AnswerError(f'"{shown(text)}": "{shown(piece)}" is not a number; expected {_expected(reading)}')
         values.append(_one_value(reading, match, text, features)[0])
@@ -247,11 +212,11 @@ def _expected(reading: Reading) -> str:
 def _not_understood(check: Check, text: str, bare: str) -> str:
     names = [outcome.id for outcome in check.outcomes]
     wanted = re.sub(r"[ \-]+", "_", bare.lower())
-    parts = [_list([name.replace("_", " ") for name in names])]
+    parts = [listed([name.replace("_", " ") for name in names])]
     if check.reading is not None:
         parts.append(f"a reading such as {_expected(check.reading)}")
         fixed = bare.translate(_LOOKALIKES)
-        if fixed != bare and _NUMBER.match(fixed):
+        if fixed != bare and NUMBER.match(fixed):
             return f'"{shown(text)}" is not a number; did you mean "{shown(fixed)}"?'
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
             return f'"{shown(text)}" is not a number; expected {_expected(check.reading)}'
@@ -260,56 +225,7 @@ def _not_understood(check: Check, text: str, bare: str) -> str:
     return f'"{shown(text)}" is no answer to {check.title.lower()}; expected {", or ".join(parts)}{hint}'
 
 
-def _list(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
-
-
 def _written(values: Sequence[float], unit: str) -> str:
     # Four figures, never with an exponent: what is shown can be typed again.
     rounded = [float(f"{value:.4g}") for value in values]
     return ", ".join(f"{value:.6f}".rstrip("0").rstrip(".") for value in rounded) + f" {unit}"
-
-
-def read_features(given: Mapping[str, object], known: Mapping[str, Feature]) -> dict[str, str | float]:
-    """Features of a set with defaults filled in. Raises AnswerError on unknown names or values.
-
-    known: feature id -> `model.Feature`.
-    """
-    features: dict[str, str | float] = {}
-    for name, feature in known.items():
-        features[name] = feature.default
-    for name, value in given.items():
-        wanted = known.get(str(name))
-        if wanted is None:
-            close = difflib.get_close_matches(str(name), list(known), 1)
-            hint = f'; did you mean "{close[0]}"?' if close else f"; known are {_list(list(known))}"
-            raise AnswerError(f'"{shown(str(name))}" is no feature of a set{hint}')
-        features[wanted.id] = _feature_value(wanted.id, str(value).strip(), wanted)
-    return features
-
-
-def _feature_value(name: str, text: str, feature: Feature) -> str | float:
-    if feature.kind == "choice":
-        wanted = re.sub(r"[ \-]+", "_", text.lower())
-        if wanted not in feature.choices:
-            raise AnswerError(f'{name}: "{shown(text)}" is none of {_list(feature.choices)}')
-        return wanted
-    match = _NUMBER.fullmatch(text)
-    try:
-        value = math.nan if match is None else _number(match)
-    except ValueError:
-        value = math.nan
-    unit = "" if match is None else match["rest"].strip().lower()
-    unit = unit.removeprefix("\u00b0")
-    if feature.unit == "ft" and unit in ("m", "metres", "meters"):
-        value, unit = value / 0.3048, "ft"
-    if feature.unit == "F" and unit == "c":
-        value, unit = value * 9 / 5 + 32, "f"
-    if math.isnan(value) or unit not in ("", feature.unit.lower()):
-        raise AnswerError(f'{name}: "{shown(text)}" is not a number{f" in {feature.unit}" if feature.unit else ""}')
-    if feature.choices and value not in [float(choice) for choice in feature.choices]:
-        raise AnswerError(f'{name}: "{shown(text)}" is none of {_list(feature.choices)}')
-    if not feature.lowest <= value <= feature.highest:
-        limits = f"{feature.lowest:g} to {feature.highest:g} {feature.unit}".strip()
-        raise AnswerError(f'{name}: "{shown(text)}" is outside {limits}')
-    return value

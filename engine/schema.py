@@ -39,7 +39,7 @@ def schema(kind: str) -> Mapping[str, Any]:
     """The schema of a kind of file, as a dictionary. KeyError when there is no such kind."""
     if kind not in KINDS:
         raise KeyError(kind)
-    folder = files(f"{(__package__ or 'engine').rpartition('.')[0]}.knowledge") / "schemas"
+    folder = files("hertzwright.knowledge") / "schemas"
     loaded: Mapping[str, Any] = json.loads((folder / f"{kind}.json").read_text(encoding="utf-8"))
     return loaded
 

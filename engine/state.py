@@ -19,7 +19,8 @@ from .event import BESIDE, MISTAKE, Event
 from .fitted import AS_FOUND, Off, left_off, to_put_back
 from .genset import GeneratingSet
 from .loadtable import read_mappings
-from .reading import Answer, shown
+from .problem import shown
+from .reading import Answer
 
 
 @dataclass(frozen=True, slots=True)

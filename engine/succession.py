@@ -20,8 +20,7 @@ from .genset import GeneratingSet
 from .knowledge import Knowledge
 from .loadtable import read_mappings
 from .model import Retired
-from .problem import HertzwrightError, quoted
-from .reading import AnswerError
+from .problem import AnswerError, HertzwrightError, quoted
 
 _KINDS = ("check", "complaint", "remedy")
 

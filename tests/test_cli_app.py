@@ -7,7 +7,6 @@ import json
 import subprocess
 import sys
 from pathlib import Path
-from typing import cast
 
 import pytest
 
@@ -86,15 +85,6 @@ def test_wrong_use_says_what_and_ends_with_its_status(
     assert told in err
     assert out == ""
     assert "Traceback" not in err
-
-
-def test_a_command_without_its_module_is_left_out(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    monkeypatch.setitem(cast(dict[str, str], app.MENU.commands), "no_such_module", "is not there")
-    assert main([]) == 0
-    assert "is not there" not in capsys.readouterr().out
-    assert main(["no_such_module"]) == 2
 
 
 def test_interrupted_is_130(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

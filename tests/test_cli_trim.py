@@ -12,7 +12,7 @@ import pytest
 from hertzwright.cli import trialtext, trimview
 from hertzwright.cli.app import main
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.reading import AnswerError
+from hertzwright.engine.problem import AnswerError
 
 GOOD = "speed,sensitivity,no_load,full_load,hunting\n0,0,63.8,60.0,steady\n"
 STUCK = "speed,no_load,full_load,hunting\n0,63.8,61.0,steady\n2 out,63.8,61.0,steady\n"

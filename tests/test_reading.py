@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hertzwright.engine import AnswerError, load_knowledge
-from hertzwright.engine.reading import read_answer, read_features
+from hertzwright.engine.features import read_features
+from hertzwright.engine.reading import read_answer
 
 KNOWLEDGE = load_knowledge()
 DEFAULTS = KNOWLEDGE.features()

@@ -8,7 +8,7 @@ import pytest
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.effect import NEW, difference, effect
-from hertzwright.engine.reading import AnswerError
+from hertzwright.engine.problem import AnswerError
 from hertzwright.engine.scope import MOST, asked_for, known_to, met_by, reasoning, scope, sets
 
 import small_knowledge as small
