@@ -402,6 +402,20 @@ def test_short_of_full_load_a_limit_can_be_broken_but_not_kept(test: Test) -> No
     assert "full load" in kept.why
 
 
+def test_the_worst_call_stands_for_all(test: Test) -> None:
+    order = ("fail", "too close to call", "untested", "pass")
+    made = {
+        "fail": judge(test, measured(4.0, 0.1), [limit(3.0)]),
+        "too close to call": judge(test, measured(3.0, 0.1), [limit(3.0)]),
+        "untested": judge(test, measured(2.0, 0.1, whole=False), [limit(3.0)]),
+        "pass": judge(test, measured(2.0, 0.1), [limit(3.0)]),
+    }
+    for place, worse in enumerate(order):
+        assert [verdict.call for verdict in made[worse]] == [worse]
+        for better in order[place:]:
+            assert overall((*made[better], *made[worse])) == overall((*made[worse], *made[better])) == worse
+
+
 def test_a_limit_that_is_not_known_is_told_and_not_passed(test: Test) -> None:
     verdicts = judge(test, measured(0.0, 0.0), [limit(3.0, "noise_decibel_max")])
     assert verdicts[0].call == "untested"
