@@ -35,6 +35,8 @@ COMMANDS: dict[str, tuple[tuple[str, ...], str]] = {
 LONG = 30.0
 """Minutes of a change of set-up from which on it is asked whether that is meant."""
 _WITH_WORDS = ("list", "how", "safe", "now")
+_SAFE_COMMANDS = ("prove", "fixed")
+"""Commands that safe can stand before: those that make a proof run."""
 
 
 def introduced(screen: Screen) -> None:
@@ -123,6 +125,15 @@ def _take(hand: Hand, text: str) -> None:
     if command in ("how", "now") and not rest:
         screen.problem(f"{command} what? Put words or a number after it")
         return
+    named = command_of(rest)[0] if command else ""
+    if command == "safe" and named in _SAFE_COMMANDS:
+        drillview.cautions(screen, drill.knowledge, drill.make_safe(PROOF), hand.seen)
+        screen.line("All of it is met.")
+        plain[named]()
+        return
+    if named and not rest.isdecimal():
+        screen.problem(f'{command} {rest}: "{named}" is a command and no step; type {named} alone')
+        return
     step = which(drill, screen, hand.asker, rest)
     if not step:
         return
@@ -136,7 +147,10 @@ def _take(hand: Hand, text: str) -> None:
 
 
 def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
-    """The check or remedy that words or a number mean; asked where it can be several, empty for none of them."""
+    """The check or remedy that words or a number mean; empty for none.
+
+    Its id, its title, its number, or whole words of one title alone. Anything less is proposed and never taken unasked.
+    """
     checks, remedies = drill.checks, drill.remedies
     listed = [*checks, *remedies]
     if text in listed:
@@ -152,14 +166,15 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
         phrases[name] = (each.title, each.brief, *(causes[cause].title for cause in each.cures))
     titles = {name: step.title for name, step in drill.steps.items()}
     same = [name for name, title in titles.items() if title.lower() == text.lower()] or [
-        name for name, title in titles.items() if drillview.has(f"{title} {name}", text)
+        name for name, title in titles.items() if drillview.has(f"{title} {name}", text, whole=True)
     ]
-    found = same if len(same) == 1 else finder.find(text, phrases)
+    if len(same) == 1:
+        return same[0]
+    begun = [name for name, title in titles.items() if drillview.has(f"{title} {name}", text)]
+    found = begun if len(begun) == 1 else finder.find(text, phrases)
     if not found:
         screen.problem(f'nothing is like "{text}"; list shows all there is')
         return ""
-    if len(found) == 1:
-        return found[0]
     rows = [f"{titles[name]} ({'check' if name in checks else 'remedy'})" for name in found]
     screen.line("Which one? A number, or Enter for none.")
     screen.options((str(number), row) for number, row in enumerate(rows, 1))

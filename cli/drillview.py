@@ -69,10 +69,13 @@ def status(screen: Screen, drill: Drill) -> None:
     screen.note(f"{minutes(drill.minutes)} | {there[0].lower()}{there[1:]}")
 
 
-def has(title: str, text: str) -> bool:
-    """Whether every word typed begins a word of the title."""
+def has(title: str, text: str, whole: bool = False) -> bool:
+    """Whether every word typed begins a word of the title, or is one. Text without a word fits every title, or none."""
     there = re.findall(r"[a-z0-9]+", title.lower().replace("_", " "))
-    return all(any(word.startswith(typed) for word in there) for typed in re.findall(r"[a-z0-9]+", text.lower()))
+    typed = re.findall(r"[a-z0-9]+", text.lower())
+    if whole:
+        return bool(typed) and set(typed) <= set(there)
+    return all(any(word.startswith(part) for word in there) for part in typed)
 
 
 def choices(screen: Screen, drill: Drill, some: str = "") -> None:

@@ -132,7 +132,11 @@ class BenchSet:
         """Carry out a remedy, without a proof run."""
         known = self.knowledge.remedies[remedy]
         speed = any("speed_set_high" in self.knowledge.remedies[name].cures for name in known.then)
-        self.bench = self.bench.carry_out(known.cures, resets_speed=speed)
+        self.bench = self.bench.carry_out(self.chances(remedy), resets_speed=speed)
+
+    def chances(self, remedy: str) -> Mapping[str, float]:
+        """How often a remedy cures each of its causes on this set: as the knowledge says."""
+        return self.knowledge.remedies[remedy].cures
 
     def treat(self, remedy: str) -> bool:
         self.mend(remedy)

@@ -120,6 +120,15 @@ class DrillSet(BenchSet):
             return text
         return _NUMBER.sub(lambda match: f"{round(float(match[0]) / step) * step:.1f}", text, count=1)
 
+    def chances(self, remedy: str) -> Mapping[str, float]:
+        """A right repair works: no hidden dice. Where several remedies are for one cause, those that seldom cure it
+        where another often does are not the right one, and never do."""
+        known = self.knowledge.remedies
+        return {
+            cause: float(chance >= 0.5 or chance >= max(each.cures.get(cause, 0.0) for each in known.values()))
+            for cause, chance in known[remedy].cures.items()
+        }
+
     def proof(self) -> Proof:
         """A proof run as the set is now."""
         readings = []

@@ -55,36 +55,47 @@ class Accuracy:
     stated: dict[str, tuple[float, float, float]] = field(default_factory=dict)
 
     def quantity(self, figure: Figure, unit: str) -> Quantity:
-        """A reading with its guard band: what is stated, and never less than half of the last digit written."""
+        """A reading with its guard band: half of the last digit written, and what is stated added to it.
+
+        Worst case: the display rounds after the meter has erred (JCGM 100:2008, F.2.2.1, resolution of a display).
+        """
         absolute, percent, digits = self.stated.get(unit, (0.0, 0.0, 0.0))
         guard = absolute + abs(figure.value) * percent / 100.0 + digits * figure.digit
-        return Quantity(figure.value, max(guard, figure.digit / 2.0))
+        return Quantity(figure.value, guard + figure.digit / 2.0)
 
 
 def read_accuracy(texts: Sequence[str]) -> Accuracy:
     """Accuracy as meters state it: "0.1 Hz", "V=1%+2", "A 2% + 5 digits", several separated by commas or semicolons.
 
-    A number is in the unit; a percentage is of the reading; a further whole number counts digits.
+    A number is in the unit; a percentage is of the reading; a further whole number counts digits. A percentage without
+    a unit, "0.2 %", is that of every meter that nothing else is stated for.
     Raises AnswerError.
     """
     stated: dict[str, tuple[float, float, float]] = {}
+    every: tuple[float, float, float] | None = None
     units = {unit.lower(): unit for unit in ("Hz", "rpm", "V", "A", "kW", "s")}
     for text in (part for given in texts for part in re.split(r"[;,](?!\d)\s*", given) if part.strip()):
         bare = re.sub(r"\bdigits?\b|\bdgt\b|\u00b1|\+/-", " ", text.lower())
         names = re.findall(r"hz|rpm|kw|(?<![a-z])[vas](?![a-z])", bare)
         rest = re.sub(r"hz|rpm|kw|(?<![a-z])[vas](?![a-z])|[=:]", " ", bare)
         match = re.fullmatch(r"\s*(?P<n>\d*[.,]?\d+)\s*(?P<p>%|percent)?\s*(?:\+\s*(?P<d>\d+))?\s*", rest)
-        if match is None or len(set(names)) != 1:
+        if match is None or len(set(names)) > 1 or not (names or match["p"]):
             raise AnswerError(
                 f"meter accuracy {quoted(text.strip())} is not understood; "
                 'expected for example "0.1 Hz", "V=1%+2" or "A=2%"'
             )
-        value, unit = read_figure(match["n"]).value, units[names[0]]
-        if unit in stated:
+        value, unit = read_figure(match["n"]).value, units[names[0]] if names else "every meter"
+        if unit in stated or (not names and every is not None):
             raise AnswerError(f"meter accuracy for {unit} is given twice")
         if match["p"] and value > 20.0:
             raise AnswerError(f"meter accuracy of {value:g} percent for {unit}; expected 0 to 20")
-        stated[unit] = (0.0 if match["p"] else value, value if match["p"] else 0.0, float(match["d"] or 0))
+        made = (0.0 if match["p"] else value, value if match["p"] else 0.0, float(match["d"] or 0))
+        if names:
+            stated[unit] = made
+        else:
+            every = made
+    if every is not None:
+        stated |= {unit: every for unit in units.values() if unit not in stated}
     return Accuracy(stated)
 
 

@@ -339,3 +339,58 @@ def test_a_lesson_is_walked_page_by_page() -> None:
     assert "2 of" in out.getvalue()
     assert "3 of" not in out.getvalue()
     assert not lesson.walked(Screen(True, out, 40), Script(["3"]), known, "choke", {})
+
+
+@pytest.mark.parametrize("word", ["fixed", "prove"])
+def test_safe_before_a_proof_run_makes_that_proof_run(
+    own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str], word: str
+) -> None:
+    main(["drill", "--seed", SEED, "--answers", moves(tmp_path, [f"safe {word}", "path", "quit"])])
+    assert "roof run" in capsys.readouterr().out.partition("> path")[2].partition("> quit")[0]
+
+
+@pytest.mark.parametrize("typed", ["safe list", "now hint", "safe quit"])
+def test_a_command_behind_a_command_is_no_step(
+    own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str], typed: str
+) -> None:
+    main(["drill", "--seed", SEED, "--answers", moves(tmp_path, [typed, "quit"])])
+    assert "is a command and no step" in capsys.readouterr().out
+
+
+def test_an_inexact_match_is_proposed_and_not_done(own: Dealt) -> None:
+    from hertzwright.cli.drillsession import which
+
+    class Nobody:
+        asked = 0
+
+        def ask(self, prompt: str, words: object = ()) -> str:
+            self.asked += 1
+            return ""
+
+    drill, screen = Drill(_read_once(), own), Screen(True, io.StringIO(), 100)
+    for name, step in drill.steps.items():
+        for text, exact in ((name, True), (step.title, True), (step.title + "x", False)):
+            asker = Nobody()
+            found = which(drill, screen, asker, text)  # type: ignore[arg-type]
+            assert (found, asker.asked) == ((name, 0) if exact else ("", asker.asked)), text
+
+
+def test_a_right_repair_works() -> None:
+    """Every fault on every draw of chance: the remedy that cures it best does cure it."""
+    from hertzwright.engine.deal import DrillSet
+
+    known = _read_once()
+    for remedy in known.remedies.values():
+        for cause, chance in remedy.cures.items():
+            if chance < 0.5:
+                continue
+            for seed in ("a", "b", "c", "d"):
+                made = Dealt(seed, LEVELS[1], known.features(), ((cause, 0.7),), 0.0, ("hunts_no_load",))
+                assert DrillSet(known, made).chances(remedy.id)[cause] == 1.0
+    for name in ("choke_stuck_closed", "idle_mixture_lean"):
+        best = max(known.remedies.values(), key=lambda each: each.cures.get(name, 0.0))
+        for seed in range(30):
+            made = Dealt(str(seed), LEVELS[1], known.features(), ((name, 0.7),), 0.0, ("hunts_no_load",))
+            working = DrillSet(known, made)
+            working.mend(best.id)
+            assert not working.faults, (name, seed)

@@ -210,12 +210,24 @@ def test_accuracy_of_several_meters_and_what_is_refused() -> None:
         read_accuracy(["0.1 Hz", "0.2 Hz"])
 
 
-def test_a_guard_band_is_never_less_than_half_the_last_digit() -> None:
+def test_the_rounding_of_the_display_is_added_to_what_the_meter_states() -> None:
+    # Worst case of two errors one after the other: the meter errs, then the display rounds to half of its last digit
+    # (JCGM 100:2008, F.2.2.1: the resolution of a digital indication; limits of error add, since neither knows of the
+    # other).
     assert Accuracy().quantity(read_figure("61.8"), "Hz").guard == pytest.approx(0.05)
     assert Accuracy().quantity(read_figure("62"), "Hz").guard == pytest.approx(0.5)
     stated = read_accuracy(["V=1%+2", "0.01 Hz"])
-    assert stated.quantity(read_figure("240"), "V").guard == pytest.approx(2.4 + 2.0)
-    assert stated.quantity(read_figure("61.8"), "Hz").guard == pytest.approx(0.05)
+    assert stated.quantity(read_figure("240"), "V").guard == pytest.approx(2.4 + 2.0 + 0.5)
+    assert stated.quantity(read_figure("61.8"), "Hz").guard == pytest.approx(0.01 + 0.05)
+
+
+def test_a_percentage_without_a_unit_is_of_the_reading_of_every_meter_not_named() -> None:
+    stated = read_accuracy(["0.2 %, V=1%"])
+    assert stated.quantity(read_figure("60.0"), "Hz").guard == pytest.approx(0.12 + 0.05)
+    assert stated.quantity(read_figure("240"), "V").guard == pytest.approx(2.4 + 0.5)
+    assert read_accuracy(["V=1%, 0.2 %"]) == stated
+    with pytest.raises(AnswerError, match="every meter is given twice"):
+        read_accuracy(["0.2 %", "0.3 %"])
 
 
 # ---- points
@@ -388,6 +400,20 @@ def test_short_of_full_load_a_limit_can_be_broken_but_not_kept(test: Test) -> No
     (broken,) = judge(test, measured(4.0, 0.1, whole=False), [limit(3.0)])
     assert (kept.call, broken.call) == ("untested", "fail")
     assert "full load" in kept.why
+
+
+def test_the_worst_call_stands_for_all(test: Test) -> None:
+    order = ("fail", "too close to call", "untested", "pass")
+    made = {
+        "fail": judge(test, measured(4.0, 0.1), [limit(3.0)]),
+        "too close to call": judge(test, measured(3.0, 0.1), [limit(3.0)]),
+        "untested": judge(test, measured(2.0, 0.1, whole=False), [limit(3.0)]),
+        "pass": judge(test, measured(2.0, 0.1), [limit(3.0)]),
+    }
+    for place, worse in enumerate(order):
+        assert [verdict.call for verdict in made[worse]] == [worse]
+        for better in order[place:]:
+            assert overall((*made[better], *made[worse])) == overall((*made[worse], *made[better])) == worse
 
 
 def test_a_limit_that_is_not_known_is_told_and_not_passed(test: Test) -> None:

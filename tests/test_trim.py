@@ -381,3 +381,71 @@ def test_a_target_that_cannot_be_is_refused(knowledge: Knowledge) -> None:
     with pytest.raises(TrimError, match="target of 75 Hz"):
         goal_of(knowledge, pair, features, target=(75.0, None))
     assert goal_of(knowledge, pair, features, target=(61.0, None)).target == (61.0, pytest.approx(58.8))
+
+
+# ---- what a slip in the coach would change ---------------------------------------------------------------------------
+
+
+def test_a_reading_taken_while_it_swings_counts_for_less(knowledge: Knowledge) -> None:
+    """Common practice: the middle of a swinging needle is a worse reading than a needle at rest."""
+    fresh = coach_of(knowledge)
+    calm, swinging = (fresh.after(Trial((0.0, 0.0), (64.0, 60.0), hunts)) for hunts in (False, True))
+    steady, loose = fresh.pair.noise
+    assert calm._noise(calm.trials[0]) == pytest.approx((steady, steady))
+    assert swinging._noise(swinging.trials[0]) == pytest.approx((loose, steady))
+    sure, unsure = (coach.line.predict((0.0, 0.0))[1] for coach in (calm, swinging))
+    assert unsure[0][0] > 2.0 * sure[0][0]
+    assert unsure[1][1] == pytest.approx(sure[1][1], rel=0.2)
+
+
+def test_a_surprise_is_read_again_once_and_then_believed(knowledge: Knowledge) -> None:
+    began = coach_of(knowledge).after(Trial((0.0, 0.0), (64.0, 61.5), False))
+    strange = Trial((0.5, 0.0), (64.4, 55.0), False)
+    first = began.after(strange)
+    assert (first.puzzled, first.advice().kind) == (True, "read again")
+    # What is not believed yet has taught nothing.
+    assert first.line.predict(strange.place)[0] == began.line.moved(strange.place).predict(strange.place)[0]
+    again = replace(first, trials=began.trials).after(strange)
+    assert not again.puzzled
+    assert again.line.predict(strange.place)[0][1] < 59.0
+
+
+@pytest.mark.parametrize(("hertz", "limit"), [("60", 66.0), ("50", 55.0)])
+def test_the_limit_of_overspeed_itself_is_overspeed(knowledge: Knowledge, hertz: str, limit: float) -> None:
+    """An overspeed trip centred at 66 Hz for a 60 Hz set, 110 % (TM 9-6115-643-24): at the trip point it is tripped."""
+    fresh = coach_of(knowledge, hertz=hertz)
+    assert fresh.goal.overspeed == pytest.approx(limit)
+    at = fresh.goal.overspeed
+    assert fresh.after(Trial((0.0, 0.0), (at, at - 3.0), False)).advice().kind == "stop"
+    assert fresh.after(Trial((0.0, 0.0), (at - 0.1, at - 3.0), False)).advice().kind != "stop"
+
+
+def test_an_edge_that_is_read_from_a_meter_is_blurred_by_its_reading(knowledge: Knowledge) -> None:
+    for name in knowledge.catalogue.pairs:
+        features = knowledge.features()
+        try:
+            fresh = coach_of(knowledge, name)
+        except TrimError:
+            continue
+        values = (62.0, 60.0)[: len(fresh.pair.readings)]
+        found = fresh.after(Trial((0.0,) * len(fresh.names), values, True)).edge.boundary
+        before, place = fresh.edge.boundary, fresh.edge.measure((0.0,) * len(fresh.names), list(values))
+        sharp, blurred = before.learned(place, True, 0.0), before.learned(place, True, 0.1 * features["hertz"] / 60)
+        assert sharp != blurred
+        assert found == (blurred if fresh.edge.adjuster is None else sharp), name
+
+
+@pytest.mark.parametrize(("slope", "told"), [(0.31, True), (0.29, False), (0.19, False), (-0.5, False)])
+def test_that_speed_follows_is_told_from_three_deviations_on(knowledge: Knowledge, slope: float, told: bool) -> None:
+    """Three standard deviations: JCGM 100:2008, Table G.1, coverage 99.73 %."""
+    coach = coach_of(knowledge)
+    for place, values in (((0.0, 0.0), (62.0, 59.5)), ((1.0, 0.0), (62.7, 60.2)), ((0.0, 0.0), (62.0, 59.5))):
+        coach = coach.after(Trial(place, values, False))
+
+    class Line:
+        def slope(self, reading: int, k: int) -> tuple[float, float]:
+            return slope, 0.1
+
+    seen = replace(coach, line=Line())  # type: ignore[arg-type]
+    facts = dict(facts_of(seen, knowledge, knowledge.features(), Advice("turn")))
+    assert (facts.get("speed_adjuster_trial") == "follows") is told

@@ -5,7 +5,7 @@ Law: pure functions per unit of rated speed, rated electrical power and standard
 Sources: textbook models (Hartnell governor, see `governor`; throttle flow as an orifice; manifold filling as a lag);
 idle circuit strongest with the throttle nearly closed, fading as it opens, TM 9-8000, para 4-16; choked mixture,
 TM 9-8000, para 4-19; best power rich of the correct mixture and all constants of the set from memory, chosen so that
-the sound set behaves as common practice says: about 61 to 62 Hz with no load, 60 Hz at full load.
+the sound set behaves as common practice says: about 61 to 61.5 Hz with no load, 60 Hz at full load.
 Not checked here: anything thermal or electrical finer than a technician's meter can show.
 """
 

@@ -204,7 +204,7 @@ def tenfold(knowledge: Knowledge) -> None:
     for _ in range(40):
         truth = frozenset(draw.sample(sorted(priors), draw.randint(1, 3)))
         near = [check for check in leak if any(cause in shows[check] for cause in truth)]
-        asked = draw.sample(near, 8) + draw.sample(sorted(leak), 10)
+        asked = draw.sample(near, min(8, len(near))) + draw.sample(sorted(leak), 10)
         groups: dict[str, str] = {}
         for check in asked:
             groups.setdefault(group[check], check)
