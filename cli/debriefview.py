@@ -11,6 +11,7 @@ from ..engine import Knowledge
 from ..engine.deal import Dealt
 from ..engine.debrief import AGAIN, BLUNT, EXPECTED, Broken, Debrief, ToldNothing
 from ..engine.drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, PROOF, REFERRED, Danger
+from ..engine.precaution import of_steps
 from ..engine.rehearsal import Move as Played
 from . import wrapping
 from .drillview import DANGERS, titled, told
