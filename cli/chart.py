@@ -18,10 +18,10 @@ from ..engine import HertzwrightError, Knowledge
 from ..engine.chart import MOST_DEPTH, Chart, Node, cautions, chart
 from ..engine.event import unknown
 from ..engine.problem import close_to, printable, quoted
-from . import finder, outfile, safety, store, wrapping
+from . import finder, held, outfile, store, wrapping
 from .chartwords import Told
+from .held import LOCAL_CODES
 from .outfile import Outfile
-from .safety import LOCAL_CODES
 from .screen import Screen, minutes
 
 _CAUSES = 5
@@ -157,7 +157,7 @@ def _plain(text: str) -> str:
 
 
 def _worked_out(knowledge: Knowledge, complaint: str, arguments: argparse.Namespace) -> Chart:
-    from .start import UsageError, features_given
+    from .setoption import UsageError, features_given
 
     tolerances = knowledge.catalogue.tolerances
     if arguments.tolerance not in tolerances:
@@ -251,7 +251,7 @@ def as_json(told: Told) -> dict[str, object]:
 
     return {
         "version": 1,
-        "held": safety.as_json(told.holds),
+        "held": held.as_json(told.holds),
         "complaint": drawn.complaint,
         "title": told.knowledge.complaints[drawn.complaint].title,
         "features": dict(drawn.features),

@@ -17,8 +17,8 @@ from math import fsum
 from ..engine.chart import Node
 from ..engine.problem import columns
 from .chartwords import Told
+from .held import LOCAL_CODES
 from .html import safe
-from .safety import LOCAL_CODES
 from .screen import minutes
 
 SMALLEST = 5.5

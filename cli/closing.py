@@ -9,10 +9,11 @@ Not here: how the verdict is found (see `condition`).
 from __future__ import annotations
 
 from ..engine import JobError
-from . import proving, refitting, safety, view
+from . import held, proving, refitting, safety, view
 from .asking import choose
 from .condition import complaints, fixed, missing, open_points, rows
-from .desk import CLOSINGS, Desk
+from .desk import Desk
+from .eventtext import CLOSINGS
 from .screen import Screen
 
 
@@ -74,7 +75,7 @@ def _finish(desk: Desk, how: str, shown: bool = False) -> bool:
 def report(desk: Desk) -> None:
     """As found beside as left, the verdict, and what is left open."""
     job, screen = desk.job, desk.screen
-    safety.say(screen, job)
+    held.say(screen, job)
     screen.heading("As found and as left")
     table(screen, desk)
     tolerance = desk.knowledge.catalogue.tolerances[job.tolerance]

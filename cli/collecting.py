@@ -15,8 +15,8 @@ from ..engine import ContradictionError, HertzwrightError, Job, JobError, Knowle
 from ..engine.job import Event, Made
 from ..engine.precaution import of_step
 from ..engine.succession import current
-from . import condition, history, journal, loadrecord, view
-from .desk import CLOSINGS
+from . import condition, eventtext, history, journal, loadrecord
+from .eventtext import CLOSINGS
 from .history import Visit
 from .jobs import state
 from .record import Advice, Change, Danger, Details, Finding, Mended, Said, ServiceRecord, Shift, Suspect, Timed
@@ -256,7 +256,7 @@ def _cautions(knowledge: Knowledge, job: Job, recommended: Sequence[Advice]) -> 
     off = [each.fitting for each in job.off]
     done = [(event.kind, event.id) for event in job.standing if event.kind in ("check", "remedy", "proof", "complaint")]
     for kind, name, before in (*((*step, ()) for step in done), *((each.kind, each.id, off) for each in recommended)):
-        title = _TITLES.get(kind) or view.titled(knowledge, name)
+        title = _TITLES.get(kind) or eventtext.titled(knowledge, name)
         for caution in of_step(knowledge.catalogue, kind, name, before):
             steps.setdefault(caution, {})[title] = None
     return tuple(
@@ -299,7 +299,7 @@ def _told_event(knowledge: Knowledge, event: Event) -> str:
         if event.id in known and event.kind != "acknowledged":
             return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"
     if event.kind in ("taken_off", "put_back"):
-        return view.fitting_told(knowledge, event)
+        return eventtext.fitting_told(knowledge, event)
     if event.kind == "closed":
         return f"Closed: {CLOSINGS.get(event.id, event.id)}"
     if event.kind in ("feature", "load_reading"):

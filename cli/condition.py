@@ -15,13 +15,12 @@ from ..engine import ContradictionError, Job
 from ..engine.acceptance import complaints, fine, fixed, good, judged, missing, needed, outside, present
 from ..engine.job import Made
 from ..engine.model import Band, Check
+from ..engine.order import due
 
 __all__ = [
     "Row",
-    "applies",
     "beside",
     "complaints",
-    "due",
     "fine",
     "fixed",
     "limits",
@@ -115,39 +114,6 @@ def rows(job: Job) -> tuple[Row, ...]:
             )
         )
     return tuple(found)
-
-
-def applies(job: Job, remedy_id: str) -> bool:
-    """Whether a remedy acts on anything that this set can have."""
-    remedy = job.knowledge.remedies[remedy_id]
-    return remedy.retired is None and any(
-        job.knowledge.causes[cause].prior(job.features) > 0.0 for cause in remedy.cures
-    )
-
-
-def due(job: Job) -> tuple[str, ...]:
-    """Remedies that an earlier one makes due and that have not followed, unless their own proof is right already."""
-    knowledge = job.knowledge
-    waiting: list[str] = []
-    for event in job.standing:
-        if event.kind != "remedy":
-            continue
-        waiting = [name for name in waiting if name != event.id]
-        follow = list(knowledge.remedies[event.id].then)
-        for rule in knowledge.catalogue.order.values():
-            if rule.kind == "do_again" and event.id in rule.before:
-                follow += rule.after
-        waiting += [
-            name for name in dict.fromkeys(follow)
-            if name in knowledge.remedies and name not in waiting and name != event.id and applies(job, name)
-        ]  # fmt: skip
-    return tuple(name for name in waiting if not _proven(job, name))
-
-
-def _proven(job: Job, remedy_id: str) -> bool:
-    proof = [name for name in job.knowledge.remedies[remedy_id].proof if name in job.checks]
-    found = [present(job, name) for name in proof]
-    return bool(proof) and all(made is not None and fine(job, made) for made in found)
 
 
 def open_points(job: Job) -> tuple[str, ...]:

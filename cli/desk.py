@@ -19,8 +19,6 @@ from .asking import Asker, Stop, choose
 from .journal import Journal
 from .screen import Screen
 
-CLOSINGS = {"fixed": "fixed and proven", "open": "left open", "handed_over": "handed over; not fixed here"}
-"""How a job was closed, in words."""
 _SLOW = 1.0
 _MANY = 60
 

@@ -29,7 +29,7 @@ from . import asking, debriefview, drillsession, drillview, inputfile, lesson, p
 from .asking import Asker, Stop
 from .progress import Kept, Progress
 from .screen import Screen
-from .start import features_given
+from .setoption import features_given
 
 _INSTEAD = "give --answers FILE, or the moves on standard input, one a line"
 _LARGEST = 1_000_000

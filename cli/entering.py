@@ -17,7 +17,7 @@ from ..engine import Event, HeldError, HertzwrightError, Job, JobError, Knowledg
 from ..engine.loadresult import Result
 from ..engine.problem import printable
 from ..engine.succession import current
-from . import journal, loadrecord, safety, store
+from . import held, journal, loadrecord, store
 from .loadrecord import Kept
 from .loadview import RUN_TITLES
 
@@ -81,7 +81,7 @@ def enter(
         for hold in job.held:
             _say(f"STOP: the set must not run. {hold}.")
         if job.held:
-            _say(safety.HOW_ALONE)
+            _say(held.HOW_ALONE)
         _say(f"For job {ident}:")
         added = len(notes) + len(readings) + len(answers)
         for name, answer in answers:

@@ -18,8 +18,8 @@ from ..engine.job import Event
 from ..engine.problem import printable
 from ..engine.state import closing, standing_of
 from ..engine.succession import current
-from . import journal, safety, store
-from .desk import CLOSINGS
+from . import held, journal, store
+from .eventtext import CLOSINGS
 from .screen import Screen
 
 
@@ -119,7 +119,7 @@ def _visits(arguments: argparse.Namespace, folder: Path) -> int:
         listed = [
             {
                 "id": visit.ident, "created": visit.created, "state": visit.state, "problem": visit.problem,
-                "held": safety.as_json(visit.held), "remedies": list(visit.remedies),
+                "held": held.as_json(visit.held), "remedies": list(visit.remedies),
                 "found": {check: told(seen.made) for check, seen in visit.found.items()},
                 "left": {check: told(seen.made) for check, seen in visit.left.items()},
                 "moved_since_last": [
@@ -136,7 +136,7 @@ def _visits(arguments: argparse.Namespace, folder: Path) -> int:
         return 0
     screen = Screen(arguments.plain)
     if visits:
-        safety.say_holds(screen, visits[-1].held)
+        held.say_holds(screen, visits[-1].held)
     screen.line(f"{name}: {len(visits)} visit{'' if len(visits) == 1 else 's'}", "bold")
     for visit, moved in zip(visits, [(), *between], strict=True):
         history.show_moved(screen, knowledge, moved)
@@ -166,7 +166,7 @@ def described(path: Path, knowledge: Knowledge | None = None) -> dict[str, objec
     )
     if knowledge is not None:
         try:
-            found["held"] = safety.as_json(Job.replay(knowledge, current(knowledge, record.events)[0]).held)
+            found["held"] = held.as_json(Job.replay(knowledge, current(knowledge, record.events)[0]).held)
         except HertzwrightError as error:
             found["problem"] = record.damage or f"this knowledge cannot take the job: {error}"
     return found

@@ -23,7 +23,7 @@ from ..engine.loadresult import Result, analyse
 from ..engine.numbers import parse_number
 from ..engine.precaution import of_steps
 from ..engine.problem import AnswerError, HertzwrightError, close_to, printable, quoted
-from . import entering, inputfile, loadrecord, loadview, safety, store
+from . import entering, held, inputfile, loadrecord, loadview, store
 from .loadview import Page, talk
 
 if TYPE_CHECKING:
@@ -107,7 +107,7 @@ def run(arguments: argparse.Namespace) -> int:
             return 2
         talking = Page.of(sys.stderr, arguments.plain)
         if job is not None and job.held:
-            for text in safety.told(job.held):
+            for text in held.told(job.held):
                 talking.line(text)
             raise LoadTestError("no load test is begun while the job is held")
         _cautions(knowledge, setup, talking)
@@ -119,7 +119,7 @@ def run(arguments: argparse.Namespace) -> int:
         found = as_dict(knowledge, setup, results, remarks, holds)
         print(json.dumps(found, sort_keys=True, indent=2, allow_nan=False))
     else:
-        for text in safety.told(holds, safety.HOW_ALONE):
+        for text in held.told(holds, held.HOW_ALONE):
             page.line(text)
         if arguments.plan or not results:
             loadview.show_plan(page, setup.test, setup.plan, setup.derating, setup.rules, derating.WHY_DEFAULT)
@@ -223,7 +223,7 @@ def as_dict(
     total = setup.total
     return {
         "version": 1,
-        "held": safety.as_json(holds),
+        "held": held.as_json(holds),
         "set": dict(setup.test.features),
         "full_load_kw": setup.test.full_kilowatts,
         "tolerance": setup.tolerance,
@@ -347,7 +347,7 @@ def _ask(knowledge: Knowledge, setup: Setup, page: Page, run_name: str = "as_fou
                 places.append(at)
                 lines.append(f"{title}: {text}")
                 if holds := danger.of_row(knowledge.catalogue, setup.test.features, row, step.title):
-                    for said in safety.told(holds, safety.HOW_ALONE):
+                    for said in held.told(holds, held.HOW_ALONE):
                         page.line(said)
                     page.line("The load test ends here; what was read is kept.")
                     break

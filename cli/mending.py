@@ -8,10 +8,11 @@ Not here: the readings of a proof run (see `proving`), and closing the job (see 
 from __future__ import annotations
 
 from ..engine import Job, Step
+from ..engine.order import due
 from . import checking, proving, refitting, safety, view
 from .asking import choose
 from .checking import Given
-from .condition import complaints, due
+from .condition import complaints
 from .desk import Desk
 
 _ACTIONS = (

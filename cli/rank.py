@@ -15,11 +15,11 @@ from collections.abc import Mapping
 from ..engine import ContradictionError, Job, Step
 from ..engine.model import Check, Remedy
 from ..engine.precaution import of_steps
-from . import facts, safety, store
+from . import facts, held, store
 from .screen import Bar, Screen, minutes, percent
 
 _STEPS = 5
-_SECURED = f"{safety.HOW_ALONE} Then add to the facts: - {{secured: NAME}}"
+_SECURED = f"{held.HOW_ALONE} Then add to the facts: - {{secured: NAME}}"
 _SETS = 5
 
 
@@ -43,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         steps = job.next_steps(_STEPS)
     except ContradictionError as error:
-        for text in safety.told(job.held, _SECURED):
+        for text in held.told(job.held, _SECURED):
             print(text, file=sys.stderr)
         print(f"hertzwright: {read.file}: {error}", file=sys.stderr)
         return 2
@@ -85,7 +85,7 @@ def as_json(job: Job, steps: tuple[Step, ...]) -> dict[str, object]:
         )
     return {
         "version": 1,
-        "held": safety.as_json(job.held),
+        "held": held.as_json(job.held),
         "causes": causes,
         "fault_sets": [{"causes": sorted(present), "probability": chance} for present, chance in job.fault_sets(_SETS)],
         "next": [
@@ -105,7 +105,7 @@ def as_json(job: Job, steps: tuple[Step, ...]) -> dict[str, object]:
 
 def _table(job: Job, steps: tuple[Step, ...], screen: Screen, top: int) -> None:
     knowledge = job.knowledge
-    safety.say_holds(screen, job.held, _SECURED)
+    held.say_holds(screen, job.held, _SECURED)
     screen.heading("Causes")
     screen.bars([Bar(knowledge.causes[name].title, chance) for name, chance in job.ranking()[:top]])
     screen.heading("Together")

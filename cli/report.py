@@ -14,7 +14,7 @@ from pathlib import Path
 
 from ..engine import HertzwrightError
 from ..engine.problem import printable
-from . import collecting, history, html, journal, markdown, outfile, record, safety, sections, store
+from . import collecting, held, history, html, journal, markdown, outfile, record, sections, store
 from .record import Details, ServiceRecord
 from .screen import Screen
 from .sections import Blanks, Facts, Items, Part, Picture, Words
@@ -75,7 +75,7 @@ def _job(ident: str | None, folder: Path) -> Path:
 
 def show(screen: Screen, found: ServiceRecord) -> None:
     """The report on the screen: everything but the picture and the lines to sign."""
-    safety.say_holds(screen, found.held)
+    held.say_holds(screen, found.held)
     screen.line(f"Service record: {record.clean(found.set_name)}", "bold")
     screen.line(f"Job {found.job}, begun {sections.date(found.created)}")
     for section in sections.sections(found):

@@ -14,11 +14,12 @@ from ..engine import HeldError, HertzwrightError, Job, JobError
 from ..engine.problem import printable, quoted
 from ..engine.reading import UNKNOWN_WORDS
 from ..engine.succession import current
-from . import asking, journal, proving, refitting, safety, session, store, view
+from . import asking, held, journal, proving, refitting, session, store, view
 from .asking import Stop
-from .desk import CLOSINGS, Desk
+from .desk import Desk
+from .eventtext import CLOSINGS
 from .screen import Screen
-from .start import features_given
+from .setoption import features_given
 
 _INSTEAD = (
     "give --record ID=ANSWER, --carry-out REMEDY=RESULT, --put-back FITTING, --set KEY=VALUE, --secured NAME, "
@@ -116,7 +117,7 @@ def run(arguments: argparse.Namespace) -> int:
             except HeldError as error:
                 raise HeldError(f"{error}, by: hertzwright resume {file.ident} --secured NAME") from None
             return _say(desk, record.head.set)
-        safety.say(screen, job)
+        held.say(screen, job)
         screen.heading(f"Job {file.ident}: {record.head.set}")
         if job.closed:
             try:
@@ -178,7 +179,7 @@ def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
 
 
 def _say(desk: Desk, name: str) -> int:
-    safety.say(desk.screen, desk.job)
+    held.say(desk.screen, desk.job)
     desk.screen.line(f"Set: {name}")
     step = desk.steps()[0]
     view.state(desk)

@@ -1,30 +1,18 @@
 """Cautions before steps, and what stops everything.
 
-Purpose: show what can hurt before it can, have it acknowledged where it is dangerous, say first of all that a set must
-not run, and have a held job secured.
-Law: one gate: every command that knows of a job or of readings says what holds them through `say` or `say_holds`, and
-in its JSON through `as_json`.
-Not here: what holds a job and what is refused then (see the engine), the text of the cautions (see the knowledge).
+Purpose: show what can hurt before it can, have it acknowledged where it is dangerous, and have a held job secured.
+Law: a caution is shown before its step, and nothing dangerous is gone on with before it was acknowledged.
+Not here: saying that a set must not run (see `held`), what holds a job and what is refused then (see the engine), the
+text of the cautions (see the knowledge).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ..engine import Hold, Job
 from .asking import Stop, confirm
 from .desk import Desk
-from .screen import Screen
-
-LOCAL_CODES = (
-    "Local codes and licensed practice come first. Where they say otherwise than this program, follow them. "
-    "Wiring, fuel gas and live work are for those licensed for them."
-)
-_HOW = (
-    "Shut it down, and prove with the engine stopped that the throttle closes, before anything else. "
-    "Then: hertzwright resume JOB --secured NAME"
-)
-HOW_ALONE = "Shut it down, and prove with the engine stopped that the throttle closes, before anything else."
+from .held import LOCAL_CODES
 
 
 def opening(desk: Desk) -> None:
@@ -67,28 +55,6 @@ def of_step(desk: Desk, name: str, state: str, own: Iterable[str], dangerous: bo
     return True
 
 
-def say(screen: Screen, job: Job) -> None:
-    """What holds the job, before anything else is said of it; nothing where nothing does."""
-    say_holds(screen, job.held)
-
-
-def say_holds(screen: Screen, holds: Iterable[Hold], how: str = _HOW) -> None:
-    """Readings that hold a set, job or no job, and what to do first; nothing where there are none."""
-    for text in told(holds, how):
-        screen.line(text, "bold")
-
-
-def told(holds: Iterable[Hold], how: str = _HOW) -> list[str]:
-    """The same as lines."""
-    found = list(dict.fromkeys(f"{hold}." for hold in holds))
-    return ["STOP: the set must not run.", *found, how] if found else []
-
-
-def as_json(holds: Iterable[Hold]) -> list[dict[str, object]]:
-    """`held` in the JSON of every command: empty where nothing holds."""
-    return [hold.as_dict() for hold in holds]
-
-
 def make_safe(desk: Desk) -> bool:
     """Where the job is held: have the set shut down and the throttle proven. Returns whether it is safe to run."""
     if not desk.job.held:
@@ -116,25 +82,3 @@ def make_safe(desk: Desk) -> bool:
     return False
 
 
-def out_of_order(job: Job, step: str) -> list[str]:
-    """Why a step is not due yet by the order rules; empty where it is."""
-    reasons = []
-    made = {found.check for found in job.made}
-    done = {event.id for event in job.standing if event.kind == "remedy"}
-    for rule in job.knowledge.catalogue.order.values():
-        if step not in rule.after:
-            continue
-        if rule.kind == "look_first":
-            waiting = [name for name in rule.before if name in job.checks]
-            if waiting and not made & set(waiting):
-                reasons.append(rule.why)
-        elif rule.kind == "cure_first":
-            chances = job.posterior()
-            suspected = [
-                name for name in rule.before
-                if name in job.knowledge.remedies and name not in done
-                and any(chances.get(cause, 0.0) >= 0.15 for cause in job.knowledge.remedies[name].cures)
-            ]  # fmt: skip
-            if suspected:
-                reasons.append(rule.why)
-    return reasons

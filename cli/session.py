@@ -12,6 +12,7 @@ from math import fsum
 
 from ..engine import ContradictionError, Step
 from ..engine.job import Event
+from ..engine.order import out_of_order
 from . import checking, closing, finder, mending, refitting, safety, view
 from .asking import Stop, choose
 from .checking import Given
@@ -276,7 +277,7 @@ def remedy(desk: Desk, words: str) -> None:
 
 def _order(desk: Desk, step: str) -> list[str]:
     try:
-        return safety.out_of_order(desk.job, step)
+        return out_of_order(desk.job, step)
     except ContradictionError:
         return []
 

@@ -13,11 +13,12 @@ from pathlib import Path
 
 from ..engine import AnswerError, HertzwrightError, Job, Knowledge
 from ..engine.problem import close_to, quoted
-from . import asking, history, journal, safety, session, store
+from . import asking, held, history, journal, safety, session, store
 from .asking import Asker, Stop, choose
 from .desk import Desk
 from .facts import Facts, job_of, put, read_facts
 from .screen import Screen
+from .setoption import UsageError, features_given
 
 _INSTEAD = (
     "give --name NAME --acknowledge and --complaint ID or --from FILE, and the job is kept with its first proposal; "
@@ -25,8 +26,7 @@ _INSTEAD = (
 )
 
 
-class UsageError(HertzwrightError):
-    """An option that cannot be used."""
+
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -141,7 +141,7 @@ def _only_say(desk: Desk, file: journal.Journal) -> int:
     """Without a terminal: the job is kept, and the first proposal printed."""
     from . import view
 
-    safety.say(desk.screen, desk.job)
+    held.say(desk.screen, desk.job)
     desk.screen.line(f"Kept as job {file.ident}.")
     step = desk.steps()[0]
     view.state(desk)
@@ -177,20 +177,6 @@ def _usable(knowledge: Knowledge, features: Mapping[str, object]) -> dict[str, o
             continue
         taken[name] = value
     return taken
-
-
-def features_given(knowledge: Knowledge, pairs: list[str]) -> dict[str, object]:
-    """Features of `--set KEY=VALUE` options. Raises UsageError with the option that is wrong."""
-    given: dict[str, object] = {}
-    for pair in pairs:
-        name, equals, value = pair.partition("=")
-        if not equals:
-            raise UsageError(f"--set {quoted(pair)}: expected KEY=VALUE, such as booster=none")
-        try:
-            given[name.strip()] = knowledge.features({name.strip(): value})[name.strip()]
-        except AnswerError as error:
-            raise UsageError(f"--set {quoted(pair)}: {error}") from None
-    return given
 
 
 def _ask_name(asker: Asker, screen: Screen, known: Mapping[str, object]) -> str:

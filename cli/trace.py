@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from ..engine import Event, HertzwrightError, Job, Knowledge, danger
 from ..engine.loadtable import read_mappings
 from ..engine.problem import close_to, printable, quoted
-from . import entering, outfile, safety, store, wrapping
+from . import entering, held, outfile, store, wrapping
 from .plot import Mark, Shade, svg_plot, text_plot
 from .screen import Screen
 
@@ -125,11 +125,11 @@ def _run(arguments: argparse.Namespace) -> int:
     holds = (*(job.held if job is not None else ()), *seen)
     if arguments.json:
         shown = _as_json(path.name, record, report, found, arguments.tolerance, confidence, given)
-        shown["held"] = safety.as_json(holds)
+        shown["held"] = held.as_json(holds)
         print(json.dumps(shown, indent=2, sort_keys=True))
     elif arguments.svg != outfile.STANDARD_OUTPUT:
         width = arguments.width or max(NARROWEST, wrapping.terminal())
-        safety.say_holds(Screen(arguments.plain), holds, safety.HOW_ALONE)
+        held.say_holds(Screen(arguments.plain), holds, held.HOW_ALONE)
         for line in _text(path.name, record, report, found, knowledge, arguments, width, confidence):
             print(line)
     if job_path is not None:

@@ -19,7 +19,7 @@ from ..engine.model import Pair
 from ..engine.numbers import parse_number
 from ..engine.problem import HertzwrightError, printable, quoted
 from ..engine.trim import Advice, Coach, Trial, TrimError, goal_of, pair_of
-from . import asking, outfile, safety, store, trialtext, trimview
+from . import asking, held, outfile, store, trialtext, trimview
 from .asking import Asker, Stop
 from .outfile import Outfile
 from .screen import Screen
@@ -108,7 +108,7 @@ def run(arguments: argparse.Namespace) -> int:
             print(json.dumps(_finite(found), sort_keys=True, indent=2, allow_nan=False))
         elif arguments.facts != "-":
             screen = Screen(arguments.plain)
-            safety.say_holds(screen, trimview.holds_of(coach, knowledge, features), safety.HOW_ALONE)
+            held.say_holds(screen, trimview.holds_of(coach, knowledge, features), held.HOW_ALONE)
             trimview.show_before(screen, coach, knowledge, in_full=False)
             trimview.show_trials(screen, coach, knowledge)
             trimview.show_advice(screen, coach, advice, knowledge)

@@ -15,7 +15,7 @@ from ..engine import Hold, Knowledge, danger
 from ..engine.model import Adjuster, Features
 from ..engine.precaution import of_steps
 from ..engine.trim import Advice, Coach, Trial, facts_of, order_of
-from . import safety
+from . import held
 from .screen import Screen, percent
 
 LOCAL = "The set's own book and local codes come first; where they give a setting or an order, follow them."
@@ -216,7 +216,7 @@ def as_dict(
     }
     return {
         "version": 1,
-        "held": safety.as_json(holds_of(coach, knowledge, features)),
+        "held": held.as_json(holds_of(coach, knowledge, features)),
         "pair": coach.pair.id,
         "set": dict(features),
         "tolerance": tolerance,

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from ..engine import ContradictionError, Knowledge, Step
+from ..engine import ContradictionError, Step
 from ..engine.job import Event, Weighed
 from ..engine.model import Check, Remedy
 from .condition import complaints, told
-from .desk import CLOSINGS, Desk
+from .desk import Desk
+from .eventtext import CLOSINGS, fitting_told, titled
 from .screen import Bar, minutes, percent
 
 _WORK = ("complaint", "check", "remedy")
@@ -78,12 +79,6 @@ def summary(desk: Desk) -> list[str]:
     return phrases
 
 
-def fitting_told(knowledge: Knowledge, event: Event) -> str:
-    """What came off or went back on, as a phrase."""
-    said = "put back" if event.kind == "put_back" else f"off {event.answer}".strip()
-    return f"{knowledge.catalogue.fittings[event.id].title}: {said}"
-
-
 def everything(desk: Desk) -> None:
     """The whole record so far, notes among it."""
     screen = desk.screen
@@ -96,17 +91,6 @@ def everything(desk: Desk) -> None:
     if taken:
         screen.note(f"{taken // 2} taken back; the job file keeps them.")
     screen.note(desk.job.line())
-
-
-def titled(knowledge: Knowledge, name: str) -> str:
-    """The title of a check, complaint or remedy; empty where there is none of this id."""
-    if name in knowledge.checks:
-        return knowledge.checks[name].title
-    if name in knowledge.complaints:
-        return knowledge.complaints[name].title
-    if name in knowledge.catalogue.fittings:
-        return knowledge.catalogue.fittings[name].title
-    return knowledge.remedies[name].title if name in knowledge.remedies else ""
 
 
 def event_told(desk: Desk, event: Event) -> str:

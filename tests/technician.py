@@ -8,7 +8,8 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from hertzwright.cli.asking import Stop
-from hertzwright.cli.desk import CLOSINGS, Desk
+from hertzwright.cli.desk import Desk
+from hertzwright.cli.eventtext import CLOSINGS
 from hertzwright.cli.journal import Journal
 from hertzwright.cli.screen import Screen
 from hertzwright.engine import Job

@@ -16,7 +16,7 @@ import sys
 
 from .. import store
 from ..screen import Screen
-from ..start import features_given
+from ..setoption import features_given
 from . import compared, revision
 from .cases import Progress
 from .effects import gather
