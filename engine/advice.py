@@ -13,8 +13,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from . import danger, why
+from .catalogue import Catalogue
 from .diagnosis import Diagnosis
+from .fitted import to_put_back
 from .genset import GeneratingSet
+from .model import Check
 from .planner import Look, Mend, Planner, Problem, Proposal
 from .state import State
 
@@ -22,13 +25,15 @@ from .state import State
 @dataclass(frozen=True, slots=True)
 class Step:
     """A proposal. `kind`: check, remedy, done, refer. `minutes`: of this step with the move to its set-up state and,
-    for a remedy, the proof run. `expected_minutes`: from now to fixed and proven, taking this step first."""
+    for a remedy, the proof run. `expected_minutes`: from now to fixed and proven, taking this step first. `put_back`:
+    fittings that are off and go back on before it; their minutes are counted."""
 
     kind: str
     id: str
     minutes: float
     expected_minutes: float
     why: str
+    put_back: tuple[str, ...] = ()
 
 
 _NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
@@ -50,13 +55,15 @@ class Adviser:
         used = Counter(state.remedies)
         settled = _settled(self._genset, state)
         most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds else max(limit, 5)
-        proposals = self._planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen)
+        there = tuple(state.off)
+        off = frozenset(each.fitting for each in state.off.values() if each.minutes)
+        proposals = self._planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
         nothing = sum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.spell) == "passed" and nothing >= 0.5
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
-            return (*(self._step(each, sets, used, False) for each in safe), *self._refer(safe))[:limit]
-        steps = [self._step(proposal, sets, used, proven) for proposal in proposals]
+            return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
+        steps = [self._step(proposal, sets, used, proven, there) for proposal in proposals]
         if proven:
             steps.sort(key=lambda step: step.expected_minutes)
         return tuple(steps[:limit])
@@ -77,7 +84,7 @@ class Adviser:
         minutes = self._genset.knowledge.catalogue.costs.refer
         return (Step("refer", "refer", minutes, minutes, _NOTHING_ELSE),)
 
-    def _step(self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool) -> Step:
+    def _step(self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool, off: tuple[str, ...]) -> Step:
         genset = self._genset
         minutes, expected = proposal.minutes, proposal.expected
         if proposal.kind == "done" and proven:
@@ -86,7 +93,9 @@ class Adviser:
         waiting = [step for step, checks in self._planner.problem.look_first.items() if proposal.id in checks]
         unlocks = [step for step in waiting if step in genset.remedies and not used[step]]
         reason = why.reason(genset.knowledge, proposal, sets, unlocks)
-        return Step(proposal.kind, proposal.id, round(minutes, 2), round(expected, 2), reason)
+        closing = proposal.kind == "done" and proven
+        first = () if closing else to_put_back(genset.knowledge.catalogue, proposal.kind, proposal.id, off)
+        return Step(proposal.kind, proposal.id, round(minutes, 2), round(expected, 2), reason, first)
 
     def _sets(self, state: State, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
         """The fault sets to plan over, at most `most` of them.
@@ -146,7 +155,7 @@ def problem_of(genset: GeneratingSet) -> Problem:
     costs = catalogue.costs
     return Problem(
         looks=tuple(
-            Look(check.id, check.minutes, check.state) for check in genset.checks.values() if check.derived_from is None
+            _look(catalogue, check) for check in genset.checks.values() if check.derived_from is None
         ),
         mends=tuple(
             Mend(
@@ -154,6 +163,7 @@ def problem_of(genset: GeneratingSet) -> Problem:
                 remedy.minutes,
                 remedy.state,
                 {cause: chance for cause, chance in remedy.cures.items() if genset.priors[cause] > 0.0},
+                frozenset(remedy.fits.puts_back),
             )
             for remedy in genset.remedies.values()
         ),
@@ -167,4 +177,11 @@ def problem_of(genset: GeneratingSet) -> Problem:
         # A cause is suspected, for the order rules, from "sometimes" upward.
         suspected=catalogue.words["sometimes"].value,
         luck=1.0 - costs.proof_shows,
+        put_back={name: fitting.minutes for name, fitting in catalogue.fittings.items()},
     )
+
+
+def _look(catalogue: Catalogue, check: Check) -> Look:
+    needs = to_put_back(catalogue, "check", check.id, catalogue.fittings)
+    leaves = set(check.fits.takes_off) - set(check.fits.puts_back)
+    return Look(check.id, check.minutes, check.state, frozenset(needs), frozenset(leaves))

@@ -55,6 +55,7 @@ class _Builder:
             complaints=_frozen({entry.id: self.complaint(entry) for entry in entries.all("complaints")}),
             remedies=_frozen(remedies),
             cautions=_frozen({entry.id: self.caution(entry) for entry in entries.all("cautions")}),
+            fittings=_frozen({entry.id: self.fitting(entry) for entry in entries.all("fittings")}),
             states=_frozen({entry.id: self.state(entry) for entry in entries.all("states")}),
             costs=self.costs(entries.tops["states"][0][1]),
             order=_frozen({entry.id: self.rule(entry) for entry in entries.all("order")}),
@@ -143,6 +144,19 @@ class _Builder:
         node = entry.node
         return model.Caution(
             entry.id, prose(value(node, "title")), lines(value(node, "text")), self.sources(node), self.place(entry)
+        )
+
+    def fitting(self, entry: Entry) -> model.Fitting:
+        node = entry.node
+        return model.Fitting(
+            entry.id,
+            prose(value(node, "title")),
+            prose(value(node, "question")),
+            value(node, "state"),
+            number(node.values.get("minutes")) or 0.0,
+            names(node, "cautions"),
+            self.sources(node),
+            self.place(entry),
         )
 
     def state(self, entry: Entry) -> model.State:
@@ -297,6 +311,7 @@ class _Builder:
             sources=self.sources(node),
             retired=self.retired(node),
             place=self.place(entry),
+            fits=fits(node),
         )
 
     def cause(
@@ -351,6 +366,7 @@ class _Builder:
             sources=self.sources(node),
             retired=self.retired(node),
             place=self.place(entry),
+            fits=fits(node),
         )
 
     def complaint(self, entry: Entry) -> model.Complaint:
@@ -461,6 +477,11 @@ class _Builder:
             next_step=names(expect, "next_step"),
             place=self.place(entry),
         )
+
+
+def fits(node: Table) -> model.Fits:
+    """What a step needs on, takes off, puts back and runs without."""
+    return model.Fits(*(names(node, key) for key in ("needs_on", "takes_off", "puts_back", "runs_without")))
 
 
 def prose(written: str) -> str:

@@ -25,6 +25,7 @@ class Catalogue:
     complaints: Mapping[str, model.Complaint]
     remedies: Mapping[str, model.Remedy]
     cautions: Mapping[str, model.Caution]
+    fittings: Mapping[str, model.Fitting]
     states: Mapping[str, model.State]
     costs: model.Costs
     order: Mapping[str, model.OrderRule]

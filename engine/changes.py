@@ -14,10 +14,10 @@ from dataclasses import dataclass, fields, is_dataclass
 from math import inf
 
 from .knowledge import Knowledge
-from .model import Band, Case, Cause, Check, Complaint, Condition, Remedy, Retired
+from .model import Band, Case, Cause, Check, Complaint, Condition, Fits, Remedy, Retired
 
 KINDS = (
-    "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "cause", "check", "remedy",
+    "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "fitting", "cause", "check", "remedy",
     "complaint", "order rule", "published order", "adjuster", "trim", "case",
 )  # fmt: skip
 ADDED, REMOVED, RETIRED, CHANGED = "added", "removed", "retired", "changed"
@@ -121,7 +121,8 @@ def _summary(knowledge: Knowledge, kind: str, name: str) -> str:
     tables: Mapping[str, Mapping[str, object]] = {
         "word": knowledge.catalogue.words, "feature": knowledge.catalogue.features,
         "state": knowledge.catalogue.states, "tolerance": knowledge.catalogue.tolerances,
-        "caution": knowledge.catalogue.cautions, "check": knowledge.checks, "remedy": knowledge.remedies,
+        "caution": knowledge.catalogue.cautions, "fitting": knowledge.catalogue.fittings,
+        "check": knowledge.checks, "remedy": knowledge.remedies,
         "complaint": knowledge.complaints, "order rule": knowledge.catalogue.order, "case": knowledge.cases,
         "danger limit": knowledge.catalogue.danger, "adjuster": knowledge.catalogue.adjusters,
         "trim": knowledge.catalogue.pairs,
@@ -165,6 +166,14 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         },
         "danger limit": {name: _fields(each, "") for name, each in catalogue.danger.items()},
         "caution": {name: {} for name in catalogue.cautions},
+        "fitting": {
+            name: {
+                "put back in": Said(each.state),
+                "minutes to put back": number(each.minutes, TIME, " min"),
+                "cautions": _list(each.cautions),
+            }
+            for name, each in catalogue.fittings.items()
+        },
         "cause": {name: _cause(knowledge, cause) for name, cause in knowledge.causes.items()},
         "check": {name: _check(knowledge, check) for name, check in knowledge.checks.items()},
         "remedy": {name: _remedy(knowledge, remedy) for name, remedy in knowledge.remedies.items()},
@@ -218,6 +227,7 @@ def _check(knowledge: Knowledge, check: Check) -> Meaning:
         "tools": _list(" ".join(tool.split()) for tool in check.tools),
         "cautions": _list(check.cautions),
         "dangerous": _yes(check.dangerous),
+        **_fits(check.fits),
     }
     for outcome, chance in zip(check.outcomes[1:], check.leak[1:], strict=True):
         found[f"without any known cause: {outcome}"] = strength(knowledge, chance, COMMON)
@@ -253,8 +263,20 @@ def _remedy(knowledge: Knowledge, remedy: Remedy) -> Meaning:
         "tools": _list(" ".join(tool.split()) for tool in remedy.tools),
         "cautions": _list(remedy.cautions),
         "dangerous": _yes(remedy.dangerous),
+        **_fits(remedy.fits),
         **{f"cures {cause}": strength(knowledge, chance, STRENGTH) for cause, chance in remedy.cures.items()},
     }
+
+
+def _fits(fits: Fits) -> Meaning:
+    """What a step takes off; nothing is said where it takes nothing off."""
+    named = {
+        "needs on": fits.needs_on,
+        "takes off": fits.takes_off,
+        "puts back": fits.puts_back,
+        "runs without": fits.runs_without,
+    }
+    return {what: _list(names) for what, names in named.items() if names}
 
 
 def _complaint(knowledge: Knowledge, complaint: Complaint) -> Meaning:

@@ -3,7 +3,7 @@
 Purpose: the one register of codes. `knowledge explain CODE` shows an entry, and the tests put each bad example in
 the place of the good one in a small knowledge base to see that exactly this code is found.
 Law: a code is never given another meaning and never used again. K00x: the text; K02x: the shape; K03x: names;
-K04x: the reasoning; K05x: the work; K06x: the writing.
+K04x: the reasoning; K05x: the work; K06x: the writing; K07x: what is off.
 Not here: the checks themselves (see `source`, `schema`, `names`, `rules`).
 """
 
@@ -521,6 +521,26 @@ _CODES = (
         "areas/linkage.yaml",
         "part: rod\ntitle: Rod too short",
         "title: Rod too short\npart: rod",
+    ),
+    Code(
+        "K070",
+        "error",
+        "Runs with something off",
+        "Nobody may be led to run a set with its rod or a guard off. A step that runs the set and takes something off "
+        "says under `puts_back` that its own steps put it back, or under `runs_without` that this is what is tried.",
+        "areas/linkage.yaml",
+        "takes_off: [air_cleaner]\nputs_back: [guard]",
+        "takes_off: [air_cleaner]\nputs_back: [air_cleaner]",
+    ),
+    Code(
+        "K071",
+        "error",
+        "On and off at once",
+        "A step that needs a fitting on cannot run without it; on a standing set nothing runs; and nothing is put back "
+        "while the engine turns.",
+        "areas/linkage.yaml",
+        "puts_back: [air_cleaner]\nruns_without: [rod]",
+        "puts_back: [air_cleaner]",
     ),
 )
 

@@ -56,7 +56,7 @@ class Hold:
 
 def runs(catalogue: Catalogue, state: str) -> bool:
     """Whether the engine turns in a set-up state."""
-    return "rotating_parts" in catalogue.states[state].cautions
+    return catalogue.states[state].runs
 
 
 def resting(catalogue: Catalogue, here: str) -> str:

@@ -30,6 +30,7 @@ from .event import (
     JobError,
     unknown,
 )
+from .fitted import AS_FOUND, Off, to_put_back
 from .genset import GeneratingSet
 from .knowledge import Knowledge
 from .model import Check
@@ -50,6 +51,7 @@ __all__ = [
     "Job",
     "JobError",
     "Made",
+    "Off",
     "Step",
     "Weighed",
 ]
@@ -183,6 +185,31 @@ class Job:
             self._not_while_held("The proof run")
         self._append(Event("proof", answer=result))
 
+    def take_off(self, fitting_id: str, as_found: bool = False) -> None:
+        """Note that something is off or open, though no step that was recorded takes it off.
+
+        as_found: it was off already when the technician came. It takes no minutes.
+        Raises JobError for an unknown fitting, and then nothing has changed.
+        """
+        self._append(self._fitting("taken_off", fitting_id, AS_FOUND if as_found else ""))
+
+    def put_back(self, fitting_id: str) -> None:
+        """Note that something that is off was put back, and its question answered with yes.
+
+        A step that needs it on implies that, so that nobody has to say it who only records and carries out.
+        Raises JobError for a fitting that is unknown or not off, and then nothing has changed.
+        """
+        event = self._fitting("put_back", fitting_id)
+        if fitting_id not in self._state.off:
+            raise JobError(f"{fitting_id}: is not off")
+        self._append(event)
+
+    def _fitting(self, kind: str, fitting_id: str, answer: str = "") -> Event:
+        known = self.knowledge.catalogue.fittings
+        if fitting_id not in known:
+            raise unknown("fitting", fitting_id, known)
+        return Event(kind, fitting_id, answer)
+
     def note(self, text: str) -> None:
         """Keep a remark. It changes nothing else."""
         self._append(Event("note", answer=str(text)))
@@ -298,6 +325,10 @@ class Job:
         elif event.kind == "proof":
             if event.answer not in PROOFS:
                 raise JobError(f"{quoted(event.answer)} is no result of a proof run")
+        elif event.kind in ("taken_off", "put_back"):
+            if event.answer not in ("", AS_FOUND):
+                raise JobError(f"{quoted(event.answer)}: something is off as found, or not")
+            self._fitting(event.kind, event.id)
         elif event.kind not in KINDS or event.kind == "set":
             raise JobError(f'"{shown(event.kind)}" is no kind of event')
 
@@ -362,6 +393,15 @@ class Job:
     def closed(self) -> str:
         """How the job was closed, one of CLOSINGS; empty while it is open."""
         return self._state.closed
+
+    @property
+    def off(self) -> tuple[Off, ...]:
+        """What is off or open on the set now, in the order in which it came off."""
+        return tuple(self._state.off.values())
+
+    def to_put_back(self, kind: str, name: str = "") -> tuple[str, ...]:
+        """Fittings that are off and must be on before a step of that kind and id, as of a proposed `Step`."""
+        return to_put_back(self.knowledge.catalogue, kind, name, tuple(self._state.off))
 
     @property
     def spell(self) -> int:

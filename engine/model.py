@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 Features = Mapping[str, str | float]
+TURNING = "rotating_parts"
+"""The caution of every set-up state in which the engine turns, and of no other."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -160,6 +162,37 @@ class Uneven:
 
 
 @dataclass(frozen=True, slots=True)
+class Fitting:
+    """Something that comes off or is opened in the work, and has to be on before the set runs.
+
+    `question` proves it back on. It is put back in the set-up state `state`, in `minutes`. `cautions`: of work on it and
+    of the first run after it.
+    """
+
+    id: str
+    title: str
+    question: str
+    state: str
+    minutes: float
+    cautions: tuple[str, ...]
+    sources: tuple[Source, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fits:
+    """What a step needs on, takes off, puts back by its own steps, and runs without on purpose: ids of fittings."""
+
+    needs_on: tuple[str, ...] = ()
+    takes_off: tuple[str, ...] = ()
+    puts_back: tuple[str, ...] = ()
+    runs_without: tuple[str, ...] = ()
+
+
+NO_FITS = Fits()
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
     """A look, a measurement or a trial. `outcomes[0]` is the normal one; dominance rises with the index.
 
@@ -189,6 +222,7 @@ class Check:
     sources: tuple[Source, ...] = ()
     retired: Retired | None = None
     place: Place | None = None
+    fits: Fits = NO_FITS
 
     @property
     def normal(self) -> str:
@@ -266,6 +300,7 @@ class Remedy:
     sources: tuple[Source, ...] = ()
     retired: Retired | None = None
     place: Place | None = None
+    fits: Fits = NO_FITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,6 +343,11 @@ class State:
     dangerous: bool
     cautions: tuple[str, ...]
     place: Place | None = None
+
+    @property
+    def runs(self) -> bool:
+        """Whether the engine turns in it."""
+        return TURNING in self.cautions
 
 
 @dataclass(frozen=True, slots=True)

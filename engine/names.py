@@ -19,6 +19,7 @@ from .source import Items, Node, Table, Text
 
 COMPLAINT_ANSWERS = ("present", "absent", "unknown")
 UNKNOWN = "unknown"
+FITS = ("needs_on", "takes_off", "puts_back", "runs_without")
 LIMIT = 1000
 _MOST_NAMES = 1000  # among more of them nothing near is looked for: each look would take a second
 
@@ -27,7 +28,8 @@ def problems(entries: Entries) -> list[Problem]:
     """Every reference that leads nowhere."""
     found: list[Problem] = []
     items = (
-        causes, remedies, checks, complaints, states, costs, tolerances, danger, order, from_the_top, trimming, cases,
+        causes, remedies, checks, fittings, complaints, states, costs, tolerances, danger, order, from_the_top,
+        trimming, cases,
     )  # fmt: skip
     for refer in items:
         found.extend(islice(refer(entries), LIMIT))
@@ -80,6 +82,16 @@ def checks(entries: Entries) -> Iterator[Problem]:
         if uneven is not None:
             yield from _outcome(check, uneven, check)
         yield from _all_known(entries, check, strings(table(check.node, "derived"), "minus"), "checks")
+
+
+def fittings(entries: Entries) -> Iterator[Problem]:
+    """The state and cautions of a fitting, and the fittings that checks and remedies name."""
+    for fitting in entries.all("fittings"):
+        yield from _known(entries, fitting, text(fitting.node, "state"), "states")
+        yield from _all_known(entries, fitting, strings(fitting.node, "cautions"), "cautions")
+    for step in entries.all("checks", "remedies"):
+        for key in FITS:
+            yield from _all_known(entries, step, strings(step.node, key), "fittings")
 
 
 def complaints(entries: Entries) -> Iterator[Problem]:

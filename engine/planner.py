@@ -58,6 +58,7 @@ class Planner:
         deepen: int = 0,
         wide: int = 16,
         inner: int = 10,
+        off: frozenset[str] = frozenset(),
     ) -> tuple[Proposal, ...]:
         """Best steps first.
 
@@ -65,6 +66,7 @@ class Planner:
         used: how often each remedy has been carried out.
         deepen: how many of the best steps are looked at two steps deep; wide, inner: how many checks are priced at
         the first and at the second step (those that tell most for their minutes).
+        off: fittings that take minutes to put back, all of them in the problem's `put_back`.
         """
         belief = [(self._remaining.number(present), weight) for present, weight in sets if weight > 0.0]
         total = sum(weight for _, weight in belief)
@@ -72,7 +74,7 @@ class Planner:
             return (Proposal("refer", "refer", self.problem.refer, self.problem.refer),)
         belief = [(number, weight / total) for number, weight in belief]
         done = tuple((used or {}).get(mend.id, 0) for mend in self.problem.mends)
-        first = self._one_step(belief, here, made, done, wide)
+        first = self._one_step(belief, here, made, done, wide, off=off)
         first.sort(key=_rank)
         if deepen and len(first) > 1:
             looks = [self._remaining.looks[item.id] for item in first if item.kind == "check"][:inner]
@@ -81,7 +83,7 @@ class Planner:
             # The best remedy is always among them: it is what the checks have to beat.
             if not any(item.kind == "remedy" for item in chosen):
                 chosen += [item for item in first[deepen:] if item.kind == "remedy"][:1]
-            head = [self._two_step(item, belief, here, made, done, looks, mends) for item in chosen]
+            head = [self._two_step(item, belief, made, done, looks, mends, off) for item in chosen]
             head.sort(key=_rank)
             first = head + [item for item in first if item not in chosen]
         return tuple(first[:limit])
@@ -141,14 +143,16 @@ class Planner:
         wide: int = 99,
         looks: Sequence[Look] | None = None,
         mends: Sequence[int] | None = None,
+        off: frozenset[str] = frozenset(),
     ) -> list[Proposal]:
         problem = self.problem
         total = sum(weight for _, weight in belief)
         chances = self._chances(belief)
+        refit = self._remaining.refit(off)
         proposals = [Proposal("refer", "refer", problem.refer, problem.refer)]
         empty = sum(weight for number, weight in belief if not self._remaining.sets[number])
         if empty > NEGLIGIBLE * total:
-            minutes = self._move(here, problem.proof_state) + problem.proof_minutes
+            minutes = refit + self._move(here, problem.proof_state) + problem.proof_minutes
             after, lucky = self._remaining.after_mend(None, belief)
             left = self._rest(after, problem.proof_state, done, made) + lucky * problem.refer
             expected = minutes + left / total
@@ -160,17 +164,18 @@ class Planner:
             if not self._allowed(mend.id, made, chances, done):
                 continue
             minutes = self._move(here, mend.state) + self._remaining.mending(mend)
+            minutes += self._remaining.refit(off - mend.puts_back)
             after, lucky = self._remaining.after_mend(position, belief)
             once_more = _once_more(done, position)
             left = self._rest(after, problem.proof_state, once_more, made) + lucky * problem.refer
             expected = minutes + left / total
             proposals.append(Proposal("remedy", mend.id, minutes, expected))
-        stay = self._rest(belief, here, done, made) / total
+        stay = self._rest(belief, here, done, made) / total + refit
         ready = []
         for look in looks if looks is not None else problem.looks:
             if look.id in made or not self._allowed(look.id, made, chances, done):
                 continue
-            minutes = self._move(here, look.state) + look.minutes
+            minutes = self._move(here, look.state) + look.minutes + self._remaining.refit(off & look.needs_on)
             branches, told = self._outcomes(look, belief)
             # What a check can save is at most what it tells times all that is left to spend.
             ready.append((minutes - stay * told / total, minutes, look, branches, told))
@@ -181,7 +186,9 @@ class Planner:
             if (place >= wide or told < NEGLIGIBLE * total) and not needed:
                 continue
             known = made | {look.id}
-            expected = minutes + sum([self._rest(branch, look.state, done, known) for _, branch in branches]) / total
+            later = self._remaining.refit(off - look.needs_on | look.leaves_off)
+            left = sum([self._rest(branch, look.state, done, known) for _, branch in branches])
+            expected = minutes + later + left / total
             # A check that changes nothing is only worth proposing where a rule asks for it.
             if needed or expected < stay + minutes - _TIE:
                 proposals.append(Proposal("check", look.id, minutes, expected))
@@ -198,11 +205,11 @@ class Planner:
         self,
         item: Proposal,
         belief: Belief,
-        here: str,
         made: frozenset[str],
         done: Used,
         looks: Sequence[Look],
         mends: Sequence[int],
+        off: frozenset[str],
     ) -> Proposal:
         """The same step with the best next step priced in after each of its outcomes.
 
@@ -216,17 +223,20 @@ class Planner:
         if item.kind == "check":
             look = self._remaining.looks[item.id]
             after = [(branch, look.state, made | {look.id}) for _, branch in self._outcomes(look, belief)[0]]
+            off = off - look.needs_on | look.leaves_off
         else:
             position = None if item.kind == "done" else self._position[item.id]
             left, lucky = self._remaining.after_mend(position, belief)
             after = [(left, self.problem.proof_state, made)] if left else []
             done = done if position is None else _once_more(done, position)
+            off = frozenset()
+        refit = self._remaining.refit(off)
         expected = item.minutes + lucky * self.problem.refer / total
         for branch, state, known in after:
             mass = sum(weight for _, weight in branch)
-            steps = self._one_step(branch, state, known, done, len(looks), looks, mends)
+            steps = self._one_step(branch, state, known, done, len(looks), looks, mends, off)
             best = min((step.expected for step in steps), default=self.problem.refer)
-            expected += mass / total * min(best, self._rest(branch, state, done, known) / mass)
+            expected += mass / total * min(best, self._rest(branch, state, done, known) / mass + refit)
         return Proposal(item.kind, item.id, item.minutes, expected)
 
 

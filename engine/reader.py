@@ -24,7 +24,10 @@ from .source import Page
 __all__ = ["Catalogue", "Readout", "entries_of", "read_catalogue", "read_folder"]
 
 FOLDERS = {"areas": "area", "checks": "checks", "cases": "cases"}
-SINGLE = ("words", "sources", "features", "cautions", "states", "tolerances", "order", "complaints", "trimming")
+SINGLE = (
+    "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
+)  # fmt: skip
+OPTIONAL = ("fittings",)  # younger than the rest: a folder without it has steps that take nothing off
 LIMIT = 500  # problems of one file
 
 
@@ -96,6 +99,8 @@ def _pages(folder: Path) -> tuple[dict[str, tuple[str, Page]], list[Problem]]:
         return pages, [Problem.of("K001", ".", 1, 1, "no such folder", "give the folder that holds words.yaml")]
     for kind in SINGLE:
         file = f"{kind}.yaml"
+        if kind in OPTIONAL and not (folder / file).exists():
+            continue
         pages[file] = (kind, source.read(folder / file, file))
     for name, kind in FOLDERS.items():
         paths = _listed(folder / name, problems, name)

@@ -12,7 +12,7 @@ Not here: which step to take (see `planner`). Not modelled: a remedy that upsets
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 NEGLIGIBLE = 1e-9
 """Share of the weight of a belief below which a branch is not followed."""
@@ -21,21 +21,28 @@ _NEVER = 1e12
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """A check that can be made: hands-on minutes and the set-up state it needs."""
+    """A check that can be made: hands-on minutes and the set-up state it needs.
+
+    needs_on: fittings that must be on for it, of those in `Problem.put_back`. leaves_off: those that it leaves off.
+    """
 
     id: str
     minutes: float
     state: str
+    needs_on: frozenset[str] = frozenset()
+    leaves_off: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
 class Mend:
-    """A remedy: hands-on minutes, set-up state, and the chance that it removes each cause."""
+    """A remedy: hands-on minutes, set-up state, and the chance that it removes each cause. puts_back: fittings that
+    its own steps put back; all others are on before its proof run."""
 
     id: str
     minutes: float
     state: str
     cures: Mapping[str, float]
+    puts_back: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +53,7 @@ class Problem:
     look_first[step]: checks to be answered before the step. cure_first[step]: remedies that go before it while
     a cause they cure is suspected (probability at least `suspected`). tries: how often one remedy may be done.
     luck: chance that one fault left does not show in a proof run; the set then comes back and costs `refer`.
+    put_back[fitting]: minutes to put back what is off. Whatever is off is paid for once, at the latest before the proof.
     """
 
     looks: tuple[Look, ...]
@@ -60,6 +68,7 @@ class Problem:
     suspected: float = 0.25
     tries: int = 2
     luck: float = 0.0
+    put_back: Mapping[str, float] = field(default_factory=dict)
 
 
 Belief = list[tuple[int, float]]
@@ -103,6 +112,10 @@ class Remaining:
         """Minutes of a remedy with its proof run, from its own set-up state on."""
         back = self.problem.proof_state
         return mend.minutes + self.move(mend.state, back) + self.problem.proof_minutes
+
+    def refit(self, off: frozenset[str]) -> float:
+        """Minutes to put back what is off."""
+        return sum([self.problem.put_back[fitting] for fitting in sorted(off)]) if off else 0.0
 
     def number(self, present: frozenset[str]) -> int:
         """The number of a fault set: its place in `sets` and `needs`."""

@@ -12,7 +12,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import pairwise
 
-from .entries import Entries, Entry, nodes, number, number_in, pairs, strings, table, text, value, yes
+from .entries import Entries, Entry, names, nodes, number, number_in, pairs, strings, table, text, value, yes
+from .model import TURNING
 from .names import band_outcomes, feature_fault, is_retired
 from .problem import Problem, quoted
 from .source import Items, Node, Table, Text
@@ -280,6 +281,45 @@ def dangers_have_cautions(entries: Entries) -> Iterator[Problem]:
             yield complaint.problem("K050", what, "name the dangers under `cautions`", _key(complaint, "stop_first"))
 
 
+def runs_with_everything_on(entries: Entries) -> Iterator[Problem]:
+    """A step that runs the set and takes something off says that it puts it back itself, or runs without it."""
+    for step, state in _steps_in(entries):
+        if TURNING not in names(state.node, "cautions"):
+            continue
+        settled = {*names(step.node, "puts_back"), *names(step.node, "runs_without")}
+        for fitting in strings(step.node, "takes_off"):
+            if fitting.value not in settled:
+                what = f"{quoted(step.id)} runs the set and takes off {quoted(fitting.value)}"
+                advice = "name it under `puts_back` or `runs_without` as well, whichever is true"
+                yield step.problem("K070", what, advice, fitting)
+
+
+def fittings_are_asked_one_way(entries: Entries) -> Iterator[Problem]:
+    """What a step needs on it does not run without, and only a step that runs the set runs without anything."""
+    for step, state in _steps_in(entries):
+        running = TURNING in names(state.node, "cautions")
+        for fitting in strings(step.node, "runs_without"):
+            if not running:
+                what = f"{quoted(step.id)} is done on a standing set and runs without {quoted(fitting.value)}"
+                yield step.problem("K071", what, "leave out `runs_without`", fitting)
+            elif fitting.value in names(step.node, "needs_on"):
+                what = f"{quoted(step.id)} needs {quoted(fitting.value)} on and runs without it"
+                yield step.problem("K071", what, "leave it out of one of them", fitting)
+    for fitting in entries.all("fittings"):
+        state = entries.of("states").get(value(fitting.node, "state"))
+        if state is not None and TURNING in names(state.node, "cautions"):
+            what = f"{quoted(fitting.id)} is put back on a running set"
+            yield fitting.problem("K071", what, "name a state in which the set stands still", text(fitting.node, "state"))
+
+
+def _steps_in(entries: Entries) -> Iterator[tuple[Entry, Entry]]:
+    """Every check and remedy with its set-up state, where that is known."""
+    for step in entries.all("checks", "remedies"):
+        state = entries.of("states").get(value(step.node, "state"))
+        if state is not None:
+            yield step, state
+
+
 def moves_are_complete(entries: Entries) -> Iterator[Problem]:
     """The minutes from every set-up state to every other one are given."""
     states = list(entries.of("states"))
@@ -413,6 +453,8 @@ LOCAL: tuple[Rule, ...] = (
     leaks_are_given,
     order_has_no_circle,
     dangers_have_cautions,
+    runs_with_everything_on,
+    fittings_are_asked_one_way,
     derived_readings_can_be_computed,
     bands_are_whole,
     readings_reach_outcomes,

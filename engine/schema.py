@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from jsonschema import ValidationError
 
 KINDS = (
-    "words", "sources", "features", "cautions", "states", "tolerances", "order", "complaints", "trimming",
+    "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
     "checks", "area", "cases",
 )  # fmt: skip
 LIMIT = 200

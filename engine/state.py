@@ -16,6 +16,7 @@ from dataclasses import dataclass, field, replace
 from . import danger
 from .danger import Hold
 from .event import BESIDE, MISTAKE, Event
+from .fitted import AS_FOUND, Off, left_off, to_put_back
 from .genset import GeneratingSet
 from .loadtable import read_mappings
 from .reading import Answer, shown
@@ -38,7 +39,8 @@ class State:
 
     `made`, `complaints`: by (id, spell), in the order of the work. `proofs`: result of the proof run of each spell.
     `here`: set-up state now. `minutes`: what the steps so far take by the knowledge. `holds`: why the set must not run,
-    in the order found. `closed`: how the job was closed, empty while it is open.
+    in the order found. `closed`: how the job was closed, empty while it is open. `off`: what is off or
+    open now, by fitting; whatever a running step needs on has been put back before it, whether that was said or not.
     """
 
     standing: list[Event] = field(default_factory=list)
@@ -50,6 +52,7 @@ class State:
     minutes: float = 0.0
     holds: list[Hold] = field(default_factory=list)
     closed: str = ""
+    off: dict[str, Off] = field(default_factory=dict)
 
     @property
     def spell(self) -> int:
@@ -143,14 +146,19 @@ def _happened(genset: GeneratingSet, state: State, event: Event) -> None:
         _answered(genset, state, event)
     elif event.kind == "remedy":
         remedy = genset.knowledge.remedies[event.id]
-        _work(genset, state, remedy.state, remedy.minutes)
+        _work(genset, state, "remedy", event.id, remedy.state, remedy.minutes)
         state.remedies.append(event.id)
         if event.answer != "unknown":
             _proven(genset, state, "passed" if event.answer == "cured" else "failed")
     elif event.kind == "proof":
         _proven(genset, state, event.answer)
     elif event.kind == "secured":
-        _work(genset, state, danger.resting(genset.knowledge.catalogue, state.here), 0.0)
+        _work(genset, state, "secured", "", danger.resting(genset.knowledge.catalogue, state.here), 0.0)
+    elif event.kind == "taken_off":
+        minutes = genset.knowledge.catalogue.fittings[event.id].minutes
+        state.off[event.id] = Off(event.id, "", event.answer == AS_FOUND, minutes)
+    elif event.kind == "put_back":
+        _put_back(genset, state, event.id)
 
 
 class _Watch:
@@ -216,18 +224,36 @@ def _answered(genset: GeneratingSet, state: State, event: Event) -> None:
     state.made.pop((event.id, spell), None)
     state.made[event.id, spell] = Made(event.id, spell, answer)
     if answer.outcomes or answer.values:
-        _work(genset, state, check.state, check.minutes)
+        _work(genset, state, "check", check.id, check.state, check.minutes)
 
 
 def _proven(genset: GeneratingSet, state: State, result: str) -> None:
     costs = genset.knowledge.catalogue.costs
-    _work(genset, state, costs.proof_state, costs.proof)
+    _work(genset, state, "proof", "", costs.proof_state, costs.proof)
     state.proofs[state.spell] = result
 
 
-def _work(genset: GeneratingSet, state: State, place: str, minutes: float) -> None:
+def _work(genset: GeneratingSet, state: State, kind: str, name: str, place: str, minutes: float) -> None:
+    """A step that was done: first what must be on is put back, then the move, the hands, and what is off after it."""
+    catalogue = genset.knowledge.catalogue
+    for fitting in to_put_back(catalogue, kind, name, tuple(state.off)):
+        _put_back(genset, state, fitting)
     state.minutes += genset.move(state.here, place) + minutes
     state.here = place
+    state.off = {each.fitting: each for each in left_off(catalogue, kind, name, state.off.values())}
+
+
+def _put_back(genset: GeneratingSet, state: State, fitting: str) -> None:
+    """One fitting put back, on a standing set."""
+    off = state.off.pop(fitting, None)
+    if off is None or not off.minutes:
+        return
+    known = genset.knowledge.catalogue
+    if known.states[state.here].runs:
+        place = known.fittings[fitting].state
+        state.minutes += genset.move(state.here, place)
+        state.here = place
+    state.minutes += off.minutes
 
 
 def _derive(genset: GeneratingSet, state: State) -> None:

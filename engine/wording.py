@@ -34,6 +34,7 @@ def _tables(old: Knowledge, new: Knowledge) -> dict[str, tuple[Mapping[str, obje
         "tolerance": (one.tolerances, two.tolerances),
         "danger limit": (one.danger, two.danger),
         "caution": (one.cautions, two.cautions),
+        "fitting": (one.fittings, two.fittings),
         "cause": (one.causes, two.causes),
         "check": (one.checks, two.checks),
         "remedy": (one.remedies, two.remedies),

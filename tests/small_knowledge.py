@@ -80,6 +80,28 @@ cautions:
     text: Let them cool.
     sources: [common practice]
 """,
+    "fittings.yaml": """\
+fittings:
+  rod:
+    title: Rod
+    question: Rod on and locked?
+    state: stopped
+    minutes: "1"
+    cautions: [rotating_parts]
+    sources: [common practice]
+  air_cleaner:
+    title: Air cleaner
+    question: Air cleaner on?
+    state: stopped
+    minutes: "2"
+    sources: [common practice]
+  guard:
+    title: Guard
+    question: Guard on?
+    state: stopped
+    minutes: "3"
+    sources: [common practice]
+""",
     "states.yaml": """\
 states:
   stopped:
@@ -284,6 +306,9 @@ remedies:
     minutes: "3"
     cautions: [hot_parts]
     dangerous: yes
+    needs_on: [rod]
+    takes_off: [air_cleaner]
+    puts_back: [air_cleaner]
     steps:
       - Turn the adjuster.
     proof: [frequency]
