@@ -233,6 +233,7 @@ def as_json(told: Told) -> dict[str, object]:
             "why": node.why,
             "causes": [{"id": name, "probability": chance} for name, chance in node.causes[:_CAUSES]],
             "due": list(node.due),
+            "put_back": list(node.put_back),
             "folded": {"outcomes": list(node.folded), "chance": node.folded_chance},
             "branches": [
                 {
@@ -285,6 +286,8 @@ def _about(told: Told, node: Node, why: bool) -> list[str]:
     takes = told.takes(node)
     rest = f"; about {minutes(node.expected_minutes)} to fixed and proven" if takes else ""
     found = [f"{takes}{rest}" if takes else ""]
+    back = told.put_back(node)
+    found.append(f"first put back on: {back}" if back else "")
     found.append(f"then due, before the proof run: {due}" if due else "")
     found.append(f"most likely: {likely}" if likely else "")
     found.append(node.why if why else "")

@@ -113,6 +113,11 @@ class Told:
             return f"{minutes(node.minutes)} with the proof run, {place}"
         return f"{minutes(node.minutes)}, {_small(states[knowledge.catalogue.costs.proof_state].title)}"
 
+    def put_back(self, node: Node) -> str:
+        """What goes back on before a step."""
+        fittings = self.knowledge.catalogue.fittings
+        return ", ".join(_small(fittings[name].title) for name in node.put_back)
+
     def likely(self, node: Node, most: int = 2) -> str:
         """The leading causes at a node with their probability; empty at a closed job."""
         if node.ends and node.kind == "done":

@@ -11,9 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..engine import AnswerError, JobError
-from ..engine.model import Check
+from ..engine.model import Check, Remedy
 from ..engine.reading import read_answer
-from . import view
+from . import refitting, view
 from .asking import Stop, choose
 from .condition import told
 from .desk import Desk
@@ -28,13 +28,14 @@ COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
     "other": ("o", ("other", "pick", "check"), "another check or reading, by words"),
     "remedy": ("r", ("remedy", "fix"), "a remedy of your choice"),
     "complaint": ("p", ("complaint", "problem"), "a further complaint"),
+    "off": ("t", ("off", "was off", "already off"), "something was off or open already when I came"),
     "note": ("n", ("note",), "write a note into the record"),
     "list": ("l", ("list", "done", "log"), "all that was found and done"),
     "finish": ("f", ("finish", "close", "end"), "prove it and close the job"),
     "stop": ("x", ("stop", "save", "quit", "exit", "q"), "save and stop; resume goes on"),
     "more": ("m", ("more", "help", "?", "menu"), "all keys"),
 }
-_WITH_WORDS = ("other", "remedy", "complaint", "note")
+_WITH_WORDS = ("other", "remedy", "complaint", "off", "note")
 _LETTERS = "abcde"
 
 
@@ -77,6 +78,8 @@ def ask(desk: Desk, check: Check, hint: bool = True) -> Given:
     screen.line()
     screen.line(check.ask, "bold")
     options(desk, check)
+    if told := refitting.takes_off(desk, check):
+        screen.note(told)
     if hint:
         keys(desk, check)
     names = [outcome.id.replace("_", " ") for outcome in check.outcomes]
@@ -116,13 +119,16 @@ def keys(desk: Desk, check: Check) -> None:
         desk.hinted = True
 
 
-def stays(desk: Desk, given: Given, check: Check | None = None) -> bool:
+def stays(desk: Desk, given: Given, check: Check | None = None, remedy: Remedy | None = None) -> bool:
     """Do a command that leads nowhere else. Returns whether it was one. Raises Stop."""
     if given.command == "stop":
         raise Stop
     if given.command == "how" and check is not None:
         view.how(desk, check)
         options(desk, check)
+        return True
+    if given.command == "off":
+        refitting.as_found(desk, given.rest, check or remedy)
         return True
     if given.command == "note":
         text = given.rest or desk.asker.ask("note> ")

@@ -9,7 +9,7 @@ Not here: how the verdict is found (see `condition`).
 from __future__ import annotations
 
 from ..engine import JobError
-from . import proving, safety, view
+from . import proving, refitting, safety, view
 from .asking import choose
 from .condition import complaints, fixed, missing, open_points, rows
 from .desk import CLOSINGS, Desk
@@ -20,9 +20,11 @@ def close(desk: Desk, refer: bool = False) -> bool:
     """Prove and close, or close as open. Returns whether the job is closed."""
     job, screen = desk.job, desk.screen
     if refer:
+        refitting.at_the_end(desk)
         return _finish(desk, "handed_over")
     if safety.make_safe(desk) and proving.ask_missing(desk):
         proving.ask_gone(desk)
+        refitting.at_the_end(desk)
     if fixed(job):
         report(desk)
         bad = proving.say_beside(desk)
@@ -46,6 +48,7 @@ def close(desk: Desk, refer: bool = False) -> bool:
         desk.asker, screen, "So it cannot be called fixed.", ("go on with the next step", "close it as open"), 0
     )
     if at == 1:
+        refitting.at_the_end(desk)
         return _finish(desk, "open")
     if "present" in complaints(job).values() and not missing(job) and not job.held:
         desk.prove("failed")

@@ -8,13 +8,14 @@ Not here: the structure itself (see `record`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from ..engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
 from ..engine.job import Event, Made
+from ..engine.precaution import of_step
 from ..engine.succession import current
-from . import condition, history, journal, loadrecord
+from . import condition, history, journal, loadrecord, view
 from .desk import CLOSINGS
 from .history import Visit
 from .jobs import state
@@ -24,6 +25,7 @@ SITE = ("altitude", "temperature")
 _LEADING = 5
 _WORTH = 0.02
 _STEPS = 3
+_TITLES = {"done": "Prove it and close", "proof": "Proof run", "refer": "Hand the set over"}
 
 
 def collect(
@@ -85,7 +87,7 @@ def collect(
         causes=causes,
         contradiction=contradiction,
         load_test=loadrecord.load_test(knowledge, job, [entry.event for entry in standing], accuracy),
-        cautions=_cautions(knowledge, job),
+        cautions=_cautions(knowledge, job, recommended),
         acknowledged=_acknowledged(standing),
         open_points=points,
         recommended=recommended,
@@ -99,6 +101,10 @@ def collect(
         taken_back=tuple(Timed(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
         since="" if earlier is None else f"job {earlier.ident} of {earlier.created[:10]}",
         moved=() if earlier is None else _shifts(knowledge, job, earlier),
+        off_as_found=_fittings(
+            knowledge, (entry.event.id for entry in standing if entry.event.kind == "taken_off" and entry.event.answer)
+        ),
+        off_as_left=_fittings(knowledge, (each.fitting for each in job.off)),
     )
 
 
@@ -112,6 +118,10 @@ def _standing(entries: Sequence[journal.Entry]) -> tuple[list[journal.Entry], li
         elif len(standing) > 1:
             undone.append(standing.pop())
     return standing, undone
+
+
+def _fittings(knowledge: Knowledge, names: Iterable[str]) -> tuple[str, ...]:
+    return tuple(knowledge.catalogue.fittings[name].title for name in dict.fromkeys(names))
 
 
 def _value(knowledge: Knowledge, name: str, job: Job) -> str:
@@ -232,32 +242,23 @@ def _suspects(knowledge: Knowledge, chances: Sequence[tuple[str, float]]) -> tup
 
 
 def _advice(knowledge: Knowledge, job: Job) -> tuple[Advice, ...]:
-    titles = {"done": "Prove it and close", "refer": "Hand the set over"}
     found: list[Advice] = []
     for step in job.next_steps(_STEPS):
         known: Mapping[str, object] = knowledge.checks if step.kind == "check" else knowledge.remedies
-        title = titles.get(step.kind) or str(getattr(known[step.id], "title", step.id))
-        found.append(Advice(step.kind, step.id, title, step.minutes, step.expected_minutes, step.why))
+        title = _TITLES.get(step.kind) or str(getattr(known[step.id], "title", step.id))
+        found.append(Advice(step.kind, step.id, title, step.minutes, step.expected_minutes, step.why, step.put_back))
     return tuple(found)
 
 
-def _cautions(knowledge: Knowledge, job: Job) -> tuple[Danger, ...]:
-    """Cautions of every step that was done, in the order of the knowledge."""
+def _cautions(knowledge: Knowledge, job: Job, recommended: Sequence[Advice]) -> tuple[Danger, ...]:
+    """Cautions of every step that was done or is recommended, in the order of the knowledge."""
     steps: dict[str, dict[str, None]] = {}
-    for event in job.standing:
-        if event.kind == "check":
-            check = knowledge.checks[event.id]
-            own, title, where = check.cautions, check.title, check.state
-        elif event.kind == "remedy":
-            remedy = knowledge.remedies[event.id]
-            own, title, where = remedy.cautions, remedy.title, remedy.state
-        elif event.kind == "complaint":
-            own, title, where = knowledge.complaints[event.id].cautions, knowledge.complaints[event.id].title, ""
-        else:
-            continue
-        there = knowledge.catalogue.states[where].cautions if where else ()
-        for name in (*own, *there):
-            steps.setdefault(name, {})[title] = None
+    off = [each.fitting for each in job.off]
+    done = [(event.kind, event.id) for event in job.standing if event.kind in ("check", "remedy", "proof", "complaint")]
+    for kind, name, before in (*((*step, ()) for step in done), *((each.kind, each.id, off) for each in recommended)):
+        title = _TITLES.get(kind) or view.titled(knowledge, name)
+        for caution in of_step(knowledge.catalogue, kind, name, before):
+            steps.setdefault(caution, {})[title] = None
     return tuple(
         Danger(name, caution.title, " ".join(caution.text.split()), tuple(steps[name]))
         for name, caution in knowledge.catalogue.cautions.items()
@@ -297,6 +298,8 @@ def _told_event(knowledge: Knowledge, event: Event) -> str:
     for known in (knowledge.checks, knowledge.complaints, knowledge.remedies):
         if event.id in known and event.kind != "acknowledged":
             return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"
+    if event.kind in ("taken_off", "put_back"):
+        return view.fitting_told(knowledge, event)
     if event.kind == "closed":
         return f"Closed: {CLOSINGS.get(event.id, event.id)}"
     if event.kind in ("feature", "load_reading"):

@@ -154,6 +154,7 @@ def open_points(job: Job) -> tuple[str, ...]:
     """What is not settled, one sentence each."""
     knowledge = job.knowledge
     points = [f"Held: {hold}." for hold in job.held]
+    points += [f"{knowledge.catalogue.fittings[each.fitting].title}: off or open." for each in job.off]
     for name, answer in complaints(job).items():
         if answer in ("present", "unsure"):
             points.append(

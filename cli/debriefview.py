@@ -188,6 +188,7 @@ def as_dict(knowledge: Knowledge, dealt: Dealt, found: Debrief) -> dict[str, obj
             "outside": list(found.verdict.outside),
             "still": list(found.verdict.still),
         },
+        "cautions": list(of_steps(knowledge.catalogue, _steps(found))),
         "minutes": {"yours": found.minutes, "hints": found.hint_minutes, "engine": found.engine_minutes},
         "engine": {
             "end": found.engine.end,
@@ -230,6 +231,12 @@ def as_dict(knowledge: Knowledge, dealt: Dealt, found: Debrief) -> dict[str, obj
         "unsafe": list(found.unsafe),
         "missed": list(found.missed),
     }  # fmt: skip
+
+
+def _steps(found: Debrief) -> list[tuple[str, str]]:
+    """Every step that either path names."""
+    kinds = {"check": "check", "remedy": "remedy", "proof": "proof", "fixed": "proof", "done": "proof"}
+    return [(kinds[move.kind], move.id) for move in (*found.path, *found.engine.moves) if move.kind in kinds]
 
 
 def _danger(danger: Danger) -> dict[str, object]:

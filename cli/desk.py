@@ -75,6 +75,14 @@ class Desk:
         self.job.prove(result)
         self.keep()
 
+    def take_off(self, fitting: str, as_found: bool = False) -> None:
+        self.job.take_off(fitting, as_found)
+        self.keep()
+
+    def put_back(self, fitting: str) -> None:
+        self.job.put_back(fitting)
+        self.keep()
+
     def note(self, text: str) -> None:
         self.job.note(text)
         self.keep()

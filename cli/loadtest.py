@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 from ..engine import Hold, danger, derating, load, loadtable, loadtest
 from ..engine.derating import Derating
 from ..engine.loadresult import Result, analyse
+from ..engine.precaution import of_steps
 from ..engine.problem import HertzwrightError, close_to, printable, quoted
 from ..engine.reading import AnswerError, parse_number
 from . import entering, inputfile, loadrecord, loadview, safety
@@ -110,18 +111,20 @@ def run(arguments: argparse.Namespace) -> int:
             for text in safety.told(job.held):
                 talking.line(text)
             raise LoadTestError("no load test is begun while the job is held")
-        _cautions(knowledge, talking)
+        _cautions(knowledge, setup, talking)
         rows = _ask(knowledge, setup, talking, entering.run_of(job) if job else "as_found")
     results = results_of(knowledge, setup, rows)
     # What was secured after the readings as found holds no longer; a job knows, a file of two runs does not.
     holds = (*(job.held if job is not None else ()), *danger.of_rows(knowledge.catalogue, setup.test.features, rows))
     if arguments.json:
-        print(json.dumps(as_dict(setup, results, remarks, holds), sort_keys=True, indent=2, allow_nan=False))
+        found = as_dict(knowledge, setup, results, remarks, holds)
+        print(json.dumps(found, sort_keys=True, indent=2, allow_nan=False))
     else:
         for text in safety.told(holds, safety.HOW_ALONE):
             page.line(text)
         if arguments.plan or not results:
             loadview.show_plan(page, setup.test, setup.plan, setup.derating, setup.rules, derating.WHY_DEFAULT)
+            _warn(knowledge, setup, page)
         if setup.total is not None:
             loadview.show_total(page, setup.total, setup.test)
         _show(page, knowledge, setup, results)
@@ -214,8 +217,9 @@ def _read_yaml(data: bytes, shown: str, run_name: str) -> loadtable.Table:
 
 
 def as_dict(
-    setup: Setup, results: Sequence[Result], remarks: Sequence[str] = (), holds: Sequence[Hold] = ()
-) -> dict[str, object]:
+    knowledge: Knowledge, setup: Setup, results: Sequence[Result], remarks: Sequence[str] = (),
+    holds: Sequence[Hold] = (),
+) -> dict[str, object]:  # fmt: skip
     """Plain values for JSON, with a version."""
     total = setup.total
     return {
@@ -245,6 +249,7 @@ def as_dict(
         },
         "runs": [result.as_dict() for result in results],
         "remarks": list(remarks),
+        "cautions": list(_named(knowledge, setup)),
     }  # fmt: skip
 
 
@@ -265,13 +270,22 @@ def _show(page: Page, knowledge: Knowledge, setup: Setup, results: Sequence[Resu
         loadview.show_verdicts(page, result, tolerances, setup.tolerance)
 
 
-def _cautions(knowledge: Knowledge, page: Page) -> None:
-    """What can hurt, before the first reading is asked for. Raises LoadTestError where it is not acknowledged."""
-    named = dict.fromkeys([*knowledge.catalogue.states["warm_loaded"].cautions, "overspeed"])
-    for name in named:
+def _named(knowledge: Knowledge, setup: Setup) -> tuple[str, ...]:
+    """Ids of the cautions of every step of the plan."""
+    checks = [("check", name) for name in loadtest.steps_of(setup.plan) if name in knowledge.checks]
+    return of_steps(knowledge.catalogue, [*checks, ("proof", "")])
+
+
+def _warn(knowledge: Knowledge, setup: Setup, page: Page) -> None:
+    for name in _named(knowledge, setup):
         caution = knowledge.catalogue.cautions[name]
         page.line(f"Caution, {caution.title.lower()}: {' '.join(caution.text.split())}")
     page.line("Local codes and licensed practice come first.")
+
+
+def _cautions(knowledge: Knowledge, setup: Setup, page: Page) -> None:
+    """What can hurt, before the first reading is asked for. Raises LoadTestError where it is not acknowledged."""
+    _warn(knowledge, setup, page)
     if not _yes("All of this is met? Type yes: "):
         raise LoadTestError("the cautions were not acknowledged; no load test was begun")
 

@@ -8,7 +8,7 @@ Not here: the readings of a proof run (see `proving`), and closing the job (see 
 from __future__ import annotations
 
 from ..engine import Job, Step
-from . import checking, proving, safety, view
+from . import checking, proving, refitting, safety, view
 from .asking import choose
 from .checking import Given
 from .condition import complaints, due
@@ -65,12 +65,17 @@ def one(desk: Desk, name: str, step: Step | None) -> Given:
         screen.problem("This needs the engine running; not before the throttle is proven to close.")
         return Given("skip")
     view.step(desk, remedy, step)
-    if not safety.of_step(desk, remedy.id, remedy.state, remedy.cautions, remedy.dangerous):
+    cautions = refitting.precautions(desk, "remedy", name)
+    if not refitting.ready(desk, "remedy", name):
+        return Given("skip")
+    if not safety.of_step(desk, remedy.id, remedy.state, cautions, remedy.dangerous):
         return Given("skip")
     screen.numbered(remedy.steps)
+    if told := refitting.takes_off(desk, remedy):
+        screen.note(told)
     while True:
         given = _action(desk)
-        if given.command == "" or not checking.stays(desk, given):
+        if given.command == "" or not checking.stays(desk, given, remedy=remedy):
             break
     if given.command == "":
         desk.carry_out(name)

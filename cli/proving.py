@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..engine import Job
-from . import checking, safety, view
+from . import checking, refitting, safety, view
 from .asking import choose
 from .checking import Given
 from .condition import beside, complaints, missing, needed, outside, present, told
@@ -29,7 +29,7 @@ def in_order(desk: Desk, names: Sequence[str]) -> list[str]:
 
 
 def take(desk: Desk, heading: str, names: Sequence[str]) -> bool:
-    """Ask readings one after the other. False where an overspeed ended it and the set must not run."""
+    """Ask readings one after the other. False where the set must not run: after an overspeed, or with something off."""
     screen, job = desk.screen, desk.job
     screen.heading(heading)
     screen.line(f"Readings: {_titles(job, names)}. Each may be skipped with s.")
@@ -41,7 +41,10 @@ def take(desk: Desk, heading: str, names: Sequence[str]) -> bool:
             screen.fact("Set-up", change)
         screen.line()
         screen.line(f"{place} of {len(names)}: {check.title}")
-        if not safety.of_step(desk, check.id, check.state, check.cautions, check.dangerous):
+        cautions = refitting.precautions(desk, "check", name)
+        if not refitting.ready(desk, "check", name):
+            return False
+        if not safety.of_step(desk, check.id, check.state, cautions, check.dangerous):
             continue
         given = checking.ask(desk, check, hint=False)
         if given.command == "unknown":

@@ -14,6 +14,7 @@ from collections.abc import Mapping
 
 from ..engine import ContradictionError, Job, Step
 from ..engine.model import Check, Remedy
+from ..engine.precaution import of_steps
 from . import facts, safety, store
 from .screen import Bar, Screen, minutes, percent
 
@@ -54,29 +55,17 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def cautions(job: Job, steps: tuple[Step, ...]) -> list[str]:
-    """Cautions of the steps and of the set-up they need, each once, in the order met."""
-    knowledge = job.knowledge
-    states = knowledge.catalogue.states
-    found: dict[str, None] = {}
-    complaints = {
-        event.id for event in job.standing if event.kind == "complaint" and event.answer in ("present", "unsure")
-    }
-    for hold in job.held:
-        found.update(dict.fromkeys(hold.cautions))
-    for name in complaints if complaints else ():
-        complaint = knowledge.complaints[name]
-        if complaint.stop_first:
-            found.update(dict.fromkeys(complaint.cautions))
-    for step in steps:
-        if step.kind == "check":
-            check = knowledge.checks[step.id]
-            found.update(dict.fromkeys((*check.cautions, *states[check.state].cautions)))
-        elif step.kind == "remedy":
-            remedy = knowledge.remedies[step.id]
-            found.update(dict.fromkeys((*remedy.cautions, *states[remedy.state].cautions)))
-        elif step.kind == "done":
-            found.update(dict.fromkeys(states[knowledge.catalogue.costs.proof_state].cautions))
-    return list(found)
+    """Cautions of what holds the job, of a complaint that stops everything, and of the steps, each once, in the order of the knowledge."""
+    said = [
+        ("complaint", event.id) for event in job.standing
+        if event.kind == "complaint" and event.answer in ("present", "unsure")
+        and job.knowledge.complaints[event.id].stop_first
+    ]  # fmt: skip
+    named = [(step.kind, step.id) for step in steps]
+    catalogue = job.knowledge.catalogue
+    found = {caution for hold in job.held for caution in hold.cautions}
+    found.update(of_steps(catalogue, [*said, *named], [each.fitting for each in job.off]))
+    return [name for name in catalogue.cautions if name in found]
 
 
 def as_json(job: Job, steps: tuple[Step, ...]) -> dict[str, object]:
@@ -106,6 +95,7 @@ def as_json(job: Job, steps: tuple[Step, ...]) -> dict[str, object]:
                 "minutes": step.minutes,
                 "expected_minutes": step.expected_minutes,
                 "why": step.why,
+                "put_back": list(step.put_back),
             }
             for step in steps
         ],
@@ -132,5 +122,7 @@ def _table(job: Job, steps: tuple[Step, ...], screen: Screen, top: int) -> None:
         rows.append((title, step.kind, minutes(step.minutes), minutes(step.expected_minutes)))
     screen.table(("Step", "Kind", "Takes", "To fixed and proven"), rows)
     screen.fact("Why", steps[0].why)
+    back = [knowledge.catalogue.fittings[name].title.lower() for name in steps[0].put_back]
+    screen.fact("Back on before it", ", ".join(back))
     named = [knowledge.catalogue.cautions[name].title.lower() for name in cautions(job, steps)]
     screen.fact("Cautions", ", ".join(named))

@@ -132,6 +132,7 @@ class Advice:
     minutes: float
     expected_minutes: float
     why: str
+    put_back: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,6 +194,8 @@ class ServiceRecord:
     taken_back: tuple[Timed, ...]
     since: str = ""
     moved: tuple[Shift, ...] = ()
+    off_as_found: tuple[str, ...] = ()
+    off_as_left: tuple[str, ...] = ()
     disclaimer: tuple[str, ...] = field(default=DISCLAIMER)
 
     @property

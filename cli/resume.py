@@ -13,15 +13,15 @@ import sys
 from ..engine import HeldError, HertzwrightError, Job, JobError
 from ..engine.problem import printable, quoted
 from ..engine.succession import current
-from . import asking, journal, proving, safety, session, store, view
+from . import asking, journal, proving, refitting, safety, session, store, view
 from .asking import Stop
 from .desk import CLOSINGS, Desk
 from .screen import Screen
 from .start import features_given
 
 _INSTEAD = (
-    "give --record ID=ANSWER, --carry-out REMEDY=RESULT, --set KEY=VALUE, --secured NAME, --note TEXT or --take-back, "
-    "or --show to look only"
+    "give --record ID=ANSWER, --carry-out REMEDY=RESULT, --put-back FITTING, --set KEY=VALUE, --secured NAME, "
+    "--note TEXT or --take-back, or --show to look only"
 )
 
 
@@ -46,6 +46,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="who says that the set is shut down and its throttle proven to close: ends the hold after a danger",
     )
+    parser.add_argument(
+        "--put-back", metavar="FITTING", action="append", default=[],
+        help="what is off is back on and its question answered with yes; all for all of it; ask nothing",
+    )  # fmt: skip
+    parser.add_argument(
+        "--was-off", metavar="FITTING", action="append", default=[], help="it was off already as found; ask nothing"
+    )
     parser.add_argument("--note", metavar="TEXT", help="add a note, ask nothing")
     parser.add_argument("--take-back", action="store_true", help="take back the last answer, ask nothing")
     parser.add_argument(
@@ -64,6 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
     silent = bool(
         arguments.show or arguments.record or arguments.carry_out or arguments.note is not None or arguments.take_back
         or arguments.features or arguments.secured is not None
+        or arguments.put_back or arguments.was_off
     )  # fmt: skip
     if arguments.mistake and not arguments.take_back:
         raise JobError("--mistake says of what --take-back takes back that it never was so; give both")
@@ -122,10 +130,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
-    """What the options say, in the order: take back, secured, correct, record, carry out, note.
+    """What the options say, in the order: take back, secured, correct, was off, record, carry out, put
+    back, note.
 
     What one command says was found before it was given, so a danger in it does not keep the rest of it out.
+    Before a step that needs something on, what the options say is back on is put back; else it is refused.
     """
+    back = refitting.known(desk, "--put-back", arguments.put_back)
+    was_off = refitting.known(desk, "--was-off", arguments.was_off)
     if arguments.take_back and desk.back(arguments.mistake) is None:
         raise JobError("there is nothing to take back")
     if arguments.secured is not None:
@@ -134,6 +146,9 @@ def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
         desk.job.correct(features_given(desk.knowledge, arguments.features))
         desk.keep()
     happened = not desk.job.held
+    for fitting in was_off:
+        desk.take_off(fitting, as_found=True)
+    used: set[str] = set()
     for option, pairs in (("--record", arguments.record), ("--carry-out", arguments.carry_out)):
         for pair in pairs:
             name, equals, answer = pair.partition("=")
@@ -141,10 +156,22 @@ def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
                 raise JobError(
                     f"{option} {quoted(pair)}: expected {'ID=ANSWER' if option == '--record' else 'REMEDY=RESULT'}"
                 )
+            kind = "check" if option == "--record" else "remedy"
+            known = desk.job.checks if kind == "check" else desk.knowledge.remedies
+            if name.strip() in known:
+                first = desk.job.to_put_back(kind, name.strip())
+                refitting.without_asking(desk, first, name.strip(), back)
+                used.update(first)
             if option == "--record":
                 desk.record(name.strip(), answer.strip(), happened)
             else:
                 desk.carry_out(name.strip(), answer.strip(), happened)
+    for each in desk.job.off:
+        if each.fitting in back or refitting.ALL in back:
+            desk.put_back(each.fitting)
+            used.add(each.fitting)
+    if unused := [name for name in back if name not in used and name != refitting.ALL]:
+        raise JobError(f"--put-back {unused[0]}: it is not off")
     if arguments.note is not None:
         desk.note(arguments.note)
 
@@ -154,7 +181,9 @@ def _say(desk: Desk, name: str) -> int:
     desk.screen.line(f"Set: {name}")
     step = desk.steps()[0]
     view.state(desk)
+    back = [desk.knowledge.catalogue.fittings[name].question for name in step.put_back]
     desk.screen.fact("Next", f"{desk.title(step)}. {step.why}")
+    desk.screen.fact("Before it", " ".join(back))
     if step.kind == "done":
         proving.say_outside(desk)
         proving.say_beside(desk)

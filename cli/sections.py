@@ -153,6 +153,10 @@ def _readings(record: ServiceRecord) -> Iterable[Part]:
             "", ("Check", "As found", "As left", "Limits", "Verdict"),
             tuple((row.title, row.found, row.left, row.limits, _VERDICT[row.fine]) for row in record.readings),
         )  # fmt: skip
+    if record.off_as_found:
+        yield Words(f"Off or open as found: {'; '.join(record.off_as_found)}.")
+    if record.off_as_left:
+        yield Words(f"OFF OR OPEN AS LEFT: {'; '.join(record.off_as_left)}.", strong=True)
 
 
 # ---- the load test

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from ..engine import ContradictionError, Step
 from ..engine.job import Event
-from . import checking, closing, finder, mending, safety, view
+from . import checking, closing, finder, mending, refitting, safety, view
 from .asking import Stop, choose
 from .checking import Given
 from .desk import Desk
@@ -68,7 +68,10 @@ def one_check(desk: Desk, name: str, step: Step | None = None) -> Given:
     """Show a check with its cautions and ask it."""
     check = desk.job.checks[name]
     view.step(desk, check, step)
-    if not safety.of_step(desk, check.id, check.state, check.cautions, check.dangerous):
+    cautions = refitting.precautions(desk, "check", name)
+    if not refitting.ready(desk, "check", name):
+        return Given("skip")
+    if not safety.of_step(desk, check.id, check.state, cautions, check.dangerous):
         return Given("skip")
     return checking.ask(desk, check)
 

@@ -13,6 +13,7 @@ from fractions import Fraction
 
 from ..engine import Hold, Knowledge, danger
 from ..engine.model import Adjuster, Features
+from ..engine.precaution import of_steps
 from ..engine.trim import Advice, Coach, Trial, facts_of, order_of
 from . import safety
 from .screen import Screen, percent
@@ -100,16 +101,13 @@ def holds_of(coach: Coach, knowledge: Knowledge, features: Features) -> tuple[Ho
 
 
 def cautions_of(coach: Coach, knowledge: Knowledge) -> list[str]:
-    """Cautions of turning and of reading, each once."""
-    known = knowledge.catalogue
-    found: dict[str, None] = {}
-    for name in coach.names:
-        found.update(dict.fromkeys(knowledge.remedies[known.adjusters[name].remedy].cautions))
-    for check in (*coach.pair.readings.values(), coach.pair.swing):
-        found.update(
-            dict.fromkeys((*knowledge.checks[check].cautions, *known.states[knowledge.checks[check].state].cautions))
-        )
-    return list(found)
+    """Cautions of turning, of reading and of the proof, each once, in the order of the knowledge."""
+    turned = [knowledge.catalogue.adjusters[name].remedy for name in coach.names]
+    read = [*coach.pair.readings.values(), coach.pair.swing, *(check for name in turned
+            for check in knowledge.remedies[name].proof)]  # fmt: skip
+    return list(of_steps(
+        knowledge.catalogue, [*(("remedy", name) for name in turned), *(("check", name) for name in read)]
+    ))  # fmt: skip
 
 
 def show_trials(screen: Screen, coach: Coach, knowledge: Knowledge) -> None:

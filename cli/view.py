@@ -34,6 +34,8 @@ def state(desk: Desk) -> None:
         some = done[-(3 if screen.narrow else 5) :]
         more = f"{len(done) - len(some)} earlier; " if len(done) > len(some) else ""
         screen.fact("Done", more + "; ".join(some))
+    off = [desk.knowledge.catalogue.fittings[each.fitting].title.lower() for each in job.off]
+    screen.fact("Off now", ", ".join(off))
     leading(desk)
 
 
@@ -71,7 +73,15 @@ def summary(desk: Desk) -> list[str]:
             phrases.append(f"{knowledge.checks[event.id].title}: {told(made) if made else event.answer}")
         elif event.kind == "remedy":
             phrases.append(f"{knowledge.remedies[event.id].title}: carried out")
+        elif event.kind in ("taken_off", "put_back"):
+            phrases.append(fitting_told(knowledge, event))
     return phrases
+
+
+def fitting_told(knowledge: Knowledge, event: Event) -> str:
+    """What came off or went back on, as a phrase."""
+    said = "put back" if event.kind == "put_back" else f"off {event.answer}".strip()
+    return f"{knowledge.catalogue.fittings[event.id].title}: {said}"
 
 
 def everything(desk: Desk) -> None:
@@ -94,11 +104,15 @@ def titled(knowledge: Knowledge, name: str) -> str:
         return knowledge.checks[name].title
     if name in knowledge.complaints:
         return knowledge.complaints[name].title
+    if name in knowledge.catalogue.fittings:
+        return knowledge.catalogue.fittings[name].title
     return knowledge.remedies[name].title if name in knowledge.remedies else ""
 
 
 def event_told(desk: Desk, event: Event) -> str:
     """One event as a phrase."""
+    if event.kind in ("taken_off", "put_back"):
+        return fitting_told(desk.knowledge, event)
     title = _BESIDE.get(event.kind) or titled(desk.knowledge, event.id) or event.kind.replace("_", " ")
     if event.kind == "closed":
         return f"{title}: {CLOSINGS.get(event.id, event.id)}"

@@ -21,6 +21,7 @@ from .genset import GeneratingSet
 from .job import Job, Step
 from .knowledge import Knowledge
 from .model import Complaint
+from .precaution import of_steps
 from .state import read_state
 
 PROOF = ("passed", "failed")
@@ -47,7 +48,7 @@ class Node:
     depth (the chart ends here; the job does not). `minutes` of the step itself and `expected_minutes` from here to
     fixed and proven as in `job.Step`; `elapsed` is what the way here took. `causes`: every cause with its probability
     here, most probable first. `due`: remedies that rules ask for again after this one. `folded`: outcomes that too few
-    sets would show, left out, with their chance `folded_chance`.
+    sets would show, left out, with their chance `folded_chance`. `put_back`: fittings that earlier steps took off and that go back on before it.
     """
 
     kind: str
@@ -61,6 +62,7 @@ class Node:
     folded: tuple[str, ...] = ()
     folded_chance: float = 0.0
     due: tuple[str, ...] = ()
+    put_back: tuple[str, ...] = ()
 
     @property
     def ends(self) -> bool:
@@ -210,6 +212,7 @@ class _Walker:
             tuple(outcome for outcome, _ in folded),
             sum(chance for _, chance in folded),
             self._due(step),
+            step.put_back,
         )
 
     def _weight(self, step: Step, outcome: str) -> float:
@@ -329,6 +332,7 @@ def _mixed(nodes: list[tuple[float, Node]]) -> Node:
         likeliest.folded,
         sum(share * node.folded_chance for share, node in nodes),
         likeliest.due,
+        tuple(dict.fromkeys(fitting for _, node in nodes for fitting in node.put_back)),
     )
 
 
@@ -343,19 +347,15 @@ def walk(node: Node) -> Iterator[Node]:
 
 
 def cautions(knowledge: Knowledge, drawn: Chart) -> tuple[str, ...]:
-    """Ids of the cautions that the complaint, the steps and their set-up states call for, in the knowledge's order."""
-    catalogue = knowledge.catalogue
-    states = catalogue.states
-    named = set(knowledge.complaints[drawn.complaint].cautions)
+    """Ids of the cautions of the complaint and of every step, in the knowledge's order."""
+    named = [("complaint", drawn.complaint)]
+    off: set[str] = set()
     for node in walk(drawn.root):
-        if node.kind == "check":
-            check = knowledge.checks[node.id]
-            named.update(check.cautions, states[check.state].cautions)
-        for name in (node.id, *node.due) if node.kind == "remedy" else ():
-            named.update(knowledge.remedies[name].cautions, states[knowledge.remedies[name].state].cautions)
-        if node.kind == "remedy" or (node.kind == "done" and not node.ends):
-            named.update(states[catalogue.costs.proof_state].cautions)
-    return tuple(name for name in catalogue.cautions if name in named)
+        if node.kind in ("check", "remedy") or (node.kind == "done" and not node.ends):
+            named.append((node.kind, node.id))
+        named += [("remedy", name) for name in node.due]
+        off.update(node.put_back)
+    return of_steps(knowledge.catalogue, named, sorted(off))
 
 
 def lines(drawn: Chart) -> tuple[str, ...]:

@@ -257,6 +257,15 @@ def load_differs(test: Test, point: Point, as_set: float) -> bool:
     return nearest - guard > 2 * NEAR
 
 
+def steps_of(steps: Sequence[PlanStep]) -> tuple[str, ...]:
+    """Ids of the checks that a load test of these steps makes: a reading at each, and the load put on and taken off."""
+    return (
+        *dict.fromkeys(f"frequency_{step.id}" for step in steps if step.fraction in (0.0, 0.25, 0.5, 0.75, 1.0)),
+        "voltage_no_load", "voltage_full_load", "load_step_dip", "load_step_recovery", "load_drop_overshoot",
+        "leg_currents",
+    )  # fmt: skip
+
+
 def findings(
     test: Test, found: Sequence[Point], takes: Callable[[str, str], bool] = lambda check, answer: True
 ) -> tuple[tuple[str, str], ...]:

@@ -15,10 +15,12 @@ from .catalogue import Catalogue
 from .fitted import fits_of, to_put_back
 
 
-def of_step(catalogue: Catalogue, kind: str, name: str, off: Iterable[str] = ()) -> tuple[str, ...]:
+def of_step(
+    catalogue: Catalogue, kind: str, name: str, off: Iterable[str] = (), proof: bool = True
+) -> tuple[str, ...]:
     """Ids of the cautions of one step, its own first. kind: check, remedy, done, proof, refer, or complaint.
 
-    off: fittings that are off before it. KeyError for an unknown id.
+    off: fittings that are off before it. proof: with those of the proof run of a remedy. KeyError for an unknown id.
     """
     states = catalogue.states
     if kind == "complaint":
@@ -34,7 +36,7 @@ def of_step(catalogue: Catalogue, kind: str, name: str, off: Iterable[str] = ())
         found.update(dict.fromkeys(catalogue.fittings[fitting].cautions))
     if state:
         found.update(dict.fromkeys(states[state].cautions))
-    if kind == "remedy":
+    if kind == "remedy" and proof:
         found.update(dict.fromkeys(states[catalogue.costs.proof_state].cautions))
     return tuple(found)
 
