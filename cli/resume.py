@@ -12,6 +12,7 @@ import sys
 
 from ..engine import HeldError, HertzwrightError, Job, JobError
 from ..engine.problem import printable, quoted
+from ..engine.reading import UNKNOWN_WORDS
 from ..engine.succession import current
 from . import asking, journal, proving, refitting, safety, session, store, view
 from .asking import Stop
@@ -158,7 +159,7 @@ def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
                 )
             kind = "check" if option == "--record" else "remedy"
             known = desk.job.checks if kind == "check" else desk.knowledge.remedies
-            if name.strip() in known:
+            if name.strip() in known and (kind == "remedy" or answer.strip().lower() not in UNKNOWN_WORDS):
                 first = desk.job.to_put_back(kind, name.strip())
                 refitting.without_asking(desk, first, name.strip(), back)
                 used.update(first)

@@ -2,7 +2,7 @@
 
 Purpose: which readings that takes, which answers lie within the tolerance, and what stands in the way.
 Law: pure; nothing is fixed without the readings that the knowledge needs, taken on the set as it is now, within the
-tolerance, while a complaint stands or while the job is held. Limits come through the outcomes of the checks.
+tolerance, while a complaint stands, with anything off, or while the job is held. Limits come through the outcomes of the checks.
 Not here: asking for readings that are missing, and putting all this into words for a technician.
 """
 
@@ -66,6 +66,7 @@ def complaints(job: Job) -> dict[str, str]:
 def faults(job: Job) -> tuple[str, ...]:
     """Why the set must not be called fixed and proven; empty where it may be."""
     found = [str(hold) for hold in job.held]
+    found += [f"{job.knowledge.catalogue.fittings[each.fitting].title} is off or open" for each in job.off]
     found += [f"{job.checks[name].title} was not read on the set as it is now" for name in missing(job)]
     found += [
         f"{job.checks[made.check].title}, {made.answer.text}, lies outside the tolerance" for made in outside(job)

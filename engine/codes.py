@@ -536,11 +536,19 @@ _CODES = (
         "K071",
         "error",
         "On and off at once",
-        "A step that needs a fitting on cannot run without it; on a standing set nothing runs; and nothing is put back "
-        "while the engine turns.",
+        "A step that needs a fitting on cannot run without it, and on a standing set nothing runs without anything.",
         "areas/linkage.yaml",
         "puts_back: [air_cleaner]\nruns_without: [rod]",
         "puts_back: [air_cleaner]",
+    ),
+    Code(
+        "K072",
+        "error",
+        "Put back on a running set",
+        "Hands go to the rod, the spring or a guard only on a set that stands still.",
+        "fittings.yaml",
+        "question: Guard on?\nstate: warm",
+        "question: Guard on?\nstate: stopped",
     ),
 )
 

@@ -305,11 +305,15 @@ def fittings_are_asked_one_way(entries: Entries) -> Iterator[Problem]:
             elif fitting.value in names(step.node, "needs_on"):
                 what = f"{quoted(step.id)} needs {quoted(fitting.value)} on and runs without it"
                 yield step.problem("K071", what, "leave it out of one of them", fitting)
+
+
+def fittings_go_back_on_a_standing_set(entries: Entries) -> Iterator[Problem]:
+    """Nothing is put back while the engine turns."""
     for fitting in entries.all("fittings"):
         state = entries.of("states").get(value(fitting.node, "state"))
         if state is not None and TURNING in names(state.node, "cautions"):
             what = f"{quoted(fitting.id)} is put back on a running set"
-            yield fitting.problem("K071", what, "name a state in which the set stands still", text(fitting.node, "state"))
+            yield fitting.problem("K072", what, "name a state in which the set stands still", text(fitting.node, "state"))
 
 
 def _steps_in(entries: Entries) -> Iterator[tuple[Entry, Entry]]:
@@ -455,6 +459,7 @@ LOCAL: tuple[Rule, ...] = (
     dangers_have_cautions,
     runs_with_everything_on,
     fittings_are_asked_one_way,
+    fittings_go_back_on_a_standing_set,
     derived_readings_can_be_computed,
     bands_are_whole,
     readings_reach_outcomes,

@@ -92,6 +92,9 @@ class Knows:
             "Are you safe",
             "Is the set shut",
             "does the throttle",
+            "Is it so?",
+            "Is all of it so?",
+            "Before you leave: is it so?",
         ):
             if sign in text:
                 return "1"

@@ -30,7 +30,7 @@ def answers_of(job: Job, offered: str, seen: list[str]) -> Callable[[str], str]:
         seen.append(text)
         if "Not read as found" in text:
             return offered
-        if "Are you safe" in text:
+        if "Are you safe" in text or "Is it so?" in text:
             return "1"
         for name, reading in FOUND.items():
             if job.checks[name].ask in text:

@@ -136,7 +136,7 @@ def test_readings_keys_doubt_and_commands(knowledge: Knowledge, tmp_path: Path) 
         "o frequency_no_load", "b?",
         "full load = 58.2 Hz", "1",
         "n the rod looks bent",
-        "l", "w", "m", "13", "z", "u", "s", "x",
+        "l", "w", "m", "14", "z", "u", "s", "x",
     ]  # fmt: skip
     desk, script = desk_of(job, by_list(answers), tmp_path)
     desk.record("floats_high_no_load", "present")

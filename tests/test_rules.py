@@ -405,11 +405,18 @@ def test_the_same_cause_in_two_files(tmp_path: Path) -> None:
     assert [(problem.file, problem.line) for problem in twice] == [(AREA, 5), (AREA, 19), (AREA, 28)]
 
 
-@pytest.mark.parametrize("file", sorted(set(FILES) - {CASES}))
+@pytest.mark.parametrize("file", sorted(set(FILES) - {CASES, "fittings.yaml"}))
 def test_a_missing_file_is_one_problem_and_not_a_hundred(file: str, tmp_path: Path) -> None:
     readout = read_folder(write(tmp_path, {file: None}))
     assert readout.catalogue is None
     assert [problem.code for problem in readout.problems if problem.file in (file, file.rpartition("/")[0])] == ["K001"]
+
+
+def test_a_folder_from_before_the_fittings_is_read_where_its_steps_take_nothing_off(tmp_path: Path) -> None:
+    area = "\n".join(line for line in FILES[AREA].split("\n") if not line.strip().startswith(("needs_", "takes_", "puts_")))
+    assert said(read_folder(write(tmp_path / "old", {"fittings.yaml": None, AREA: area}))) == []
+    missing = read_folder(write(tmp_path / "new", {"fittings.yaml": None}))
+    assert {problem.code for problem in missing.problems} == {"K031"}
 
 
 @pytest.mark.parametrize("file", sorted(FILES))
