@@ -32,7 +32,7 @@ class Desk:
     acknowledged: steps whose dangers were acknowledged. seen: cautions shown in full. passed: steps put off for now.
     before: probabilities before the last answer. shown: the step last shown, and how many events there were then.
     deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
-    found were offered once.
+    found were offered once. still_off: how many events there were when something was said to be off still.
     """
 
     job: Job
@@ -48,6 +48,7 @@ class Desk:
     deepen: int = 4
     as_found_offered: bool = False
     shown: tuple[str, int] = ("", -1)
+    still_off: int = -1
 
     @property
     def knowledge(self) -> Knowledge:

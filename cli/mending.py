@@ -66,8 +66,8 @@ def one(desk: Desk, name: str, step: Step | None) -> Given:
         return Given("skip")
     view.step(desk, remedy, step)
     cautions = refitting.precautions(desk, "remedy", name)
-    if not refitting.ready(desk, "remedy", name):
-        return Given("skip")
+    if said := refitting.ready(desk, "remedy", name, checking.command_of):
+        return checking.command_of(said) or Given("skip")
     if not safety.of_step(desk, remedy.id, remedy.state, cautions, remedy.dangerous):
         return Given("skip")
     screen.numbered(remedy.steps)

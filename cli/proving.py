@@ -42,7 +42,7 @@ def take(desk: Desk, heading: str, names: Sequence[str]) -> bool:
         screen.line()
         screen.line(f"{place} of {len(names)}: {check.title}")
         cautions = refitting.precautions(desk, "check", name)
-        if not refitting.ready(desk, "check", name):
+        if refitting.ready(desk, "check", name):
             return False
         if not safety.of_step(desk, check.id, check.state, cautions, check.dangerous):
             continue

@@ -8,34 +8,47 @@ Not here: what is off, and what must be on (see `engine.fitted`).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from ..engine import JobError
 from ..engine.model import Check, Remedy
 from ..engine.precaution import of_step
 from ..engine.problem import close_to, quoted
 from . import finder
-from .asking import choose, confirm
+from .asking import choose
 from .desk import Desk
 
 ALL = "all"
+_YES = ("1", "y", "yes")
+_NO = ("2", "n", "no")
 
 
-def ready(desk: Desk, kind: str, name: str) -> bool:
-    """Whether everything is on that a step needs, asked where it is not known. False: it is still off."""
+def ready(desk: Desk, kind: str, name: str, command: Callable[[str], object] = lambda text: None) -> str:
+    """Ask whether everything is on that a step needs, where that is not known. Empty where it is.
+
+    Else what the technician said: "skip", it is still off, or the text of a command. command: whether a text is one.
+    """
     first = desk.job.to_put_back(kind, name)
     if not first:
-        return True
+        return ""
     screen, fittings = desk.screen, desk.knowledge.catalogue.fittings
     screen.heading("Before this, back on")
     for fitting in first:
         screen.line(fittings[fitting].question, "bold", indent="  - ")
-    if not confirm(desk.asker, screen, "Is it so?" if len(first) == 1 else "Is all of it so?", "yes", "no, still off"):
-        screen.problem("Then not this step; what is off goes back on first.")
-        return False
-    for fitting in first:
-        desk.put_back(fitting)
-    return True
+    screen.line("Is it so?" if len(first) == 1 else "Is all of it so?")
+    screen.options((("1", "yes"), ("2", "no, still off: another step")))
+    while True:
+        text = desk.asker.ask("> ", ("yes", "no"))
+        if text.lower() in _YES:
+            for fitting in first:
+                desk.put_back(fitting)
+            return ""
+        if text.lower() in _NO:
+            desk.still_off = len(desk.job.events)
+            return "skip"
+        if text and command(text) is not None:
+            return text
+        screen.problem("expected 1 or 2, or a key such as o for another step")
 
 
 def precautions(desk: Desk, kind: str, name: str) -> tuple[str, ...]:

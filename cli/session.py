@@ -57,6 +57,8 @@ def turn(desk: Desk) -> bool:
 def proposed(desk: Desk, proposals: tuple[Step, ...]) -> Step:
     """The best step that was not put off."""
     left = [step for step in proposals if step.id not in desk.passed]
+    if desk.still_off == len(desk.job.events):
+        left = [step for step in left if not step.put_back] or left
     if not left:
         desk.passed.clear()
         desk.screen.note("Everything was put off once; from the top again.")
@@ -69,8 +71,8 @@ def one_check(desk: Desk, name: str, step: Step | None = None) -> Given:
     check = desk.job.checks[name]
     view.step(desk, check, step)
     cautions = refitting.precautions(desk, "check", name)
-    if not refitting.ready(desk, "check", name):
-        return Given("skip")
+    if said := refitting.ready(desk, "check", name, checking.command_of):
+        return checking.command_of(said) or Given("skip")
     if not safety.of_step(desk, check.id, check.state, cautions, check.dangerous):
         return Given("skip")
     return checking.ask(desk, check)
