@@ -240,4 +240,4 @@ def _steps(found: Debrief) -> list[tuple[str, str]]:
 
 
 def _danger(danger: Danger) -> dict[str, object]:
-    return {"kind": danger.kind, "cautions": list(danger.cautions)}
+    return {"kind": danger.kind, "cautions": list(danger.cautions), "fittings": list(danger.fittings)}

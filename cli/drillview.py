@@ -18,6 +18,7 @@ from .screen import Bar, Screen, minutes
 DANGERS = {
     "overspeed": "it overspeeds, and nobody has shut it down and proven that the throttle closes (shut)",
     "running": "hands would be in a set that turns; this is done stopped",
+    "off": "the set would run with something off or open",
     "state": "going there asks for precautions that were not taken",
     "step": "this step is dangerous, and its cautions were not met",
 }
@@ -127,6 +128,8 @@ def unsafe(screen: Screen, drill: Drill, move: Move, seen: set[str]) -> None:
     screen.problem(f"UNSAFE. {titled(drill.knowledge, move.id)} was not done.")
     for danger in move.dangers:
         screen.line(f"Why: {DANGERS[danger.kind]}.", hanging="  ")
+        for name in danger.fittings:
+            screen.line(drill.knowledge.catalogue.fittings[name].question, indent="  - ")
         cautions(screen, drill.knowledge, danger.cautions, seen)
     kinds = {danger.kind for danger in move.dangers}
     if "overspeed" in kinds:

@@ -26,11 +26,13 @@ FIXED, FAULT_LEFT, NOT_FIXED, REFERRED, GIVEN_UP = "fixed", "fault left", "not f
 
 @dataclass(frozen=True, slots=True)
 class Danger:
-    """What would hurt. `kind`: overspeed (not shut down and proven), running (hands in a set that turns), state (what
-    the set-up state asks for was not met), step (what a dangerous step asks for was not met). `cautions`: their ids."""
+    """What would hurt. `kind`: overspeed (not shut down and proven), off (run with something off: `fittings`), running
+    (hands in a set that turns), state (what the set-up state asks for was not met), step (what a dangerous step asks for
+    was not met). `cautions`: their ids."""
 
     kind: str
     cautions: tuple[str, ...]
+    fittings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +151,9 @@ class Drill:
         if self.held and self.runs(state):
             named = [each.cautions for each in self.knowledge.complaints.values() if each.stop_first]
             found.append(Danger("overspeed", _flat(named)))
+        if off := self._off(step) if self.runs(state) else ():
+            known = self.knowledge.catalogue.fittings
+            found.append(Danger("off", _flat(known[name].cautions for name in off), off))
         if as_it_stands and self.runs(self.job.here) and not self.runs(state):
             found.append(Danger("running", _flat((("rotating_parts", "hot_parts"), own))))
         unmet = tuple(name for name in states[state].cautions if name not in self.met)
@@ -161,19 +166,31 @@ class Drill:
     def make_safe(self, step: str = "") -> tuple[str, ...]:
         """Read and meet the cautions of a step and of its set-up state, or, without a step, those of a running set.
 
-        Returns their ids. It takes no minutes: they are part of the step, as at a job.
+        What is off and must be on for it is put back, in its minutes. Returns the ids of the cautions; they take no
+        minutes: they are part of the step, as at a job.
         """
         states = self.knowledge.catalogue.states
         if step:
             state, own, _ = self._step(step)
             named = _flat((own, states[state].cautions))
             self.met.update((step, *states[state].cautions))
+            back = self._off(step) if self.runs(state) else ()
         else:
             plain = [each.cautions for name, each in states.items() if self.runs(name) and not each.dangerous]
             named = _flat(plain)
             self.met.update(named)
-        self._move("safe", step, "")
+            back = tuple(each.fitting for each in self.job.off)
+        began = self._begin()
+        for name in back:
+            self.job.put_back(name)
+        self._move("safe", step, "", began)
         return named
+
+    def _off(self, step: str) -> tuple[str, ...]:
+        """What is off and must be on for a step, but for what the work has put back already."""
+        kind = "proof" if step == PROOF else "check" if step in self.checks else "remedy"
+        waiting = {each.fitting for each in self.job.off if each.minutes}
+        return tuple(name for name in self.job.to_put_back(kind, step) if name in waiting)
 
     def shut_down(self) -> bool:
         """Shut the set down and prove with the engine stopped that the throttle closes. Whether that was due."""
