@@ -153,6 +153,7 @@ def test_the_clock_is_that_of_a_job(knowledge: Knowledge) -> None:
     for name in drill.dealt.complaints:
         job.record(name, "present")
     for name in ("linkage_feel", "swing_no_load", "hold_throttle_still", "frequency_full_load"):
+        drill.make_safe(name)  # puts the rod back, which a job takes for granted
         job.record(name, drill.check(name).answer)
         assert drill.minutes == job.minutes
     assert drill.hint(deepen=0) is not None
@@ -346,3 +347,17 @@ def test_the_engine_fixes_most_drills_of_the_first_level(knowledge: Knowledge) -
     # One step deep and few drills, so that it is quick; on the first 40 seeds it fixes 35 (88 %).
     ends = [engine_path(knowledge, deal(knowledge, seed, 1), deepen=0).end for seed in (0, 3, 9, 11, 13, 16, 19, 29)]
     assert ends.count("fixed") >= 6
+
+
+def test_a_set_does_not_run_with_the_rod_off(knowledge: Knowledge) -> None:
+    drill = ready(knowledge, ("idle_mixture_lean", 0.7))
+    drill.check("linkage_feel")
+    before = drill.minutes
+    move = drill.check("swing_no_load")
+    assert (move.kind, [danger.kind for danger in move.dangers]) == ("unsafe", ["off"])
+    assert move.dangers[0].fittings == ("rod",)
+    assert "overspeed" in move.dangers[0].cautions
+    assert drill.minutes == before
+    drill.make_safe("swing_no_load")
+    assert drill.minutes == before + knowledge.catalogue.fittings["rod"].minutes
+    assert drill.check("swing_no_load").kind == "check"
