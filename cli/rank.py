@@ -55,7 +55,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def cautions(job: Job, steps: tuple[Step, ...]) -> list[str]:
-    """Cautions of what holds the job, of a complaint that stops everything, and of the steps, each once, in the order of the knowledge."""
+    """Cautions of what holds the job, of a complaint that stops everything, and of the steps, each once, in the order of
+    the knowledge."""
     said = [
         ("complaint", event.id) for event in job.standing
         if event.kind == "complaint" and event.answer in ("present", "unsure")

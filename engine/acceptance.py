@@ -2,7 +2,8 @@
 
 Purpose: which readings that takes, which answers lie within the tolerance, and what stands in the way.
 Law: pure; nothing is fixed without the readings that the knowledge needs, taken on the set as it is now, within the
-tolerance, while a complaint stands, with anything off, or while the job is held. Limits come through the outcomes of the checks.
+tolerance, while a complaint stands, with anything off, or while the job is held. Limits come through the outcomes of
+the checks.
 Not here: asking for readings that are missing, and putting all this into words for a technician.
 """
 

@@ -48,7 +48,8 @@ class Node:
     depth (the chart ends here; the job does not). `minutes` of the step itself and `expected_minutes` from here to
     fixed and proven as in `job.Step`; `elapsed` is what the way here took. `causes`: every cause with its probability
     here, most probable first. `due`: remedies that rules ask for again after this one. `folded`: outcomes that too few
-    sets would show, left out, with their chance `folded_chance`. `put_back`: fittings that earlier steps took off and that go back on before it.
+    sets would show, left out, with their chance `folded_chance`. `put_back`: fittings that earlier steps
+    took off and that go back on before it.
     """
 
     kind: str

@@ -27,8 +27,8 @@ FIXED, FAULT_LEFT, NOT_FIXED, REFERRED, GIVEN_UP = "fixed", "fault left", "not f
 @dataclass(frozen=True, slots=True)
 class Danger:
     """What would hurt. `kind`: overspeed (not shut down and proven), off (run with something off: `fittings`), running
-    (hands in a set that turns), state (what the set-up state asks for was not met), step (what a dangerous step asks for
-    was not met). `cautions`: their ids."""
+    (hands in a set that turns), state (what the set-up state asks for was not met), step (what a dangerous step asks
+    for was not met). `cautions`: their ids."""
 
     kind: str
     cautions: tuple[str, ...]

@@ -165,8 +165,8 @@ class Uneven:
 class Fitting:
     """Something that comes off or is opened in the work, and has to be on before the set runs.
 
-    `question` proves it back on. It is put back in the set-up state `state`, in `minutes`. `cautions`: of work on it and
-    of the first run after it.
+    `question` proves it back on. It is put back in the set-up state `state`, in `minutes`. `cautions`: of work on it
+    and of the first run after it.
     """
 
     id: str

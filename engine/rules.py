@@ -313,7 +313,8 @@ def fittings_go_back_on_a_standing_set(entries: Entries) -> Iterator[Problem]:
         state = entries.of("states").get(value(fitting.node, "state"))
         if state is not None and TURNING in names(state.node, "cautions"):
             what = f"{quoted(fitting.id)} is put back on a running set"
-            yield fitting.problem("K072", what, "name a state in which the set stands still", text(fitting.node, "state"))
+            at = text(fitting.node, "state")
+            yield fitting.problem("K072", what, "name a state in which the set stands still", at)
 
 
 def _steps_in(entries: Entries) -> Iterator[tuple[Entry, Entry]]:

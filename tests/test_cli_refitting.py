@@ -134,7 +134,8 @@ def printed(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, ob
 
 def test_rank(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     facts = tmp_path / "facts.yaml"
-    facts.write_text("facts:\n  - {complaint: hunts_no_load, answer: present}\n  - {check: linkage_feel, answer: free}\n")
+    known = "  - {complaint: hunts_no_load, answer: present}\n  - {check: linkage_feel, answer: free}\n"
+    facts.write_text(f"facts:\n{known}")
     found = printed(capsys, "rank", str(facts))
     named = [(step["kind"], step["id"]) for step in found["next"]]  # type: ignore[attr-defined, index, union-attr]
     assert found["cautions"] == cautions(named, ("rod",))
@@ -174,7 +175,8 @@ def test_trim(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
 def test_the_plan_of_a_load_test(capsys: pytest.CaptureFixture[str]) -> None:
     found = printed(capsys, "loadtest", "--plan")
     assert "overspeed" in found["cautions"]  # type: ignore[operator]
-    assert set(KNOWLEDGE.catalogue.states["warm_loaded"].cautions) <= set(found["cautions"])  # type: ignore[call-overload]
+    loaded = KNOWLEDGE.catalogue.states["warm_loaded"].cautions
+    assert set(loaded) <= set(found["cautions"])  # type: ignore[call-overload]
     main(["loadtest", "--plan", "--plain"])
     out = capsys.readouterr().out.lower()
     for name in found["cautions"]:  # type: ignore[attr-defined]
@@ -189,7 +191,9 @@ def test_a_report(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert desk.journal is not None
     desk.journal.close()
     found = printed(capsys, "report", desk.journal.ident, "--folder", str(tmp_path))
-    advised = [(step["kind"], step["id"]) for step in found["recommended"]]  # type: ignore[attr-defined, index, union-attr]
+    advised = [
+        (step["kind"], step["id"]) for step in found["recommended"]  # type: ignore[attr-defined, index, union-attr]
+    ]
     off = tuple(each.fitting for each in desk.job.off)
     wanted = {*cautions([("complaint", "hunts_no_load"), ("check", "linkage_feel"), ("remedy", "free_linkage")]),
               *cautions(advised, off)}  # fmt: skip

@@ -39,10 +39,11 @@ def mended(home: Path, *notes: str) -> str:
         resumed(ident, "--note", note)
     found = ["frequency_no_load=64.6 Hz", "wide_open_stop_gap=0.000 in", "idle_needle_turns=1 1/2 turns"]
     resumed(ident, *(word for answer in found for word in ("--record", answer)))
-    resumed(ident, "--carry-out", "set_rod_length=unknown", "--carry-out", "set_no_load_speed=unknown")
+    resumed(ident, "--carry-out", "set_rod_length=unknown", "--carry-out", "set_no_load_speed=unknown",
+            "--put-back", "all")  # fmt: skip
     left = ["frequency_no_load=61.6 Hz", "frequency_full_load=59.2 Hz", "swing_no_load=0.2 Hz",
             "floats_high_no_load=absent"]  # fmt: skip
-    resumed(ident, *(word for answer in left for word in ("--record", answer)))
+    resumed(ident, *(word for answer in left for word in ("--record", answer)), "--put-back", "all")
     return ident
 
 

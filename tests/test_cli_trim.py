@@ -45,7 +45,7 @@ def test_it_says_what_to_turn(trials: Path, capsys: pytest.CaptureFixture[str]) 
         "toward sharp",
         "Expect: no load",
         "±",
-        "Cautions: overspeed",
+        "overspeed",
     ):
         assert words in said
 

@@ -22,10 +22,17 @@ def knowledge() -> Knowledge:
     return load_knowledge()
 
 
+def refitted(drill: Drill) -> None:
+    """What is off is put back, so that a test can be about something else."""
+    for each in drill.job.off:
+        drill.job.put_back(each.fitting)
+
+
 def test_a_straight_path_has_nothing_to_be_said_of(knowledge: Knowledge) -> None:
     drill = ready(knowledge, ("idle_mixture_lean", 0.7))
     for name in ("linkage_feel", "swing_no_load", "hold_throttle_still", "part_choke_trial", "idle_needle_trial"):
         drill.check(name)
+        refitted(drill)
     drill.remedy("set_idle_mixture")
     drill.finish()
     found = debrief(drill, deepen=0)
@@ -194,6 +201,7 @@ def test_sensitivity_before_a_free_linkage_is_named_with_what_it_cost(knowledge:
     drill = ready(knowledge, ("linkage_binding", 0.9), booster="none")
     drill.check("linkage_feel")
     assert drill.moves[0].answer == "binds"
+    refitted(drill)
     drill.remedy("set_sensitivity")
     drill.remedy("free_linkage")
     drill.finish()
@@ -249,6 +257,7 @@ def test_a_remedy_named_by_a_hint_counts_as_missed(knowledge: Knowledge) -> None
         "joint_spray_trial",
     ):
         drill.check(name)
+        refitted(drill)
     step = drill.hint(deepen=0)
     assert step is not None
     assert step.id == "set_idle_mixture"

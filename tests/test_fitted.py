@@ -1,7 +1,7 @@
 """What is off on a set: which steps take it off, what must be on before a step, and what that takes.
 
-That a rod, spring or guard goes back on before a set is started is common practice (and the warnings of the manuals named
-in fittings.yaml).
+That a rod, spring or guard goes back on before a set is started is common practice (and the warnings of the manuals
+named in fittings.yaml).
 """
 
 from __future__ import annotations
@@ -34,7 +34,8 @@ def test_the_first_look_takes_the_rod_off_and_no_running_check_is_made_without_i
     job.record("linkage_feel", "free")
     assert names(job) == ["rod"]
     before = job.minutes
-    step = next(step for step in job.next_steps(60, 0) if step.kind == "check" and runs(KNOWLEDGE.checks[step.id].state))
+    checks = [step for step in job.next_steps(60, 0) if step.kind == "check"]
+    step = next(step for step in checks if runs(KNOWLEDGE.checks[step.id].state))
     assert step.put_back == ("rod",)
     check = KNOWLEDGE.checks[step.id]
     plain = CATALOGUE.costs.moves[job.here, check.state] + check.minutes
@@ -154,7 +155,8 @@ def test_looks_with_the_rod_off_are_cheaper_together() -> None:
     # Its own rod is to be put back in either case, so that the look costs no more than before; what runs costs the rod.
     assert off["closed_stop"].expected_minutes == pytest.approx(fresh["closed_stop"].expected_minutes, abs=0.02)
     assert off["swing_no_load"].minutes == pytest.approx(fresh["swing_no_load"].minutes + rod)
-    assert off["swing_no_load"].expected_minutes == pytest.approx(fresh["swing_no_load"].expected_minutes + rod, abs=0.02)
+    later = fresh["swing_no_load"].expected_minutes + rod
+    assert off["swing_no_load"].expected_minutes == pytest.approx(later, abs=0.02)
 
 
 # ---- cautions

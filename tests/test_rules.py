@@ -413,7 +413,8 @@ def test_a_missing_file_is_one_problem_and_not_a_hundred(file: str, tmp_path: Pa
 
 
 def test_a_folder_from_before_the_fittings_is_read_where_its_steps_take_nothing_off(tmp_path: Path) -> None:
-    area = "\n".join(line for line in FILES[AREA].split("\n") if not line.strip().startswith(("needs_", "takes_", "puts_")))
+    fits = ("needs_", "takes_", "puts_")
+    area = "\n".join(line for line in FILES[AREA].split("\n") if not line.strip().startswith(fits))
     assert said(read_folder(write(tmp_path / "old", {"fittings.yaml": None, AREA: area}))) == []
     missing = read_folder(write(tmp_path / "new", {"fittings.yaml": None}))
     assert {problem.code for problem in missing.problems} == {"K031"}
