@@ -213,7 +213,7 @@ def test_sensitivity_before_a_free_linkage_is_named_with_what_it_cost(knowledge:
     assert re.search("TM 5-4110-234-14.*p. 4-82", " ".join(map(str, broken.rule.sources)))
     # Most of the minutes of the setting are lost: what is kept of them is that the set has been warmed up.
     before, after = (
-        Job.replay(knowledge, drill.job.events[:count]).next_steps(1, 0)[0].expected_minutes for count in (3, 4)
+        Job.replay(knowledge, drill.job.events[:count]).next_steps(1, 0)[0].expected_minutes for count in (4, 5)
     )
     assert broken.cost == pytest.approx(found.path[1].spent + after - before)
     assert 0.0 < broken.cost < found.path[1].spent
