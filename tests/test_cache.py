@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from hertzwright.engine import Job, load_knowledge
@@ -50,23 +50,39 @@ def test_a_changed_file_is_read_afresh(folder: Path, tmp_path: Path) -> None:
     assert any("far too long" in cause.title for cause in after.causes.values())
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(data=st.data())
-def test_a_damaged_file_is_never_used(folder: Path, tmp_path: Path, data: st.DataObject) -> None:
-    cache = tmp_path / "cache"
-    key = key_of(folder)
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, bytes]:
+    """A cache that holds one compilation, its key, and the bytes of the sound file."""
+    place = tmp_path_factory.mktemp("kept")
+    folder, cache = write(place / "knowledge", FILES), place / "cache"
     load_knowledge(folder, cache)
     (file,) = cache.glob("knowledge-*.json")
-    content = bytearray(file.read_bytes())
+    return file, key_of(folder), file.read_bytes()
+
+
+@given(data=st.data())
+def test_a_damaged_file_is_never_used(kept: tuple[Path, str, bytes], data: st.DataObject) -> None:
+    file, key, sound = kept
+    content = bytearray(sound)
     if data.draw(st.booleans(), label="cut"):
         content = content[: data.draw(st.integers(0, len(content) - 1), label="length")]
     else:
         at = data.draw(st.integers(0, len(content) - 1), label="at")
         content[at] ^= data.draw(st.integers(1, 255), label="bits")
     file.write_bytes(bytes(content))
-    assert fetch(cache, key) is None
-    assert load_knowledge(folder, cache).causes  # and it is written anew
-    assert fetch(cache, key) is not None
+    assert fetch(file.parent, key) is None
+    file.write_bytes(sound)
+    assert fetch(file.parent, key) is not None, "only the damage was the reason"
+
+
+def test_a_damaged_file_is_written_anew(folder: Path, tmp_path: Path) -> None:
+    cache = tmp_path / "cache"
+    load_knowledge(folder, cache)
+    (file,) = cache.glob("knowledge-*.json")
+    sound = file.read_bytes()
+    file.write_bytes(sound[:-1])
+    assert load_knowledge(folder, cache).causes
+    assert file.read_bytes() == sound
 
 
 def test_a_cache_that_cannot_be_written_is_no_error(folder: Path, tmp_path: Path) -> None:
