@@ -86,7 +86,7 @@ def test_folding_keeps_the_probability_of_the_evidence(weights: list[list[float]
     assert solution.total == pytest.approx(prod(sum(states) for states in folded), rel=1e-12)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(stories())
 def test_posteriors_equal_enumeration(story: Story) -> None:
     if not any(story.priors.values()):

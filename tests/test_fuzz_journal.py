@@ -98,7 +98,6 @@ def flipped(data: bytes, place: int, bit: int) -> bytes:
     return data[:place] + bytes([data[place] ^ 1 << bit]) + data[place + 1 :]
 
 
-@settings(max_examples=300)
 @given(st.data())
 def test_a_cut_or_flipped_or_holed_file_gives_a_true_beginning(home: Path, whole: bytes, data: st.DataObject) -> None:
     damaged = whole
@@ -139,7 +138,6 @@ def test_every_bit_of_an_event_line_is_guarded(home: Path, whole: bytes) -> None
             )
 
 
-@settings(max_examples=100)
 @given(st.permutations(range(len(EVENTS) + 1)))
 def test_lines_in_another_order_are_not_believed(home: Path, whole: bytes, order: list[int]) -> None:
     lines = journal.without_end(whole).splitlines(keepends=True)
@@ -148,7 +146,6 @@ def test_lines_in_another_order_are_not_believed(home: Path, whole: bytes, order
     assert got == max(0, right - 1) if right else got == 0
 
 
-@settings(max_examples=100)
 @given(st.lists(st.booleans(), min_size=4, max_size=14), st.integers(0, 60))
 def test_lines_of_two_writers_mixed_give_what_one_of_them_wrote_first(
     home: Path, whole: bytes, turns: list[bool], torn: int

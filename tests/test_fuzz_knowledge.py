@@ -105,7 +105,6 @@ def run(*words: str) -> tuple[int, str, str]:
 # ---- one file
 
 
-@settings(max_examples=150)
 @given(st.data())
 def test_a_damaged_file_gives_a_page_and_problems_in_it(data: st.DataObject) -> None:
     file = data.draw(st.sampled_from(sorted(TEXTS)))
@@ -117,7 +116,6 @@ def test_a_damaged_file_gives_a_page_and_problems_in_it(data: st.DataObject) -> 
         assert problem.file == file
 
 
-@settings(max_examples=150)
 @given(st.sampled_from(schema.KINDS), st.one_of(any_yaml, st.binary(max_size=300)))
 def test_any_yaml_and_any_bytes_give_a_page_and_problems_in_it(kind: str, content: bytes) -> None:
     page = source.parse(content, "any.yaml")
@@ -146,7 +144,6 @@ def read_and_shown(folder: Path) -> None:
         assert "No problems" in out
 
 
-@settings(max_examples=100)
 @given(st.sampled_from(sorted(FILES)), st.data())
 def test_a_small_folder_with_a_damaged_file_is_read_and_shown(small: Path, file: str, data: st.DataObject) -> None:
     with holding(small, file, data.draw(damaged(FILES[file]))):
@@ -339,7 +336,6 @@ def knowledge(small: Path) -> Knowledge:
     return load_knowledge(small)
 
 
-@settings(max_examples=200)
 @given(st.one_of(damaged(FACTS), any_yaml, st.binary(max_size=200)))
 def test_any_facts_file_gives_facts_or_errors_with_lines(knowledge: Knowledge, content: bytes) -> None:
     page = source.parse(content, "f.yaml")

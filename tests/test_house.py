@@ -8,8 +8,6 @@ import subprocess
 import sys
 from pathlib import Path
 
-import pytest
-
 import hertzwright.engine
 
 ROOT = Path(__file__).parent.parent
@@ -32,34 +30,48 @@ def imported(path: Path, *, top_only: bool) -> set[str]:
     return found
 
 
-@pytest.mark.parametrize("path", ENGINE, ids=lambda path: path.stem)
-def test_the_engine_knows_no_terminal_no_clock_and_no_printing(path: Path) -> None:
-    assert not imported(path, top_only=False) & FORBIDDEN_IN_ENGINE
-    calls = [
-        node.func.id
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
-    ]
-    assert not {"print", "input", "open"} & set(calls)
+def _problems_in_the_engine(path: Path) -> list[str]:
     text = path.read_text(encoding="utf-8")
-    assert "os.environ" not in text
-    assert "datetime.now" not in text
+    found = [f"imports {name}" for name in sorted(imported(path, top_only=False) & FORBIDDEN_IN_ENGINE)]
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in {"print", "input", "open"}:
+            found.append(f"calls {node.func.id} in line {node.lineno}")
+    return found + [f"names {word}" for word in ("os.environ", "datetime.now") if word in text]
 
 
-@pytest.mark.parametrize("path", [*ENGINE, *CLI], ids=lambda path: path.stem)
-def test_no_module_needs_the_optional_packages_to_be_imported(path: Path) -> None:
-    assert not imported(path, top_only=True) & OPTIONAL
+def told(problems: dict[Path, list[str]]) -> str:
+    """One line for each problem, with the file that has it; empty where all is well."""
+    return "\n".join(f"{path.relative_to(ROOT)}: {each}" for path, found in problems.items() for each in found)
 
 
-@pytest.mark.parametrize("path", ENGINE, ids=lambda path: path.stem)
-def test_nothing_in_the_engine_points_back_to_the_terminal(path: Path) -> None:
-    assert not re.search(r"from \.+cli|hertzwright\.cli", path.read_text(encoding="utf-8"))
+def test_the_engine_knows_no_terminal_no_clock_and_no_printing() -> None:
+    assert len(ENGINE) > 50
+    assert told({path: _problems_in_the_engine(path) for path in ENGINE}) == ""
 
 
-@pytest.mark.parametrize("path", [*ENGINE, *CLI], ids=lambda path: path.stem)
-def test_a_module_says_what_it_is_for(path: Path) -> None:
-    docstring = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
-    assert len(docstring) > 40 or path.name == "__init__.py"
+def test_a_grep_of_the_house_bites(tmp_path: Path) -> None:
+    wrong = tmp_path / "wrong.py"
+    wrong.write_text("import time\nfrom rich import box\nprint(os.environ)\n", encoding="utf-8")
+    assert _problems_in_the_engine(wrong) == ["imports rich", "imports time", "calls print in line 3", "names os.environ"]
+
+
+def test_no_module_needs_the_optional_packages_to_be_imported() -> None:
+    problems = {path: sorted(imported(path, top_only=True) & OPTIONAL) for path in [*ENGINE, *CLI]}
+    assert told(problems) == "", "import these inside the function that needs them"
+
+
+def test_nothing_in_the_engine_points_back_to_the_terminal() -> None:
+    back = re.compile(r"from \.+cli.*|hertzwright\.cli.*")
+    assert told({path: back.findall(path.read_text(encoding="utf-8")) for path in ENGINE}) == ""
+
+
+def test_a_module_says_what_it_is_for() -> None:
+    silent = [
+        str(path.relative_to(ROOT))
+        for path in [*ENGINE, *CLI]
+        if path.name != "__init__.py" and len(ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "") <= 40
+    ]
+    assert silent == [], "say at the top: purpose, law, what it does not check"
 
 
 def test_public_names_are_sorted_and_exist() -> None:
@@ -83,7 +95,7 @@ def test_nothing_in_the_project_names_a_path_of_a_machine() -> None:
     listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split(
         "\n"
     )
-    for name in filter(None, listed):
-        path = ROOT / name
-        if path.suffix in {".py", ".md", ".yaml", ".yml", ".toml", ".json"} and path.name != "test_house.py":
-            assert not pattern.search(path.read_text(encoding="utf-8")), name
+    suffixes = {".py", ".md", ".yaml", ".yml", ".toml", ".json"}
+    paths = [ROOT / name for name in listed if Path(name).suffix in suffixes and Path(name).name != "test_house.py"]
+    named = {path: pattern.findall(path.read_text(encoding="utf-8")) for path in paths if path.exists()}
+    assert told(named) == ""

@@ -1,4 +1,4 @@
-"""Killed at random moments, two hundred times: nothing that was acknowledged is lost.
+"""Killed at random moments, two hundred times a night and 24 times in the quick tier: nothing that was acknowledged is lost.
 
 The command under test is the real one at a real terminal (a pty), ended by a real SIGKILL. So that two hundred starts
 do not take minutes, `killing` imports everything once and forks for each trial; a fork is a whole process to the
@@ -22,37 +22,41 @@ from hertzwright.engine.job import Event
 from small_knowledge import write
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs fork, pty and SIGKILL")
-TRIALS = 200
+FEW, TRIALS = 24, 200
+BOTH = pytest.mark.parametrize("count", [FEW, pytest.param(TRIALS, marks=pytest.mark.nightly)])
 SEED = 20261125
 
 
-def trials(how: str, folder: Path, knowledge: Path) -> list[dict[str, object]]:
+def trials(how: str, folder: Path, knowledge: Path, count: int) -> list[dict[str, object]]:
     done = subprocess.run(
-        [sys.executable, str(Path(__file__).with_name("killing.py")), how, str(folder), str(knowledge), str(TRIALS), str(SEED)],
+        [sys.executable, str(Path(__file__).with_name("killing.py")), how, str(folder), str(knowledge), str(count), str(SEED)],
         stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr[-3000:]
     return [json.loads(line) for line in done.stdout.splitlines()]
 
 
-def test_no_answer_acknowledged_at_the_terminal_is_lost(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+@BOTH
+def test_no_answer_acknowledged_at_the_terminal_is_lost(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], count: int
+) -> None:
     knowledge = write(tmp_path / "knowledge")
-    told = trials("terminal", tmp_path, knowledge)
-    assert sum(bool(trial["died"]) for trial in told) == TRIALS
+    told = trials("terminal", tmp_path, knowledge, count)
+    assert sum(bool(trial["died"]) for trial in told) == count
     after: dict[str, list[str]] = {}
     kept: dict[str, int] = {}
     copy = tmp_path / "2026-01-01-a.jsonl"
     torn = 0
     for number, trial in enumerate(told):
-        said, count = trial["acknowledged"], trial["kept"]
+        said, more = trial["acknowledged"], trial["kept"]
         assert isinstance(said, list)
-        assert isinstance(count, int)
+        assert isinstance(more, int)
         job = str(trial["job"])
         if not job:
-            assert not count
+            assert not more
             continue
         after.setdefault(job, []).extend(said)
-        kept[job] = kept.get(job, 0) + count
+        kept[job] = kept.get(job, 0) + more
         data = str(trial["data"]).encode("latin-1")
         if data.count(b"\n") == 0:  # killed before the first line was whole, and so before anything was asked
             assert not kept[job], (number, trial["text"])
@@ -66,8 +70,8 @@ def test_no_answer_acknowledged_at_the_terminal_is_lost(tmp_path: Path, capsys: 
         assert len(answers) >= kept[job]
         order = [answers.index(answer) for answer in after[job]]
         assert order == sorted(order)
-    assert sum(len(said) for said in after.values()) > TRIALS / 2  # the kills came among answers, not only before
-    assert len({job for job in after if kept[job]}) > TRIALS / 40
+    assert sum(len(said) for said in after.values()) > count / 2  # the kills came among answers, not only before
+    assert len({job for job in after if kept[job]}) > count / 40
     # And each job is whole for everything that reads it, now that the last to write it is gone.
     for path in listed(tmp_path / "jobs"):
         if without_end(path.read_bytes()).count(b"\n") < 2:  # killed before the set was on the disk
@@ -80,9 +84,10 @@ def test_no_answer_acknowledged_at_the_terminal_is_lost(tmp_path: Path, capsys: 
     capsys.readouterr()
 
 
-def test_no_event_acknowledged_by_the_journal_is_lost(tmp_path: Path) -> None:
-    told = trials("writer", tmp_path, tmp_path)
-    assert sum(bool(trial["died"]) for trial in told) == TRIALS
+@BOTH
+def test_no_event_acknowledged_by_the_journal_is_lost(tmp_path: Path, count: int) -> None:
+    told = trials("writer", tmp_path, tmp_path, count)
+    assert sum(bool(trial["died"]) for trial in told) == count
     most = 0
     for number, trial in enumerate(told):
         paths = listed(tmp_path / str(number))

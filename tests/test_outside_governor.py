@@ -237,8 +237,8 @@ def limit(hunts: Callable[[float], bool], low: float, high: float, halvings: int
     return 0.5 * (low + high)
 
 
-@pytest.mark.parametrize("booster", ["vacuum", "none"])
-@pytest.mark.parametrize("load", [0.0, 0.5])
+@pytest.mark.parametrize("booster", ["vacuum", pytest.param("none", marks=pytest.mark.nightly)])
+@pytest.mark.parametrize("load", [0.0, pytest.param(0.5, marks=pytest.mark.nightly)])
 def test_the_hunting_limit_is_that_of_a_linear_analysis(knowledge: Knowledge, booster: str, load: float) -> None:
     pytest.importorskip("numpy")
     plant = quiet(sound(knowledge.features({"booster": booster})))

@@ -36,11 +36,15 @@ with warnings.catch_warnings():
     # While they are imported, both libraries use parts of their own and of others that are on their way out.
     warnings.simplefilter("ignore", DeprecationWarning)
     warnings.simplefilter("ignore", FutureWarning)
-    import pyagrum
+    LACKING = "the outside libraries come with the extra `oracle`"
+    pyagrum = pytest.importorskip("pyagrum", reason=LACKING, exc_type=ImportError)
+    pytest.importorskip("pgmpy", reason=LACKING, exc_type=ImportError)
     from pgmpy.factors.discrete import TabularCPD
     from pgmpy.inference import VariableElimination
     from pgmpy.models import DiscreteBayesianNetwork
 
+# In the quick tier `test_belief` holds the same posteriors against a sum over all worlds.
+pytestmark = pytest.mark.nightly
 EXACT = 1e-9
 KNOWLEDGE = load_knowledge()
 

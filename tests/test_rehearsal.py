@@ -158,6 +158,13 @@ class Here(Executor):
         return future
 
 
+def test_an_executor_gives_the_same_jobs(knowledge: Knowledge) -> None:
+    alone = rehearse(knowledge, 2, published=False, seed=4)
+    assert rehearse(knowledge, 2, published=False, seed=4, executor=Here()) == alone
+    assert rehearse(knowledge, 1, published=False, seed=5) != alone[:1]
+
+
+@pytest.mark.nightly
 def test_any_executor_gives_the_same_jobs(knowledge: Knowledge) -> None:
     alone = rehearse(knowledge, 7, published=False, seed=4)
     assert [pair.number for pair in alone] == list(range(7))
@@ -172,6 +179,7 @@ def test_any_executor_gives_the_same_jobs(knowledge: Knowledge) -> None:
     assert rehearse(knowledge, 3, published=False, seed=5) != alone[:3]
 
 
+@pytest.mark.nightly  # of a chart and of a drill the quick tier says the same
 def test_a_job_is_the_same_in_another_process_with_another_hash_seed(knowledge: Knowledge) -> None:
     code = (
         "from hertzwright.engine import load_knowledge; from hertzwright.engine.fleet import one_job; "

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 import yaml
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
@@ -236,7 +236,6 @@ pieces = st.sampled_from(
 )
 
 
-@settings(max_examples=200, deadline=None)
 @given(st.sampled_from(sorted(SMALL)), st.data())
 def test_quick_acceptance_and_the_validator_never_disagree(kind: str, data: st.DataObject) -> None:
     lines = SMALL[kind].split("\n")

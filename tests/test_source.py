@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 import yaml
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from hertzwright.engine import source
@@ -256,13 +256,11 @@ def test_any_bytes_give_a_page(loader: Any, data: bytes) -> None:
 
 
 @either
-@settings(max_examples=300)
 @given(yaml_like)
 def test_any_text_gives_a_page(loader: Any, text: str) -> None:
     is_sound(parse(text, "w.yaml", loader))
 
 
-@settings(max_examples=150)
 @given(yaml_like)
 def test_both_parsers_agree_on_what_is_right(text: str) -> None:
     pages = [parse(text, "w.yaml", loader) for loader in LOADERS]
@@ -275,7 +273,6 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write(tmp_path_factory.mktemp("small"))
 
 
-@settings(max_examples=100, deadline=None)
 @given(st.sampled_from(sorted(FILES)), st.data())
 def test_a_damaged_knowledge_base_never_raises(folder: Path, file: str, data: st.DataObject) -> None:
     text = FILES[file]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -32,15 +33,53 @@ def test_the_files_are_yaml(path: Path) -> None:
     assert loaded(path)
 
 
-@pytest.mark.parametrize("path", sorted((GITHUB / "workflows").glob("*.yml")), ids=lambda path: path.name)
+WORKFLOWS = sorted((GITHUB / "workflows").glob("*.yml"))
+# An action by its commit, with the version that this commit had for the reader beside it.
+PINNED = re.compile(r"uses: (?:actions|pypa)/[\w-]+@[0-9a-f]{40} # v\d+\.\d+\.\d+")
+
+
+@pytest.mark.parametrize("path", WORKFLOWS, ids=lambda path: path.name)
 def test_workflows_may_only_read_and_take_nothing_from_outside_into_a_shell(path: Path) -> None:
-    found = loaded(path)
+    found, text = loaded(path), path.read_text(encoding="utf-8")
     assert found["permissions"] == {"contents": "read"}
-    assert "pull_request_target" not in path.read_text()
-    for job in found["jobs"].values():
+    assert "pull_request_target" not in text
+    assert "cancel-in-progress" in found["concurrency"]
+    for line in text.splitlines():
+        assert "uses:" not in line or PINNED.fullmatch(line.strip().removeprefix("- ")), f"pin by commit: {line.strip()}"
+    for name, job in found["jobs"].items():
+        assert int(job["timeout-minutes"]) <= 180, f"{name} has no sensible time limit"
+        assert job.get("permissions") in (None, {"id-token": "write"} if path.name == "release.yml" else None)
         for step in job["steps"]:
-            assert re.fullmatch(r"actions/[\w-]+@v\d+", step.get("uses", "actions/x@v1"))
             assert "${{" not in step.get("run", ""), "an expression in a shell line runs what a title says"
+            if "actions/checkout" in step.get("uses", ""):
+                assert step["with"]["persist-credentials"] == "false"
+
+
+def test_the_wheel_is_built_once_and_tested_on_every_python_and_on_the_lowest_versions() -> None:
+    jobs = loaded(GITHUB / "workflows" / "check.yml")["jobs"]
+    assert [name for name, job in jobs.items() if any("pip wheel" in step.get("run", "") for step in job["steps"])] == ["wheel"]
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    said = {each.rpartition(" ")[2] for each in project["classifiers"] if re.search(r":: 3\.\d+$", each)}
+    assert said <= set(jobs["quick"]["strategy"]["matrix"]["python"])
+    assert project["requires-python"] == f">={min(said, key=lambda each: int(each[2:]))}"
+    for job in (jobs["quick"], jobs["lowest"]):
+        assert job["needs"] == "wheel"
+        assert any("bash .ci/run" in step.get("run", "") for step in job["steps"])
+
+
+def test_only_the_release_may_publish_and_by_no_secret() -> None:
+    release = loaded(GITHUB / "workflows" / "release.yml")
+    assert set(release["on"]) == {"push"}
+    assert release["jobs"]["publish"]["permissions"] == {"id-token": "write"}
+    assert release["jobs"]["publish"]["needs"] == "test"
+    assert all("secrets." not in path.read_text(encoding="utf-8") for path in WORKFLOWS)
+
+
+def test_the_change_log_begins_with_what_is_not_released_yet() -> None:
+    heads = re.findall(r"^## (.*)$", (GITHUB / "CHANGELOG.md").read_text(encoding="utf-8"), re.MULTILINE)
+    assert heads[0] == "[Unreleased]"
+    version = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
+    assert len(heads) == 1 or heads[1].startswith(f"[{version}]")
 
 
 def test_the_workflow_posts_remarks_and_the_comparison() -> None:
@@ -126,3 +165,5 @@ def test_the_pull_request_template_asks_for_what_a_reviewer_needs() -> None:
         assert wanted in text
     assert "published source" in text
     assert "licensed practice" in text
+    knowledge, code = text.index("### Knowledge"), text.index("### Code")
+    assert knowledge < text.index("knowledge compare main") < code < text.index("bash tests/run")

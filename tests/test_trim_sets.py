@@ -33,7 +33,7 @@ def test_the_sample_is_mis_set() -> None:
     assert {each.booster for each in sets} == {"vacuum", "none"}
 
 
-@pytest.mark.parametrize(("close", "mean"), [(None, 2.5), (CLOSE, 3.0)])
+@pytest.mark.parametrize(("close", "mean"), [(None, 2.5), pytest.param(CLOSE, 3.0, marks=pytest.mark.nightly)])
 def test_the_coach_keeps_its_bounds_and_beats_one_at_a_time(close: float | None, mean: float) -> None:
     knowledge, sets = sample()
     plays, ends = coached(knowledge, sets, close)
