@@ -22,12 +22,12 @@ _load = hertzwright.engine.load_knowledge
 _shipped = cache(_load)
 
 
-def _shared(path: str | Path | None = None, cache: Path | None = None) -> Knowledge:
+def _shared(path: str | Path | None = None) -> Knowledge:
     """Knowledge never changes once it is loaded, so all modules of a process share the shipped one.
 
-    With a folder or a cache it is read as ever; a test that needs a second reading asks for `__wrapped__`.
+    That of a folder is read as ever; a test that needs a second reading asks for `__wrapped__`.
     """
-    return _load(path, cache) if path is not None or cache is not None else _shipped()
+    return _load(path) if path is not None else _shipped()
 
 
 _shared.__wrapped__ = _load  # type: ignore[attr-defined]
