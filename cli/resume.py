@@ -161,7 +161,8 @@ def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
             kind = "check" if option == "--record" else "remedy"
             known = desk.job.checks if kind == "check" else desk.knowledge.remedies
             # What must not run at all is refused for that, before anything is said of what is off.
-            if not desk.job.held and name.strip() in known and (kind == "remedy" or answer.strip().lower() not in UNKNOWN_WORDS):
+            says = kind == "remedy" or answer.strip().lower() not in UNKNOWN_WORDS
+            if not desk.job.held and name.strip() in known and says:
                 first = desk.job.to_put_back(kind, name.strip())
                 refitting.without_asking(desk, first, name.strip(), back)
                 used.update(first)
