@@ -21,17 +21,17 @@ MENU = Menu(
     "hertzwright",
     __package__,
     {
-        "start": ("start", "begin a job at a set"),
-        "resume": ("resume", "go on with a job"),
-        "jobs": ("jobs", "list the jobs kept here"),
-        "rank": ("rank", "rank the causes of a file"),
-        "chart": ("chart", "decision chart of a complaint"),
-        "loadtest": ("loadtest", "readings of a load test"),
-        "trace": ("trace", "read a frequency trace"),
-        "trim": ("trim", "adjust, trial by trial"),
-        "drill": ("drill", "learn on a made-up set"),
-        "report": ("report", "print the record of a job"),
-        "knowledge": ("knowledge", "edit and prove the knowledge"),
+        "start": ("jobsite.start", "begin a job at a set"),
+        "resume": ("jobsite.resume", "go on with a job"),
+        "jobs": ("record.jobs", "list the jobs kept here"),
+        "rank": ("jobsite.rank", "rank the causes of a file"),
+        "chart": ("training.chart", "decision chart of a complaint"),
+        "loadtest": ("measuring.loadtest", "readings of a load test"),
+        "trace": ("measuring.trace", "read a frequency trace"),
+        "trim": ("measuring.trim", "adjust, trial by trial"),
+        "drill": ("training.drill", "learn on a made-up set"),
+        "report": ("record.report", "print the record of a job"),
+        "knowledge": ("workshop.knowledge", "edit and prove the knowledge"),
     },
     ("hertzwright: why will this set", "not hold its frequency?", "", "At a set, type: hertzwright start"),
 )
@@ -63,8 +63,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     except OSError as error:
         return _failed(error)
     except Exception as error:
-        from ..engine.crew import WorkerError
-        from ..engine.problem import HertzwrightError, printable
+        from ..engine.problems import HertzwrightError, printable
+        from ..engine.rehearsal import WorkerError
 
         if not isinstance(error, HertzwrightError):
             raise
@@ -75,7 +75,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _failed(error: OSError) -> int:
     """Say which file or stream the system would not let us use. Returns the exit status."""
-    from ..engine.problem import printable
+    from ..engine.problems import printable
 
     reason = error.strerror or str(error)
     if error.filename is not None:

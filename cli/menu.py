@@ -28,7 +28,7 @@ class Parser(argparse.ArgumentParser):
     """Says what was wrong in one line, and where the help is."""
 
     def error(self, message: str) -> NoReturn:
-        from ..engine.problem import printable
+        from ..engine.problems import printable
 
         print(printable(f"{self.prog}: {message}; see {self.prog} --help"), file=sys.stderr)
         raise SystemExit(2)
@@ -50,7 +50,7 @@ class Menu:
             return 0
         name, rest = words[0], list(words[1:])
         if name not in self.commands:
-            from ..engine.problem import quoted
+            from ..engine.problems import quoted
 
             near = difflib.get_close_matches(name, list(self.commands), 1, 0.5)
             help_text = f"did you mean {near[0]}?" if near else f"commands are {', '.join(self.commands)}"

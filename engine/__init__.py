@@ -3,9 +3,9 @@
 One direction: text with positions (`source`) -> model (`reader`) -> graph -> belief -> advice (`planner`) -> `job`.
 """
 
+from .compiler import Knowledge, load_knowledge
 from .job import ContradictionError, Event, HeldError, Hold, Job, JobError, Step
-from .knowledge import Knowledge, load_knowledge
-from .problem import AnswerError, HertzwrightError, KnowledgeError, Problem
+from .problems import AnswerError, HertzwrightError, KnowledgeError, Problem
 
 __all__ = [
     "AnswerError",

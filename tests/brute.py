@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import accumulate, pairwise, product
 
-from hertzwright.engine.evidence import Finding, Report
-from hertzwright.engine.graph import PROOF_RUN, Network
+from hertzwright.engine.belief.evidence import Finding, Report
+from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 World = tuple[tuple[str, int], ...]
 """(cause, last spell in which it is there) for each cause that is there at the start."""

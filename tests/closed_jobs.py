@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from hertzwright.cli import journal
+from hertzwright.cli.files import journal
 from hertzwright.engine import Event, Job, Knowledge
-from hertzwright.engine.callout import DrawnSet
+from hertzwright.engine.rehearsal.virtual_set import DrawnSet
 
 CUSTOMER = "Mrs Example's barn"
 

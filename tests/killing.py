@@ -19,25 +19,15 @@ import sys
 import time
 from pathlib import Path
 
-from hertzwright.cli import (
-    app,
-    asking,
-    checking,
-    closing,
-    desk,
-    finder,
-    journal,
-    mending,
-    resume,
-    safety,
-    session,
-    start,
-    view,
-)
-from hertzwright.engine import load_knowledge, planner
-from hertzwright.engine.job import Event
+from hertzwright.cli import app
+from hertzwright.cli.files import journal
+from hertzwright.cli.jobsite import check_prompt, closing, remedy_prompt, resume, safety, start, steps, view
+from hertzwright.cli.terminal import finder, prompts
+from hertzwright.engine import load_knowledge
+from hertzwright.engine.job.job import Event
+from hertzwright.engine.planning import planner
 
-IMPORTED = (asking, checking, closing, desk, finder, mending, planner, resume, safety, session, start, view)
+IMPORTED = (prompts, check_prompt, closing, session, finder, remedy_prompt, planner, resume, safety, steps, start, view)
 _PROMPT = re.compile(r"(?:^|[\r\n])\w*> \Z")
 _PATIENCE = 60.0
 

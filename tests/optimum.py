@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from itertools import combinations
 from math import prod
 
-from hertzwright.engine.planner import Look, Mend, Planner, Problem
+from hertzwright.engine.planning.planner import Look, Mend, Planner, Problem
 
 Sets = tuple[tuple[frozenset[str], float], ...]
 STATES = ("stopped", "running", "loaded")

@@ -15,11 +15,11 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from hertzwright.engine import Knowledge, load_knowledge
-from hertzwright.engine.reading import read_answer
+from hertzwright.engine.compiler.source import plain, read
+from hertzwright.engine.readings.reading import read_answer
 from hertzwright.engine.simulated.bench import Bench
-from hertzwright.engine.simulated.eye import UNKNOWN
 from hertzwright.engine.simulated.faults import FAULTS
-from hertzwright.engine.source import plain, read
+from hertzwright.engine.simulated.observation import UNKNOWN
 
 VARIANTS = ((0.1, 0.0), (0.4, 0.0), (0.7, 0.0), (0.95, 0.0), (0.55, 1.0))
 """Severity, and how far the speed adjuster was turned to hide it."""

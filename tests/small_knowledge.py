@@ -1,6 +1,6 @@
 """A knowledge folder that is as small as one can be without a problem, written where a test wants it.
 
-Every good example of a code (see `hertzwright.engine.codes`) stands in it word for word, so that a test can put the
+Every good example of a code (see `hertzwright.engine.problems.codes`) stands in it word for word, so that a test can put the
 bad example in its place.
 """
 

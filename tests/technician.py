@@ -7,11 +7,11 @@ import random
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
-from hertzwright.cli.asking import Stop
-from hertzwright.cli.desk import Desk
-from hertzwright.cli.eventtext import CLOSINGS
-from hertzwright.cli.journal import Journal
-from hertzwright.cli.screen import Screen
+from hertzwright.cli.files.journal import Journal
+from hertzwright.cli.jobsite.session import Desk
+from hertzwright.cli.record.event_text import CLOSINGS
+from hertzwright.cli.terminal.prompts import Stop
+from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import Job
 
 MOST_PROMPTS = 120

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from hertzwright.engine.belief import Clue, fold, solve
-from hertzwright.engine.evidence import tables
+from hertzwright.engine.belief.elimination import Clue, fold, solve
+from hertzwright.engine.belief.evidence import tables
 
 from brute import enumerate_sets, marginals
 from strategies import Story, stories

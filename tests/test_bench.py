@@ -7,11 +7,11 @@ import re
 import pytest
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.reading import read_answer
+from hertzwright.engine.readings.reading import read_answer
 from hertzwright.engine.simulated.bench import CHECKS, Bench
 from hertzwright.engine.simulated.equilibrium import equilibrium
-from hertzwright.engine.simulated.eye import UNKNOWN, level, peak_to_peak, rhythm, smooth
 from hertzwright.engine.simulated.faults import FAULTS, FaultError
+from hertzwright.engine.simulated.observation import UNKNOWN, level, peak_to_peak, rhythm, smooth
 
 
 @pytest.fixture(scope="module")

@@ -14,8 +14,11 @@ from scipy import stats
 
 import hertzwright.knowledge
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.callout import DrawnSet
-from hertzwright.engine.changes import (
+from hertzwright.engine.compiler.knowledge import Knowledge
+from hertzwright.engine.compiler.model import Comparison, Condition
+from hertzwright.engine.rehearsal.played_job import FIXED, Move, Played
+from hertzwright.engine.rehearsal.virtual_set import DrawnSet
+from hertzwright.engine.review.changes import (
     ADDED,
     CHANGED,
     DIRECTIONS,
@@ -28,12 +31,9 @@ from hertzwright.engine.changes import (
     meaning,
     strength,
 )
-from hertzwright.engine.contrast import alike, divergence, look_alikes, moved_by, powers
-from hertzwright.engine.effect import LEAST, NEW, OLD, Met, Twin, charged, difference, effect, interval, student
-from hertzwright.engine.knowledge import Knowledge
-from hertzwright.engine.model import Comparison, Condition
-from hertzwright.engine.rehearsal import FIXED, Move, Played
-from hertzwright.engine.wording import reworded
+from hertzwright.engine.review.contrast import alike, divergence, look_alikes, moved_by, powers
+from hertzwright.engine.review.effect import LEAST, NEW, OLD, Met, Twin, charged, difference, effect, interval, student
+from hertzwright.engine.review.wording import reworded
 
 import small_knowledge as small
 

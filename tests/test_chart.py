@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hertzwright.engine import AnswerError, Job, JobError, Knowledge, load_knowledge
-from hertzwright.engine.chart import (
+from hertzwright.engine.teaching.chart import (
     PROOF,
     Branch,
     Chart,
@@ -348,7 +348,7 @@ def test_differences_name_the_first_place_along_each_way(charts: dict[str, Chart
 
 def test_the_same_chart_twice_gives_the_same_bytes_whatever_the_hash_seed() -> None:
     code = (
-        "from hertzwright.engine import load_knowledge; from hertzwright.engine.chart import chart; "
+        "from hertzwright.engine import load_knowledge; from hertzwright.engine.teaching.chart import chart; "
         "print(repr(chart(load_knowledge(), 'sags_under_load', depth=2, deepen=0)))"
     )
     told = {

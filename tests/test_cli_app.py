@@ -10,11 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import app, facts, journal
+from hertzwright.cli import app
 from hertzwright.cli.app import main
+from hertzwright.cli.files import facts, journal
 from hertzwright.cli.workshop import cases, check
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.problem import Problem
+from hertzwright.engine.problems.problem import Problem
 
 FACTS = """\
 set: {rated_kw: 9, booster: none}

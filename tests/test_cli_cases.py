@@ -10,9 +10,9 @@ import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.engine import Job, load_knowledge
-from hertzwright.engine.problem import HertzwrightError
-from hertzwright.engine.rehearsal import least_minutes
-from hertzwright.engine.solved import CaseSet, judge, lead_taken, path, play_case
+from hertzwright.engine.problems.problem import HertzwrightError
+from hertzwright.engine.rehearsal.played_job import least_minutes
+from hertzwright.engine.review.cases import CaseSet, judge, lead_taken, path, play_case
 
 import small_knowledge as small
 

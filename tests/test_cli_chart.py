@@ -13,13 +13,13 @@ from xml.etree import ElementTree
 
 import pytest
 
-from hertzwright.cli import chart as command
-from hertzwright.cli import chartpage
 from hertzwright.cli.app import main
-from hertzwright.cli.chartwords import Told
-from hertzwright.cli.screen import Screen
+from hertzwright.cli.terminal.screen import Screen
+from hertzwright.cli.training import chart as command
+from hertzwright.cli.training import chart_page
+from hertzwright.cli.training.chart_words import Told
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.chart import Node, chart, walk
+from hertzwright.engine.teaching.chart import Node, chart, walk
 
 from small_knowledge import FILES, write
 
@@ -192,7 +192,7 @@ def test_an_overspeed_is_stopped_first(capsys: pytest.CaptureFixture[str]) -> No
     text = capsys.readouterr().out
     assert text.index("STOP: shut the set down") < text.index("Step 1.")
     told = Told(KNOWLEDGE, chart(KNOWLEDGE, "overspeeds", depth=1, deepen=0))
-    for drawn in (chartpage.page(told, chartpage.sheet(told)), chartpage.drawing(told, chartpage.sheet(told))):
+    for drawn in (chart_page.page(told, chart_page.sheet(told)), chart_page.drawing(told, chart_page.sheet(told))):
         assert drawn.index("STOP: shut the set down") < drawn.index(">1 ")
 
 
@@ -268,17 +268,17 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Knowledge:
 def test_nothing_written_in_the_knowledge_becomes_markup(hostile: Knowledge) -> None:
     told = Told(hostile, chart(hostile, "floats_high", depth=3, least=0.0))
     assert "<script>" in told.title
-    laid = chartpage.sheet(told)
-    for text in (chartpage.page(told, laid), chartpage.drawing(told, laid)):
+    laid = chart_page.sheet(told)
+    for text in (chart_page.page(told, laid), chart_page.drawing(told, laid)):
         assert "<script" not in text
         assert "<b " not in text
         assert "&lt;script&gt;" in text
         Reader(text.removeprefix('<?xml version="1.0" encoding="UTF-8"?>'))
-    ElementTree.fromstring(chartpage.drawing(told, laid))
+    ElementTree.fromstring(chart_page.drawing(told, laid))
 
 
 def test_the_page_fetches_nothing_and_needs_no_colour(deep: Told) -> None:
-    text = chartpage.page(deep, chartpage.sheet(deep))
+    text = chart_page.page(deep, chart_page.sheet(deep))
     tags = Reader(text).tags
     assert not {tag for tag, _ in tags} & {"script", "link", "img", "iframe", "object", "image", "use", "a"}
     assert not {name for _, attributes in tags for name in attributes} & {"src", "href", "onclick", "onload", "style"}
@@ -292,19 +292,19 @@ def test_the_page_fetches_nothing_and_needs_no_colour(deep: Told) -> None:
 @pytest.mark.parametrize("depth", [1, 3, 7])
 def test_the_sheet_fits_on_either_paper_with_nothing_outside_it(depth: int) -> None:
     told = Told(KNOWLEDGE, chart(KNOWLEDGE, "floats_high_no_load", depth=depth, least=0.05, deepen=0))
-    laid = chartpage.sheet(told)
+    laid = chart_page.sheet(told)
     wide, high = laid.wide * laid.scale, laid.high * laid.scale
     for paper in (A4, LETTER):
         room = (paper[1], paper[0]) if laid.across else paper
         assert wide <= room[0] - MARGINS + 0.5
         assert high <= room[1] - MARGINS + 0.5
-    root = ElementTree.fromstring(chartpage.drawing(told, laid))
+    root = ElementTree.fromstring(chart_page.drawing(told, laid))
     for text in root.iter(f"{SVG}text"):
         x, y, size = (float(text.attrib[name]) for name in ("x", "y", "font-size"))
         bold = text.get("font-weight") == "700"
         assert 0 <= x <= laid.wide
         assert size * 0.7 <= y <= laid.high - size * 0.2
-        assert x + chartpage.width(text.text or "", size, bold) <= laid.wide + 0.5
+        assert x + chart_page.width(text.text or "", size, bold) <= laid.wide + 0.5
     frames = [
         {name: float(each.attrib[name]) for name in ("x", "y", "width", "height")} for each in root.iter(f"{SVG}rect")
     ][1:]
@@ -313,7 +313,7 @@ def test_the_sheet_fits_on_either_paper_with_nothing_outside_it(depth: int) -> N
 
 
 def test_no_two_frames_of_the_sheet_lie_on_one_another(deep: Told) -> None:
-    root = ElementTree.fromstring(chartpage.drawing(deep, chartpage.sheet(deep)))
+    root = ElementTree.fromstring(chart_page.drawing(deep, chart_page.sheet(deep)))
     frames = [
         [float(each.attrib[name]) for name in ("x", "y", "width", "height")]
         for each in root.iter(f"{SVG}rect")
@@ -330,7 +330,7 @@ def test_no_two_frames_of_the_sheet_lie_on_one_another(deep: Told) -> None:
 
 
 def test_the_sheet_says_what_the_terminal_says(deep: Told) -> None:
-    root = ElementTree.fromstring(chartpage.drawing(deep, chartpage.sheet(deep)))
+    root = ElementTree.fromstring(chart_page.drawing(deep, chart_page.sheet(deep)))
     text = " ".join(" ".join(each.text or "" for each in root.iter(f"{SVG}text")).split())
     for node in walk(deep.chart.root):
         if not node.ends:
@@ -346,10 +346,10 @@ def test_the_sheet_says_what_the_terminal_says(deep: Told) -> None:
 def test_rows_fit_their_room_and_lose_nothing() -> None:
     for words in ("Set the governor-to-throttle rod length, 22 % of 100 sets", "W" * 90, "a", ""):
         for room in (40.0, 90.0, 300.0):
-            rows = chartpage.wrapped(words, room)
-            assert all(chartpage.width(row) <= room for row in rows)
+            rows = chart_page.wrapped(words, room)
+            assert all(chart_page.width(row) <= room for row in rows)
             assert "".join(rows).replace(" ", "").replace("\xa0", "") == words.replace(" ", "")
-    assert "22\xa0%" in "".join(chartpage.wrapped("it is 22 % here", 50.0))
+    assert "22\xa0%" in "".join(chart_page.wrapped("it is 22 % here", 50.0))
 
 
 def test_files_are_written_whole_and_never_over_another_unasked(
@@ -376,7 +376,7 @@ def test_letters_too_small_for_a_wall_are_told(
 ) -> None:
     assert main(["chart", "floats_high", "--knowledge", small, "--svg", "-"]) == 0
     assert "points high" not in capsys.readouterr().err
-    monkeypatch.setattr(chartpage, "SMALLEST", 50.0)
+    monkeypatch.setattr(chart_page, "SMALLEST", 50.0)
     assert main(["chart", "floats_high", "--knowledge", small, "--svg", "-"]) == 0
     assert "smaller --depth or a larger --least" in capsys.readouterr().err
 

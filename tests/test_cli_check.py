@@ -16,10 +16,10 @@ import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.cli.workshop import check, checkout, watching
-from hertzwright.engine.codes import CODES
-from hertzwright.engine.problem import Problem, columns, render
-from hertzwright.engine.reader import read_folder
-from hertzwright.engine.rules import OF_THE_WHOLE
+from hertzwright.engine.compiler.reader import read_folder
+from hertzwright.engine.compiler.rules import OF_THE_WHOLE
+from hertzwright.engine.problems.codes import CODES
+from hertzwright.engine.problems.problem import Problem, columns, render
 
 from small_knowledge import FILES, replaced, write
 

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import journal
 from hertzwright.cli.app import main
+from hertzwright.cli.files import journal
 from hertzwright.engine import Event, Job, Knowledge, load_knowledge
 
 STOP = "STOP: the set must not run."

@@ -14,17 +14,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hertzwright.cli import store
 from hertzwright.cli.app import main
-from hertzwright.cli.chartpage import width
-from hertzwright.cli.record import clean
+from hertzwright.cli.files import store
+from hertzwright.cli.record.service_record import clean
+from hertzwright.cli.training.chart_page import width
 from hertzwright.cli.workshop import checkout
 from hertzwright.cli.workshop import picture as pictures
 from hertzwright.cli.workshop.neighbours import Scene, scene
 from hertzwright.cli.workshop.picture import Picture, dot, picture, quote, svg
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.drawing import Link, Rect
-from hertzwright.engine.likeness import areas_alike
+from hertzwright.engine.review.layers import Link, Rect
+from hertzwright.engine.review.likeness import areas_alike
 
 from small_knowledge import FILES, write
 from test_drawing import faults

@@ -10,17 +10,17 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import drill as command
-from hertzwright.cli import drillsession, lesson, progress
 from hertzwright.cli.app import main
-from hertzwright.cli.asking import Stop
-from hertzwright.cli.screen import Screen
+from hertzwright.cli.terminal.prompts import Stop
+from hertzwright.cli.terminal.screen import Screen
+from hertzwright.cli.training import drill as command
+from hertzwright.cli.training import drill_session, lesson, progress
 from hertzwright.engine import Knowledge, load_knowledge
-from hertzwright.engine import debrief as debriefing
-from hertzwright.engine.deal import LEVELS, Dealt, deal
-from hertzwright.engine.drill import Drill
-from hertzwright.engine.lesson import lesson as lesson_of
-from hertzwright.engine.rehearsal import Played
+from hertzwright.engine.rehearsal.played_job import Played
+from hertzwright.engine.teaching import debrief as debriefing
+from hertzwright.engine.teaching.drill import Drill
+from hertzwright.engine.teaching.lesson import lesson as lesson_of
+from hertzwright.engine.teaching.scenario import LEVELS, Dealt, deal
 
 SEED = "own"
 GOOD = ["feel linkage", "safe swing_no_load", "safe frequency_full_load", "safe set_idle_mixture", "fixed"]
@@ -53,7 +53,7 @@ def _one() -> Played:
     """The engine's path, one step deep: quick, and enough for what is shown."""
     known = _read_once()
     made = Dealt(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
-    return debriefing.engine_path(known, made, 0)
+    return debriefing.program_path(known, made, 0)
 
 
 def moves(tmp_path: Path, lines: Iterable[str]) -> str:
@@ -263,16 +263,16 @@ def test_every_step_is_found_by_id_by_title_and_by_number(own: Dealt) -> None:
     screen = Screen(True, io.StringIO(), 100)
     for number, (name, step) in enumerate(drill.steps.items(), 1):
         for typed in (name, step.title, str(number)):
-            assert drillsession.which(drill, screen, Script([]), typed) == name, typed
-    assert drillsession.which(drill, screen, Script([]), "999") == ""
-    assert drillsession.which(drill, screen, Script([]), "zzzz") == ""
-    assert drillsession.which(drill, screen, Script(["9", "2"]), "idle mixture") in drill.steps
+            assert drill_session.which(drill, screen, Script([]), typed) == name, typed
+    assert drill_session.which(drill, screen, Script([]), "999") == ""
+    assert drill_session.which(drill, screen, Script([]), "zzzz") == ""
+    assert drill_session.which(drill, screen, Script(["9", "2"]), "idle mixture") in drill.steps
 
 
 def test_commands_do_not_hide_steps(own: Dealt) -> None:
     drill = Drill(_read_once(), own)
     for step in drill.steps.values():
-        assert drillsession.command_of(step.title) == ("", step.title)
+        assert drill_session.command_of(step.title) == ("", step.title)
 
 
 def test_a_crash_of_the_wire_keeps_the_drill(own: Dealt, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -358,7 +358,7 @@ def test_a_command_behind_a_command_is_no_step(
 
 
 def test_an_inexact_match_is_proposed_and_not_done(own: Dealt) -> None:
-    from hertzwright.cli.drillsession import which
+    from hertzwright.cli.training.drill_session import which
 
     class Nobody:
         asked = 0
@@ -377,7 +377,7 @@ def test_an_inexact_match_is_proposed_and_not_done(own: Dealt) -> None:
 
 def test_a_right_repair_works() -> None:
     """Every fault on every draw of chance: the remedy that cures it best does cure it."""
-    from hertzwright.engine.deal import DrillSet
+    from hertzwright.engine.teaching.scenario import DrillSet
 
     known = _read_once()
     for remedy in known.remedies.values():

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import loadtest
 from hertzwright.cli.app import main
+from hertzwright.cli.measuring import loadtest
 from hertzwright.engine import Knowledge, load_knowledge
 
 FOUND = "load;Hz;volts;amps;steady;swing\nno load;63,4;245;0;slow swing;1,4\n1/2;60,9;240;18,4/18,9;steady;0,3\nfull;57,2;231;36/36,4;steady;0,3\n"

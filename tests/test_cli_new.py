@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.engine import schema
-from hertzwright.engine.reader import read_folder
+from hertzwright.engine.compiler import schema
+from hertzwright.engine.compiler.reader import read_folder
 
 from small_knowledge import FILES, write
 

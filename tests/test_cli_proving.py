@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import app, closing, condition, proving, session
-from hertzwright.cli.asking import Stop
-from hertzwright.cli.journal import Journal, read
+from hertzwright.cli import app
+from hertzwright.cli.files.journal import Journal, read
+from hertzwright.cli.jobsite import closing, proof_run, steps
+from hertzwright.cli.record import condition
+from hertzwright.cli.terminal.prompts import Stop
 from hertzwright.engine import Job, Knowledge, load_knowledge
 
 from technician import by_list, closed, desk_of
@@ -51,7 +53,7 @@ def test_before_the_first_remedy_the_set_is_read_as_found(knowledge: Knowledge, 
     seen: list[str] = []
     desk, script = desk_of(job, answers_of(job, "y", seen), tmp_path)
     desk.record("linkage_feel", "free")
-    session.run(desk)
+    steps.run(desk)
     out = script.out.getvalue()
     offer = next(text for text in seen if "Not read as found" in text)
     assert "frequency with no load, frequency at full load" in offer
@@ -77,7 +79,7 @@ def test_enter_goes_on_without_the_set_as_found(skips: str, knowledge: Knowledge
     job = Job(knowledge, {"booster": "none"})
     desk, script = desk_of(job, answers_of(job, skips, []), tmp_path)
     desk.record("linkage_feel", "free")
-    session.run(desk)
+    steps.run(desk)
     out = script.out.getvalue()
     assert out.count("Not read as found") == 1
     assert "Set the no-load speed" in out[out.index("Not read as found") :]
@@ -88,20 +90,20 @@ def test_only_what_is_not_read_as_found_is_offered_and_nothing_where_the_set_may
     knowledge: Knowledge,
 ) -> None:
     job = Job(knowledge, {"booster": "none"})
-    assert proving.unread(job) == ("frequency_no_load", "frequency_full_load")
+    assert proof_run.unread(job) == ("frequency_no_load", "frequency_full_load")
     job.record("frequency_no_load", "64 Hz")
-    assert proving.unread(job) == ("frequency_full_load",)
+    assert proof_run.unread(job) == ("frequency_full_load",)
     job.record("frequency_full_load", "unknown")
-    assert proving.unread(job) == ()  # somebody who does not know is not asked again
+    assert proof_run.unread(job) == ()  # somebody who does not know is not asked again
     job.step_back()
     job.carry_out("warm_up")
-    assert proving.unread(job) == ("frequency_full_load",)  # warming up is no work on a fault
+    assert proof_run.unread(job) == ("frequency_full_load",)  # warming up is no work on a fault
     job.carry_out("set_no_load_speed")
-    assert proving.unread(job) == ()
+    assert proof_run.unread(job) == ()
     for name, answer in (("overspeeds", "present"), ("overspeeds", "unsure"), ("frequency_no_load", "70 Hz")):
         fast = Job(knowledge, {"booster": "none"})
         fast.record(name, answer)
-        assert proving.unread(fast) == ()
+        assert proof_run.unread(fast) == ()
 
 
 def test_a_reading_that_is_bad_beside_the_proof_is_named_before_it_is_closed_as_fixed(

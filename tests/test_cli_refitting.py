@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import closing, session
 from hertzwright.cli.app import main
-from hertzwright.cli.journal import read
+from hertzwright.cli.files.journal import read
+from hertzwright.cli.jobsite import closing, steps
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.precaution import of_steps
+from hertzwright.engine.job.precautions import of_steps
 
 from technician import by_list, desk_of
 
@@ -33,7 +33,7 @@ def test_the_rod_is_asked_about_before_the_first_running_check(knowledge: Knowle
     answers = ["o linkage_feel", "free", "o frequency_no_load", "2", "o frequency_no_load", "y", "61.5 Hz", "x"]
     desk, script = desk_of(job, by_list(answers), tmp_path)
     desk.record("hunts_no_load", "present")
-    session.run(desk)
+    steps.run(desk)
     out = " ".join(script.out.getvalue().split())
     assert out.count(ROD) == 3
     assert told(job) == [
@@ -52,7 +52,7 @@ def test_off_already_when_i_came_takes_no_minutes_and_is_in_the_report(
     desk, script = desk_of(job, by_list(["o linkage_feel", "t", "free", "x"]), tmp_path)
     desk.record("hunts_no_load", "present")
     before = job.minutes
-    session.run(desk)
+    steps.run(desk)
     assert told(job)[1:] == [("taken_off", "rod"), ("check", "linkage_feel")]
     assert [(each.fitting, each.as_found) for each in job.off] == [("rod", True)]
     plain = Job(knowledge, {"booster": "none"})

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import journal
 from hertzwright.cli.app import main
+from hertzwright.cli.files import journal
 
 SCRIPT = "<script>alert(1)</script> \x1b[31m\u202egnp"
 READINGS = "load;Hz;volts;amps;steady;swing;recovery\nno load;61,6;243;0;steady;0,1;\n1/2;60,4;240;18,0/18,3;steady;0,1;\nfull;59,1;237;36,3/36,8;steady;0,2;2,4\n"

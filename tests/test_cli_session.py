@@ -8,12 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import condition, finder, mending, safety, session
-from hertzwright.cli.desk import Desk
-from hertzwright.cli.journal import read
-from hertzwright.cli.screen import Screen
+from hertzwright.cli.files.journal import read
+from hertzwright.cli.jobsite import remedy_prompt, safety, steps
+from hertzwright.cli.jobsite.session import Desk
+from hertzwright.cli.record import condition
+from hertzwright.cli.terminal import finder
+from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import ContradictionError, Job, Knowledge, load_knowledge
-from hertzwright.engine.diagnosis import Diagnosis
+from hertzwright.engine.job.diagnosis import Diagnosis
 
 from technician import Knows, Script, by_list, closed, desk_of
 
@@ -41,7 +43,7 @@ def test_a_whole_job_is_closed_with_its_causes_gone(name: str, knowledge: Knowle
     desk, script = desk_of(job, knows, tmp_path)
     for complaint in complaints:
         desk.record(complaint, "present")
-    assert session.run(desk) == 0
+    assert steps.run(desk) == 0
     assert closed(job) == "fixed and proven.", script.out.getvalue()[-3000:]
     # A set may end within the tolerance with a fault left that does not show; one at least is found and cured.
     assert knows.now() < knows.truth
@@ -70,7 +72,7 @@ def test_fixed_is_refused_outside_the_tolerance_and_without_readings(knowledge: 
 
     desk, script = desk_of(job, answer, tmp_path)
     desk.record("hunts_no_load", "present")
-    assert session.run(desk) == 0
+    assert steps.run(desk) == 0
     out = script.out.getvalue()
     proof = out[out.index("To prove it") :]
     assert "1 of 3: Frequency with no load" in proof
@@ -104,7 +106,7 @@ def test_the_end_shows_as_found_beside_as_left(knowledge: Knowledge, tmp_path: P
     desk.record("wide_open_stop_gap", "1 in")
     assert condition.open_points(job)[0] == "Gap at the wide-open stop: 1 in (wide), not as it should be."
     desk.back()
-    assert session.run(desk) == 0
+    assert steps.run(desk) == 0
     assert "Verdict: within the tolerance, trouble gone" in script.out.getvalue()
 
 
@@ -112,7 +114,7 @@ def test_an_overspeed_holds_everything_until_the_throttle_closes(knowledge: Know
     job = Job(knowledge, {"booster": "none"})
     desk, script = desk_of(job, by_list(["2", "1", "2"]), tmp_path)
     desk.record("overspeeds", "present")
-    session.run(desk)
+    steps.run(desk)
     out = script.out.getvalue()
     assert out.index("STOP: the set must not run") < out.index("Next: ")
     assert "Shut it down now" in out
@@ -140,7 +142,7 @@ def test_readings_keys_doubt_and_commands(knowledge: Knowledge, tmp_path: Path) 
     ]  # fmt: skip
     desk, script = desk_of(job, by_list(answers), tmp_path)
     desk.record("floats_high_no_load", "present")
-    session.run(desk)
+    steps.run(desk)
     out = script.out.getvalue()
     assert "Kept: Gap at the wide-open stop, 0.03125 in (right)." in out
     assert "Not taken:" in out
@@ -161,7 +163,7 @@ def test_a_reading_that_leaves_the_kind_open_asks_for_it(knowledge: Knowledge, t
     job = Job(knowledge)
     desk, script = desk_of(job, by_list(["swing with no load = 2", "1", "1", "x"]), tmp_path)
     desk.record("hunts_no_load", "present")
-    session.run(desk)
+    steps.run(desk)
     assert "Which of these is it?" in script.out.getvalue()
     made = condition.present(job, "swing_no_load")
     assert made is not None
@@ -184,7 +186,7 @@ def test_a_contradiction_names_the_findings_and_takes_one_back(
         return real(self)
 
     monkeypatch.setattr(Diagnosis, "_solved", refuses)
-    session.run(desk)
+    steps.run(desk)
     out = script.out.getvalue()
     assert "These findings cannot all be right" in out
     assert "1  Feel of the linkage: binds" in out
@@ -207,7 +209,7 @@ def test_no_key_or_word_breaks_a_job_and_no_line_is_too_long(
     job = Job(knowledge, {"booster": chance.choice(["none", "vacuum"])})
     left = [chance.choice(chance.choice((keys, words))) for _ in range(60)]
     desk, script = desk_of(job, by_list(left), tmp_path, plain, width)
-    session.run(desk)
+    steps.run(desk)
     printed = [line for line in script.out.getvalue().splitlines() if not line.startswith(("> ", "note> ", "remedy> "))]
     assert max(len(line) for line in printed) <= width
     if plain:
@@ -244,7 +246,7 @@ def test_a_digit_that_may_be_both_is_asked_about(knowledge: Knowledge, tmp_path:
     answers = ["o wide_open_stop_gap", "1", "1", "o wide_open_stop_gap", "1", "2", "o frequency_no_load", "3", "x"]
     desk, script = desk_of(job, by_list(answers), tmp_path)
     desk.record("floats_high_no_load", "present")
-    session.run(desk)
+    steps.run(desk)
     out = script.out.getvalue()
     assert "Kept: Gap at the wide-open stop, right." in out
     assert "Kept: Gap at the wide-open stop, 1 in (wide)." in out
@@ -259,8 +261,8 @@ def test_a_proof_run_broken_off_is_gone_on_with(knowledge: Knowledge, tmp_path: 
     desk.record("frequency_no_load", "64.1 Hz")
     desk.carry_out("set_no_load_speed")
     again = Job.replay(knowledge, job.events)
-    assert mending.unfinished(again) == ["set_no_load_speed"]
-    session.run(desk)
+    assert remedy_prompt.unfinished(again) == ["set_no_load_speed"]
+    steps.run(desk)
     assert "Proof run" in script.out.getvalue()
     desk.record("floats_high_no_load", "absent")
-    assert mending.unfinished(job) == []
+    assert remedy_prompt.unfinished(job) == []

@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 import hertzwright.knowledge
 from hertzwright.cli.app import main
 from hertzwright.cli.workshop import layout, tidy
-from hertzwright.engine.model import Place
-from hertzwright.engine.reader import FOLDERS, read_folder
+from hertzwright.engine.compiler.model import Place
+from hertzwright.engine.compiler.reader import FOLDERS, read_folder
 
 from small_knowledge import FILES, write
 

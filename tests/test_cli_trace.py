@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from hertzwright.cli import trace
-from hertzwright.cli.plot import Mark, Shade, columns, svg_plot, text_plot
+from hertzwright.cli.measuring import trace
+from hertzwright.cli.terminal.plot import Mark, Shade, columns, svg_plot, text_plot
 
 
 def run(*words: str) -> int:

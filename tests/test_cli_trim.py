@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import trialtext, trimview
 from hertzwright.cli.app import main
+from hertzwright.cli.measuring import trial_text, trim_view
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.problem import AnswerError
+from hertzwright.engine.problems.problem import AnswerError
 
 GOOD = "speed,sensitivity,no_load,full_load,hunting\n0,0,63.8,60.0,steady\n"
 STUCK = "speed,no_load,full_load,hunting\n0,63.8,61.0,steady\n2 out,63.8,61.0,steady\n"
@@ -175,10 +175,10 @@ def test_turns_are_read_as_they_are_shown() -> None:
     for eighths in range(-40, 41):
         turns = eighths / 8.0
         for adjuster in made.values():
-            shown = trimview.standing(turns, adjuster)
+            shown = trim_view.standing(turns, adjuster)
             if turns:
-                assert trialtext.read_turns(shown, adjuster) == turns
-    assert trialtext.read_turns("3 flats out", made["speed"]) == -0.5
-    assert trimview.turned(0.5, made["speed"]) == "1/2 turn in (0.5, 3 flats of a nut)"
+                assert trial_text.read_turns(shown, adjuster) == turns
+    assert trial_text.read_turns("3 flats out", made["speed"]) == -0.5
+    assert trim_view.turned(0.5, made["speed"]) == "1/2 turn in (0.5, 3 flats of a nut)"
     with pytest.raises(AnswerError, match="not both"):
-        trialtext.read_turns("-1/2 in", made["speed"])
+        trial_text.read_turns("-1/2 in", made["speed"])

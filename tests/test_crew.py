@@ -12,10 +12,10 @@ from multiprocessing import get_context
 import pytest
 
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.crew import WorkerError, worked
-from hertzwright.engine.effect import effect
-from hertzwright.engine.event import JobError
-from hertzwright.engine.fleet import rehearse
+from hertzwright.engine.job.event import JobError
+from hertzwright.engine.rehearsal.many_jobs import rehearse
+from hertzwright.engine.rehearsal.workers import WorkerError, worked
+from hertzwright.engine.review.effect import effect
 
 
 def square(base: int, value: int) -> int:

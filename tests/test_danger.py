@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hertzwright.engine import AnswerError, HeldError, Job, JobError, load_knowledge
-from hertzwright.engine.event import Event
+from hertzwright.engine.job.event import Event
 
 KNOWLEDGE = load_knowledge()
 FAST = "75 Hz"

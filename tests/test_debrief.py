@@ -9,9 +9,9 @@ import pytest
 from test_drill import dealt, ready
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.debrief import AGAIN, BLUNT, EXPECTED, HARDLY, UNKNOWN, debrief, rules_broken
-from hertzwright.engine.drill import Drill
-from hertzwright.engine.rehearsal import Played
+from hertzwright.engine.rehearsal.played_job import Played
+from hertzwright.engine.teaching.debrief import AGAIN, BLUNT, EXPECTED, HARDLY, UNKNOWN, debrief, rules_broken
+from hertzwright.engine.teaching.drill import Drill
 
 NO_PATH = Played("", (), (), "fixed", 0.0, ())
 """In place of the engine's path, where a test is about something else."""

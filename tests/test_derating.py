@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hertzwright.engine import AnswerError, derating
-from hertzwright.engine.derating import DEFAULT_RULE, RULES, Site, compare, derate, vapour_pressure
+from hertzwright.engine import AnswerError
+from hertzwright.engine.loadtest import derating
+from hertzwright.engine.loadtest.derating import DEFAULT_RULE, RULES, Site, compare, derate, vapour_pressure
 
 NAMES = [name for name in RULES if name != "none"]
 

@@ -12,10 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hertzwright.engine import drawing, load_knowledge
-from hertzwright.engine.drawing import Layout, Link, Node, Point, Rect, Way, layered
-from hertzwright.engine.likeness import areas_alike, overlap, signs
-from hertzwright.engine.ring import ring
+from hertzwright.engine import load_knowledge
+from hertzwright.engine.review import layers
+from hertzwright.engine.review.layers import Layout, Link, Node, Point, Rect, Way, layered
+from hertzwright.engine.review.likeness import areas_alike, overlap, signs
+from hertzwright.engine.review.ring import ring
 
 from small_knowledge import FILES, write
 
@@ -179,7 +180,7 @@ def test_heights_are_the_least_squares_ones(wanted: list[float]) -> None:
     count = len(wanted)
     mean = {(i, j): math.fsum(wanted[i : j + 1]) / (j + 1 - i) for i in range(count) for j in range(i, count)}
     expected = [max(min(mean[i, j] for j in range(k, count)) for i in range(k + 1)) for k in range(count)]
-    assert drawing._rising(wanted) == pytest.approx(expected, abs=1e-9)
+    assert layers._rising(wanted) == pytest.approx(expected, abs=1e-9)
 
 
 def test_ring_neighbours_are_those_most_closely_tied() -> None:

@@ -9,22 +9,32 @@ import sys
 import pytest
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.callout import BenchSet
-from hertzwright.engine.deal import LEVELS, Dealt, DrillError, DrillSet, deal, heard, pick, seed_with, sound
-from hertzwright.engine.debrief import engine_path
-from hertzwright.engine.drill import (
+from hertzwright.engine.rehearsal.virtual_set import BenchSet
+from hertzwright.engine.simulated.bench import Bench
+from hertzwright.engine.teaching.debrief import program_path
+from hertzwright.engine.teaching.drill import (
     FAULT_LEFT,
     FIXED,
     GIVEN_UP,
     HINT_MINUTES,
     NOT_FIXED,
-    PROOF,
+    PROOF_MOVE,
     REFERRED,
     Drill,
     Move,
     Verdict,
 )
-from hertzwright.engine.simulated.bench import Bench
+from hertzwright.engine.teaching.scenario import (
+    LEVELS,
+    Dealt,
+    DrillError,
+    DrillSet,
+    deal,
+    heard,
+    pick,
+    seed_with,
+    sound,
+)
 
 DEFAULTS: dict[str, str] = {}
 
@@ -77,8 +87,8 @@ def test_a_drill_is_one_that_can_be_met(knowledge: Knowledge, level: int, seed: 
 def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -> None:
     script = (
         "from hertzwright.engine import load_knowledge\n"
-        "from hertzwright.engine.deal import deal\n"
-        "from hertzwright.engine.drill import Drill\n"
+        "from hertzwright.engine.teaching.scenario import deal\n"
+        "from hertzwright.engine.teaching.drill import Drill\n"
         "known = load_knowledge()\n"
         "for level in (1, 4):\n"
         "    drill = Drill(known, deal(known, 5, level)); drill.held and drill.shut_down()\n"
@@ -203,7 +213,7 @@ def test_to_follow_the_engine_is_to_take_its_minutes(knowledge: Knowledge) -> No
                 drill.finish()
             else:
                 drill.refer()
-        played = engine_path(knowledge, drill.dealt, deepen=0)
+        played = program_path(knowledge, drill.dealt, deepen=0)
         assert drill.minutes == played.moves[-1].minutes
         assert drill.verdict is not None
         assert drill.verdict.end == {"fixed": FIXED, "came back": FAULT_LEFT, "referred": REFERRED}[played.end]
@@ -297,7 +307,7 @@ def test_a_load_asks_for_isolation_from_the_supply(knowledge: Knowledge) -> None
     assert "carbon_monoxide" not in move.dangers[0].cautions  # met before
     assert drill.prove().kind == "unsafe"
     assert isinstance(drill.finish(), Move)
-    drill.make_safe(PROOF)
+    drill.make_safe(PROOF_MOVE)
     assert drill.prove().kind == "proof"
 
 
@@ -346,7 +356,7 @@ def test_hands_stay_out_of_a_running_set(knowledge: Knowledge) -> None:
 @pytest.mark.nightly
 def test_the_engine_fixes_most_drills_of_the_first_level(knowledge: Knowledge) -> None:
     # One step deep and few drills, so that it is quick; on the first 40 seeds it fixes 35 (88 %).
-    ends = [engine_path(knowledge, deal(knowledge, seed, 1), deepen=0).end for seed in (0, 3, 9, 11, 13, 16, 19, 29)]
+    ends = [program_path(knowledge, deal(knowledge, seed, 1), deepen=0).end for seed in (0, 3, 9, 11, 13, 16, 19, 29)]
     assert ends.count("fixed") >= 6
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from hertzwright.engine.belief import solve
-from hertzwright.engine.evidence import Finding, Report, tables
-from hertzwright.engine.graph import PROOF_RUN, Network
+from hertzwright.engine.belief.elimination import solve
+from hertzwright.engine.belief.evidence import Finding, Report, tables
+from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 from brute import enumerate_sets, marginals
 

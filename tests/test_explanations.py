@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from hertzwright.engine.belief import solve
-from hertzwright.engine.evidence import tables
-from hertzwright.engine.explanations import Explanations, explain
+from hertzwright.engine.belief.elimination import solve
+from hertzwright.engine.belief.evidence import tables
+from hertzwright.engine.belief.fault_sets import Explanations, explain
 
 from brute import enumerate_sets
 from strategies import Story, stories

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import exporting, journal
-from hertzwright.cli.exporting import ExchangeError, packed, take_in
+from hertzwright.cli.files import export, journal
+from hertzwright.cli.files.export import ExchangeError, packed, take_in
 from hertzwright.engine import Job, Knowledge, load_knowledge
 
 ANSI = "\x1b[31mred\x1b[0m \x1b]0;title\x07\x9b2Jend"
@@ -107,7 +107,7 @@ def resealed(data: bytes, change: dict[str, object] | None = None, lines: Sequen
     found.update(change or {})
     if lines is not None:
         found["jobs"][0]["lines"] = list(lines)
-    found["sum"] = exporting._sum(found["jobs"])
+    found["sum"] = export._sum(found["jobs"])
     return json.dumps(found).encode()
 
 

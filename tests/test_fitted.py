@@ -11,7 +11,7 @@ import random
 import pytest
 
 from hertzwright.engine import Event, Job, JobError, load_knowledge
-from hertzwright.engine.precaution import of_step, of_steps
+from hertzwright.engine.job.precautions import of_step, of_steps
 
 KNOWLEDGE = load_knowledge()
 CATALOGUE = KNOWLEDGE.catalogue

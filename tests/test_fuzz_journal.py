@@ -18,10 +18,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hertzwright.cli import journal
 from hertzwright.cli.app import main
-from hertzwright.cli.journal import Journal, listed, read
-from hertzwright.engine.job import Event, JobError
+from hertzwright.cli.files import journal
+from hertzwright.cli.files.journal import Journal, listed, read
+from hertzwright.engine.job.job import Event, JobError
 
 from mutations import POWERLESS, limited
 from small_knowledge import FILES, write

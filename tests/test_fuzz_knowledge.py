@@ -16,11 +16,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hertzwright.cli import facts
 from hertzwright.cli.app import main
-from hertzwright.engine import Knowledge, KnowledgeError, load_knowledge, schema, source
-from hertzwright.engine.problem import HertzwrightError, Problem, printable, render
-from hertzwright.engine.reader import FOLDERS, LIMIT, read_folder
+from hertzwright.cli.files import facts
+from hertzwright.engine import Knowledge, KnowledgeError, load_knowledge
+from hertzwright.engine.compiler import schema, source
+from hertzwright.engine.compiler.reader import FOLDERS, LIMIT, read_folder
+from hertzwright.engine.problems.problem import HertzwrightError, Problem, printable, render
 
 from mutations import POWERLESS, any_yaml, damaged, limited
 from small_knowledge import FILES, write

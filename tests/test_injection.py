@@ -20,12 +20,13 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import asking, journal, store
 from hertzwright.cli.app import main
-from hertzwright.cli.asking import Stop
-from hertzwright.cli.screen import Bar, Screen
+from hertzwright.cli.files import journal, store
+from hertzwright.cli.terminal import prompts
+from hertzwright.cli.terminal.prompts import Stop
+from hertzwright.cli.terminal.screen import Bar, Screen
 from hertzwright.engine import Job, load_knowledge
-from hertzwright.engine.problem import printable
+from hertzwright.engine.problems.problem import printable
 
 from small_knowledge import write
 
@@ -50,7 +51,7 @@ once = cache(load_knowledge)
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setattr(store, "knowledge", once)
     monkeypatch.setattr("hertzwright.engine.load_knowledge", once)
-    monkeypatch.setattr("hertzwright.cli.trace.load_knowledge", once, raising=False)
+    monkeypatch.setattr("hertzwright.cli.measuring.trace.load_knowledge", once, raising=False)
     monkeypatch.setenv("HERTZWRIGHT_HOME", str(tmp_path / "home"))
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.chdir(tmp_path)
@@ -289,7 +290,7 @@ def test_what_is_typed_at_a_prompt_comes_back_harmless(
     assert callable(run)
     knowledge = str(write(home.parent / "knowledge"))
     monkeypatch.setattr(
-        asking, "terminal",
+        prompts, "terminal",
         lambda *_: Types(
             [PAYLOAD, "1", PAYLOAD, "2", "9" * 5000, "1", "1", "1", f"n {PAYLOAD}", PAYLOAD, f"o {PAYLOAD}", f"r {PAYLOAD}",
              f"p {PAYLOAD}", f"o {PAYLOAD} = {PAYLOAD}", f"o frequency = {PAYLOAD}", "\u0661", "l", "w", *[PAYLOAD] * 5]

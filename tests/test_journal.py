@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import journal
-from hertzwright.cli.journal import Journal, clean_name, find, listed, read
-from hertzwright.engine.job import Event, JobError
+from hertzwright.cli.files import journal
+from hertzwright.cli.files.journal import Journal, clean_name, find, listed, read
+from hertzwright.engine.job.job import Event, JobError
 
 EVENTS = (
     Event("set", features={"booster": "none", "rated_kw": 9.0}, tolerance="default"),
@@ -257,7 +257,7 @@ def test_two_terminals_cannot_write_one_job(tmp_path: Path) -> None:
 def test_another_process_is_kept_out_too(tmp_path: Path) -> None:
     path = written(tmp_path)
     code = (
-        "import sys; from pathlib import Path; from hertzwright.cli.journal import Journal\n"
+        "import sys; from pathlib import Path; from hertzwright.cli.files.journal import Journal\n"
         "from hertzwright.engine import JobError\n"
         "try: Journal.reopen(Path(sys.argv[1]))\n"
         "except JobError as error: print(error); raise SystemExit(2)"
@@ -303,8 +303,8 @@ def test_a_folder_that_cannot_be_made_is_told(tmp_path: Path) -> None:
 FULL = """
 import resource, signal, sys
 from pathlib import Path
-from hertzwright.cli.journal import Journal
-from hertzwright.engine.job import Event, JobError
+from hertzwright.cli.files.journal import Journal
+from hertzwright.engine.job.job import Event, JobError
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 file = Journal.create(Path(sys.argv[1]), "f", "x")
 events = [Event("set", features={"booster": "none"}, tolerance="default")]
@@ -354,8 +354,8 @@ def test_after_a_failed_write_the_same_events_can_be_written_again(
 WRITES = """
 import sys
 from pathlib import Path
-from hertzwright.cli.journal import Journal
-from hertzwright.engine.job import Event
+from hertzwright.cli.files.journal import Journal
+from hertzwright.engine.job.job import Event
 events = [Event("set", features={"booster": "none"}, tolerance="default")]
 with Journal.create(Path(sys.argv[1]), "f" * 64, "x") as file:
     for number in range(100_000):

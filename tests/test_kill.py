@@ -16,8 +16,8 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.cli.journal import Journal, listed, read, without_end
-from hertzwright.engine.job import Event
+from hertzwright.cli.files.journal import Journal, listed, read, without_end
+from hertzwright.engine.job.job import Event
 
 from small_knowledge import write
 

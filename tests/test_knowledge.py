@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hertzwright.engine import KnowledgeError, load_knowledge
-from hertzwright.engine.graph import PROOF_RUN
+from hertzwright.engine.compiler.graph import PROOF_RUN
 
 from small_knowledge import FILES, write
 

@@ -11,9 +11,9 @@ import yaml
 
 import hertzwright.knowledge
 from hertzwright.cli.workshop import layout
-from hertzwright.engine import schema as shape
-from hertzwright.engine.reader import read_folder
-from hertzwright.engine.source import parse
+from hertzwright.engine.compiler import schema as shape
+from hertzwright.engine.compiler.reader import read_folder
+from hertzwright.engine.compiler.source import parse
 
 FOLDER = Path(next(iter(hertzwright.knowledge.__path__)))
 GUIDE = (FOLDER / "README.md").read_text(encoding="utf-8")

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hertzwright.engine import AnswerError, load
+from hertzwright.engine import AnswerError
+from hertzwright.engine.loadtest import load
 
 
 @pytest.mark.parametrize(("volts", "phases", "legs"), [(240, 1, 2), (120, 1, 1), (208, 3, 3), (230, 1, 2)])

@@ -10,12 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
-from hertzwright.engine.loadquestion import question
-from hertzwright.engine.loadresult import Result, analyse
-from hertzwright.engine.loadtable import Figure, read_figure, read_line, read_mappings, read_table
-from hertzwright.engine.loadtest import Accuracy, Quantity, Test, findings, plan, points, read_accuracy
-from hertzwright.engine.model import Tolerance
-from hertzwright.engine.verdict import RULES, Measure, judge, measures, overall
+from hertzwright.engine.compiler.model import Tolerance
+from hertzwright.engine.loadtest.contradictions import question
+from hertzwright.engine.loadtest.entry_table import Figure, read_figure, read_line, read_mappings, read_table
+from hertzwright.engine.loadtest.loadtest import Accuracy, Quantity, Test, findings, plan, points, read_accuracy
+from hertzwright.engine.loadtest.result import Result, analyse
+from hertzwright.engine.loadtest.verdict import RULES, Measure, judge, measures, overall
 
 TABLE = """load;Hz;volts;amps 1;amps 2;kW;steady;swing Hz;lowest Hz;highest Hz;recovery s
 no load;61,8;242;0;0;0;steady;0,3;;64,9;2,5

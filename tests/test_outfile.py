@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import outfile, wholefile
 from hertzwright.cli.app import main
-from hertzwright.cli.journal import Journal, read
-from hertzwright.cli.outfile import OutfileError, claimed
-from hertzwright.engine.job import Event
+from hertzwright.cli.files import output_file, whole_file
+from hertzwright.cli.files.journal import Journal, read
+from hertzwright.cli.files.output_file import OutfileError, claimed
+from hertzwright.engine.job.job import Event
 
 FEATURES = {"booster": "none", "rated_kw": 9.0}
 EVENTS = (Event("set", features=FEATURES, tolerance="default"), Event("complaint", "hunts_no_load", "present"))
@@ -170,7 +170,7 @@ def test_a_write_that_fails_leaves_the_old_file_and_nothing_beside(
         raise OSError(28, "No space left on device")
 
     with monkeypatch.context() as patch:
-        patch.setattr(wholefile.os, fails, full)
+        patch.setattr(whole_file.os, fails, full)
         with pytest.raises(OutfileError, match="cannot be written: No space left on device"):
             target.put(b"new")
     assert path.read_bytes() == b"old"
@@ -186,7 +186,7 @@ def test_it_is_on_the_disk_before_it_is_in_its_place(tmp_path: Path, monkeypatch
             done.append(name)
             return real(*given)
 
-        monkeypatch.setattr(wholefile.os, name, noted)
+        monkeypatch.setattr(whole_file.os, name, noted)
     claimed(str(tmp_path / "a")).put(b"new")
     assert done[:2] == ["fsync", "link"]
     done.clear()
@@ -248,7 +248,7 @@ def test_every_command_writes_by_the_same_rules(
 
 def test_nothing_else_in_the_terminal_writes_files() -> None:
     """Files are written in the few places that are meant to: elsewhere, `outfile` and `wholefile` do it."""
-    folder = Path(outfile.__file__).parent
+    folder = Path(output_file.__file__).parent
     own = {"wholefile.py", "journal.py"}
     rooms = {"workshop/revision.py", "workshop/tally.py"}  # in temporary folders of their own
     for path in sorted(folder.rglob("*.py")):

@@ -10,8 +10,8 @@ import math
 
 import pytest
 
-from hertzwright.engine import derating, load, regulation
-from hertzwright.engine.regulation import Governed
+from hertzwright.engine.loadtest import derating, load, regulation
+from hertzwright.engine.loadtest.regulation import Governed
 
 
 def test_hubert_example_9_2_governor_speed_regulation_and_droop_rate() -> None:

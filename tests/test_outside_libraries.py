@@ -26,9 +26,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hertzwright.engine import Job, load_knowledge
-from hertzwright.engine.belief import solve
-from hertzwright.engine.evidence import Finding, tables
-from hertzwright.engine.graph import PROOF_RUN, Network
+from hertzwright.engine.belief.elimination import solve
+from hertzwright.engine.belief.evidence import Finding, tables
+from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 from strategies import networks, priors_of
 

@@ -13,8 +13,8 @@ import networkx as nx
 import pytest
 
 from hertzwright.engine import Job, load_knowledge
-from hertzwright.engine.callout import drawn_sets
-from hertzwright.engine.rehearsal import by_suggestions, play
+from hertzwright.engine.rehearsal.played_job import by_suggestions, play
+from hertzwright.engine.rehearsal.virtual_set import drawn_sets
 
 KNOWLEDGE = load_knowledge()
 RULES = KNOWLEDGE.catalogue.order.values()

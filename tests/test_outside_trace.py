@@ -9,10 +9,10 @@ import pytest
 from numpy.typing import NDArray
 from scipy import signal  # type: ignore[import-untyped, unused-ignore]
 
-from hertzwright.engine.recording import track
-from hertzwright.engine.samples import Record, meter_step
-from hertzwright.engine.swing import FALSE_ALARM, evenly, false_alarms, judge
-from hertzwright.engine.trace import LoadStep, analyse, regulation_percent, variation_percent
+from hertzwright.engine.trace.analysis import LoadStep, analyse, regulation_percent, variation_percent
+from hertzwright.engine.trace.recording import track
+from hertzwright.engine.trace.samples import Record, meter_step
+from hertzwright.engine.trace.swing import FALSE_ALARM, evenly, false_alarms, judge
 
 Floats = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ import math
 import pytest
 
 from hertzwright.engine import Job, load_knowledge
-from hertzwright.engine.reading import read_answer
+from hertzwright.engine.readings.reading import read_answer
 
 KNOWLEDGE = load_knowledge()
 OFTEN, SELDOM = 0.5, 0.15

@@ -8,7 +8,7 @@ import pickle
 import pytest
 
 from hertzwright.engine import Job, load_knowledge
-from hertzwright.engine.packing import packed, unpacked
+from hertzwright.engine.compiler.packing import packed, unpacked
 
 
 def test_what_is_sent_is_what_was_read() -> None:

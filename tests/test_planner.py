@@ -9,8 +9,8 @@ from collections.abc import Sequence
 import pytest
 
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.fleet import ends, rehearse
-from hertzwright.engine.planner import Look, Mend, Planner, Problem
+from hertzwright.engine.planning.planner import Look, Mend, Planner, Problem
+from hertzwright.engine.rehearsal.many_jobs import ends, rehearse
 
 from optimum import START, Followed, Optimum, random_problem
 

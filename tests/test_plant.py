@@ -20,8 +20,8 @@ from hertzwright.engine.simulated.equilibrium import (
     warmth,
     with_no_load,
 )
-from hertzwright.engine.simulated.eye import settled, smooth
 from hertzwright.engine.simulated.faults import rated_load, sound
+from hertzwright.engine.simulated.observation import settled, smooth
 from hertzwright.engine.simulated.plant import Plant, State
 from hertzwright.engine.simulated.running import Run, Stretch, run
 

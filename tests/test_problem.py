@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hertzwright.engine.problem import (
+from hertzwright.engine.compiler.reader import read_folder
+from hertzwright.engine.problems.problem import (
     CODES,
     HertzwrightError,
     KnowledgeError,
@@ -20,7 +21,6 @@ from hertzwright.engine.problem import (
     render,
     worst_first,
 )
-from hertzwright.engine.reader import read_folder
 
 from small_knowledge import FILES, replaced, write
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import progress
-from hertzwright.cli.progress import DamagedError, Kept, Progress, ProgressError, add, path_of, read, set_aside
+from hertzwright.cli.training import progress
+from hertzwright.cli.training.progress import DamagedError, Kept, Progress, ProgressError, add, path_of, read, set_aside
 
 
 def kept(cause: str, missed: bool = False) -> Kept:

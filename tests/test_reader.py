@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 import hertzwright.knowledge
-from hertzwright.engine.model import Band, Source
-from hertzwright.engine.reader import Catalogue, read_catalogue, read_folder
+from hertzwright.engine.compiler.model import Band, Source
+from hertzwright.engine.compiler.reader import Catalogue, read_catalogue, read_folder
 
 from small_knowledge import FILES, write
 

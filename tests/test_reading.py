@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hertzwright.engine import AnswerError, load_knowledge
-from hertzwright.engine.features import read_features
-from hertzwright.engine.reading import read_answer
+from hertzwright.engine.compiler.features import read_features
+from hertzwright.engine.readings.reading import read_answer
 
 KNOWLEDGE = load_knowledge()
 DEFAULTS = KNOWLEDGE.features()
@@ -207,7 +207,7 @@ def test_a_reading_as_shown_can_be_typed_again(check: str, typed: str, kept: str
 def test_rated_amps_of_a_three_phase_set_are_those_of_its_kva_at_0_8() -> None:
     """I = S / (sqrt(3) V), S = P / 0.8: three-phase sets are rated at power factor 0.8 lagging (nameplate practice;
     ISO 8528-1 rates in kVA so). A 60 kW, 75 kVA set at 120/208 V carries 208 A a leg (handbook table, from memory)."""
-    from hertzwright.engine.reading import rated_amps
+    from hertzwright.engine.readings.reading import rated_amps
 
     assert rated_amps({"rated_kw": 60.0, "volts": 208.0, "phases": 3}) == pytest.approx(208.2, abs=0.1)
     assert rated_amps({"rated_kw": 10.0, "volts": 416.0, "phases": 3}) == pytest.approx(17.35, abs=0.01)

@@ -8,13 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import collecting, history, html, journal, loadrecord, markdown, sections
-from hertzwright.cli.collecting import collect
-from hertzwright.cli.record import Details, clean
+from hertzwright.cli.files import journal
+from hertzwright.cli.record import collection, history, html, load_record, markdown, sections
+from hertzwright.cli.record.collection import collect
+from hertzwright.cli.record.service_record import Details, clean
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.comparison import found, last_digit, left, moved
-from hertzwright.engine.loadtable import Figure, Row
-from hertzwright.engine.loadtest import Accuracy, Test
+from hertzwright.engine.job.comparison import found, last_digit, left, moved
+from hertzwright.engine.loadtest.entry_table import Figure, Row
+from hertzwright.engine.loadtest.loadtest import Accuracy, Test
 
 SCRIPT = "<script>alert('x')</script>"
 ANSI = "\x1b[31mred\x1b[0m \x1b]0;title\x07\x9b2Jend"
@@ -130,7 +131,7 @@ def test_findings_that_contradict_each_other_still_make_a_record(
     knowledge: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from hertzwright.engine import ContradictionError
-    from hertzwright.engine.diagnosis import Diagnosis
+    from hertzwright.engine.job.diagnosis import Diagnosis
 
     def impossible(self: Diagnosis) -> tuple[object, object]:
         raise ContradictionError(["choke_heater_supply = none", "plug_colour = sooty"], job.line())
@@ -159,7 +160,7 @@ def test_a_damaged_end_is_told(knowledge: Knowledge, tmp_path: Path) -> None:
     assert record.damage in " ".join(text for part in _facts(record) for _, text in part.rows)
 
 
-def _facts(record: collecting.ServiceRecord) -> list[sections.Facts]:
+def _facts(record: collection.ServiceRecord) -> list[sections.Facts]:
     return [part for section in sections.sections(record) for part in section.parts if isinstance(part, sections.Facts)]
 
 
@@ -207,7 +208,7 @@ class Tags(HTMLParser):
         self.text += data
 
 
-def nasty(knowledge: Knowledge, tmp_path: Path, text: str) -> collecting.ServiceRecord:
+def nasty(knowledge: Knowledge, tmp_path: Path, text: str) -> collection.ServiceRecord:
     job = whole_job(
         knowledge, text, f"Site: {text}", f"Meter: {text}", f"Load test as found: hz=64.6; load %=0; note={text}"
     )
@@ -260,7 +261,7 @@ def test_markdown_holds_what_was_typed_only_as_text(knowledge: Knowledge, tmp_pa
     ],
 )  # fmt: skip
 def test_marks_of_markdown_are_escaped_and_figures_are_not(text: str, told: str) -> None:
-    assert markdown.safe(text) == told
+    assert markdown.markdown_safe(text) == told
 
 
 # ---- the load test in a job
@@ -278,10 +279,10 @@ def test_the_events_of_a_load_test_read_back_as_the_same_rows(knowledge: Knowled
     )  # fmt: skip
     job = Job(knowledge)
     test = Test(job.features, 8.5, Accuracy())
-    for event in loadrecord.readings(loadrecord.Kept(test, "sae_j1349", ("0.1 Hz",), rows), "as_found"):
+    for event in load_record.readings(load_record.Kept(test, "sae_j1349", ("0.1 Hz",), rows), "as_found"):
         job.load_reading(event.id, event.cells)
-    assert loadrecord.accuracy_of(job.standing) == ["0.1 Hz"]
-    back = loadrecord.rows_of(job, job.standing)
+    assert load_record.accuracy_of(job.standing) == ["0.1 Hz"]
+    back = load_record.rows_of(job, job.standing)
     for row, other in zip(rows, back, strict=True):
         for field in Row.__slots__:
             if field not in ("place", "load"):
@@ -289,7 +290,7 @@ def test_the_events_of_a_load_test_read_back_as_the_same_rows(knowledge: Knowled
         assert (other.load is None) == (row.load is None)
         if row.load is not None and other.load is not None:
             assert other.load.value == pytest.approx(row.load.value)
-    told = loadrecord.load_test(knowledge, job, job.standing)
+    told = load_record.load_test(knowledge, job, job.standing)
     assert told is not None
     assert told.noted
     assert told.test.full_kilowatts == 8.5
@@ -300,9 +301,9 @@ def test_a_later_load_test_takes_the_place_of_an_earlier_one(knowledge: Knowledg
     test = Test(job.features, 9.0, Accuracy())
     for hertz in (61.0, 61.5):
         row = Row("a", "as_found", Figure(0.0), hertz=Figure(hertz, 0.1))
-        for event in loadrecord.readings(loadrecord.Kept(test, "sae_j1349", (), (row,)), "as_found"):
+        for event in load_record.readings(load_record.Kept(test, "sae_j1349", (), (row,)), "as_found"):
             job.load_reading(event.id, event.cells)
-    assert [row.hertz for row in loadrecord.rows_of(job, job.standing)] == [Figure(61.5, 0.1)]
+    assert [row.hertz for row in load_record.rows_of(job, job.standing)] == [Figure(61.5, 0.1)]
 
 
 def test_readings_from_before_the_last_remedy_are_not_as_left(knowledge: Knowledge) -> None:
@@ -310,12 +311,12 @@ def test_readings_from_before_the_last_remedy_are_not_as_left(knowledge: Knowled
     job.carry_out("set_no_load_speed")
     job.load_reading("as_left", {"load %": "0", "hz": "61.6"})
     job.carry_out("set_sensitivity")
-    assert loadrecord.rows_of(job, job.standing) == []
+    assert load_record.rows_of(job, job.standing) == []
 
 
 def test_single_checks_are_judged_like_a_load_test(knowledge: Knowledge) -> None:
     job = whole_job(knowledge)
-    told = loadrecord.load_test(knowledge, job, job.standing, ("0.1 Hz",))
+    told = load_record.load_test(knowledge, job, job.standing, ("0.1 Hz",))
     assert told is not None
     assert not told.noted
     before, after = told.results

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from hertzwright.engine.recording import read_recording, track
-from hertzwright.engine.samples import TraceError
+from hertzwright.engine.trace.recording import read_recording, track
+from hertzwright.engine.trace.samples import TraceError
 
 Floats = NDArray[np.float64]
 

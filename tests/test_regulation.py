@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hertzwright.engine import regulation
-from hertzwright.engine.regulation import Governed
+from hertzwright.engine.loadtest import regulation
+from hertzwright.engine.loadtest.regulation import Governed
 
 
 def test_droop_and_speed_regulation_have_different_bases() -> None:

@@ -20,9 +20,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hertzwright.engine import Knowledge, load_knowledge
-from hertzwright.engine.callout import BenchSet, DrawnSet, bench_sets, drawn_sets, quantile
-from hertzwright.engine.fleet import confused, ends, missed, never_chosen, one_job, ratio, rehearse, spread
-from hertzwright.engine.rehearsal import (
+from hertzwright.engine.rehearsal.many_jobs import (
+    confused,
+    ends,
+    missed,
+    never_chosen,
+    one_job,
+    ratio,
+    rehearse,
+    spread,
+)
+from hertzwright.engine.rehearsal.played_job import (
     CAME_BACK,
     FIXED,
     REFERRED,
@@ -33,6 +41,7 @@ from hertzwright.engine.rehearsal import (
     least_minutes,
     play,
 )
+from hertzwright.engine.rehearsal.virtual_set import BenchSet, DrawnSet, bench_sets, drawn_sets, quantile
 from hertzwright.engine.simulated.bench import Bench
 
 
@@ -182,7 +191,7 @@ def test_any_executor_gives_the_same_jobs(knowledge: Knowledge) -> None:
 @pytest.mark.nightly  # of a chart and of a drill the quick tier says the same
 def test_a_job_is_the_same_in_another_process_with_another_hash_seed(knowledge: Knowledge) -> None:
     code = (
-        "from hertzwright.engine import load_knowledge; from hertzwright.engine.fleet import one_job; "
+        "from hertzwright.engine import load_knowledge; from hertzwright.engine.rehearsal.many_jobs import one_job; "
         "print(repr([one_job(load_knowledge(), world, 9, 0) for world in ('knowledge', 'bench')]))"
     )
     told = {

@@ -11,11 +11,12 @@ from importlib.resources import as_file, files
 
 import pytest
 
-from hertzwright.engine import Job, Knowledge, names, rules
-from hertzwright.engine.builder import build
-from hertzwright.engine.entries import Entries, Entry
-from hertzwright.engine.reader import entries_of
-from hertzwright.engine.source import Items, Node, Table, Text
+from hertzwright.engine import Job, Knowledge
+from hertzwright.engine.compiler import names, rules
+from hertzwright.engine.compiler.builder import build
+from hertzwright.engine.compiler.entries import Entries, Entry
+from hertzwright.engine.compiler.reader import entries_of
+from hertzwright.engine.compiler.source import Items, Node, Table, Text
 
 RETIRABLE = ("causes", "checks", "remedies", "complaints")
 # Keys under which a text that reads like an id is something else: a group of checks, a part, an area, an answer.

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 import hertzwright.knowledge
-from hertzwright.engine.reader import Readout, read_folder
-from hertzwright.engine.writing import two_sentences
+from hertzwright.engine.compiler.reader import Readout, read_folder
+from hertzwright.engine.compiler.writing import two_sentences
 
 from small_knowledge import FILES, write
 

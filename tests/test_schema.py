@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 import hertzwright.knowledge
-from hertzwright.engine import schema
-from hertzwright.engine.problem import Problem, render
-from hertzwright.engine.source import Page, Table, parse, plain
+from hertzwright.engine.compiler import schema
+from hertzwright.engine.compiler.source import Page, Table, parse, plain
+from hertzwright.engine.problems.problem import Problem, render
 
 from small_knowledge import FILES
 

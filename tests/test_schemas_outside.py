@@ -17,9 +17,9 @@ import yaml
 from jsonschema import Draft202012Validator
 
 import hertzwright.knowledge
-from hertzwright.engine import schema
-from hertzwright.engine.codes import CODES
-from hertzwright.engine.reader import FOLDERS, read_folder
+from hertzwright.engine.compiler import schema
+from hertzwright.engine.compiler.reader import FOLDERS, read_folder
+from hertzwright.engine.problems.codes import CODES
 
 from small_knowledge import FILES, replaced
 

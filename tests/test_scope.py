@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.effect import NEW, difference, effect
-from hertzwright.engine.problem import AnswerError
-from hertzwright.engine.scope import MOST, asked_for, known_to, met_by, reasoning, scope, sets
+from hertzwright.engine.problems.problem import AnswerError
+from hertzwright.engine.review.effect import NEW, difference, effect
+from hertzwright.engine.review.scope import MOST, asked_for, known_to, met_by, reasoning, scope, sets
 
 import small_knowledge as small
 
@@ -88,8 +88,8 @@ def test_draws_go_over_all_features_that_have_choices() -> None:
 
 
 def _drawn(seed: int) -> list[dict[str, object]]:
-    from hertzwright.engine.deal import made_up_features
     from hertzwright.engine.simulated.draws import Draws
+    from hertzwright.engine.teaching.scenario import made_up_features
 
     return [dict(made_up_features(SHIPPED, Draws("made-up set", seed, 1)))]
 

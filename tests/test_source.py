@@ -10,10 +10,10 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hertzwright.engine import source
-from hertzwright.engine.problem import render
-from hertzwright.engine.reader import read_folder
-from hertzwright.engine.source import Items, Page, Table, Text, parse, plain
+from hertzwright.engine.compiler import source
+from hertzwright.engine.compiler.reader import read_folder
+from hertzwright.engine.compiler.source import Items, Page, Table, Text, parse, plain
+from hertzwright.engine.problems.problem import render
 
 from small_knowledge import FILES, write
 

@@ -10,12 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import app, knowledge, store
+from hertzwright.cli import app
 from hertzwright.cli.app import main
-from hertzwright.cli.journal import Journal, is_ident, listed
-from hertzwright.cli.store import FolderError, jobs_folder
+from hertzwright.cli.files import store
+from hertzwright.cli.files.journal import Journal, is_ident, listed
+from hertzwright.cli.files.store import FolderError, jobs_folder
+from hertzwright.cli.workshop import knowledge
 from hertzwright.engine import JobError
-from hertzwright.engine.job import Event
+from hertzwright.engine.job.job import Event
 
 from mutations import POWERLESS, limited
 

@@ -13,9 +13,10 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli import app, knowledge
-from hertzwright.cli.journal import Journal
-from hertzwright.engine.job import Event
+from hertzwright.cli import app
+from hertzwright.cli.files.journal import Journal
+from hertzwright.cli.workshop import knowledge
+from hertzwright.engine.job.job import Event
 
 ROOT = Path(__file__).parent.parent
 FACTS = "facts:\n  - {complaint: hunts_no_load, answer: present}\n"
@@ -144,7 +145,7 @@ def test_what_is_begun_with_closed_streams_is_kept_whole(tmp_path: Path, closed:
     """A job file must not be opened in the place of a closed stream and get what was meant for the screen."""
     command = f'"{sys.executable}" -m hertzwright start --name x --acknowledge --complaint hunts_no_load {closed}'
     subprocess.run(["sh", "-c", command], check=False, env={**os.environ, "HERTZWRIGHT_HOME": str(tmp_path)})
-    from hertzwright.cli.journal import listed, read
+    from hertzwright.cli.files.journal import listed, read
 
     (path,) = listed(tmp_path / "jobs")
     assert not read(path).damage

@@ -10,9 +10,9 @@ import pytest
 import hertzwright.knowledge
 from hertzwright.cli.app import main
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.event import Event
-from hertzwright.engine.problem import HertzwrightError
-from hertzwright.engine.succession import current
+from hertzwright.engine.job.event import Event
+from hertzwright.engine.job.succession import current
+from hertzwright.engine.problems.problem import HertzwrightError
 
 from small_knowledge import FILES, write
 

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from hertzwright.cli.app import main
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.model import Cause
-from hertzwright.engine.rewording import PlaceError, changes
-from hertzwright.engine.tally import Count, Told, nearest, tally, told, updated
+from hertzwright.engine.compiler.model import Cause
+from hertzwright.engine.review.tally import Count, Told, nearest, tally, told, updated
+from hertzwright.engine.review.word_patch import PlaceError, word_changes
 
 from closed_jobs import CUSTOMER, closed_job, keep
 
@@ -148,7 +148,7 @@ def test_every_word_of_every_cause_can_be_changed_and_nothing_else_is(knowledge:
         for check, strengths in cause.shows.items():
             outcomes = knowledge.checks[check].outcomes
             wanted += [proposed(cause.id, check, outcomes[at].id) for at, value in enumerate(strengths) if at and value]
-    made = changes(folder, tuple(wanted))
+    made = word_changes(folder, tuple(wanted))
     assert len(made) == len(wanted)
     for change in made:
         lines = change.patch.splitlines()
@@ -167,7 +167,7 @@ def test_git_applies_the_patch_with_the_evidence_between(knowledge: Knowledge, t
         proposed("linkage_binding", "linkage_feel", "binds", word="half"),
         proposed("linkage_worn", word="seldom"),
     )
-    made = changes(folder, wanted)
+    made = word_changes(folder, wanted)
     assert {path: path.read_bytes() for path in folder.rglob("*.yaml")} == before  # nothing is written
     text = "".join(f"# evidence: 3 of 9\n{change.patch}\n" for change in made)
     subprocess.run(["git", "init", "-q"], cwd=tmp_path, check=True)
@@ -187,7 +187,7 @@ def test_git_applies_the_patch_with_the_evidence_between(knowledge: Knowledge, t
 
 def test_a_word_that_is_not_there_is_a_clear_error(tmp_path: Path) -> None:
     with pytest.raises(PlaceError, match="arm_clamp"):
-        changes(copy_of_knowledge(tmp_path), (proposed("linkage_binding", "arm_clamp", "slips"),))
+        word_changes(copy_of_knowledge(tmp_path), (proposed("linkage_binding", "arm_clamp", "slips"),))
 
 
 # ---- at the terminal

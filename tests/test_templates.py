@@ -12,8 +12,8 @@ import pytest
 import yaml
 
 import hertzwright.knowledge
-from hertzwright.cli.knowledge import MENU
-from hertzwright.engine.reader import read_folder
+from hertzwright.cli.workshop.knowledge import MENU
+from hertzwright.engine.compiler.reader import read_folder
 
 ROOT = Path(__file__).resolve().parent.parent
 GITHUB = ROOT / ".github"

@@ -7,10 +7,10 @@ import pytest
 from numpy.typing import NDArray
 
 from hertzwright.engine import Job, load_knowledge
-from hertzwright.engine.findings import offers
-from hertzwright.engine.samples import Record, TraceError, meter_step
-from hertzwright.engine.swing import judge, short_term_band
-from hertzwright.engine.trace import Report, analyse, regulation_percent, variation_percent
+from hertzwright.engine.trace.analysis import Report, analyse, regulation_percent, variation_percent
+from hertzwright.engine.trace.findings import offers
+from hertzwright.engine.trace.samples import Record, TraceError, meter_step
+from hertzwright.engine.trace.swing import judge, short_term_band
 
 Floats = NDArray[np.float64]
 

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from hertzwright.engine.samples import Record, TraceError, meter_step
-from hertzwright.engine.tracefile import read_trace
+from hertzwright.engine.trace.logfile import read_trace
+from hertzwright.engine.trace.samples import Record, TraceError, meter_step
 
 HERTZ = [61.8, 61.7, 61.9, 61.8, 60.2, 59.9, 60.0, 60.1, 60.0, 60.0, 59.9, 60.0]
 

@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.hunting import boundary, normal_cdf
-from hertzwright.engine.response import Response, Slope, governor_slopes, prior, relative_speed
 from hertzwright.engine.simulated.equilibrium import equilibrium
 from hertzwright.engine.simulated.faults import sound
 from hertzwright.engine.simulated.governor import hartnell_load, hartnell_speed
-from hertzwright.engine.trim import Advice, Coach, Trial, TrimError, facts_of, goal_of, pair_of
+from hertzwright.engine.trim.coach import Advice, Coach, Trial, TrimError, facts_of, goal_of, pair_of
+from hertzwright.engine.trim.response import Response, Slope, governor_slopes, prior, relative_speed
+from hertzwright.engine.trim.stability_limit import boundary, normal_cdf
 
 
 @lru_cache(maxsize=1)

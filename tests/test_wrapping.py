@@ -18,11 +18,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from hertzwright.cli import loadview
 from hertzwright.cli.app import main
-from hertzwright.cli.screen import Bar, Screen
-from hertzwright.cli.wrapping import cut, fill, wrap
-from hertzwright.engine.problem import columns
+from hertzwright.cli.record import load_view
+from hertzwright.cli.terminal.screen import Bar, Screen
+from hertzwright.cli.terminal.wrapping import cut, fill, wrap
+from hertzwright.engine.problems.problem import columns
 
 WIDE = "\u767a\u96fb\u6a5f\u306e\u5468\u6ce2\u6570\u304c\u5b89\u5b9a\u3057\u306a\u3044"  # a generator's frequency is not steady
 WORDS = st.text("ab\u767a\u96fb\uff21\u0301\U0001f527-", min_size=1, max_size=12)
@@ -84,7 +84,7 @@ def test_columns_of_a_table_stand_under_each_other() -> None:
 
 def test_a_load_test_holds_its_width_too() -> None:
     out = io.StringIO()
-    loadview.Page(out, 40).line(" ".join([WIDE] * 5))
+    load_view.Page(out, 40).line(" ".join([WIDE] * 5))
     assert max(columns(row) for row in out.getvalue().splitlines()) <= 40
 
 

@@ -19,11 +19,11 @@ from itertools import pairwise
 from hertzwright.engine import Knowledge
 from hertzwright.engine.simulated.draws import Draws, draw_state
 from hertzwright.engine.simulated.equilibrium import equilibrium
-from hertzwright.engine.simulated.eye import average, level, peak_to_peak, settled
 from hertzwright.engine.simulated.faults import sound
+from hertzwright.engine.simulated.observation import average, level, peak_to_peak, settled
 from hertzwright.engine.simulated.plant import Plant
 from hertzwright.engine.simulated.running import Stretch, run
-from hertzwright.engine.trim import Coach, Trial, goal_of, pair_of
+from hertzwright.engine.trim.coach import Coach, Trial, goal_of, pair_of
 
 SWINGS = 0.5
 PAIR = "speed_and_sensitivity"
@@ -199,7 +199,7 @@ class Played:
 
 def judge(goal: object, trials: list[Trial]) -> Played:
     """Count the trials of a routine by what was read."""
-    from hertzwright.engine.aim import Goal
+    from hertzwright.engine.trim.search import Goal
 
     assert isinstance(goal, Goal)
     tolerance = close = None

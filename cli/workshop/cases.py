@@ -16,12 +16,12 @@ from collections.abc import Sequence
 from math import fsum
 
 from ...engine import HertzwrightError, Knowledge
-from ...engine.model import Case
-from ...engine.problem import close_to, quoted
+from ...engine.compiler import Case
+from ...engine.problems import close_to, quoted
 from ...engine.rehearsal import Played, least_minutes
-from ...engine.solved import Judged, Point, judge, lead_taken, path, play_case
-from .. import store
-from ..screen import Screen, minutes, percent
+from ...engine.review import Judged, Point, judge, lead_taken, path, play_case
+from ..files import store
+from ..terminal import Screen, minutes, percent
 from . import checkout
 
 _SLOW = 1.0

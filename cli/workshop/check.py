@@ -18,11 +18,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from ...engine import HertzwrightError
-from ...engine.entries import SINGULAR
-from ...engine.problem import WIDEST, Problem, printable, render
-from ...engine.reader import Readout, read_folder
-from ...engine.rules import OF_THE_WHOLE
-from .. import store, wrapping
+from ...engine.compiler import OF_THE_WHOLE, SINGULAR, Readout, read_folder
+from ...engine.problems import WIDEST, Problem, printable, render
+from ..files import store
+from ..terminal import wrapping
 from . import checkout, watching
 from .checkout import Checkout
 

@@ -14,7 +14,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from ...engine import HertzwrightError
-from ...engine.problem import quoted
+from ...engine.problems import quoted
 
 
 class FolderError(HertzwrightError):

@@ -14,9 +14,8 @@ import argparse
 import os
 import sys
 
-from .. import store
-from ..screen import Screen
-from ..setoption import features_given
+from ..files import features_given, store
+from ..terminal import Screen
 from . import compared, revision
 from .cases import Progress
 from .effects import gather

@@ -13,10 +13,9 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 
-from ...engine.problem import columns, printable
-from .. import wrapping
-from ..markdown import safe
-from ..screen import Screen
+from ...engine.problems import columns, printable
+from ..record import markdown_safe
+from ..terminal import Screen, wrapping
 from .effects import CHART_DEPTH, ChartChange, Effects, Verdict
 from .sentences import case_lines, change_line, chart_set, count, fixed, grouped, job_sentence, ordered, verdict
 
@@ -126,15 +125,15 @@ def _markdown(found: Effects) -> Iterator[str]:
     yield f"From {code(found.old)} to {code(found.new)}."
     for note in found.notes:
         yield ""
-        yield f"> Not compared: {safe(note)}."
+        yield f"> Not compared: {markdown_safe(note)}."
     yield ""
     for sentence in verdict(found):
-        marked = f"**{safe(sentence)}**" if sentence.startswith(_BAD) else safe(sentence)
+        marked = f"**{markdown_safe(sentence)}**" if sentence.startswith(_BAD) else markdown_safe(sentence)
         yield f"- {marked}"
     if found.changes:
         yield from ("", "### Changes of meaning", "", "| Entry | What | Before | After | |", "|---|---|---|---|---|")
         for change in found.changes:
-            told = (safe(change.what), safe(change.before), safe(change.after), change.direction)
+            told = (markdown_safe(change.what), markdown_safe(change.before), markdown_safe(change.after), change.direction)
             yield f"| {change.kind} {code(change.id)} | {' | '.join(told)} |"
     if found.reworded:
         listed = ", ".join(f"{kind} {code(name)}" for kind, name in found.reworded)
@@ -144,7 +143,7 @@ def _markdown(found: Effects) -> Iterator[str]:
         for case in ordered(found.cases):
             yield f"- {'**WORSE:** ' if case.worse else ''}{code(case.id)}"
             for row in case_lines(case):
-                yield f"  - {safe(row)}"
+                yield f"  - {markdown_safe(row)}"
     if found.jobs:
         yield from ("", f"### Minutes on {count(len(found.sets.met), 'made-up set')}", "")
         yield "| Taken to be right | Before | After | Difference | 95 % interval | Another way | Fixed |"
@@ -160,9 +159,9 @@ def _markdown(found: Effects) -> Iterator[str]:
             )
         yield from ("", "Both versions work the very same sets; minutes are charged by the version taken to be right.")
     if found.charts and found.chart_set:
-        yield from ("", f"Charts are of a set that the edit meets: {safe(chart_set(found))}.")
+        yield from ("", f"Charts are of a set that the edit meets: {markdown_safe(chart_set(found))}.")
     for changed in found.charts:
-        yield from ("", f"### Decision chart: {safe(changed.title)}", "")
+        yield from ("", f"### Decision chart: {markdown_safe(changed.title)}", "")
         yield f"{CHART_DEPTH} steps deep, by the quick look ahead. Rows that differ are bold."
         yield from ("", "| Before | After |", "|---|---|")
         for left, mark, right in paired(changed.old, changed.new):
@@ -179,7 +178,7 @@ def _cell(text: str, *, bold: bool) -> str:
     if not text:
         return ""
     bare = text.lstrip()
-    told = safe(bare)
+    told = markdown_safe(bare)
     return "&nbsp;" * (len(text) - len(bare)) + (f"**{told}**" if bold else told)
 
 

@@ -14,10 +14,10 @@ import json
 import sys
 
 from ...engine import HertzwrightError
-from ...engine.problem import quoted
-from .. import outfile, store
-from ..chartpage import SMALLEST
-from ..screen import Screen
+from ...engine.problems import quoted
+from ..files import output_file, store
+from ..terminal import Screen
+from ..training import SMALLEST
 from . import checkout
 from .neighbours import Scene, scene
 from .picture import Picture, dot, picture, svg
@@ -64,7 +64,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise OutputError("a picture and --json or --plain cannot both go to standard output; give --out FILE")
     knowledge = store.knowledge(str(checkout.find((), arguments.knowledge).folder))
     found = scene(knowledge, arguments.id, arguments.least)
-    out = outfile.claimed(arguments.out or outfile.STANDARD_OUTPUT, arguments.force)
+    out = output_file.claimed(arguments.out or output_file.STANDARD_OUTPUT, arguments.force)
     if arguments.out is not None or not told:
         if arguments.dot:
             text = dot(found)

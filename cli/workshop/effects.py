@@ -13,16 +13,30 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from ...engine import Knowledge
-from ...engine.changes import Change, changes, condition
-from ...engine.chart import Difference as Parting
-from ...engine.chart import chart, differences, lines
-from ...engine.crew import worked
-from ...engine.effect import NEW, OLD, Difference, Twin, difference, effect
-from ...engine.published import Deleted, deleted
-from ...engine.scope import Sets, asked_for, known_to, met_by, sets
-from ...engine.scope import reasoning as all_reasoning
-from ...engine.solved import judge
-from ...engine.wording import reworded
+from ...engine.rehearsal import worked
+from ...engine.review import (
+    NEW,
+    OLD,
+    Change,
+    Deleted,
+    Difference,
+    Sets,
+    Twin,
+    asked_for,
+    changes,
+    condition,
+    deleted,
+    difference,
+    effect,
+    judge,
+    known_to,
+    met_by,
+    reworded,
+    sets,
+)
+from ...engine.review import reasoning as all_reasoning
+from ...engine.teaching import Difference as Parting
+from ...engine.teaching import chart, differences, lines
 from .revision import Side
 
 _CASES_AT_ONCE = 8

@@ -12,10 +12,9 @@ import json
 from itertools import groupby
 
 from ...engine import HertzwrightError
-from ...engine.codes import CODES, Code
-from ...engine.problem import close_to, printable, quoted
-from .. import store
-from ..screen import Screen
+from ...engine.problems import CODES, Code, close_to, printable, quoted
+from ..files import store
+from ..terminal import Screen
 
 _GROUPS = {
     "K00": "The text",

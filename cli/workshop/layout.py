@@ -14,9 +14,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ...engine import schema, source
-from ...engine.source import Items, Node, Page, Table, Text
-from ...engine.writing import LONGEST, two_sentences
+from ...engine.compiler import LONGEST, Items, Node, Page, Table, Text, schema, source, two_sentences
 
 SKELETON = "#? "
 """How a comment starts that only helps to fill in a new item (see `skeleton`); layout takes them out."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ...engine import Knowledge
-from ..screen import Screen, minutes
+from ..terminal import Screen, minutes
 from . import uses
 
 

@@ -13,11 +13,9 @@ from dataclasses import dataclass, replace
 from math import fsum, prod
 
 from ...engine import HertzwrightError, Knowledge
-from ...engine.changes import strength
-from ...engine.contrast import look_alikes
-from ...engine.likeness import areas_alike
-from ...engine.problem import quoted
-from ..screen import minutes, percent
+from ...engine.problems import quoted
+from ...engine.review import areas_alike, look_alikes, strength
+from ..terminal import minutes, percent
 from . import page
 
 DRAWN = ("cause", "check", "remedy", "complaint", "area")

@@ -16,12 +16,10 @@ import sys
 from dataclasses import dataclass
 
 from ...engine import HertzwrightError
-from ...engine.entries import SINGULAR, table, value
-from ...engine.problem import close_to, printable, quoted
-from ...engine.reader import entries_of
-from ...engine.source import parse
-from .. import store
-from ..screen import Screen
+from ...engine.compiler import SINGULAR, entries_of, parse, table, value
+from ...engine.problems import close_to, printable, quoted
+from ..files import store
+from ..terminal import Screen
 from . import checkout, saving
 from .checkout import Checkout, as_typed
 from .skeleton import TABLES, Skeleton, inserted, skeleton

@@ -13,11 +13,10 @@ import math
 from collections.abc import Iterable, Mapping
 
 from ...engine import HertzwrightError, Knowledge
-from ...engine.changes import condition, strength
-from ...engine.contrast import ALIKE, look_alikes, powers, seen
-from ...engine.model import Retired, Source
-from ...engine.problem import close_to, quoted
-from ..screen import Screen, minutes, percent
+from ...engine.compiler import Retired, Source
+from ...engine.problems import close_to, quoted
+from ...engine.review import ALIKE, condition, look_alikes, powers, seen, strength
+from ..terminal import Screen, minutes, percent
 from . import leaflet, pair, uses
 
 _APART = 3

@@ -13,8 +13,8 @@ import math
 from collections.abc import Callable
 
 from ...engine import HertzwrightError, Knowledge
-from ...engine.contrast import ALIKE, Power, alike, moved_by, powers, seen
-from ..screen import Screen, minutes, percent
+from ...engine.review import ALIKE, Power, alike, moved_by, powers, seen
+from ..terminal import Screen, minutes, percent
 
 Item = tuple[str, str]
 _FEW = 8

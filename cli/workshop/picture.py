@@ -2,7 +2,7 @@
 
 Purpose: boxes with their texts, lines with their words, notes and a legend on one sheet that fits A4 and Letter.
 Law: black on white; shape, thickness, dashes and words tell things apart, never colour. Nothing is fetched, no script
-runs; every text goes through `safe` or `quote`. The same scene gives the same bytes, and those are ASCII.
+runs; every text goes through `html_safe` or `quote`. The same scene gives the same bytes, and those are ASCII.
 Not here: what is drawn (see `neighbours`), where (see `engine.drawing`).
 """
 
@@ -11,11 +11,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ...engine.drawing import Layout, Link, Node, Rect, layered
-from ...engine.ring import ring
-from ..chartpage import width, wrapped
-from ..html import safe
-from ..record import clean
+from ...engine.review import Layout, Link, Node, Rect, layered, ring
+from ..record import clean, html_safe
+from ..training import width, wrapped
 from .neighbours import Item, Scene, Tie
 
 _FACE = "'Liberation Sans', Arial, Helvetica, sans-serif"
@@ -113,7 +111,7 @@ def svg(drawn: Picture) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{-_MARGIN:g} {-_MARGIN:g} {wide:.1f} {high:.1f}" '
         f'width="{wide * scale:.1f}pt" height="{high * scale:.1f}pt" role="img" aria-labelledby="title desc" '
         f'font-family="{_FACE}" fill="#000">\n'
-        f'<title id="title">{safe(scene.title)}</title>\n<desc id="desc">{safe(told)}</desc>\n'
+        f'<title id="title">{html_safe(scene.title)}</title>\n<desc id="desc">{html_safe(told)}</desc>\n'
         f'<rect x="{-_MARGIN:g}" y="{-_MARGIN:g}" width="{wide:.1f}" height="{high:.1f}" fill="#fff"/>\n'
         + "\n".join(body)
         + "\n</svg>\n"
@@ -141,7 +139,7 @@ def _text(x: float, y: float, row: Row) -> str:
     text, size, bold = row
     weight = ' font-weight="700"' if bold else ""
     fit = f' textLength="{width(text, size, bold):.1f}" lengthAdjust="spacingAndGlyphs"' if not text.isascii() else ""
-    return f'<text x="{x:.1f}" y="{y + 0.93 * size:.1f}" font-size="{size:g}"{weight}{fit}>{safe(text)}</text>'
+    return f'<text x="{x:.1f}" y="{y + 0.93 * size:.1f}" font-size="{size:g}"{weight}{fit}>{html_safe(text)}</text>'
 
 
 def _paragraphs(texts: Sequence[Row], wide: float, top: float) -> tuple[list[str], float]:
@@ -185,7 +183,7 @@ def _line(tie: Tie, points: Sequence[tuple[float, float]]) -> str:
         half = 2.5 + thick / 2
         body += f'<path d="M{x:.1f} {y:.1f}l{-_HEAD:g} {-half:.2f}v{2 * half:.2f}z"/>'
         body += _path(f"M{x - 2 * _HEAD:.1f} {y:.1f}H{stop:.1f}", thick, "") if dash else ""
-    return f"<g><title>{safe(tie.sentence)}</title>{body}</g>"
+    return f"<g><title>{html_safe(tie.sentence)}</title>{body}</g>"
 
 
 def _label(place: Rect, rows: Sequence[str]) -> list[str]:
@@ -202,7 +200,7 @@ def _box(item: Item, place: Rect, rows: Sequence[Row]) -> str:
     for row in rows:
         body.append(_text(place.x + _PAD, y, row))
         y += row[1] * _LEAD
-    said = safe(f"{item.kind} {item.id}")
+    said = html_safe(f"{item.kind} {item.id}")
     return f"<g><title>{said}</title>{_frame(item.kind, place, item.main)}{''.join(body)}</g>"
 
 

@@ -15,10 +15,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict
 
 from ...engine import Knowledge
-from ...engine.fleet import WORLDS, Pair, confused, ends, missed, never_chosen, ratio, rehearse, spread
-from .. import store
-from ..screen import Screen, minutes
-from ..waiting import progress
+from ...engine.rehearsal import WORLDS, Pair, confused, ends, missed, never_chosen, ratio, rehearse, spread
+from ..files import store
+from ..terminal import Screen, minutes, progress
 from .workers import processes
 
 _SHOWN = 8

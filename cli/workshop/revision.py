@@ -19,9 +19,9 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from ...engine import HertzwrightError, Knowledge
-from ...engine.problem import Problem, printable, quoted
-from ...engine.published import Published, published
-from ...engine.reader import Readout, read_folder
+from ...engine.compiler import Readout, read_folder
+from ...engine.problems import Problem, printable, quoted
+from ...engine.review import Published, published
 from . import checkout
 
 _MARK = "words.yaml"

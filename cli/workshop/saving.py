@@ -11,7 +11,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from ...engine import HertzwrightError
-from .. import wholefile
+from ..files import whole_file
 from .checkout import as_typed
 
 
@@ -32,6 +32,6 @@ def save(path: Path, text: str, folder: Path) -> None:
     real = inside(path, folder)
     try:
         real.parent.mkdir(exist_ok=True)
-        wholefile.replace(real, text.encode("utf-8"), 0o644)
+        whole_file.replace(real, text.encode("utf-8"), 0o644)
     except OSError as error:
         raise SaveError(f"{as_typed(path)} cannot be written: {error.strerror or error}") from error

@@ -10,10 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from ...engine.changes import Change
-from ...engine.effect import NEW, Difference
-from ...engine.published import Deleted
-from ..screen import percent
+from ...engine.review import NEW, Change, Deleted, Difference
+from ..terminal import percent
 from .effects import CaseChange, Effects, Verdict
 
 _STEPS = {"refer": "hand over", "done": "proof run", "": "nothing"}

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import argparse
 
-from .. import store
-from ..screen import Screen
+from ..files import store
+from ..terminal import Screen
 from . import checkout, page, pair
 
 

@@ -14,9 +14,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ...engine import schema
-from ...engine.problem import HertzwrightError
-from ...engine.source import Page, Table
+from ...engine.compiler import Page, Table, schema
+from ...engine.problems import HertzwrightError
 from .layout import SKELETON
 
 WIDEST = 100

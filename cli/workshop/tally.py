@@ -20,14 +20,12 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from ...engine import ContradictionError, HertzwrightError, Job, Knowledge
-from ...engine.problem import printable
-from ...engine.rewording import Change, changes
-from ...engine.state import standing_of
-from ...engine.succession import current
-from ...engine.tally import LEAST, LEVEL, SURE, Count, Tally, Told, tally, told
-from .. import exporting, journal, store
-from ..jobs import state
-from ..screen import Screen
+from ...engine.job import current, standing_of
+from ...engine.problems import printable
+from ...engine.review import LEAST, LEVEL, SURE, Count, Tally, Told, WordChange, tally, told, word_changes
+from ..files import export, journal, store
+from ..record import state
+from ..terminal import Screen
 
 _PROVEN = "fixed and proven"
 
@@ -75,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
         counted = tally(knowledge, found, arguments.worth)
         shipped = files("hertzwright.knowledge")
         folder = Path(arguments.knowledge) if arguments.knowledge else stack.enter_context(as_file(shipped))
-        made = changes(folder, counted.counts)
+        made = word_changes(folder, counted.counts)
     for reason, times in skipped.items():
         print(f"not counted: {times} {'job' if times == 1 else 'jobs'} {reason}", file=sys.stderr)
     if arguments.json:
@@ -100,7 +98,7 @@ def _files(name: str, room: Path) -> Iterator[Path]:
     elif path.suffix == ".json":
         inner = room / str(len(list(room.iterdir())))
         inner.mkdir()
-        for ident, content in exporting.unpacked(name):
+        for ident, content in export.unpacked(name):
             (inner / f"{ident}.jsonl").write_bytes(content)
             yield inner / f"{ident}.jsonl"
     elif path.is_file():
@@ -171,7 +169,7 @@ def _rules(worth: float) -> str:
     )
 
 
-def _show(knowledge: Knowledge, counted: Tally, made: tuple[Change, ...], screen: Screen, worth: float) -> None:
+def _show(knowledge: Knowledge, counted: Tally, made: tuple[WordChange, ...], screen: Screen, worth: float) -> None:
     # A patch can be piped on: everything but the patch and its evidence goes to standard error.
     err = Screen(True, file=sys.stderr)
     err.line(f"{counted.jobs} jobs counted, {len(counted.counts)} words borne on, {len(made)} changes proposed.")
@@ -187,14 +185,14 @@ def _show(knowledge: Knowledge, counted: Tally, made: tuple[Change, ...], screen
         print(change.patch)
 
 
-def _markdown(knowledge: Knowledge, counted: Tally, made: tuple[Change, ...], worth: float) -> list[str]:
+def _markdown(knowledge: Knowledge, counted: Tally, made: tuple[WordChange, ...], worth: float) -> list[str]:
     rows = [f"{counted.jobs} closed jobs; {len(made)} changes proposed. {_rules(worth)}", ""]
     for change in made:
         rows += [f"- {evidence(knowledge, change.count)}", "", "```diff", change.patch.rstrip("\n"), "```", ""]
     return rows
 
 
-def as_json(counted: Tally, made: tuple[Change, ...], skipped: dict[str, int], worth: float) -> dict[str, object]:
+def as_json(counted: Tally, made: tuple[WordChange, ...], skipped: dict[str, int], worth: float) -> dict[str, object]:
     """Everything that `--json` prints."""
     patches = {(change.count.cause, change.count.check, change.count.outcome): change.patch for change in made}
     return {

@@ -16,9 +16,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ...engine import HertzwrightError
-from ...engine.problem import printable
-from ...engine.reader import FOLDERS, SINGLE
-from .. import store
+from ...engine.compiler import FOLDERS, SINGLE
+from ...engine.problems import printable
+from ..files import store
 from . import checkout, layout, saving
 from .checkout import Checkout
 

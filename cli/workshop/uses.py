@@ -10,9 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from ...engine import Knowledge
-from ...engine.changes import Meaning, meaning
-from ...engine.graph import PROOF_RUN
-from ...engine.model import Condition, Source
+from ...engine.compiler import PROOF_RUN, Condition, Source
+from ...engine.review import Meaning, meaning
 
 Uses = dict[str, tuple[str, ...]]
 

@@ -19,10 +19,10 @@ from functools import lru_cache
 
 from .draws import Draws, draw_state
 from .equilibrium import WARM, with_no_load
-from .eye import Check
 from .faults import NO_LOAD, FaultError, afflict, rated_load, sound
 from .looks import LOOKS
 from .measurements import MEASUREMENTS
+from .observation import Check
 from .plant import Plant
 from .running import Run, Stretch, run
 from .trials import TRIALS

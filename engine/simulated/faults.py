@@ -13,7 +13,7 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
-from ..problem import HertzwrightError
+from ..problems import HertzwrightError
 from .equilibrium import equilibrium, with_no_load
 from .plant import Plant
 

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 from .draws import Draws
 from .equilibrium import GAP_INCHES, INHG, choke_opening, limits, plate_at
-from .eye import Check, average, peak_to_peak
 from .faults import REFERENCE_FEET
+from .observation import Check, average, peak_to_peak
 from .plant import Plant
 
 if TYPE_CHECKING:

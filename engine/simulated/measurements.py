@@ -12,7 +12,20 @@ from typing import TYPE_CHECKING
 
 from .draws import Draws
 from .equilibrium import WARM, limits, plate_at
-from .eye import DEAD, SWINGS, UNKNOWN, Check, average, in_hertz, metered, peak_to_peak, settled, smooth, swing, worse
+from .observation import (
+    DEAD,
+    SWINGS,
+    UNKNOWN,
+    Check,
+    average,
+    in_hertz,
+    metered,
+    peak_to_peak,
+    settled,
+    smooth,
+    swing,
+    worse,
+)
 from .running import Stretch
 
 if TYPE_CHECKING:

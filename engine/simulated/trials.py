@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from .draws import Draws
 from .equilibrium import WARM, boost, equilibrium, with_no_load
-from .eye import SWINGS, UNKNOWN, Check, average, metered, peak_to_peak, settled, swing
+from .observation import SWINGS, UNKNOWN, Check, average, metered, peak_to_peak, settled, swing
 from .running import Run, Stretch
 
 if TYPE_CHECKING:

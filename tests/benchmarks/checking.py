@@ -15,7 +15,7 @@ from pathlib import Path
 import yaml
 
 import hertzwright.knowledge
-from hertzwright.engine import reader, source
+from hertzwright.engine.compiler import reader, source
 
 
 def rows(folder: Path, runs: int) -> dict[str, float]:

@@ -15,8 +15,8 @@ from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.fleet import Pair, ends, ratio, rehearse, spread
-from hertzwright.engine.rehearsal import Played
+from hertzwright.engine.rehearsal.many_jobs import Pair, ends, ratio, rehearse, spread
+from hertzwright.engine.rehearsal.played_job import Played
 
 SEED = 20261125
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import statistics
 import sys
 
-from ..optimum import START, Followed, Optimum, random_problem
+from hertzwright.optimum import START, Followed, Optimum, random_problem
 
 
 def main(count: int = 300) -> None:

@@ -26,13 +26,13 @@ sys.path.insert(0, str(Path(__file__).parents[1]))  # the test modules import on
 from test_outside_libraries import Evidence, Plain, build_pgmpy, build_pyagrum, evidence_sets, shipped
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.advice import problem_of
-from hertzwright.engine.belief import fold, solve
-from hertzwright.engine.evidence import Finding, tables
-from hertzwright.engine.explanations import explain
-from hertzwright.engine.genset import GeneratingSet
-from hertzwright.engine.graph import Network
-from hertzwright.engine.planner import Planner
+from hertzwright.engine.belief.elimination import fold, solve
+from hertzwright.engine.belief.evidence import Finding, tables
+from hertzwright.engine.belief.fault_sets import explain
+from hertzwright.engine.compiler.graph import Network
+from hertzwright.engine.job.advice import problem_of
+from hertzwright.engine.job.generating_set import GeneratingSet
+from hertzwright.engine.planning.planner import Planner
 
 
 def timed(work: Callable[[], object]) -> float:

@@ -14,8 +14,8 @@ from pathlib import Path
 
 import numpy as np
 
-from hertzwright.engine.trace import analyse
-from hertzwright.engine.tracefile import read_trace
+from hertzwright.engine.trace.analysis import analyse
+from hertzwright.engine.trace.logfile import read_trace
 
 MOST_SECONDS, MOST_MEGABYTES = 10.0, 500.0
 

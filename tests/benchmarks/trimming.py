@@ -13,8 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from hertzwright.engine import Knowledge, load_knowledge
-
-from ..trimsets import CLOSE, TUNED, Routine, Summary, TrimSet, coached, one_at_a_time, summary, trim_sets
+from hertzwright.trimsets import CLOSE, TUNED, Routine, Summary, TrimSet, coached, one_at_a_time, summary, trim_sets
 
 TUNING_SEED, SEED = 7, 2026
 AXES: dict[str, tuple[float, ...]] = {

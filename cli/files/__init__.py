@@ -1,0 +1,28 @@
+"""Everything read from or written to a disk: the store, job files, facts files, exports, the one writer.
+
+In: paths and values. Out: values and paths, or an error that names both. Never: shows anything on a screen.
+"""
+
+from . import export, facts, input_file, journal, output_file, store, whole_file
+from .facts import Facts, job_of, put, read_facts
+from .journal import Journal
+from .output_file import Outfile
+from .set_option import UsageError, features_given
+
+__all__ = [
+    "Facts",
+    "Journal",
+    "Outfile",
+    "UsageError",
+    "export",
+    "facts",
+    "features_given",
+    "input_file",
+    "job_of",
+    "journal",
+    "output_file",
+    "put",
+    "read_facts",
+    "store",
+    "whole_file",
+]

@@ -1,0 +1,189 @@
+"""A facts file: what is known of one set, as YAML or JSON, with the line of each fact.
+
+Purpose: `rank FILE` and `start --from FILE` take a set and its facts from here.
+Law: whatever the file holds, the caller gets facts, or one JobError with all that is wrong as file:line messages.
+Not checked here: whether answers fit their checks; `put` says so, with the line, when the job takes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ...engine.compiler import SIZE_LIMIT, Items, Node, Page, Table, Text, parse, read
+from ...engine.problems import HertzwrightError, close_to, printable, quoted
+from . import input_file
+
+if TYPE_CHECKING:
+    from ...engine import Job, Knowledge
+
+KINDS = ("complaint", "check", "remedy", "secured")
+MOST = 500  # each fact is weighed with all before it
+MOST_FAULTS = 50
+_TOP = ("set", "tolerance", "facts")
+
+
+class FactsError(HertzwrightError):
+    """A facts file that cannot be used. One line for each thing that is wrong with it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One fact: `kind` is complaint, check, remedy or secured; `answer` is as a technician gives it."""
+
+    kind: str
+    id: str
+    answer: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What a facts file says. `lines` has the line of each feature of the set."""
+
+    file: str
+    features: Mapping[str, str]
+    lines: Mapping[str, int]
+    facts: tuple[Fact, ...]
+    tolerance: str = ""
+
+
+def read_facts(name: str) -> Facts:
+    """The facts of a file, or of standard input for "-". Raises FactsError."""
+    if name == "-":
+        data = input_file.read_whole(name, SIZE_LIMIT, FactsError, ", so not a file of facts")
+        return facts_of(parse(data, input_file.shown(name)))
+    return facts_of(read(Path(name), printable(name), pipes=True))
+
+
+def facts_of(page: Page) -> Facts:
+    """The facts of a page that was read. Raises FactsError."""
+    faults = [f"{page.file}:{problem.line}: {problem.message}" for problem in page.problems]
+    if not faults and not isinstance(page.root, Table):
+        faults = [f"{page.file}:1: expected a mapping with `set` and `facts`"]
+    if faults or not isinstance(page.root, Table):
+        raise FactsError("\n".join(faults))
+    top = page.root
+
+    def wrong(node: Node, message: str) -> None:
+        faults.append(f"{page.file}:{node.line}: {message}")
+
+    for key, text in top.keys.items():
+        if len(faults) == MOST_FAULTS:
+            break
+        if key not in _TOP:
+            wrong(text, f"unknown key {quoted(key)}; " + close_to(key, _TOP, f"known are {', '.join(_TOP)}"))
+    features: dict[str, str] = {}
+    lines: dict[str, int] = {}
+    described = top.values.get("set")
+    if isinstance(described, Table):
+        for key, node in described.values.items():
+            if isinstance(node, Text):
+                features[key], lines[key] = node.value, node.line
+            else:
+                wrong(node, f"{printable(key)}: expected one value")
+    elif described is not None and not _empty(described):
+        wrong(described, "`set` holds features of the set, such as `rated_kw: 9`")
+    tolerance = top.values.get("tolerance")
+    if tolerance is not None and not isinstance(tolerance, Text):
+        wrong(tolerance, "`tolerance` is the name of a tolerance set")
+    listed = top.values.get("facts")
+    if listed is not None and not isinstance(listed, Items) and not _empty(listed):
+        wrong(listed, "`facts` is a list of facts, such as `- {check: frequency_no_load, answer: 64.1 Hz}`")
+    facts = []
+    for number, node in enumerate(listed.items if isinstance(listed, Items) else ()):
+        if number == MOST or len(faults) >= MOST_FAULTS:
+            wrong(node, f"more than {MOST} facts of one set" if number == MOST else "the rest was not read")
+            break
+        found = _fact(node)
+        if isinstance(found, Fact):
+            facts.append(found)
+        else:
+            wrong(node, found)
+    if faults:
+        raise FactsError("\n".join(faults))
+    return Facts(page.file, features, lines, tuple(facts), tolerance.value if isinstance(tolerance, Text) else "")
+
+
+def _empty(node: Node) -> bool:
+    return isinstance(node, Text) and node.value in ("", "null", "~") and not node.style
+
+
+def _fact(node: Node) -> Fact | str:
+    """The fact, or what is wrong with it."""
+    example = "{check: ID, answer: ANSWER}, {complaint: ID, answer: present} or {remedy: ID, result: cured}"
+    if isinstance(node, Table) and "secured" in node.values:
+        who = node.values["secured"]
+        if len(node.values) > 1 or not isinstance(who, Text):
+            return "expected {secured: NAME} alone: who shut the set down and proved that its throttle closes"
+        return Fact("secured", "", who.value, node.line)
+    if not isinstance(node, Table):
+        return f"expected a fact, {example}"
+    kinds = [kind for kind in KINDS if kind in node.values]
+    if len(kinds) != 1:
+        return f"expected exactly one of complaint, check and remedy; a fact is {example}"
+    kind = kinds[0]
+    field = "result" if kind == "remedy" else "answer"
+    for key in node.values:
+        if key not in (kind, field):
+            return f"unknown key {quoted(key)} in this {kind}; expected {kind} and {field}"
+    name, answer = node.values[kind], node.values.get(field)
+    if answer is None:
+        return f"this {kind} has no {field}; a fact is {example}"
+    if not isinstance(name, Text) or not isinstance(answer, Text):
+        return f"expected one value for {kind} and one for {field}"
+    return Fact(kind, name.value, answer.value, node.line)
+
+
+def job_of(knowledge: Knowledge, facts: Facts, tolerance: str = "default") -> Job:
+    """The job that these facts make. Raises FactsError with the line of the first fact that does not fit."""
+    from ...engine import Job
+    from ...engine.compiler import read_features
+
+    for name, value in facts.features.items():
+        try:
+            read_features({name: value}, knowledge.catalogue.features)
+        except HertzwrightError as error:
+            raise FactsError(f"{facts.file}:{facts.lines[name]}: {error}") from None
+    job = Job(knowledge, dict(facts.features), facts.tolerance or tolerance)
+    for fact in facts.facts:
+        put(job, fact, facts.file)
+    return job
+
+
+def put(job: Job, fact: Fact, file: str) -> None:
+    """Record one fact. What a file says happened before anybody read it, so it is taken, held or not.
+
+    Raises FactsError with its line, and then the job has not changed.
+    """
+    knowledge = job.knowledge
+    if fact.kind == "secured":
+        try:
+            job.secure(fact.answer)
+        except HertzwrightError as error:
+            raise FactsError(f"{file}:{fact.line}: {error}") from None
+        return
+    known: Mapping[str, object] = {
+        "complaint": knowledge.complaints, "check": knowledge.checks, "remedy": knowledge.remedies
+    }[fact.kind]  # fmt: skip
+    try:
+        if fact.id not in known:
+            kinds = _kinds_of(knowledge, fact.id)
+            other = f"; it is a {kinds}" if kinds else ""
+            hint = close_to(fact.id, known)
+            raise FactsError(f"no {fact.kind} {quoted(fact.id)}{other}{'; ' + hint if hint and not other else ''}")
+        if fact.kind == "remedy":
+            job.carry_out(fact.id, fact.answer, happened=True)
+        else:
+            job.record(fact.id, fact.answer, happened=True)
+    except HertzwrightError as error:
+        raise FactsError(f"{file}:{fact.line}: {error}") from None
+
+
+def _kinds_of(knowledge: Knowledge, name: str) -> str:
+    tables: Iterator[tuple[str, Mapping[str, object]]] = iter(
+        (("complaint", knowledge.complaints), ("check", knowledge.checks), ("remedy", knowledge.remedies))
+    )
+    return next((kind for kind, table in tables if name in table), "")

@@ -1,0 +1,194 @@
+"""One check at the terminal: the question, its answers by key, a typed reading, and the commands beside them.
+
+Purpose: get one answer recorded, or find out what the technician wants to do instead.
+Law: digits and the letters a to e are answers, every other single letter is a command; a digit that may be an answer's
+number as well as a reading is asked about, never guessed.
+Not here: what a command does (see `session`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ...engine import AnswerError, JobError
+from ...engine.compiler import Check, Remedy
+from ...engine.readings import read_answer
+from ..record import told
+from ..terminal import Stop, choose
+from . import putting_back, view
+from .session import Desk
+
+# Command -> its key, other words for it, and what it does.
+COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
+    "how": ("h", ("how", "how to"), "how it is done"),
+    "why": ("w", ("why",), "what speaks for and against, and what the others cost"),
+    "skip": ("s", ("skip", "later"), "put it off, show the next best step"),
+    "unknown": ("u", ("unknown", "don't know", "dont know", "dk"), "don't know, cannot be found out"),
+    "back": ("z", ("back", "undo", "step back"), "take back the last answer"),
+    "other": ("o", ("other", "pick", "check"), "another check or reading, by words"),
+    "remedy": ("r", ("remedy", "fix"), "a remedy of your choice"),
+    "complaint": ("p", ("complaint", "problem"), "a further complaint"),
+    "off": ("t", ("off", "was off", "already off"), "something was off or open already when I came"),
+    "note": ("n", ("note",), "write a note into the record"),
+    "list": ("l", ("list", "done", "log"), "all that was found and done"),
+    "finish": ("f", ("finish", "close", "end"), "prove it and close the job"),
+    "stop": ("x", ("stop", "save", "quit", "exit", "q"), "save and stop; resume goes on"),
+    "more": ("m", ("more", "help", "?", "menu"), "all keys"),
+}
+_WITH_WORDS = ("other", "remedy", "complaint", "off", "note")
+_LETTERS = "abcde"
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What came of a prompt: `command` is empty where an answer was recorded; `rest` are the words after a command."""
+
+    command: str
+    rest: str = ""
+
+
+def command_of(text: str) -> Given | None:
+    """The command that a text is, with the words after it; None where it is none."""
+    lowered = text.lower()
+    for name, (key, words, _) in COMMANDS.items():
+        if lowered == key or lowered in words:
+            return Given(name)
+    first, _, rest = text.partition(" ")
+    for name in _WITH_WORDS:
+        key, words, _ = COMMANDS[name]
+        if rest.strip() and first.lower() in (key, *words):
+            return Given(name, rest.strip())
+    return None
+
+
+def outcome_of(check: Check, text: str) -> str | None:
+    """The outcome that a key stands for, with the question mark of an unsure answer; None where it is no key."""
+    doubt = "?" if text.endswith("?") else ""
+    key = text.rstrip("?").strip().lower()
+    if len(key) == 1 and key in _LETTERS[: len(check.outcomes)]:
+        return check.outcomes[_LETTERS.index(key)].id + doubt
+    if check.reading is None and key.isdecimal() and 1 <= int(key[:9]) <= len(check.outcomes):
+        return check.outcomes[int(key[:9]) - 1].id + doubt
+    return None
+
+
+def ask(desk: Desk, check: Check, hint: bool = True) -> Given:
+    """Ask one check until it is answered or a command is given that leads elsewhere. Raises Stop."""
+    screen = desk.screen
+    screen.line()
+    screen.line(check.ask, "bold")
+    options(desk, check)
+    if told := putting_back.takes_off(desk, check):
+        screen.note(told)
+    if hint:
+        keys(desk, check)
+    names = [outcome.id.replace("_", " ") for outcome in check.outcomes]
+    while True:
+        text = " ".join(desk.asker.ask("> ", [*names, *(words[0] for _, words, _ in COMMANDS.values())]).split())
+        if not text:
+            view.how(desk, check)
+            options(desk, check)
+            continue
+        outcome = outcome_of(check, text)
+        if outcome is None and (given := command_of(text)) is not None:
+            if stays(desk, given, check):
+                continue
+            return given
+        if outcome is None and "=" in text:
+            return Given("other", text)
+        if take(desk, check, outcome or which(desk, check, text)):
+            return Given("")
+
+
+def options(desk: Desk, check: Check) -> None:
+    """The answers by key, and the form of a reading."""
+    rows = []
+    for number, outcome in enumerate(check.outcomes, 1):
+        rows.append((str(number), f"{outcome.id.replace('_', ' ')}: {outcome.brief}" if outcome.brief else outcome.id))
+    desk.screen.options(rows)
+    if check.reading is not None:
+        each = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}.get(check.reading.per, "")
+        desk.screen.line(f"or type the reading in {check.reading.unit}{each}", indent="    ")
+
+
+def keys(desk: Desk, check: Check) -> None:
+    """One line of the commands that are used most; in full the first time."""
+    desk.screen.note("Enter how | w why | s skip | u unknown | z back | m more")
+    if not desk.hinted:
+        desk.screen.note("Not sure? Put a question mark after the answer: 1?")
+        desk.hinted = True
+
+
+def stays(desk: Desk, given: Given, check: Check | None = None, remedy: Remedy | None = None) -> bool:
+    """Do a command that leads nowhere else. Returns whether it was one. Raises Stop."""
+    if given.command == "stop":
+        raise Stop
+    if given.command == "how" and check is not None:
+        view.how(desk, check)
+        options(desk, check)
+        return True
+    if given.command == "off":
+        putting_back.as_found(desk, given.rest, check or remedy)
+        return True
+    if given.command == "note":
+        text = given.rest or desk.asker.ask("note> ")
+        if text:
+            desk.note(text)
+            desk.screen.note("Noted.")
+        return True
+    if given.command == "list":
+        view.everything(desk)
+        return True
+    return False
+
+
+def menu(desk: Desk) -> Given:
+    """All commands, numbered."""
+    names = [name for name in COMMANDS if name != "more"]
+    rows = [f"{COMMANDS[name][0]} {COMMANDS[name][1][0]}: {COMMANDS[name][2]}" for name in names]
+    return Given([*names, "none"][choose(desk.asker, desk.screen, "", [*rows, "go back to the question"], len(names))])
+
+
+def which(desk: Desk, check: Check, text: str) -> str:
+    """What a bare digit means where there is a reading: an answer's number, or the reading; asked if it can be both."""
+    digit = text.rstrip("?").strip()
+    if check.reading is None or not digit.isdecimal() or not 1 <= int(digit[:9]) <= len(check.outcomes):
+        return text
+    outcome = check.outcomes[int(digit[:9]) - 1]
+    doubt = "?" if text.endswith("?") else ""
+    if takes(desk, check, digit):
+        name = outcome.id.replace("_", " ")
+        asked = f"Is {digit} the answer or the reading?"
+        rows = (f"the answer {digit}, {name}", f"a reading of {digit} {check.reading.unit}")
+        if choose(desk.asker, desk.screen, asked, rows) == 1:
+            return text
+    return outcome.id + doubt
+
+
+def takes(desk: Desk, check: Check, text: str) -> bool:
+    """Whether a text can be an answer to a check."""
+    try:
+        read_answer(check, outcome_of(check, text) or text, desk.job.features)
+    except AnswerError:
+        return False
+    return True
+
+
+def take(desk: Desk, check: Check, text: str) -> bool:
+    """Record an answer and say how it was understood. False where it cannot be used."""
+    screen = desk.screen
+    try:
+        answer = desk.record(check.id, text)
+        if len(answer.outcomes) > 1 and answer.values and not desk.job.held:
+            kinds = [outcome for outcome in check.outcomes if outcome.id in answer.outcomes]
+            rows = [f"{kind.id.replace('_', ' ')}: {kind.brief}" for kind in kinds]
+            at = choose(desk.asker, screen, "Which of these is it?", [*rows, "cannot tell"], len(kinds))
+            if at < len(kinds):
+                doubt = "" if answer.sure else "?"
+                desk.record(check.id, f"{text.rstrip('?').strip()} {kinds[at].id}{doubt}")
+    except (AnswerError, JobError) as error:
+        screen.problem(str(error))
+        return False
+    made = next(made for made in desk.job.made if (made.check, made.spell) == (check.id, desk.job.spell))
+    screen.line(f"Kept: {check.title}, {told(made)}.", "green")
+    return True

@@ -1,0 +1,97 @@
+"""Closing a job: the readings that are missing, as found beside as left, the verdict, what is left open.
+
+Purpose: say "fixed" only where it was proven on the set as it is now.
+Law: a job with a reading outside the tolerance, or without the no-load and full-load readings, is never called fixed;
+with another reading that is bad only when somebody says so.
+Not here: how the verdict is found (see `condition`).
+"""
+
+from __future__ import annotations
+
+from ...engine import JobError
+from ..record import CLOSINGS, complaints, fixed, held, missing, open_points, rows
+from ..terminal import Screen, choose
+from . import proof_run, putting_back, safety, view
+from .session import Desk
+
+
+def close(desk: Desk, refer: bool = False) -> bool:
+    """Prove and close, or close as open. Returns whether the job is closed."""
+    job, screen = desk.job, desk.screen
+    if refer:
+        putting_back.at_the_end(desk)
+        return _finish(desk, "handed_over")
+    if safety.make_safe(desk) and proof_run.ask_missing(desk):
+        proof_run.ask_gone(desk)
+        putting_back.at_the_end(desk)
+    if fixed(job):
+        report(desk)
+        bad = proof_run.say_beside(desk)
+        asked = (
+            "The proof is within the tolerance, and yet this is not right. Close it as fixed all the same?"
+            if bad
+            else ""
+        )
+        at = choose(desk.asker, screen, asked, ("close it: fixed and proven", "go on"), int(bad))
+        desk.passed.add("done")
+        return at == 0 and _finish(desk, "fixed", shown=True)
+    screen.heading("Not proven")
+    for hold in job.held:
+        screen.attention(str(hold))
+    for name in missing(job):
+        screen.attention(f"{job.checks[name].title}: not read on the set as it is now")
+    proof_run.say_outside(desk)
+    if said := view.said(desk):
+        screen.attention(f"still there, or not known to be gone: {said}")
+    at = choose(
+        desk.asker, screen, "So it cannot be called fixed.", ("go on with the next step", "close it as open"), 0
+    )
+    if at == 1:
+        putting_back.at_the_end(desk)
+        return _finish(desk, "open")
+    if "present" in complaints(job).values() and not missing(job) and not job.held:
+        desk.prove("failed")
+    # Proposing it again at once would be a loop; the next best step comes first.
+    desk.passed.add("done")
+    return False
+
+
+def _finish(desk: Desk, how: str, shown: bool = False) -> bool:
+    try:
+        desk.close(how)
+    except JobError as error:
+        desk.screen.problem(str(error))
+        return False
+    if not shown:
+        report(desk)
+    desk.screen.heading(f"Closed: {CLOSINGS[how]}.")
+    if desk.journal is not None:
+        desk.screen.fact("Record", str(desk.journal.path))
+    return True
+
+
+def report(desk: Desk) -> None:
+    """As found beside as left, the verdict, and what is left open."""
+    job, screen = desk.job, desk.screen
+    held.say(screen, job)
+    screen.heading("As found and as left")
+    table(screen, desk)
+    tolerance = desk.knowledge.catalogue.tolerances[job.tolerance]
+    verdict = "within the tolerance, trouble gone" if fixed(job) else "not proven"
+    screen.fact("Verdict", f"{verdict}; tolerance: {tolerance.title}")
+    points = open_points(job)
+    screen.fact("Left open", "" if points else "nothing")
+    if points:
+        screen.line("Left open:")
+        for point in points:
+            screen.line(point, indent="  - ")
+    screen.fact("Time", f"{job.minutes:.0f} min by the figures of the knowledge base")
+
+
+def table(screen: Screen, desk: Desk) -> None:
+    """The readings side by side."""
+    words = {True: "ok", False: "outside", None: ""}
+    screen.table(
+        ("Check", "As found", "As left", "Limits", "Verdict"),
+        [(row.title, row.found or "-", row.left or "-", row.limits, words[row.fine]) for row in rows(desk.job)],
+    )

@@ -1,0 +1,180 @@
+"""Readings taken in a row at the terminal: the proof run, what is missing for a verdict, and the set as found.
+
+Purpose: ask several readings one after the other, with their cautions, and then whether the trouble is gone.
+Law: every reading may be skipped and is kept as it comes; an overspeed ends the row at once.
+Not here: what the readings say of the set (see `condition`), and which of them a remedy or a verdict needs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ...engine import Job
+from ..record import beside, complaints, missing, needed, outside, present, told
+from ..terminal import choose, minutes
+from . import check_prompt, putting_back, safety, view
+from .check_prompt import Given
+from .session import Desk
+
+_TAKE = ("y", "yes", "1", "take")
+_LEAVE = ("", "n", "no", "2", "s", "skip")
+
+
+def in_order(desk: Desk, names: Sequence[str]) -> list[str]:
+    """Those of the checks that this set has and that are read, those that need the same set-up together."""
+    checks, states = desk.job.checks, list(desk.knowledge.catalogue.states)
+    there = [name for name in dict.fromkeys(names) if name in checks and checks[name].derived_from is None]
+    return sorted(there, key=lambda name: (states.index(checks[name].state), there.index(name)))
+
+
+def take(desk: Desk, heading: str, names: Sequence[str]) -> bool:
+    """Ask readings one after the other. False where the set must not run: after an overspeed, or with something off."""
+    screen, job = desk.screen, desk.job
+    screen.heading(heading)
+    screen.line(f"Readings: {_titles(job, names)}. Each may be skipped with s.")
+    for place, name in enumerate(names, 1):
+        check = job.checks[name]
+        if present(job, name) is not None:
+            continue
+        if change := view.move(desk, check.state):
+            screen.fact("Set-up", change)
+        screen.line()
+        screen.line(f"{place} of {len(names)}: {check.title}")
+        cautions = putting_back.precautions(desk, "check", name)
+        if putting_back.ready(desk, "check", name):
+            return False
+        if not safety.of_step(desk, check.id, check.state, cautions, check.dangerous):
+            continue
+        given = check_prompt.ask(desk, check, hint=False)
+        if given.command == "unknown":
+            desk.record(name, "unknown")
+        elif given.command in ("finish", "back"):
+            break
+        elif given.command not in ("", "skip"):
+            screen.note("First these readings; that key works again after them. Skipped.")
+        if not safety.make_safe(desk):
+            return False
+    return True
+
+
+def _titles(job: Job, names: Sequence[str]) -> str:
+    return ", ".join(_named(job.checks[name].title) for name in names)
+
+
+def _named(title: str) -> str:
+    return title[0].lower() + title[1:]
+
+
+def prove(desk: Desk, chain: Sequence[str]) -> None:
+    """The proof run of remedies: its readings, then whether the trouble is gone. Everything may be skipped."""
+    job = desk.job
+    if not chain or not safety.make_safe(desk):
+        return
+    proofs = [check for name in chain for check in desk.knowledge.remedies[name].proof]
+    if not take(desk, "Proof run", in_order(desk, [*proofs, *needed(job)])):
+        return
+    ask_gone(desk)
+    say_outside(desk)
+
+
+def ask_missing(desk: Desk) -> bool:
+    """Ask the readings without which nothing is called fixed. False where the set must not run."""
+    wanted = missing(desk.job)
+    return not wanted or take(desk, "To prove it", in_order(desk, wanted))
+
+
+def say_outside(desk: Desk) -> None:
+    """The readings of the proof that are not within the tolerance."""
+    for made in outside(desk.job):
+        desk.screen.attention(f"{desk.job.checks[made.check].title}: {told(made)}, outside the tolerance")
+
+
+def say_beside(desk: Desk) -> bool:
+    """Other answers on the set as it is now that are not as they should be. Returns whether there are any."""
+    bad = beside(desk.job)
+    for made in bad:
+        desk.screen.attention(f"{desk.job.checks[made.check].title}: {told(made)}, not as it should be")
+    return bool(bad)
+
+
+def ask_gone(desk: Desk) -> None:
+    """Whether each complaint is gone, on the set as it is now."""
+    knowledge, screen = desk.knowledge, desk.screen
+    for name, answer in complaints(desk.job).items():
+        if answer != "present" and answer != "unsure":
+            continue
+        title = knowledge.complaints[name].title
+        answers = ("gone", "still there", "not sure", "not tried yet")
+        at = choose(desk.asker, screen, f"{title}: is that trouble gone?", answers, 3)
+        if at < 3:
+            desk.record(name, ("absent", "present", "unsure")[at])
+
+
+# ---- the set as found
+
+
+def unread(job: Job) -> tuple[str, ...]:
+    """Readings with no load and full load that nothing is known of as found, while they can still be taken.
+
+    None once a fault was worked on, and none where the set may run away: after an overspeed nothing is run for the
+    sake of the record. Warming up is no work on a fault.
+    """
+    knowledge = job.knowledge
+    worked = any(
+        knowledge.causes[cause].fault
+        for event in job.standing
+        if event.kind == "remedy"
+        for cause in knowledge.remedies[event.id].cures
+    )
+    runs_away = any(
+        knowledge.complaints[name].stop_first and answer in ("present", "unsure")
+        for name, answer in complaints(job).items()
+    )
+    if worked or runs_away or job.held:
+        return ()
+    # "Don't know" is an answer: it is not asked again.
+    answered = {made.check for made in job.made}
+    wanted = job.knowledge.catalogue.costs.proof_needed
+    return tuple(name for name in wanted if name in job.checks and name not in answered)
+
+
+def offer_as_found(desk: Desk, remedy_id: str) -> Given:
+    """Before the first work on a fault: offer to take the readings as found, once.
+
+    The command is empty where the remedy may be gone on with, "none" where readings were taken, else another command.
+    """
+    knowledge, job, screen = desk.knowledge, desk.job, desk.screen
+    works = any(knowledge.causes[cause].fault for cause in knowledge.remedies[remedy_id].cures)
+    wanted = in_order(desk, unread(job)) if works and not desk.as_found_offered else []
+    if not wanted:
+        return Given("")
+    screen.line()
+    screen.line(
+        f"Next would be: {_named(knowledge.remedies[remedy_id].title)}. Not read as found: {_titles(job, wanted)}; "
+        f"after the remedy it is too late. y: take it now ({_minutes(desk, wanted)}). Enter: go on without."
+    )
+    while True:
+        text = desk.asker.ask("> ", ("yes", "no"))
+        if text.lower() in _LEAVE:
+            desk.as_found_offered = True
+            return Given("")
+        if text.lower() in _TAKE:
+            desk.as_found_offered = True
+            before = len(job.events)
+            take(desk, "As found", wanted)
+            return Given("none" if any(event.kind == "check" for event in job.events[before:]) else "")
+        command = check_prompt.command_of(text)
+        if command is None:
+            screen.problem(f'"{text}": expected y, or Enter')
+        elif not check_prompt.stays(desk, command):
+            return command
+
+
+def _minutes(desk: Desk, names: Sequence[str]) -> str:
+    """What it takes to read them from here."""
+    moves, here, total = desk.knowledge.catalogue.costs.moves, desk.job.here, 0.0
+    for name in names:
+        check = desk.job.checks[name]
+        total += check.minutes + (0.0 if check.state == here else moves[here, check.state])
+        here = check.state
+    return minutes(total)

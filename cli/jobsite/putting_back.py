@@ -1,0 +1,127 @@
+"""What is off on the set, at the terminal: put back before the set runs, off already as found, still off at the end.
+
+Purpose: the question that proves a fitting back on, asked before any step that needs it on.
+Law: nothing that needs a fitting on is gone on with before its question is answered with yes, and a yes is kept in the
+record before the step. "No, it is still off" changes nothing.
+Not here: what is off, and what must be on (see `engine.fitted`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+from ...engine import JobError
+from ...engine.compiler import Check, Remedy
+from ...engine.job import of_step
+from ...engine.problems import close_to, quoted
+from ..terminal import choose, finder
+from .session import Desk
+
+ALL = "all"
+_YES = ("1", "y", "yes")
+_NO = ("2", "n", "no")
+
+
+def ready(desk: Desk, kind: str, name: str, command: Callable[[str], object] = lambda text: None) -> str:
+    """Ask whether everything is on that a step needs, where that is not known. Empty where it is.
+
+    Else what the technician said: "skip", it is still off, or the text of a command. command: whether a text is one.
+    """
+    first = desk.job.to_put_back(kind, name)
+    if not first:
+        return ""
+    screen, fittings = desk.screen, desk.knowledge.catalogue.fittings
+    screen.heading("Before this, back on")
+    for fitting in first:
+        screen.line(fittings[fitting].question, "bold", indent="  - ")
+    screen.line("Is it so?" if len(first) == 1 else "Is all of it so?")
+    screen.options((("1", "yes"), ("2", "no, still off: another step")))
+    while True:
+        text = desk.asker.ask("> ", ("yes", "no"))
+        if text.lower() in _YES:
+            for fitting in first:
+                desk.put_back(fitting)
+            return ""
+        if text.lower() in _NO:
+            desk.still_off = len(desk.job.events)
+            return "skip"
+        if text and command(text) is not None:
+            return text
+        screen.problem("expected 1 or 2, or a key such as o for another step")
+
+
+def precautions(desk: Desk, kind: str, name: str) -> tuple[str, ...]:
+    """The cautions of a step as the set stands; those of a proof run come with its readings."""
+    off = [each.fitting for each in desk.job.off]
+    return of_step(desk.knowledge.catalogue, kind, name, off, proof=False)
+
+
+def takes_off(desk: Desk, step: Check | Remedy) -> str:
+    """What a step takes off that is on, as a line for the screen; empty where it takes nothing off."""
+    off = {each.fitting for each in desk.job.off}
+    fittings = desk.knowledge.catalogue.fittings
+    named = [fittings[name].title.lower() for name in step.fits.takes_off if name not in off]
+    return f"Takes off: {', '.join(named)}. Was it off already when you came? t" if named else ""
+
+
+def as_found(desk: Desk, words: str, step: Check | Remedy | None) -> None:
+    """Keep that something was off or open already when the technician came."""
+    fittings, screen = desk.knowledge.catalogue.fittings, desk.screen
+    off = {each.fitting for each in desk.job.off}
+    own = [name for name in (step.fits.takes_off if step else ()) if name not in off]
+    left = [name for name in fittings if name not in off]
+    if words:
+        found = finder.find(words, {name: (fittings[name].title, name) for name in left})
+        if not found:
+            screen.problem(f'nothing like "{words}" is on the set; here is all of it')
+    else:
+        found = own
+    found = found or left
+    if not found:
+        screen.problem("Everything that is known is off already.")
+        return
+    at = 0
+    if len(found) > 1 or (not words and not own):
+        rows = [fittings[name].title for name in found]
+        at = choose(desk.asker, screen, "What was off or open when you came?", [*rows, "none of these"], len(rows))
+    if at == len(found):
+        return
+    desk.take_off(found[at], as_found=True)
+    screen.line(f"Kept: {fittings[found[at]].title}, off as found.", "green")
+
+
+def at_the_end(desk: Desk) -> None:
+    """Ask of all that is still off whether it is put back now; what is not stands in the record."""
+    off = [each.fitting for each in desk.job.off]
+    if not off:
+        return
+    screen, fittings = desk.screen, desk.knowledge.catalogue.fittings
+    screen.heading("Still off")
+    for fitting in off:
+        screen.line(fittings[fitting].question, "bold", indent="  - ")
+    answers = ("yes, all of it is back on", "no: it stays off, and the record says so")
+    if choose(desk.asker, screen, "Before you leave: is it so?", answers) == 0:
+        for fitting in off:
+            desk.put_back(fitting)
+
+
+def known(desk: Desk, option: str, names: Sequence[str]) -> list[str]:
+    """The fittings that an option names. Raises JobError."""
+    fittings = desk.knowledge.catalogue.fittings
+    for name in names:
+        if name not in fittings and not (option == "--put-back" and name == ALL):
+            hint = close_to(name, fittings, f"one of: {', '.join(fittings)}")
+            raise JobError(f"{option} {quoted(name)}: no such fitting; {hint}")
+    return list(names)
+
+
+def without_asking(desk: Desk, first: Iterable[str], step: str, given: Sequence[str]) -> None:
+    """Put back what a step needs on, where the options say that it is on. Raises JobError where they do not."""
+    fittings = desk.knowledge.catalogue.fittings
+    needed = list(first)
+    if missing := [name for name in needed if name not in given and ALL not in given]:
+        asked = " ".join(fittings[name].question for name in missing)
+        options = " ".join(f"--put-back {name}" for name in missing)
+        raise JobError(f"{step}: not before this is back on: {', '.join(missing)}. {asked} If so, give {options}")
+    for name in needed:
+        desk.put_back(name)

@@ -1,0 +1,123 @@
+"""A remedy at the terminal: the set as found before it, its steps, what it makes due, and the proof run after it.
+
+Purpose: have a remedy carried out and proven.
+Law: the remedy is kept before its proof run begins, so that a proof run that is broken off loses nothing.
+Not here: the readings of a proof run (see `proving`), and closing the job (see `closing`).
+"""
+
+from __future__ import annotations
+
+from ...engine import Job, Step
+from ...engine.job import due
+from ..record import complaints
+from ..terminal import choose
+from . import check_prompt, proof_run, putting_back, safety, view
+from .check_prompt import Given
+from .session import Desk
+
+_ACTIONS = (
+    "carried out",
+    "not now: another step",
+    "show why",
+    "pick another remedy",
+    "take back the last answer",
+    "write a note",
+    "save and stop",
+)
+_MEANING = ("", "skip", "why", "remedy", "back", "note", "stop")
+
+
+def ask(desk: Desk, name: str, step: Step | None) -> Given:
+    """Show a remedy, and where it is carried out, all that follows from it.
+
+    Readings as found that are taken first may make another step the best: a remedy that was only proposed waits.
+    """
+    first = proof_run.offer_as_found(desk, name)
+    if first.command and (first.command != "none" or step is not None or desk.job.held):
+        return first
+    given = one(desk, name, step)
+    if given.command:
+        return given
+    chain = [name]
+    while (following := [other for other in due(desk.job) if other not in chain]) and len(chain) < 6:
+        remedy = desk.knowledge.remedies[following[0]]
+        desk.screen.heading(f"Due after this: {remedy.title}")
+        for reason in _reasons(desk, chain[-1], remedy.id):
+            desk.screen.fact("Why", reason)
+        chain.append(remedy.id)
+        now_or_later = ("do it now, before the proof run", "first see what the readings say")
+        at = choose(desk.asker, desk.screen, "", now_or_later, 0)
+        if at == 0 and one(desk, remedy.id, None).command:
+            desk.screen.note("Left for later; it stays on the list of what is due.")
+    proof_run.prove(desk, [part for part in chain if part in {event.id for event in desk.job.standing}])
+    return Given("")
+
+
+def _reasons(desk: Desk, before: str, after: str) -> list[str]:
+    rules = desk.knowledge.catalogue.order.values()
+    return [rule.why for rule in rules if rule.kind == "do_again" and before in rule.before and after in rule.after][:1]
+
+
+def one(desk: Desk, name: str, step: Step | None) -> Given:
+    """One remedy without its proof run. The command is empty where it was carried out."""
+    screen = desk.screen
+    remedy = desk.knowledge.remedies[name]
+    if not safety.make_safe(desk) and desk.job.runs(remedy.state):
+        screen.problem("This needs the engine running; not before the throttle is proven to close.")
+        return Given("skip")
+    view.step(desk, remedy, step)
+    cautions = putting_back.precautions(desk, "remedy", name)
+    if said := putting_back.ready(desk, "remedy", name, check_prompt.command_of):
+        return check_prompt.command_of(said) or Given("skip")
+    if not safety.of_step(desk, remedy.id, remedy.state, cautions, remedy.dangerous):
+        return Given("skip")
+    screen.numbered(remedy.steps)
+    if told := putting_back.takes_off(desk, remedy):
+        screen.note(told)
+    while True:
+        given = _action(desk)
+        if given.command == "" or not check_prompt.stays(desk, given, remedy=remedy):
+            break
+    if given.command == "":
+        desk.carry_out(name)
+        screen.line(f"Kept: {remedy.title}, carried out.", "green")
+    return given
+
+
+def _action(desk: Desk) -> Given:
+    """Carried out, or something else; keys of the commands work as they do beside a check."""
+    screen = desk.screen
+    screen.line()
+    screen.options((str(number), text) for number, text in enumerate(_ACTIONS, 1))
+    while True:
+        text = desk.asker.ask("> ", _ACTIONS)
+        if text.isdecimal() and 1 <= int(text[:9]) <= len(_ACTIONS):
+            return Given(_MEANING[int(text[:9]) - 1])
+        if text.lower() in ("y", "yes", "done", "carried out"):
+            return Given("")
+        given = check_prompt.command_of(text) if text else None
+        if given is not None:
+            return Given("skip") if given.command == "unknown" else given
+        screen.problem(f"expected 1 to {len(_ACTIONS)}" + (f', not "{text}"' if text else ""))
+
+
+def unfinished(job: Job) -> list[str]:
+    """Remedies at the end of the job whose proof run was not brought to its end; none where it was."""
+    chain: list[str] = []
+    for event in job.standing:
+        if event.kind == "remedy":
+            chain.append(event.id)
+        elif event.kind == "complaint":
+            chain = []
+    return [name for name in dict.fromkeys(chain) if complaints(job)]
+
+
+def go_on(desk: Desk) -> None:
+    """Offer the rest of a proof run that was broken off."""
+    chain = unfinished(desk.job)
+    if not chain:
+        return
+    titles = ", ".join(desk.knowledge.remedies[name].title.lower() for name in chain)
+    desk.screen.line(f"The proof run was not finished: {titles}.")
+    if choose(desk.asker, desk.screen, "", ("go on with the proof run", "not now"), 0) == 0:
+        proof_run.prove(desk, chain)

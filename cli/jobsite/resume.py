@@ -1,0 +1,193 @@
+"""`hertzwright resume`: go on with a job where it was left.
+
+Purpose: open a job file, say what is not as it was left, and go on.
+Law: nothing is cut from a damaged file before somebody was told, and what is cut is kept beside it.
+Not here: the job itself (see `session`).
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from ...engine import HeldError, HertzwrightError, Job, JobError
+from ...engine.job import current
+from ...engine.problems import printable, quoted
+from ...engine.readings import UNKNOWN_WORDS
+from ..files import features_given, journal, store
+from ..record import CLOSINGS, held
+from ..terminal import Screen, Stop, prompts
+from . import proof_run, putting_back, steps, view
+from .session import Desk
+
+_INSTEAD = (
+    "give --record ID=ANSWER, --carry-out REMEDY=RESULT, --put-back FITTING, --set KEY=VALUE, --secured NAME, "
+    "--note TEXT or --take-back, or --show to look only"
+)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "job", nargs="?", metavar="JOB", help="id of the job, such as 2026-11-25-a (default: the latest)"
+    )
+    parser.add_argument(
+        "--show", action="store_true", help="print where the job stands and what is next, and ask nothing"
+    )
+    parser.add_argument(
+        "--record", metavar="ID=ANSWER", action="append", default=[], help="record an answer, ask nothing"
+    )
+    parser.add_argument(
+        "--carry-out", metavar="REMEDY=RESULT", action="append", default=[], help="record a remedy, ask nothing"
+    )
+    parser.add_argument(
+        "--set", metavar="KEY=VALUE", action="append", default=[], dest="features", help="correct a feature of the set"
+    )
+    parser.add_argument(
+        "--secured",
+        metavar="NAME",
+        help="who says that the set is shut down and its throttle proven to close: ends the hold after a danger",
+    )
+    parser.add_argument(
+        "--put-back", metavar="FITTING", action="append", default=[],
+        help="what is off is back on and its question answered with yes; all for all of it; ask nothing",
+    )  # fmt: skip
+    parser.add_argument(
+        "--was-off", metavar="FITTING", action="append", default=[], help="it was off already as found; ask nothing"
+    )
+    parser.add_argument("--note", metavar="TEXT", help="add a note, ask nothing")
+    parser.add_argument("--take-back", action="store_true", help="take back the last answer, ask nothing")
+    parser.add_argument(
+        "--mistake", action="store_true", help="with --take-back: it never was so; a dangerous reading holds otherwise"
+    )
+    parser.add_argument("--accept-damage", action="store_true", help="go on with the readable part of a damaged file")
+    store.add_folder(parser)
+    store.add_knowledge(parser)
+    store.add_plain(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    screen = Screen(arguments.plain)
+    folder = store.jobs_folder(arguments.folder)
+    path = journal.latest(folder) if arguments.job is None else journal.find(arguments.job, folder)
+    silent = bool(
+        arguments.show or arguments.record or arguments.carry_out or arguments.note is not None or arguments.take_back
+        or arguments.features or arguments.secured is not None
+        or arguments.put_back or arguments.was_off
+    )  # fmt: skip
+    if arguments.mistake and not arguments.take_back:
+        raise JobError("--mistake says of what --take-back takes back that it never was so; give both")
+    record = journal.read(path)
+    asker = None if silent else prompts.terminal(arguments.plain, _INSTEAD)
+    if record.damage:
+        print(record.damage, file=sys.stderr)
+        if not record.torn and not arguments.accept_damage and not arguments.show:
+            question = (
+                f"Go on with the {len(record.entries)} events that can be read? The damaged file is kept beside it."
+            )
+            if asker is None:
+                raise JobError(
+                    "give --accept-damage to go on with the readable part; the damaged file is kept beside it"
+                )
+            if not prompts.confirm(asker, screen, question, "go on", "stop"):
+                return 1
+    knowledge = store.knowledge(arguments.knowledge)
+    if record.head.knowledge != knowledge.fingerprint:
+        said = (
+            f"made with other knowledge ({record.head.knowledge[:8]})" if record.head.knowledge else "of unknown origin"
+        )
+        print(f"This job was {said}; with this ({knowledge.fingerprint[:8]}) figures may differ.", file=sys.stderr)
+    try:
+        events, renamed = current(knowledge, record.events)
+        job = Job.replay(knowledge, events)
+    except HertzwrightError as error:
+        raise JobError(
+            f"{path}: this knowledge cannot take the job: {error}; try --knowledge with the one it was made with"
+        ) from None
+    for said in renamed:
+        print(printable(f"Since this job, {said}."), file=sys.stderr)
+    if arguments.show:
+        return _say(Desk(job, None, screen, prompts.PlainAsker()), record.head.set)
+    file, record = journal.Journal.reopen(path)
+    with file:
+        desk = Desk(job, file, screen, asker or prompts.PlainAsker())
+        if asker is None:
+            try:
+                _apply(desk, arguments)
+            except HeldError as error:
+                raise HeldError(f"{error}, by: hertzwright resume {file.ident} --secured NAME") from None
+            return _say(desk, record.head.set)
+        held.say(screen, job)
+        screen.heading(f"Job {file.ident}: {record.head.set}")
+        if job.closed:
+            try:
+                asked = f"It was {CLOSINGS[job.closed]}. Open it again?"
+                if not prompts.confirm(asker, screen, asked, "yes", "no"):
+                    return 0
+                job.reopen()
+                desk.keep()
+            except Stop:
+                return 0
+        return steps.run(desk)
+
+
+def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
+    """What the options say, in the order: take back, secured, correct, was off, record, carry out, put
+    back, note.
+
+    What one command says was found before it was given, so a danger in it does not keep the rest of it out.
+    Before a step that needs something on, what the options say is back on is put back; else it is refused.
+    """
+    back = putting_back.known(desk, "--put-back", arguments.put_back)
+    was_off = putting_back.known(desk, "--was-off", arguments.was_off)
+    if arguments.take_back and desk.back(arguments.mistake) is None:
+        raise JobError("there is nothing to take back")
+    if arguments.secured is not None:
+        desk.secure(arguments.secured)
+    if arguments.features:
+        desk.job.correct(features_given(desk.knowledge, arguments.features))
+        desk.keep()
+    happened = not desk.job.held
+    for fitting in was_off:
+        desk.take_off(fitting, as_found=True)
+    used: set[str] = set()
+    for option, pairs in (("--record", arguments.record), ("--carry-out", arguments.carry_out)):
+        for pair in pairs:
+            name, equals, answer = pair.partition("=")
+            if not equals:
+                raise JobError(
+                    f"{option} {quoted(pair)}: expected {'ID=ANSWER' if option == '--record' else 'REMEDY=RESULT'}"
+                )
+            kind = "check" if option == "--record" else "remedy"
+            known = desk.job.checks if kind == "check" else desk.knowledge.remedies
+            # What must not run at all is refused for that, before anything is said of what is off.
+            says = kind == "remedy" or answer.strip().lower() not in UNKNOWN_WORDS
+            if not desk.job.held and name.strip() in known and says:
+                first = desk.job.to_put_back(kind, name.strip())
+                putting_back.without_asking(desk, first, name.strip(), back)
+                used.update(first)
+            if option == "--record":
+                desk.record(name.strip(), answer.strip(), happened)
+            else:
+                desk.carry_out(name.strip(), answer.strip(), happened)
+    for each in desk.job.off:
+        if each.fitting in back or putting_back.ALL in back:
+            desk.put_back(each.fitting)
+            used.add(each.fitting)
+    if unused := [name for name in back if name not in used and name != putting_back.ALL]:
+        raise JobError(f"--put-back {unused[0]}: it is not off")
+    if arguments.note is not None:
+        desk.note(arguments.note)
+
+
+def _say(desk: Desk, name: str) -> int:
+    held.say(desk.screen, desk.job)
+    desk.screen.line(f"Set: {name}")
+    step = desk.steps()[0]
+    view.state(desk)
+    back = [desk.knowledge.catalogue.fittings[name].question for name in step.put_back]
+    desk.screen.fact("Next", f"{desk.title(step)}. {step.why}")
+    desk.screen.fact("Before it", " ".join(back))
+    if step.kind == "done":
+        proof_run.say_outside(desk)
+        proof_run.say_beside(desk)
+    return 0

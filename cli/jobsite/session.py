@@ -1,0 +1,166 @@
+"""The desk: a job, its file, the screen and the one who answers, together.
+
+Purpose: everything that changes the job goes through here, so that it is on the disk before the next prompt.
+Law: the job is changed first, then the file; an answer is confirmed on the screen only when both have it.
+Not here: what to ask next (see `session`).
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from ...engine import ContradictionError, Job, JobError, Knowledge, Step
+from ...engine.job import BESIDE, Event
+from ...engine.readings import Answer
+from ..files import Journal
+from ..terminal import Asker, Screen, Stop, choose
+
+_SLOW = 1.0
+_MANY = 60
+
+
+@dataclass(slots=True)
+class Desk:
+    """One job at one terminal.
+
+    acknowledged: steps whose dangers were acknowledged. seen: cautions shown in full. passed: steps put off for now.
+    before: probabilities before the last answer. shown: the step last shown, and how many events there were then.
+    deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
+    found were offered once. still_off: how many events there were when something was said to be off still.
+    """
+
+    job: Job
+    journal: Journal | None
+    screen: Screen
+    asker: Asker
+    acknowledged: set[str] = field(default_factory=set)
+    seen: set[str] = field(default_factory=set)
+    passed: set[str] = field(default_factory=set)
+    before: dict[str, float] = field(default_factory=dict)
+    hinted: bool = False
+    slow: bool = False
+    deepen: int = 4
+    as_found_offered: bool = False
+    shown: tuple[str, int] = ("", -1)
+    still_off: int = -1
+
+    @property
+    def knowledge(self) -> Knowledge:
+        return self.job.knowledge
+
+    # ---- what changes the job
+
+    def record(self, name: str, answer: str, happened: bool = False) -> Answer:
+        """An answer to a check or complaint. Raises AnswerError or JobError, and then nothing has changed."""
+        chances = self._chances()
+        found = self.job.record(name, answer, happened)
+        self.before = chances
+        self.keep()
+        return found
+
+    def carry_out(self, remedy: str, result: str = "unknown", happened: bool = False) -> None:
+        chances = self._chances()
+        self.job.carry_out(remedy, result, happened)
+        self.before = chances
+        self.passed.clear()
+        self.keep()
+
+    def prove(self, result: str) -> None:
+        """Keep the result of a proof run that no remedy went before."""
+        self.job.prove(result)
+        self.keep()
+
+    def take_off(self, fitting: str, as_found: bool = False) -> None:
+        self.job.take_off(fitting, as_found)
+        self.keep()
+
+    def put_back(self, fitting: str) -> None:
+        self.job.put_back(fitting)
+        self.keep()
+
+    def note(self, text: str) -> None:
+        self.job.note(text)
+        self.keep()
+
+    def acknowledge(self, step: str, what: str) -> None:
+        self.job.acknowledge(step, what)
+        self.keep()
+
+    def secure(self, who: str) -> None:
+        """The set is shut down and its throttle proven to close. Raises JobError where nobody is named."""
+        self.job.secure(who)
+        self.keep()
+
+    def close(self, how: str) -> None:
+        """Raises JobError where it cannot be closed so."""
+        self.job.close(how)
+        self.keep()
+
+    def last(self) -> Event | None:
+        """The latest answer, remedy or other work that stands, None where there is none."""
+        beside = ("set", "closed", "reopened", *BESIDE)
+        return next((event for event in reversed(self.job.standing) if event.kind not in beside), None)
+
+    def back(self, mistake: bool = False) -> Event | None:
+        """Take back the latest answer or remedy, with the notes made after it. Returns it. mistake: it never was so."""
+        last = self.last()
+        if last is None:
+            return None
+        while (taken := self.job.step_back(mistake)) is not None and taken is not last:
+            pass
+        self.before = {}
+        self.keep()
+        return taken
+
+    def take_out(self, event: Event, mistake: bool = False) -> None:
+        """Take back one event, whenever it was: all after it are taken back too and then stand again."""
+        self.job.take_out(event, mistake)
+        self.before = {}
+        self.keep()
+
+    def keep(self) -> None:
+        """Have every event on the disk. Asks what to do where that fails; raises Stop."""
+        while self.journal is not None:
+            try:
+                self.journal.sync(self.job.events)
+                return
+            except JobError as error:
+                self.screen.problem(f"{error}. The last answer is not kept yet.")
+                if choose(self.asker, self.screen, "", ("try again", "stop without the last answer")) == 1:
+                    raise Stop from None
+
+    # ---- what follows from it
+
+    def _chances(self) -> dict[str, float]:
+        try:
+            return self.job.posterior()
+        except ContradictionError:
+            return {}
+
+    def steps(self) -> tuple[Step, ...]:
+        """Proposals, best first. Raises ContradictionError."""
+        if self.slow:
+            first = self.job.next_steps(1, deepen=0)[0]
+            self.screen.note(f"First thought, while the rest is worked out: {self.title(first)}.")
+        began = time.monotonic()
+        found = self.job.next_steps(_MANY, self.deepen)
+        self.slow = time.monotonic() - began > _SLOW
+        return found
+
+    def title(self, step: Step) -> str:
+        """What a proposal is called."""
+        if step.kind == "check":
+            return self.knowledge.checks[step.id].title
+        if step.kind == "remedy":
+            return self.knowledge.remedies[step.id].title
+        return "Prove it and close" if step.kind == "done" else "Hand the set over"
+
+    def causes_of(self, findings: Sequence[str]) -> list[Event]:
+        """The standing events that findings of a ContradictionError name."""
+        names = {finding.partition(" = ")[0].partition(": ")[0] for finding in findings}
+        for name, check in self.job.checks.items():
+            if name in names and check.derived_from is not None:
+                names |= set(check.derived_from)
+        return [event for event in self.job.standing if event.id in names]

@@ -1,0 +1,257 @@
+"""`hertzwright start`: which set, the cautions, the complaint, and then the job.
+
+Purpose: get from nothing to the first proposal in a handful of keys, or in none, by options.
+Law: a job file exists before the first question about the set's trouble.
+Not here: the job itself (see `session`).
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Mapping
+from pathlib import Path
+
+from ...engine import AnswerError, HertzwrightError, Job, Knowledge
+from ...engine.problems import close_to, quoted
+from ..files import Facts, UsageError, features_given, job_of, journal, put, read_facts, store
+from ..record import held, history
+from ..terminal import Asker, Screen, Stop, choose, prompts
+from . import safety, steps
+from .session import Desk
+
+_INSTEAD = (
+    "give --name NAME --acknowledge and --complaint ID or --from FILE, and the job is kept with its first proposal; "
+    "or use: hertzwright rank FILE"
+)
+
+
+
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--name", metavar="NAME", help="name of the set; one that is known brings its features along")
+    parser.add_argument(
+        "--set",
+        metavar="KEY=VALUE",
+        action="append",
+        default=[],
+        dest="features",
+        help="a feature, such as booster=none",
+    )
+    parser.add_argument("--from", metavar="FILE", dest="source", help="take set and facts from a YAML or JSON file")
+    parser.add_argument("--tolerance", metavar="NAME", help="tolerance set (default: default)")
+    parser.add_argument("--complaint", metavar="ID", action="append", default=[], help="a complaint, by its id")
+    parser.add_argument(
+        "--acknowledge", action="store_true", help="the cautions are read: local codes and licensed practice come first"
+    )
+    store.add_folder(parser)
+    store.add_knowledge(parser)
+    store.add_plain(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    screen = Screen(arguments.plain)
+    silent = bool(arguments.acknowledge and (arguments.complaint or arguments.source))
+    asker = _asker(arguments, silent)
+    folder = store.jobs_folder(arguments.folder)
+    facts = read_facts(arguments.source) if arguments.source else None
+    known = known_sets(folder)
+    try:
+        name = arguments.name or (_ask_name(asker, screen, known) if asker else "set")
+    except Stop:
+        return 0
+    knowledge = store.knowledge(arguments.knowledge)
+    given = features_given(knowledge, arguments.features)
+    tolerance = arguments.tolerance or (facts.tolerance if facts else "") or "default"
+    if tolerance not in knowledge.catalogue.tolerances:
+        sets = knowledge.catalogue.tolerances
+        hint = close_to(tolerance, sets, f"known are {', '.join(sets)}")
+        raise UsageError(f"no tolerance set {quoted(tolerance)}; {hint}")
+    for complaint in arguments.complaint:
+        if complaint not in knowledge.complaints:
+            hint = close_to(complaint, knowledge.complaints, f"known are {', '.join(knowledge.complaints)}")
+            raise UsageError(f"no complaint {quoted(complaint)}; {hint}")
+    features = {**_usable(knowledge, known.get(name, {})), **(facts.features if facts else {}), **given}
+    if facts:
+        # Tried before a job file is made, so that a wrong fact leaves nothing behind.
+        whole = Facts(
+            facts.file,
+            {key: str(value) for key, value in features.items()},
+            _lines(facts, features),
+            facts.facts,
+            tolerance,
+        )
+        features = dict(job_of(knowledge, whole).features)
+    try:
+        if asker and name not in known and not (facts or given):
+            features = ask_features(asker, screen, knowledge, features)
+    except Stop:
+        return 0
+    return _begin(arguments, screen, asker, Job(knowledge, features, tolerance), facts, folder, name)
+
+
+def _begin(
+    arguments: argparse.Namespace,
+    screen: Screen,
+    asker: Asker | None,
+    job: Job,
+    facts: Facts | None,
+    folder: Path,
+    name: str,
+) -> int:
+    with journal.Journal.create(folder, job.knowledge.fingerprint, name) as file:
+        file.sync(job.events)
+        desk = Desk(job, file, screen, asker or prompts.PlainAsker())
+        try:
+            if arguments.acknowledge:
+                desk.acknowledge("job", "the cautions of the job, by option; local codes come first.")
+            else:
+                safety.opening(desk)
+            earlier = history.last(job.knowledge, folder, name, file.path)
+            if earlier is not None:
+                history.show_left(screen, job.knowledge, earlier)
+            for fact in facts.facts if facts else ():
+                put(job, fact, facts.file if facts else "")
+            desk.keep()
+            for complaint in arguments.complaint:
+                desk.record(complaint, "present")
+        except Stop:
+            screen.line(f"Kept as job {file.ident}.")
+            return 0
+        if asker is None:
+            return _only_say(desk, file)
+        status = steps.run(desk)
+        if earlier is not None:
+            history.show_moved(screen, job.knowledge, history.since(job.knowledge, earlier, job))
+        return status
+
+
+def _asker(arguments: argparse.Namespace, silent: bool) -> Asker | None:
+    """The terminal; None where there is none and the options say everything."""
+    try:
+        return prompts.terminal(arguments.plain, _INSTEAD)
+    except prompts.NoTerminalError:
+        if silent:
+            return None
+        raise
+
+
+def _only_say(desk: Desk, file: journal.Journal) -> int:
+    """Without a terminal: the job is kept, and the first proposal printed."""
+    from . import view
+
+    held.say(desk.screen, desk.job)
+    desk.screen.line(f"Kept as job {file.ident}.")
+    step = desk.steps()[0]
+    view.state(desk)
+    desk.screen.fact("Next", f"{desk.title(step)}. {step.why}")
+    return 0
+
+
+def _lines(facts: Facts, features: Mapping[str, object]) -> dict[str, int]:
+    return {name: facts.lines.get(name, 1) for name in features}
+
+
+def known_sets(folder: Path) -> dict[str, dict[str, object]]:
+    """Sets of earlier jobs: name -> features as last given."""
+    found: dict[str, dict[str, object]] = {}
+    for path in journal.listed(folder):
+        try:
+            record = journal.read(path)
+        except HertzwrightError:
+            continue
+        if record.events and record.events[0].kind == "set":
+            found.pop(record.head.set, None)
+            found[record.head.set] = dict(record.events[0].features)
+    return found
+
+
+def _usable(knowledge: Knowledge, features: Mapping[str, object]) -> dict[str, object]:
+    """Features of an earlier job that this knowledge still takes."""
+    taken: dict[str, object] = {}
+    for name, value in features.items():
+        try:
+            knowledge.features({name: value})
+        except AnswerError:
+            continue
+        taken[name] = value
+    return taken
+
+
+def _ask_name(asker: Asker, screen: Screen, known: Mapping[str, object]) -> str:
+    """The name of the set: a known one by its number, or a new one."""
+    latest = list(known)[:-7:-1]
+    screen.heading("Which set is it?")
+    if latest:
+        screen.options((str(number), name) for number, name in enumerate(latest, 1))
+        screen.note("A number, or a name for a new set.")
+    else:
+        screen.note("A name you will know it by, such as where it stands. Enter: set")
+    while True:
+        given = asker.ask("> ", latest)
+        if given.isdecimal() and 1 <= int(given[:9]) <= len(latest):
+            return latest[int(given) - 1]
+        if given or not latest:
+            return journal.clean_name(given or "set")
+        screen.problem("expected a number or a name")
+
+
+def ask_features(
+    asker: Asker, screen: Screen, knowledge: Knowledge, features: Mapping[str, object]
+) -> dict[str, object]:
+    """The features of a new set: all defaults at once, or one after another."""
+    found = dict(knowledge.features(features))
+    screen.heading("The set")
+    screen.line(described(knowledge, found))
+    at = choose(asker, screen, "Is that right?", ("all right", "change some of it", "ask me everything"), 0)
+    if at == 0:
+        return dict(found)
+    catalogue = knowledge.catalogue.features
+    while True:
+        names = list(catalogue)
+        if at == 1:
+            rows = [f"{catalogue[name].title}: {shown(knowledge, name, found[name])}" for name in names]
+            which = choose(asker, screen, "", [*rows, "all right now"], len(names))
+            if which == len(names):
+                return dict(found)
+            names = [names[which]]
+        for name in names:
+            found[name] = _ask_feature(asker, screen, knowledge, name, found[name])
+        if at == 2:
+            return dict(found)
+
+
+def _ask_feature(asker: Asker, screen: Screen, knowledge: Knowledge, name: str, now: str | float) -> str | float:
+    feature = knowledge.catalogue.features[name]
+    screen.line()
+    if feature.choices:
+        words = [choice.replace("_", " ") for choice in feature.choices]
+        current = next((at for at, choice in enumerate(feature.choices) if _same(choice, now)), 0)
+        return knowledge.features({name: feature.choices[choose(asker, screen, feature.ask, words, current)]})[name]
+    screen.line(f"{feature.ask} Enter: {shown(knowledge, name, now)}")
+    while True:
+        given = asker.ask("> ")
+        try:
+            return knowledge.features({name: given})[name] if given else now
+        except AnswerError as error:
+            screen.problem(str(error))
+
+
+def _same(choice: str, now: str | float) -> bool:
+    return choice == now if isinstance(now, str) else float(choice) == now
+
+
+def shown(knowledge: Knowledge, name: str, value: str | float) -> str:
+    """A feature's value with its unit."""
+    unit = knowledge.catalogue.features[name].unit
+    text = value.replace("_", " ") if isinstance(value, str) else f"{value:g}"
+    return f"{text} {unit}".strip()
+
+
+def described(knowledge: Knowledge, features: Mapping[str, str | float]) -> str:
+    """All features in one sentence."""
+    catalogue = knowledge.catalogue.features
+    return (
+        "; ".join(f"{catalogue[name].title.lower()} {shown(knowledge, name, features[name])}" for name in catalogue)
+        + "."
+    )

@@ -1,0 +1,190 @@
+"""What is shown of a job: the leading causes, the next step, the reasons, the work so far.
+
+Purpose: put the job into words and bars.
+Law: reads the job, changes nothing.
+Not here: how text is drawn (see `screen`), or asked for (see `session`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from ...engine import ContradictionError, Step
+from ...engine.compiler import Check, Remedy
+from ...engine.job import Event, Weighed
+from ..record import CLOSINGS, complaints, fitting_told, titled, told
+from ..terminal import Bar, minutes, percent
+from .session import Desk
+
+_WORK = ("complaint", "check", "remedy")
+_BESIDE = {
+    "note": "Note", "acknowledged": "Acknowledged", "secured": "Shut down and throttle proven to close, says",
+    "closed": "Closed", "reopened": "Opened again", "feature": "Corrected", "load_reading": "Load reading",
+    "proof": "Proof run",
+}  # fmt: skip
+
+
+def state(desk: Desk) -> None:
+    """What is always in view: minutes, the set-up, what was done, and the leading causes."""
+    job, screen = desk.job, desk.screen
+    there = desk.knowledge.catalogue.states[job.here].title
+    screen.heading(f"{minutes(job.minutes)} spent | {there[0].lower()}{there[1:]}")
+    done = summary(desk)
+    if done:
+        some = done[-(3 if screen.narrow else 5) :]
+        more = f"{len(done) - len(some)} earlier; " if len(done) > len(some) else ""
+        screen.fact("Done", more + "; ".join(some))
+    off = [desk.knowledge.catalogue.fittings[each.fitting].title.lower() for each in job.off]
+    screen.fact("Off now", ", ".join(off))
+    leading(desk)
+
+
+def leading(desk: Desk) -> None:
+    """The three to five most probable causes."""
+    try:
+        ranking = desk.job.ranking()
+    except ContradictionError:
+        return
+    most = 3 if desk.screen.narrow else 5
+    shown = [item for place, item in enumerate(ranking[:most]) if place < 3 or item[1] >= 0.02]
+    bars = []
+    for name, chance in shown:
+        cause = desk.knowledge.causes[name]
+        title = cause.title if cause.fault else f"{cause.title} (no fault)"
+        bars.append(Bar(title, chance, desk.before.get(name)))
+    desk.screen.bars(bars)
+    if aside := desk.job.set_aside:
+        found = "1 finding" if len(aside) == 1 else f"{len(aside)} findings"
+        desk.screen.note(f"Not weighed, too many at once: {found} from before earlier remedies.")
+
+
+def summary(desk: Desk) -> list[str]:
+    """What was said, found and done, in order, one phrase each."""
+    knowledge = desk.knowledge
+    answers = {(made.check, made.spell): made for made in desk.job.made}
+    spell, phrases = 0, []
+    for event in desk.job.standing:
+        if event.kind == "remedy":
+            spell += 1
+        if event.kind == "complaint":
+            phrases.append(f"{knowledge.complaints[event.id].title}: {event.answer}")
+        elif event.kind == "check":
+            made = answers.get((event.id, spell))
+            phrases.append(f"{knowledge.checks[event.id].title}: {told(made) if made else event.answer}")
+        elif event.kind == "remedy":
+            phrases.append(f"{knowledge.remedies[event.id].title}: carried out")
+        elif event.kind in ("taken_off", "put_back"):
+            phrases.append(fitting_told(knowledge, event))
+    return phrases
+
+
+def everything(desk: Desk) -> None:
+    """The whole record so far, notes among it."""
+    screen = desk.screen
+    screen.heading("Done so far")
+    rows, phrases = [], iter(summary(desk))
+    for event in desk.job.standing[1:]:
+        rows.append(next(phrases) if event.kind in _WORK else event_told(desk, event))
+    screen.numbered(rows)
+    taken = len(desk.job.events) - len(desk.job.standing)
+    if taken:
+        screen.note(f"{taken // 2} taken back; the job file keeps them.")
+    screen.note(desk.job.line())
+
+
+def event_told(desk: Desk, event: Event) -> str:
+    """One event as a phrase."""
+    if event.kind in ("taken_off", "put_back"):
+        return fitting_told(desk.knowledge, event)
+    title = _BESIDE.get(event.kind) or titled(desk.knowledge, event.id) or event.kind.replace("_", " ")
+    if event.kind == "closed":
+        return f"{title}: {CLOSINGS.get(event.id, event.id)}"
+    if event.kind in ("feature", "load_reading"):
+        cells: Mapping[str, object] = event.features or event.cells
+        return f"{title}: {', '.join(f'{name} {value}' for name, value in cells.items())}"
+    if event.kind == "note":
+        return f"{title}: {event.answer}"
+    return f"{title}: {event.answer.replace('_', ' ')}".removesuffix(": ")
+
+
+def move(desk: Desk, to: str) -> str:
+    """The change of the set-up that a step needs; empty where there is none."""
+    states, costs = desk.knowledge.catalogue.states, desk.knowledge.catalogue.costs
+    here = desk.job.here
+    if here == to:
+        return ""
+    return f"{states[here].title} -> {states[to].title} ({minutes(costs.moves[here, to])})"
+
+
+def step(desk: Desk, what: Check | Remedy, proposal: Step | None) -> None:
+    """A check or remedy before it is done: why, how long, with what. Short where it was just shown."""
+    screen = desk.screen
+    screen.heading(("Next: " if proposal else "") + what.title)
+    now = (what.id, len(desk.job.events))
+    again, desk.shown = desk.shown == now, now
+    if again:
+        return
+    if isinstance(what, Remedy):
+        screen.line(what.brief)
+    if proposal:
+        screen.fact("Why", proposal.why)
+    change = move(desk, what.state)
+    spent = f"{minutes(what.minutes)} of work"
+    if change:
+        screen.fact("Set-up", change)
+    if proposal:
+        spent += f", {minutes(proposal.minutes)} with set-up{' and proof run' if isinstance(what, Remedy) else ''}"
+        spent += f"; about {minutes(proposal.expected_minutes)} to fixed and proven"
+    screen.fact("Time", spent)
+    if what.tools:
+        screen.fact("Tools", ", ".join(what.tools))
+
+
+def how(desk: Desk, check: Check) -> None:
+    """How a check is made, what it does not prove, and where that comes from."""
+    screen = desk.screen
+    screen.numbered(check.how or ("No more is known about how than the question says.",))
+    screen.fact("Does not prove", check.does_not_prove)
+    if check.sources:
+        screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in check.sources))}.")
+
+
+def finding(desk: Desk, text: str) -> str:
+    """A finding as the engine tells it ("id = answer"), in words."""
+    name, _, answer = text.partition(" = ")
+    title = titled(desk.knowledge, name)
+    return f"{title}: {answer.replace('_', ' ')}" if title else text
+
+
+def weight(found: Weighed) -> str:
+    """How strongly a finding speaks, in words and as a ratio."""
+    ratio = found.ratio
+    if ratio > 1:
+        word = "strongly for" if ratio >= 10 else "for" if ratio >= 3 else "slightly for"
+        return f"{word}, {ratio:.2g} times"
+    word = "strongly against" if ratio <= 0.1 else "against" if ratio <= 1 / 3 else "slightly against"
+    return f"{word}, {1 / ratio:.2g} times" if ratio > 0 else "rules it out"
+
+
+def why(desk: Desk) -> None:
+    """What speaks for and against the leading causes, and what other steps cost. Raises ContradictionError."""
+    screen, job = desk.screen, desk.job
+    screen.heading("Why")
+    for name, chance in job.ranking()[:3]:
+        cause = desk.knowledge.causes[name]
+        screen.line(
+            f"{cause.title}: {percent(chance)} (before any finding {percent(cause.prior(job.features))})", "bold"
+        )
+        screen.line(cause.brief, indent="  ")
+        for found in job.evidence_for(name)[:6]:
+            said = ", ".join(finding(desk, text) for text in found.facts)
+            screen.line(f"{said} ({weight(found)})", indent="  - ")
+    screen.heading("Steps compared, in expected minutes")
+    rows = [(desk.title(found), minutes(found.minutes), minutes(found.expected_minutes)) for found in job.next_steps(6)]
+    screen.table(("Step", "It takes", "To fixed and proven"), rows)
+
+
+def said(desk: Desk) -> str:
+    """The complaints that stand, as one phrase."""
+    names = [name for name, answer in complaints(desk.job).items() if answer in ("present", "unsure")]
+    return ", ".join(desk.knowledge.complaints[name].title.lower() for name in names)

@@ -1,0 +1,44 @@
+"""The record of a job and of a set: collected, laid out, printed; the jobs kept here.
+
+In: job files. Out: text, HTML, Markdown, JSON. Never: changes a job.
+"""
+
+from . import held, history, load_record, load_view
+from .condition import beside, complaints, fixed, missing, needed, open_points, outside, present, rows, told
+from .event_text import CLOSINGS, fitting_told, titled
+from .held import LOCAL_CODES
+from .html import html_safe
+from .jobs import state
+from .load_record import Kept
+from .load_view import RUN_TITLES, Page, talk
+from .markdown import markdown_safe
+from .service_record import clean
+
+__all__ = [
+    "CLOSINGS",
+    "LOCAL_CODES",
+    "RUN_TITLES",
+    "Kept",
+    "Page",
+    "beside",
+    "clean",
+    "complaints",
+    "fitting_told",
+    "fixed",
+    "held",
+    "history",
+    "html_safe",
+    "load_record",
+    "load_view",
+    "markdown_safe",
+    "missing",
+    "needed",
+    "open_points",
+    "outside",
+    "present",
+    "rows",
+    "state",
+    "talk",
+    "titled",
+    "told",
+]

@@ -1,0 +1,320 @@
+"""From a job file to its record.
+
+Purpose: collect from the events what was said, found, done and left, with times, verdicts and what is open.
+Law: pure but for its arguments: the same job file and knowledge give the same record. Nothing is judged here that
+the session would judge otherwise (see `condition`).
+Not here: the structure itself (see `record`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
+from ...engine.job import Event, Made, current, of_step
+from ..files import journal
+from . import condition, event_text, history, load_record
+from .event_text import CLOSINGS
+from .history import Visit
+from .jobs import state
+from .service_record import Advice, Change, Danger, Details, Finding, Mended, Said, ServiceRecord, Shift, Suspect, Timed
+
+SITE = ("altitude", "temperature")
+_LEADING = 5
+_WORTH = 0.02
+_STEPS = 3
+_TITLES = {"done": "Prove it and close", "proof": "Proof run", "refer": "Hand the set over"}
+
+
+def collect(
+    knowledge: Knowledge, kept: journal.Record, details: Details | None = None, earlier: Visit | None = None
+) -> ServiceRecord:
+    """The record of a job file. `earlier`: the visit to compare with.
+
+    Raises JobError where this knowledge cannot take the job, AnswerError for a meter accuracy that is not understood.
+    """
+    given = details or Details()
+    try:
+        events, renamed = current(knowledge, kept.events)
+        job = Job.replay(knowledge, events)
+    except HertzwrightError as error:
+        raise JobError(
+            f"{kept.path}: this knowledge cannot take the job: {error}; try --knowledge with the one it was made with"
+        ) from None
+    kept = replace(
+        kept, entries=tuple(replace(entry, event=event) for entry, event in zip(kept.entries, events, strict=True))
+    )
+    standing, undone = _standing(kept.entries)
+    texts = [entry.event.answer for entry in standing if entry.event.kind == "note"]
+    findings, mended = _work(knowledge, job, standing)
+    points, contradiction = condition.open_points(job), ""
+    fixed = condition.fixed(job)
+    causes: tuple[Suspect, ...] = ()
+    recommended: tuple[Advice, ...] = ()
+    try:
+        causes = _suspects(knowledge, job.ranking()[:_LEADING])
+        recommended = () if fixed else _advice(knowledge, job)
+    except ContradictionError as error:
+        contradiction = "; ".join(error.findings)
+    tolerance = knowledge.catalogue.tolerances[job.tolerance]
+    accuracy = given.accuracy or tuple(
+        text for text in load_record.accuracy_of(job.standing) if load_record.understood(text)
+    )
+    known = knowledge.catalogue.features
+    features = tuple((name, feature.title, _value(knowledge, name, job)) for name, feature in known.items())
+    return ServiceRecord(
+        job=kept.ident,
+        created=kept.head.created,
+        last=kept.entries[-1].at if kept.entries else kept.head.created,
+        state=state([entry.event for entry in standing]),
+        fixed=fixed,
+        held=job.held,
+        damage=kept.damage,
+        knowledge=kept.head.knowledge,
+        other_knowledge=kept.head.knowledge != knowledge.fingerprint,
+        set_name=given.set_name or kept.head.set,
+        place=given.site or "; ".join(load_record.noted(texts, load_record.SITE)),
+        features=tuple(item for item in features if item[0] not in SITE),
+        site=tuple(item for item in features if item[0] in SITE),
+        tolerance=job.tolerance,
+        tolerance_title=tolerance.title,
+        complaints=_complaints(knowledge, standing),
+        readings=condition.rows(job),
+        findings=findings,
+        remedies=mended,
+        causes=causes,
+        contradiction=contradiction,
+        load_test=load_record.load_test(knowledge, job, [entry.event for entry in standing], accuracy),
+        cautions=_cautions(knowledge, job, recommended),
+        acknowledged=_acknowledged(standing),
+        open_points=points,
+        recommended=recommended,
+        meter=given.meter or "; ".join(load_record.noted(texts, load_record.METER)),
+        accuracy=accuracy,
+        minutes=round(job.minutes, 2),
+        notes=(
+            *_notes(standing),
+            *(Timed(kept.entries[-1].at, f"Since then, {said}.") for said in renamed),
+        ),
+        taken_back=tuple(Timed(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
+        since="" if earlier is None else f"job {earlier.ident} of {earlier.created[:10]}",
+        moved=() if earlier is None else _shifts(knowledge, job, earlier),
+        off_as_found=_fittings(
+            knowledge, (entry.event.id for entry in standing if entry.event.kind == "taken_off" and entry.event.answer)
+        ),
+        off_as_left=_fittings(knowledge, (each.fitting for each in job.off)),
+    )
+
+
+def _standing(entries: Sequence[journal.Entry]) -> tuple[list[journal.Entry], list[journal.Entry]]:
+    """Entries that stand, and those that were taken back, as `Job` reads them."""
+    standing: list[journal.Entry] = []
+    undone: list[journal.Entry] = []
+    for entry in entries:
+        if entry.event.kind != "step_back":
+            standing.append(entry)
+        elif len(standing) > 1:
+            undone.append(standing.pop())
+    return standing, undone
+
+
+def _fittings(knowledge: Knowledge, names: Iterable[str]) -> tuple[str, ...]:
+    return tuple(knowledge.catalogue.fittings[name].title for name in dict.fromkeys(names))
+
+
+def _value(knowledge: Knowledge, name: str, job: Job) -> str:
+    value, unit = job.features[name], knowledge.catalogue.features[name].unit
+    text = value.replace("_", " ") if isinstance(value, str) else f"{value:g}"
+    return f"{text} {unit}".strip()
+
+
+def _complaints(knowledge: Knowledge, standing: Sequence[journal.Entry]) -> tuple[Said, ...]:
+    said: dict[str, Said] = {}
+    for entry in standing:
+        event = entry.event
+        if event.kind == "complaint":
+            first = said.get(event.id)
+            title = knowledge.complaints[event.id].title
+            said[event.id] = Said(
+                event.id, title, first.first if first else event.answer, event.answer, first.at if first else entry.at
+            )
+    return tuple(said.values())
+
+
+def _work(
+    knowledge: Knowledge, job: Job, standing: Sequence[journal.Entry]
+) -> tuple[tuple[Finding, ...], tuple[Mended, ...]]:
+    """Checks and remedies in the order of the work, with what was thought of the causes at the time."""
+    walk = Job(knowledge, job.features, job.tolerance)
+    last = {(made.check, made.spell): made for made in job.made}
+    again = {}
+    spell = 0
+    for place, entry in enumerate(standing):
+        spell += entry.event.kind == "remedy"
+        if entry.event.kind == "check":
+            again[entry.event.id, spell] = place
+    findings: list[Finding] = []
+    mended: list[Mended] = []
+    for place, entry in enumerate(standing[1:], 1):
+        event = entry.event
+        if event.kind == "check":
+            answer = walk.record(event.id, event.answer, happened=True)
+            replaced = again[event.id, walk.spell] != place
+            made = Made(event.id, walk.spell, answer)
+            findings.append(_finding(job, entry.at, made, replaced, _leading(walk)))
+            for (name, at_spell), other in last.items():
+                if other.derived and at_spell == walk.spell and _last_part(job, name, event.id, again, place):
+                    findings.append(_finding(job, entry.at, other, False, ("", None)))
+        elif event.kind == "complaint":
+            walk.record(event.id, event.answer)
+        elif event.kind == "remedy":
+            chances = _chances(walk)
+            walk.carry_out(event.id, event.answer, happened=True)
+            mended.append(_mended(knowledge, job, entry.at, event, walk.spell, chances))
+    return tuple(findings), tuple(mended)
+
+
+def _last_part(job: Job, derived: str, check: str, again: Mapping[tuple[str, int], int], place: int) -> bool:
+    """Whether a derived reading is there from the answer at this place on, as the later of its two parts."""
+    parts = job.knowledge.checks[derived].derived_from or ("", "")
+    spell = next((spell for (name, spell), at in again.items() if at == place and name == check), -1)
+    return check in parts and max(again.get((part, spell), -1) for part in parts) == place
+
+
+def _leading(job: Job) -> tuple[str, float | None]:
+    try:
+        name, chance = job.ranking()[0]
+    except ContradictionError:
+        return "", None
+    return (job.knowledge.causes[name].title, round(chance, 4)) if chance >= _WORTH else ("none stands out", None)
+
+
+def _chances(job: Job) -> dict[str, float]:
+    try:
+        return job.posterior()
+    except ContradictionError:
+        return {}
+
+
+def _finding(job: Job, at: str, made: Made, replaced: bool, leading: tuple[str, float | None]) -> Finding:
+    check = job.knowledge.checks[made.check]
+    briefs = {outcome.id: outcome.brief for outcome in check.outcomes}
+    meant = " Or: ".join(dict.fromkeys(briefs.get(name, "") for name in made.answer.outcomes))
+    return Finding(
+        at, made.spell, check.id, check.title, condition.told(made), meant.strip(),
+        condition.fine(job, made) if made.answer.outcomes else None, made.derived, replaced, *leading,
+    )  # fmt: skip
+
+
+def _mended(knowledge: Knowledge, job: Job, at: str, event: Event, number: int, chances: Mapping[str, float]) -> Mended:
+    remedy = knowledge.remedies[event.id]
+    answered = [made for made in job.made if made.answer.outcomes]
+    spells = sorted({made.spell for made in answered if made.spell >= number})
+    read = spells[0] if spells else 0
+    after = {made.check: made for made in answered if made.spell == read} if read else {}
+    before = {made.check: made for made in sorted(answered, key=lambda made: made.spell) if made.spell < number}
+    wanted = [*remedy.proof, *(name for name in after if name in before and name not in remedy.proof)]
+    changes = tuple(
+        Change(
+            name,
+            knowledge.checks[name].title,
+            condition.told(before[name]) if name in before else "",
+            condition.told(after[name]) if name in after else "",
+        )
+        for name in wanted
+        if name in after or (name in before and not read)
+    )
+    shared = read if read > number else 0
+    ordered = sorted(((cause, chances.get(cause, 0.0)) for cause in remedy.cures), key=lambda item: (-item[1], item[0]))
+    named = _suspects(knowledge, ordered)
+    # The changes are told once, where they were read.
+    told = () if shared else changes
+    return Mended(number, at, remedy.id, remedy.title, remedy.brief, event.answer, remedy.minutes, named, told, shared)
+
+
+def _suspects(knowledge: Knowledge, chances: Sequence[tuple[str, float]]) -> tuple[Suspect, ...]:
+    """Causes that are worth a word."""
+    return tuple(
+        Suspect(name, knowledge.causes[name].title, round(chance, 4)) for name, chance in chances if chance >= _WORTH
+    )
+
+
+def _advice(knowledge: Knowledge, job: Job) -> tuple[Advice, ...]:
+    found: list[Advice] = []
+    for step in job.next_steps(_STEPS):
+        known: Mapping[str, object] = knowledge.checks if step.kind == "check" else knowledge.remedies
+        title = _TITLES.get(step.kind) or str(getattr(known[step.id], "title", step.id))
+        found.append(Advice(step.kind, step.id, title, step.minutes, step.expected_minutes, step.why, step.put_back))
+    return tuple(found)
+
+
+def _cautions(knowledge: Knowledge, job: Job, recommended: Sequence[Advice]) -> tuple[Danger, ...]:
+    """Cautions of every step that was done or is recommended, in the order of the knowledge."""
+    steps: dict[str, dict[str, None]] = {}
+    off = [each.fitting for each in job.off]
+    done = [(event.kind, event.id) for event in job.standing if event.kind in ("check", "remedy", "proof", "complaint")]
+    for kind, name, before in (*((*step, ()) for step in done), *((each.kind, each.id, off) for each in recommended)):
+        title = _TITLES.get(kind) or event_text.titled(knowledge, name)
+        for caution in of_step(knowledge.catalogue, kind, name, before):
+            steps.setdefault(caution, {})[title] = None
+    return tuple(
+        Danger(name, caution.title, " ".join(caution.text.split()), tuple(steps[name]))
+        for name, caution in knowledge.catalogue.cautions.items()
+        if name in steps
+    )
+
+
+def _notes(standing: Sequence[journal.Entry]) -> tuple[Timed, ...]:
+    """Remarks, but for those that name the place or the meter, which the report has a line for."""
+    own = (load_record.METER, load_record.SITE)
+    found = [Timed(entry.at, entry.event.answer) for entry in standing if entry.event.kind == "note"]
+    found = [note for note in found if not note.text.startswith(own)]
+    corrected = [entry for entry in standing if entry.event.kind == "feature"]
+    return (
+        *found,
+        *(Timed(entry.at, f"The set was corrected: {_cells(entry.event.features)}.") for entry in corrected),
+    )
+
+
+def _cells(cells: Mapping[str, object]) -> str:
+    return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in cells.items())
+
+
+def _acknowledged(standing: Sequence[journal.Entry]) -> tuple[Timed, ...]:
+    """What was acknowledged, and who said that the set is shut down and its throttle proven to close."""
+    found = []
+    for entry in standing:
+        if entry.event.kind == "acknowledged":
+            found.append(Timed(entry.at, entry.event.answer))
+        elif entry.event.kind == "secured":
+            said = f"the set is shut down and its throttle proven to close, {entry.event.answer} says."
+            found.append(Timed(entry.at, said))
+    return tuple(found)
+
+
+def _told_event(knowledge: Knowledge, event: Event) -> str:
+    for known in (knowledge.checks, knowledge.complaints, knowledge.remedies):
+        if event.id in known and event.kind != "acknowledged":
+            return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"
+    if event.kind in ("taken_off", "put_back"):
+        return event_text.fitting_told(knowledge, event)
+    if event.kind == "closed":
+        return f"Closed: {CLOSINGS.get(event.id, event.id)}"
+    if event.kind in ("feature", "load_reading"):
+        return f"{event.kind.replace('_', ' ').capitalize()}: {_cells(event.features or event.cells)}"
+    return f"{event.kind.replace('_', ' ').capitalize()}: {event.answer}"
+
+
+def _shifts(knowledge: Knowledge, job: Job, earlier: Visit) -> tuple[Shift, ...]:
+    return tuple(
+        Shift(
+            item.check,
+            knowledge.checks[item.check].title,
+            condition.told(item.before),
+            condition.told(item.now),
+            item.kind,
+            history.change(knowledge, item),
+        )
+        for item in history.since(knowledge, earlier, job)
+    )

@@ -1,0 +1,139 @@
+"""The condition of the set: as found, as left, and whether it lies within the tolerance.
+
+Purpose: what the readings of a job say about the set as it is now, and what is left open.
+Law: pure: the same job gives the same verdict. Limits come from the knowledge, through the outcomes of the checks.
+Not here: when a set is fixed and proven (see the engine, whose names for that are here too), and asking for readings
+that are missing (see `proving`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ...engine import ContradictionError, Job
+from ...engine.compiler import Band, Check
+from ...engine.job import Made, complaints, due, fine, fixed, good, judged, missing, needed, outside, present
+
+__all__ = [
+    "Row",
+    "beside",
+    "complaints",
+    "fine",
+    "fixed",
+    "limits",
+    "missing",
+    "needed",
+    "open_points",
+    "outside",
+    "present",
+    "rows",
+    "told",
+]
+
+_SUSPECT = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One check: what it read at first and what it reads now, empty where it was not taken. `fine` is about `left`."""
+
+    check: str
+    title: str
+    found: str
+    left: str
+    limits: str
+    fine: bool | None
+
+
+def beside(job: Job) -> tuple[Made, ...]:
+    """Answers on the set as it is now, beside those of the proof, that are not as they should be."""
+    proof = {made.check for made in outside(job)}
+    return tuple(
+        made
+        for made in job.made
+        if made.spell == job.spell and made.answer.outcomes and made.check not in proof and not fine(job, made)
+    )
+
+
+def told(made: Made) -> str:
+    """An answer in words: "64.1 Hz (high)"."""
+    answer = made.answer
+    if not answer.outcomes:
+        return "not known"
+    names = " or ".join(name.replace("_", " ") for name in answer.outcomes)
+    doubt = "" if answer.sure else ", not sure"
+    if not answer.values:
+        return names + doubt
+    unit = answer.text.rstrip("?").rpartition(" ")[2]
+    return f"{', '.join(f'{value:.4g}' for value in answer.values)} {unit} ({names}{doubt})"
+
+
+def limits(job: Job, check: Check) -> str:
+    """Readings that count as normal, as text with the unit; empty where there is no reading."""
+    reading = check.reading
+    if reading is None or reading.scale in ("rated_volts", "rated_amps"):
+        return ""
+    bands: Sequence[Band] = job.knowledge.catalogue.tolerances[job.tolerance].bands.get(check.id) or reading.bands
+    scale = float(job.features["hertz"]) / 60.0 if reading.scale == "rated_frequency" else 1.0
+    within = [band for band in bands if set(band.outcomes) <= good(job, check.id)]
+    if not within:
+        return ""
+    low, high = min(band.low for band in within) * scale, max(band.high for band in within) * scale
+    if low == float("-inf"):
+        return f"below {high:.4g} {reading.unit}"
+    if high == float("inf"):
+        return f"from {low:.4g} {reading.unit}"
+    return f"{low:.4g} to {high:.4g} {reading.unit}"
+
+
+def rows(job: Job) -> tuple[Row, ...]:
+    """Every check that was answered, those of the proof first, then in the order of the work."""
+    order = list(judged(job))
+    order += [made.check for made in job.made if made.check not in order]
+    found = []
+    for name in dict.fromkeys(order):
+        answers = [made for made in job.made if made.check == name and made.answer.outcomes]
+        if not answers:
+            continue
+        check = job.checks[name]
+        first = min(answers, key=lambda made: made.spell)
+        last = present(job, name) if job.spell else first
+        # A reading that was first taken after the last remedy says nothing of how the set was found.
+        earlier = first if first.spell < job.spell or not job.spell else None
+        found.append(
+            Row(
+                name,
+                check.title,
+                told(earlier) if earlier else "",
+                told(last) if last else "",
+                limits(job, check),
+                fine(job, last) if last else None,
+            )
+        )
+    return tuple(found)
+
+
+def open_points(job: Job) -> tuple[str, ...]:
+    """What is not settled, one sentence each."""
+    knowledge = job.knowledge
+    points = [f"Held: {hold}." for hold in job.held]
+    points += [f"{knowledge.catalogue.fittings[each.fitting].title}: off or open." for each in job.off]
+    for name, answer in complaints(job).items():
+        if answer in ("present", "unsure"):
+            points.append(
+                f"{knowledge.complaints[name].title}: {'still there' if answer == 'present' else 'not sure'}."
+            )
+    points += [f"{job.checks[name].title}: not read on the set as it is now." for name in missing(job)]
+    points += [f"{job.checks[made.check].title}: {told(made)}, outside the tolerance." for made in outside(job)]
+    points += [f"{job.checks[made.check].title}: {told(made)}, not as it should be." for made in beside(job)]
+    points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
+    try:
+        ranking = job.ranking()
+    except ContradictionError as error:
+        points.append(f"Findings that cannot all be right: {'; '.join(error.findings)}.")
+        ranking = []
+    for name, chance in ranking:
+        if chance >= _SUSPECT and knowledge.causes[name].fault:
+            points.append(f"{knowledge.causes[name].title}: {100 * chance:.0f} % still.")
+    return tuple(points)

@@ -1,0 +1,31 @@
+"""Events in words: what a step or a fitting is called, and how a job was closed.
+
+Purpose: the same phrases on the screen, in lists and in the record.
+Law: pure; an id that is not known gives an empty title and no error.
+Not here: answers in words (see `condition`).
+"""
+
+from __future__ import annotations
+
+from ...engine import Knowledge
+from ...engine.job import Event
+
+CLOSINGS = {"fixed": "fixed and proven", "open": "left open", "handed_over": "handed over; not fixed here"}
+"""How a job was closed, in words."""
+
+
+def titled(knowledge: Knowledge, name: str) -> str:
+    """The title of a check, complaint or remedy; empty where there is none of this id."""
+    if name in knowledge.checks:
+        return knowledge.checks[name].title
+    if name in knowledge.complaints:
+        return knowledge.complaints[name].title
+    if name in knowledge.catalogue.fittings:
+        return knowledge.catalogue.fittings[name].title
+    return knowledge.remedies[name].title if name in knowledge.remedies else ""
+
+
+def fitting_told(knowledge: Knowledge, event: Event) -> str:
+    """What came off or went back on, as a phrase."""
+    said = "put back" if event.kind == "put_back" else f"off {event.answer}".strip()
+    return f"{knowledge.catalogue.fittings[event.id].title}: {said}"

@@ -1,0 +1,367 @@
+"""The sections of a report: headings, facts, tables and lists, whatever they are drawn with.
+
+Purpose: say once what a report says and in which order; HTML, Markdown and the terminal each draw the same sections.
+Law: plain text only; whoever draws a section escapes all of it.
+Not here: the figures (see `record`), the picture (see `figure`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from ...engine.loadtest import CLASSES, NEAR, RULES, Point, Quantity, Result, Verdict
+from ..terminal import chance_word, minutes, percent
+from .load_record import LoadTest
+from .load_view import RUN_TITLES
+from .service_record import Mended, ServiceRecord
+
+_RESULTS = {"cured": "trouble gone", "not cured": "trouble still there", "unknown": "carried out"}
+_VERDICT = {True: "ok", False: "OUTSIDE", None: ""}
+_CALLS = {"pass": "pass", "fail": "FAIL", "untested": "not tested", "too close to call": "too close to call"}
+_KINDS = {"at most": "at most", "at least": "at least", "about": "aim"}
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Named facts: (label, text). What is empty is left out."""
+
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A table with its caption. The first cell of a row names it."""
+
+    caption: str
+    headers: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Items:
+    """A list, numbered or not."""
+
+    rows: tuple[str, ...]
+    numbered: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A paragraph. `strong`: something that must not be passed over."""
+
+    text: str
+    strong: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Where the picture of frequency against load goes."""
+
+    load_test: LoadTest
+
+
+@dataclass(frozen=True, slots=True)
+class Blanks:
+    """Lines to be filled in by hand: one label each."""
+
+    labels: tuple[str, ...]
+
+
+Part = Facts | Grid | Items | Words | Picture | Blanks
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading and what is under it."""
+
+    title: str
+    parts: tuple[Part, ...]
+
+
+def date(at: str) -> str:
+    """The local time of an event, to the minute."""
+    return at[:16].replace("T", " ")
+
+
+def sections(record: ServiceRecord) -> tuple[Section, ...]:
+    """Every section that has something to say, the result first and the signatures last."""
+    made = (
+        Section("Result", tuple(_result(record))),
+        Section("Set and site", (Facts(tuple(_set(record))),)),
+        Section("Complaint", tuple(_complaint(record))),
+        Section("As found and as left", tuple(_readings(record))),
+        Section("Load test", tuple(_load_test(record.load_test)) if record.load_test else ()),
+        Section("Remedies, in order", tuple(_remedies(record.remedies))),
+        Section("Checks, and what they told", tuple(_findings(record))),
+        Section("Causes, as it stands", tuple(_causes(record))),
+        Section("Left open, and recommended", tuple(_open(record))),
+        Section("Moved since the last visit", tuple(_moved(record))),
+        Section("Meters", tuple(_meters(record))),
+        Section("Notes", tuple(_notes(record))),
+        Section("Cautions that were in force", tuple(_cautions(record))),
+        Section("What this record is not", tuple(Words(text) for text in record.disclaimer)),
+        Section(
+            "Signatures", (Blanks(("Technician", "Licence number", "Date and time", "Received by, for the owner")),)
+        ),
+    )
+    return tuple(section for section in made if section.parts)
+
+
+def _result(record: ServiceRecord) -> Iterable[Part]:
+    yield Words(f"{record.outcome}.", strong=True)
+    yield Facts(
+        (
+            ("Trouble", "; ".join(f"{said.title}: {_stands(said.now)}" for said in record.complaints)),
+            ("Done", "; ".join(mended.title for mended in record.remedies) or "nothing changed on the set"),
+            ("Judged by", f"{record.tolerance_title} ({record.tolerance})"),
+            ("Job", f"{record.job}, begun {date(record.created)}, last entry {date(record.last)}, {record.state}"),
+            ("Time", f"{minutes(record.minutes)} by the figures of the knowledge base, not by the clock"),
+            ("Damaged file", record.damage),
+            ("Knowledge", "other than the job was made with; figures may differ" if record.other_knowledge else ""),
+        )
+    )
+
+
+def _stands(answer: str) -> str:
+    return {"present": "still there", "absent": "gone", "unsure": "not sure", "unknown": "not known"}.get(
+        answer, answer
+    )
+
+
+def _set(record: ServiceRecord) -> Iterable[tuple[str, str]]:
+    yield "Set", record.set_name
+    yield "Site", record.place
+    for _, title, value in (*record.site, *record.features):
+        yield title, value
+
+
+def _complaint(record: ServiceRecord) -> Iterable[Part]:
+    if record.complaints:
+        yield Grid(
+            "", ("Complaint", "First said", "At first", "Now"),
+            tuple((said.title, date(said.at), said.first, _stands(said.now)) for said in record.complaints),
+        )  # fmt: skip
+
+
+def _readings(record: ServiceRecord) -> Iterable[Part]:
+    if record.readings:
+        yield Grid(
+            "", ("Check", "As found", "As left", "Limits", "Verdict"),
+            tuple((row.title, row.found, row.left, row.limits, _VERDICT[row.fine]) for row in record.readings),
+        )  # fmt: skip
+    if record.off_as_found:
+        yield Words(f"Off or open as found: {'; '.join(record.off_as_found)}.")
+    if record.off_as_left:
+        yield Words(f"OFF OR OPEN AS LEFT: {'; '.join(record.off_as_left)}.", strong=True)
+
+
+# ---- the load test
+
+
+def _load_test(found: LoadTest) -> Iterable[Part]:
+    if any(sum(point.hertz is not None for point in result.points) > 1 for result in found.results):
+        yield Picture(found)
+    source = "" if found.noted else " From single checks; no load test was entered."
+    yield Words(
+        f"Full load is {found.test.full_kilowatts:.3g} kW here ({_rule(found.rule)}).{source}"
+        + ("" if found.accuracy else " No meter accuracy was stated: guard bands are half of the last digit written.")
+    )
+    for result in found.results:
+        yield _table(result)
+    for result in found.results:
+        for question in result.questions:
+            yield Words(f"Question, {RUN_TITLES[result.run]}, {question.place}: {question.text}", strong=True)
+    for result in found.results:
+        yield from _limits(found, result)
+
+
+def _rule(name: str) -> str:
+    rule = RULES.get(name)
+    return rule.title if rule else "as rated: no derating rule reaches this site"
+
+
+def _table(result: Result) -> Grid:
+    """The readings of a run; columns that nothing was read for are left out."""
+    columns = {
+        "Load": [f"{point.load:.0%}".replace("%", " %") for point in result.points],
+        "Known from": [point.load_from for point in result.points],
+        "Hz": [_figure(point.hertz, 5) for point in result.points],
+        "V": [_figure(point.volts, 4) for point in result.points],
+        "A per leg": [" / ".join(_figure(amp, 4) for amp in point.amps) for point in result.points],
+        "kW": [_figure(point.kilowatts, 3) for point in result.points],
+        "Imbalance": [
+            f"{point.imbalance:.0f} %" if point.imbalance is not None and point.load > NEAR else ""
+            for point in result.points
+        ],
+        "Steady?": [_steady(point) for point in result.points],
+        "Extremes": [_extremes(point) for point in result.points],
+        "Recovery": [f"{point.row.recovery.value:g} s" if point.row.recovery else "" for point in result.points],
+        "Note": [point.row.note for point in result.points],
+    }
+    kept = {name: cells for name, cells in columns.items() if any(cells)}
+    known = set(kept.pop("Known from", ()))
+    if len(known) > 1:
+        kept = {"Load": kept["Load"], "Known from": columns["Known from"], **kept}
+    source = known.pop() if len(known) == 1 else ""
+    told = f", load from {source}" if source and source != "as set" else f", load {source}" if source else ""
+    return Grid(f"Readings {RUN_TITLES[result.run]}{told}", tuple(kept), tuple(zip(*kept.values(), strict=True)))
+
+
+def _figure(quantity: Quantity | None, digits: int) -> str:
+    return "" if quantity is None else f"{quantity.value:.{digits}g}"
+
+
+def _steady(point: Point) -> str:
+    parts = [point.row.behaviour.replace("_", " ")]
+    if point.row.swing:
+        parts.append(f"{point.row.swing.value:.3g} Hz")
+    return ", ".join(part for part in parts if part)
+
+
+def _extremes(point: Point) -> str:
+    """The lowest and highest frequency on the way to this load."""
+    row = point.row
+    parts = [f"down to {row.lowest.value:.4g} Hz" if row.lowest else ""]
+    parts.append(f"up to {row.highest.value:.4g} Hz" if row.highest else "")
+    return ", ".join(part for part in parts if part)
+
+
+def _limits(found: LoadTest, result: Result) -> Iterable[Part]:
+    sets = [name for name in dict.fromkeys((found.tolerance.id, *CLASSES)) if name in result.calls]
+    by_measure: dict[str, list[Verdict]] = {}
+    for verdict in result.verdicts:
+        if verdict.measure.value is not None:
+            by_measure.setdefault(verdict.measure.id, []).append(verdict)
+    rows = []
+    for verdicts in by_measure.values():
+        measure = verdicts[0].measure
+        assert measure.value is not None
+        told = ["; ".join(_called(verdict) for verdict in verdicts if verdict.tolerance == name) for name in sets]
+        measured = f"{measure.value.value:.4g} ±{measure.value.guard:.2g} {measure.unit}"
+        rows.append((measure.title, measured, *told))
+    overall = [{"untested": "not all tested"}.get(call := result.calls[name], _CALLS.get(call, call)) for name in sets]
+    rows.append(("All limits together", "", *overall))
+    headers = (
+        "Quantity",
+        "Measured",
+        *(name.upper() if name in CLASSES else name.replace("_", " ").capitalize() for name in sets),
+    )
+    yield Grid(f"Verdict by limit, {RUN_TITLES[result.run]}", headers, tuple(rows))
+    missing = [
+        f"{verdict.measure.title} ({verdict.why})"
+        for verdict in result.verdicts
+        if verdict.tolerance == found.tolerance.id and verdict.call == "untested"
+    ]
+    if missing:
+        yield Words(f"Not tested, {RUN_TITLES[result.run]}: {'; '.join(missing)}.")
+
+
+def _called(verdict: Verdict) -> str:
+    unit = verdict.measure.unit
+    limit = f"{_KINDS.get(verdict.kind, verdict.kind)} {verdict.bound:.4g} {unit}"
+    if verdict.call == "aim":
+        return f"{limit}: {verdict.margin or 0.0:+.2g} {unit} from it"
+    told = _CALLS.get(verdict.call, verdict.call)
+    if verdict.margin is None:
+        return f"{limit}: {told}"
+    room = f"{abs(verdict.margin):.2g} {unit} {'to spare' if verdict.margin >= 0 else 'beyond'}"
+    return f"{limit}: {told}, {room}" + (f" ({verdict.why})" if verdict.call == "untested" else "")
+
+
+# ---- the work
+
+
+def _remedies(done: Sequence[Mended]) -> Iterable[Part]:
+    for mended in done:
+        suspected = ", ".join(f"{cause.title} {percent(cause.chance)}" for cause in mended.suspected)
+        yield Words(f"{mended.number}. {mended.title}", strong=True)
+        yield Facts(
+            (
+                ("What", mended.brief),
+                ("When", date(mended.at)),
+                ("Against", suspected),
+                ("Result", _RESULTS.get(mended.result, mended.result)),
+                ("Read again", f"only after remedy {mended.shared}" if mended.shared else ""),
+            )
+        )
+        if mended.changes:
+            yield Grid(
+                "", ("Setting or reading", "Before", "After"),
+                tuple((change.title, change.before, change.after) for change in mended.changes),
+            )  # fmt: skip
+
+
+def _findings(record: ServiceRecord) -> Iterable[Part]:
+    rows = []
+    for finding in record.findings:
+        told = finding.meaning
+        if finding.derived:
+            told += " Worked out from the two readings."
+        if finding.replaced:
+            told += " Answered again later."
+        lead = finding.leading if finding.chance is None else f"{finding.leading}, {percent(finding.chance)}"
+        doing = f"after remedy {finding.after}" if finding.after else "as found"
+        # The day only where the job went on into another one.
+        when = date(finding.at)[11:] if finding.at[:10] == record.created[:10] else date(finding.at)
+        rows.append((finding.title, finding.answer, told.strip(), lead, f"{when}, {doing}"))
+    if rows:
+        yield Grid("", ("Check", "Answer", "What it told", "Leading cause then", "When"), tuple(rows))
+
+
+def _causes(record: ServiceRecord) -> Iterable[Part]:
+    if record.contradiction:
+        yield Words(f"These findings cannot all be right: {record.contradiction}.", strong=True)
+    if record.causes:
+        yield Grid(
+            "", ("Cause", "Probability", "In words"),
+            tuple((cause.title, percent(cause.chance), chance_word(cause.chance)) for cause in record.causes),
+        )  # fmt: skip
+    elif not record.contradiction:
+        yield Words("No known cause is likely on the set as it is now: each has less than 2 %.")
+
+
+def _open(record: ServiceRecord) -> Iterable[Part]:
+    yield Items(record.open_points) if record.open_points else Words("Nothing is left open.")
+    if record.recommended:
+        yield Grid(
+            "Recommended next, best first", ("Step", "It takes", "To fixed and proven", "Why"),
+            tuple(
+                (advice.title, minutes(advice.minutes), f"about {minutes(advice.expected_minutes)}", advice.why)
+                for advice in record.recommended
+            ),
+        )  # fmt: skip
+
+
+def _moved(record: ServiceRecord) -> Iterable[Part]:
+    if record.moved:
+        yield Grid(
+            f"Since {record.since}", ("Check", "As left then", "As found now", "Change"),
+            tuple((shift.title, shift.before, shift.now, shift.change) for shift in record.moved),
+        )  # fmt: skip
+    elif record.since:
+        yield Words(f"Nothing was read both now and at {record.since}.")
+
+
+def _meters(record: ServiceRecord) -> Iterable[Part]:
+    yield Facts(
+        (
+            ("Meter used", record.meter or "not stated"),
+            ("Accuracy", "; ".join(record.accuracy) or "not stated"),
+        )
+    )
+
+
+def _notes(record: ServiceRecord) -> Iterable[Part]:
+    if record.notes:
+        yield Items(tuple(f"{date(note.at)}: {note.text}" for note in record.notes))
+    if record.taken_back:
+        yield Words("Taken back, and not counted:")
+        yield Items(tuple(f"{date(item.at)}: {item.text}" for item in record.taken_back))
+
+
+def _cautions(record: ServiceRecord) -> Iterable[Part]:
+    yield Facts(tuple((danger.title, danger.text) for danger in record.cautions))
+    if record.acknowledged:
+        yield Words("Acknowledged:")
+        yield Items(tuple(f"{date(item.at)}: {item.text}" for item in record.acknowledged))

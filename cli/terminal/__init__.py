@@ -1,0 +1,30 @@
+"""The screen and the keyboard: wrapped text, prompts, menus, bars, plots, finding by words.
+
+In: text and choices. Out: what was typed. Never: knows of a job or the knowledge.
+"""
+
+from . import finder, prompts, wrapping
+from .plot import Mark, Shade, svg_plot, text_plot
+from .progress_bar import progress
+from .prompts import Asker, Stop, choose, confirm
+from .screen import Bar, Screen, chance_word, minutes, percent
+
+__all__ = [
+    "Asker",
+    "Bar",
+    "Mark",
+    "Screen",
+    "Shade",
+    "Stop",
+    "chance_word",
+    "choose",
+    "confirm",
+    "finder",
+    "minutes",
+    "percent",
+    "progress",
+    "prompts",
+    "svg_plot",
+    "text_plot",
+    "wrapping",
+]

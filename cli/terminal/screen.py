@@ -1,0 +1,221 @@
+"""The screen: wrapped text, bars, tables and cautions, at any width, with or without colour.
+
+Purpose: one place that knows how wide the terminal is, whether it can draw, and how a probability looks.
+Law: nothing is told by colour alone; with `plain` there are no bars, lines or escapes, and one fact a line.
+Not here: what is said (see `view`, `session`).
+Source of the words for a probability: IPCC AR5 guidance note, Table 1, with "about even" for "about as likely as not".
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TextIO
+
+from rich.console import Console
+from rich.text import Text
+
+from ...engine.problems import columns, printable
+from . import wrapping
+
+WIDEST = 100
+NARROW = 60
+_WORDS = (
+    (0.99, "virtually certain"),
+    (0.9, "very likely"),
+    (0.66, "likely"),
+    (0.33, "about even"),
+    (0.1, "unlikely"),
+    (0.01, "very unlikely"),
+    (0.0, "hardly possible"),
+)
+
+
+def chance_word(chance: float) -> str:
+    """A word for a probability."""
+    return next(word for least, word in _WORDS if chance >= least)
+
+
+def percent(chance: float) -> str:
+    """A probability as shown: never 0 % or 100 % for what is still open."""
+    if chance < 0.005:
+        return "under 1 %"
+    if 0.995 <= chance < 1.0:
+        return "over 99 %"
+    return f"{100 * chance:.0f} %"
+
+
+def minutes(value: float) -> str:
+    """Minutes as shown, in hours from ten hours on."""
+    if value < 600:
+        return f"{value:.0f} min"
+    return f"{value / 60:.1f} h"
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A cause on the screen: its title, its probability, and what that was before the last answer."""
+
+    title: str
+    chance: float
+    before: float | None = None
+
+
+class _Console(Console):
+    """A console that leaves it to the command line what a reader that goes away means."""
+
+    def on_broken_pipe(self) -> None:
+        raise BrokenPipeError
+
+
+class Screen:
+    """Prints to a terminal or a file. `plain`: for screen readers. `width`: None takes that of the terminal."""
+
+    def __init__(self, plain: bool = False, file: TextIO | None = None, width: int | None = None) -> None:
+        self.plain = plain
+        self._given = width is not None
+        self._console = _Console(
+            file=file,
+            width=width,
+            no_color=True if plain else None,
+            color_system=None if plain else "auto",
+            highlight=False,
+            markup=False,
+            emoji=False,
+            legacy_windows=False,
+        )
+        encoding = (getattr(file or sys.stdout, "encoding", None) or "ascii").lower()
+        self.drawn = not plain and os.environ.get("TERM") != "dumb"
+        self._blocks = encoding.startswith("utf")
+
+    @property
+    def width(self) -> int:
+        # rich takes every dumb terminal for one of 80 columns.
+        wide = wrapping.terminal() if self._console.is_dumb_terminal and not self._given else self._console.width
+        return max(20, min(wide, WIDEST))
+
+    @property
+    def narrow(self) -> bool:
+        return self.width < NARROW
+
+    def line(self, text: str = "", style: str = "", indent: str = "", hanging: str | None = None) -> None:
+        """Text, wrapped. `indent` starts the first line, `hanging` (else as many blanks) the others."""
+        for row in self._wrapped(text, indent, " " * columns(indent) if hanging is None else hanging):
+            self._row(row, style)
+
+    def _wrapped(self, text: str, indent: str = "", hanging: str = "") -> list[str]:
+        indent, hanging = printable(indent), printable(hanging)
+        return wrapping.wrap(printable(text), self.width, indent, hanging) or [indent.rstrip()]
+
+    def _row(self, row: str, style: str = "") -> None:
+        if not self._blocks:
+            row = row.encode("ascii", "replace").decode("ascii") if not row.isascii() else row
+        self._console.print(Text(row, style=style if self.drawn else ""), soft_wrap=True)
+
+    def heading(self, text: str) -> None:
+        """The start of something new."""
+        self._row("")
+        rows = self._wrapped(text)
+        for row in rows:
+            self._row(row, "bold")
+        if self.drawn:
+            stroke = "\u2500" if self._blocks else "-"
+            self._row(stroke * min(self.width, max(columns(row) for row in rows)), "dim")
+
+    def fact(self, label: str, text: str) -> None:
+        """A named fact: `Why: ...`, wrapped under itself."""
+        if text:
+            self.line(f"{label}: {text}", hanging="  ")
+
+    def note(self, text: str) -> None:
+        """Talk that may be passed over."""
+        self.line(text, "dim")
+
+    def problem(self, text: str) -> None:
+        """Something that did not go as meant."""
+        mark = "! " if self.drawn else "Not taken: "
+        for number, part in enumerate(text.splitlines() or [""]):
+            self.line(part, "bold red", indent=mark if number == 0 else "  ", hanging="  ")
+
+    def attention(self, text: str) -> None:
+        """Something about the set that is not as it should be."""
+        self.line(text, "bold red", indent="! " if self.drawn else "Attention: ", hanging="  ")
+
+    def options(self, rows: Iterable[tuple[str, str]]) -> None:
+        """Keys and what they mean."""
+        listed = list(rows)
+        room = max((columns(key) for key, _ in listed), default=0)
+        for key, text in listed:
+            self.line(text, indent=f" {' ' * (room - columns(key))}{key}  ", hanging=" " * (room + 3))
+
+    def numbered(self, rows: Iterable[str]) -> None:
+        """Steps to follow."""
+        self.options((f"{number}.", row) for number, row in enumerate(rows, 1))
+
+    def caution(self, title: str, text: str) -> None:
+        """A danger, set off from everything else."""
+        if not self.drawn:
+            self.line(f"Caution, {title.lower()}: {' '.join(text.split())}")
+            return
+        edge = "\u258c " if self._blocks else "| "
+        self.line(f"CAUTION: {title}", "bold yellow", indent=edge, hanging=edge)
+        for sentence in text.splitlines():
+            self.line(sentence, "yellow", indent=edge, hanging=edge)
+
+    def bars(self, rows: Sequence[Bar]) -> None:
+        """The leading causes: title, bar, percentage, word, and how it moved."""
+        titles = [printable(row.title) for row in rows]
+        if not self.drawn:
+            for title, row in zip(titles, rows, strict=True):
+                self.line(f"{title}: {percent(row.chance)}, {chance_word(row.chance)}{self._moved(row)}")
+            return
+        if self.narrow:
+            for title, row in zip(titles, rows, strict=True):
+                self.line(title)
+                self._row(f"  {self._bar(row.chance, 10)} {percent(row.chance)} {chance_word(row.chance)}")
+            return
+        tails = [f"{percent(row.chance):>9} {chance_word(row.chance)}" for row in rows]
+        cells = 10 if self.width < 90 else 16
+        longest = max(map(columns, titles), default=0)
+        room = min(longest, self.width - cells - 2 - max(map(len, tails), default=0))
+        for title, row, tail in zip(titles, rows, tails, strict=True):
+            cut = title if columns(title) <= room else f"{wrapping.cut(title, room - 3)}..."
+            drawn = f"{wrapping.fill(cut, room)} {self._bar(row.chance, cells)}{tail}"
+            moved = self._moved(row)
+            self._row(drawn + (moved if columns(drawn) + len(moved) <= self.width else ""))
+
+    def _bar(self, chance: float, cells: int) -> str:
+        full = round(chance * cells)
+        if chance >= 0.005:
+            full = max(1, full)
+        on, off = ("\u2588", "\u2591") if self._blocks else ("#", ".")
+        return on * full + off * (cells - full)
+
+    def _moved(self, row: Bar) -> str:
+        if row.before is None or percent(row.before) == percent(row.chance):
+            return ""
+        return f" (was {percent(row.before)})"
+
+    def table(self, headers: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+        """Columns where they fit, else one block a row: the first cell, then `header: cell` under it."""
+        headers = [printable(header) for header in headers]
+        cells = [[printable(cell) for cell in row] for row in rows]
+        widths = [max(map(columns, column)) for column in zip(headers, *cells, strict=True)] if cells else []
+        if cells and sum(widths) + 2 * (len(widths) - 1) <= self.width and self.drawn:
+            for number, row in enumerate([list(headers), *cells]):
+                text = "  ".join(wrapping.fill(cell, room) for cell, room in zip(row, widths, strict=True))
+                self._row(text.rstrip(), "bold" if number == 0 else "")
+            return
+        for row in cells:
+            if self.drawn:
+                self.line(row[0], "bold")
+                for header, cell in zip(headers[1:], row[1:], strict=True):
+                    if cell:
+                        self.line(f"{header.lower()}: {cell}", indent="  ", hanging="    ")
+            else:
+                rest = "; ".join(
+                    f"{head.lower()}: {cell}" for head, cell in zip(headers[1:], row[1:], strict=True) if cell
+                )
+                self.line(f"{row[0]}; {rest}")

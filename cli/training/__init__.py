@@ -1,0 +1,12 @@
+"""Drills, lessons, progress and charts at the terminal and on paper.
+
+In: what the trainee types. Out: feedback, debriefs, sheets for the wall. Never: touches a job file.
+"""
+
+from .chart_page import SMALLEST, width, wrapped
+
+__all__ = [
+    "SMALLEST",
+    "width",
+    "wrapped",
+]

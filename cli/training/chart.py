@@ -1,0 +1,371 @@
+"""`hertzwright chart`: the decision chart of a complaint, as a tree in the terminal or on one page for the wall.
+
+Purpose: what to do first at a complaint, and what after each thing that may be seen, before there is a job.
+Law: nothing is kept; the same knowledge and options give the same bytes. Cautions stand above the first step.
+Not here: the chart itself (see `engine.chart`), its words (see `chartwords`) and the page (see `chartpage`).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+import sys
+import time
+from collections.abc import Callable, Mapping
+
+from ...engine import HertzwrightError, Knowledge
+from ...engine.job import unknown
+from ...engine.problems import close_to, printable, quoted
+from ...engine.teaching import MOST_DEPTH, Chart, Node, cautions, chart
+from ..files import Outfile, output_file, store
+from ..record import LOCAL_CODES, held
+from ..terminal import Screen, finder, minutes, wrapping
+from .chart_words import Told
+
+_CAUSES = 5
+_ROOM = 24
+"""Columns that a step must have for itself; where less is left, the chart goes on further down."""
+
+
+class ChartError(HertzwrightError):
+    """A chart that cannot be drawn as asked."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    add = parser.add_argument
+    add("complaint", nargs="*", metavar="COMPLAINT", help="id of a complaint, or words of its title")
+    add("--depth", metavar="N", type=_depth, default=3, help="steps along each way (default 3)")
+    add(
+        "--least",
+        metavar="PERCENT",
+        type=_percent,
+        default=0.02,
+        help="fold ways that fewer of 100 such sets would go (default 2; 0 folds nothing)",
+    )
+    add(
+        "--set",
+        metavar="KEY=VALUE",
+        action="append",
+        default=[],
+        dest="features",
+        help="a feature of the set, such as booster=none",
+    )
+    add("--tolerance", metavar="NAME", default="default", help="tolerance set (default: default)")
+    add("--why", action="store_true", help="show the reason of each step, too")
+    add("--html", metavar="OUT", help="write one page for the wall, A4 or Letter (- for standard output)")
+    add("--svg", metavar="OUT", help="write the same page as a drawing (- for standard output)")
+    add("--force", action="store_true", help="write over a file that is there already")
+    add("--json", action="store_true", help="print JSON")
+    store.add_knowledge(parser)
+    store.add_plain(parser)
+
+
+def _depth(text: str) -> int:
+    if text.isascii() and text.isdecimal() and 1 <= int(text[:9]) <= MOST_DEPTH:
+        return int(text)
+    raise argparse.ArgumentTypeError(f"{quoted(text)}: expected a number of steps from 1 to {MOST_DEPTH}")
+
+
+def _percent(text: str) -> float:
+    try:
+        value = float(text.removesuffix("%"))
+    except ValueError:
+        value = -1.0
+    if 0.0 <= value <= 50.0:
+        return value / 100
+    raise argparse.ArgumentTypeError(f"{quoted(text)}: expected a percentage from 0 to 50")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the command. Returns the exit status; raises HertzwrightError for what cannot be used."""
+    if [arguments.html, arguments.svg].count("-") + arguments.json > 1:
+        raise ChartError("only one of --html -, --svg - and --json can go to standard output")
+    knowledge = store.knowledge(arguments.knowledge)
+    screen = Screen(arguments.plain)
+    complaint = _complaint(knowledge, " ".join(arguments.complaint), screen, arguments.plain)
+    if complaint is None:
+        return 0
+    named = (("html", arguments.html), ("svg", arguments.svg))
+    outs = [(kind, output_file.claimed(name, arguments.force)) for kind, name in named if name]
+    drawn = _worked_out(knowledge, complaint, arguments)
+    told = Told(knowledge, drawn)
+    if outs:
+        _put(told, outs)
+    if arguments.json:
+        print(json.dumps(as_json(told), sort_keys=True, indent=2, allow_nan=False))
+    elif not outs:
+        show(screen, told, arguments.why)
+    return 0
+
+
+# ---- which complaint
+
+
+def _complaint(knowledge: Knowledge, words: str, screen: Screen, plain: bool) -> str | None:
+    """The complaint that is meant; None where the technician would rather stop. Raises ChartError."""
+    usable = {name: each for name, each in knowledge.complaints.items() if each.retired is None}
+    if words.strip() in knowledge.complaints.keys() - usable.keys():
+        raise unknown("complaint", words.strip(), knowledge.complaints)
+    if words.strip():
+        return named(words, {name: (each.title, *each.synonyms) for name, each in usable.items()})
+    from ..terminal import prompts
+
+    try:
+        asker = prompts.terminal(plain, "")
+    except prompts.NoTerminalError:
+        rows = [f"  {name}: {each.title}" for name, each in usable.items()]
+        example = f"give one, such as: hertzwright chart {next(iter(usable))}"
+        raise ChartError("\n".join(["which complaint?", *rows, example])) from None
+    try:
+        at = prompts.choose(asker, screen, "Which complaint?", [each.title for each in usable.values()])
+    except prompts.Stop:
+        return None
+    return list(usable)[at]
+
+
+def named(words: str, phrases: Mapping[str, tuple[str, ...]]) -> str:
+    """The complaint that words name: its id or title, words that fit one title alone, or else a synonym, whole.
+
+    phrases: id -> title and synonyms. Raises ChartError with those that may be meant.
+    """
+    typed = _plain(words)
+    for name, texts in phrases.items():
+        if typed == _plain(name) or typed == _plain(texts[0]):
+            return name
+    parts = typed.split()
+    fits = [
+        name
+        for name, texts in phrases.items()
+        if all(any(word.startswith(part) for word in _plain(f"{name} {texts[0]}").split()) for part in parts)
+    ] or [name for name, texts in phrases.items() if typed in {_plain(text) for text in texts}]
+    if len(fits) == 1:
+        return fits[0]
+    if fits:
+        raise ChartError(f"{quoted(words)} fits {len(fits)} complaints; give one of: {', '.join(fits)}")
+    near = finder.find(words, phrases, 3)
+    if near:
+        raise ChartError(f"no complaint {quoted(words)}; did you mean {' or '.join(near)}?")
+    hint = close_to(words, phrases, f"known are {', '.join(phrases)}")
+    raise ChartError(f"no complaint {quoted(words)}; {hint}")
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.lower().replace("_", " ").replace("-", " ").split())
+
+
+def _worked_out(knowledge: Knowledge, complaint: str, arguments: argparse.Namespace) -> Chart:
+    from ..files import UsageError, features_given
+
+    tolerances = knowledge.catalogue.tolerances
+    if arguments.tolerance not in tolerances:
+        hint = close_to(arguments.tolerance, tolerances, f"known are {', '.join(tolerances)}")
+        raise UsageError(f"no tolerance set {quoted(arguments.tolerance)}; {hint}")
+    features = features_given(knowledge, arguments.features)
+    progress = Progress()
+    try:
+        return chart(
+            knowledge,
+            complaint,
+            features,
+            arguments.depth,
+            tolerance=arguments.tolerance,
+            least=arguments.least,
+            watch=progress.step,
+        )
+    finally:
+        progress.end()
+
+
+class Progress:
+    """Steps worked out so far, on standard error, where that is a terminal and it takes more than a second."""
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._begun = clock()
+        self._shown = ""
+
+    def step(self, count: int) -> None:
+        """One more step is worked out."""
+        if self._clock() - self._begun < 1.0 or not sys.stderr.isatty():
+            return
+        self._shown = f"working it out: {count} steps"
+        print(f"\r{self._shown}", end="", file=sys.stderr, flush=True)
+
+    def end(self) -> None:
+        """Take the line away."""
+        if self._shown:
+            print(f"\r{' ' * len(self._shown)}\r", end="", file=sys.stderr, flush=True)
+            self._shown = ""
+
+
+def _put(told: Told, outs: list[tuple[str, Outfile]]) -> None:
+    from . import chart_page
+
+    sheet = chart_page.sheet(told)
+    for kind, out in outs:
+        text = chart_page.page(told, sheet) if kind == "html" else chart_page.drawing(told, sheet)
+        out.put(text.encode("utf-8"))
+    if sheet.points < chart_page.SMALLEST:
+        print(
+            f"On paper the letters are {sheet.points:.1f} points high, small for a wall; "
+            "give a smaller --depth or a larger --least.",
+            file=sys.stderr,
+        )
+
+
+# ---- what is printed
+
+
+def as_json(told: Told) -> dict[str, object]:
+    """Everything that `--json` prints."""
+    drawn = told.chart
+
+    def node_of(node: Node) -> dict[str, object]:
+        return {
+            "kind": node.kind,
+            "id": node.id,
+            "number": told.number(node),
+            "says": told.head(node),
+            "ends": node.ends,
+            "minutes": node.minutes,
+            "expected_minutes": node.expected_minutes,
+            "elapsed_minutes": node.elapsed,
+            "why": node.why,
+            "causes": [{"id": name, "probability": chance} for name, chance in node.causes[:_CAUSES]],
+            "due": list(node.due),
+            "put_back": list(node.put_back),
+            "folded": {"outcomes": list(node.folded), "chance": node.folded_chance},
+            "branches": [
+                {
+                    "outcomes": list(branch.outcomes),
+                    "chance": branch.chance,
+                    "reach": branch.reach,
+                    "then": node_of(branch.then),
+                }
+                for branch in node.branches
+            ],
+        }
+
+    return {
+        "version": 1,
+        "held": held.as_json(told.holds),
+        "complaint": drawn.complaint,
+        "title": told.knowledge.complaints[drawn.complaint].title,
+        "features": dict(drawn.features),
+        "tolerance": drawn.tolerance,
+        "depth": drawn.depth,
+        "least": drawn.least,
+        "knowledge": drawn.fingerprint,
+        "cautions": list(cautions(told.knowledge, drawn)),
+        "first": node_of(drawn.root),
+    }
+
+
+def show(screen: Screen, told: Told, why: bool = False) -> None:
+    """Cautions, then the chart: a tree where lines can be drawn, else one numbered fact a line."""
+    screen.heading(told.title)
+    if told.stop:
+        screen.line(told.stop, "bold")
+    screen.line(LOCAL_CODES, "bold")
+    for title, sentence in told.cautions():
+        screen.caution(title, sentence)
+    screen.line()
+    screen.line(told.set)
+    for remark in told.remarks:
+        screen.note(remark)
+    screen.line()
+    if screen.drawn:
+        _Tree(screen, told, why).draw()
+    else:
+        _facts(screen, told, why)
+
+
+def _about(told: Told, node: Node, why: bool) -> list[str]:
+    """What stands under a step."""
+    likely, due = told.likely(node), told.due(node)
+    takes = told.takes(node)
+    rest = f"; about {minutes(node.expected_minutes)} to fixed and proven" if takes else ""
+    found = [f"{takes}{rest}" if takes else ""]
+    back = told.put_back(node)
+    found.append(f"first put back on: {back}" if back else "")
+    found.append(f"then due, before the proof run: {due}" if due else "")
+    found.append(f"most likely: {likely}" if likely else "")
+    found.append(node.why if why else "")
+    return [text for text in found if text]
+
+
+def _facts(screen: Screen, told: Told, why: bool) -> None:
+    """One fact a line, every step by its number."""
+    queue = [told.chart.root]
+    while queue:
+        node = queue.pop(0)
+        number = told.number(node)
+        if not number:  # a chart that has nothing to propose but to hand over
+            screen.line(f"{told.end(node)}.")
+            continue
+        screen.line(f"Step {number}. {told.head(node)}; {'; '.join(_about(told, node, why))}.")
+        for branch in node.branches:
+            number_then = told.number(branch.then)
+            follows = f"step {number_then}" if number_then else told.end(branch.then)
+            screen.line(f"Step {number}, {told.branch(node, branch)}: {follows}.")
+        if node.folded:
+            screen.line(f"Step {number}, {told.other(node)}: go on with the program.")
+        queue[:0] = [branch.then for branch in node.branches if told.number(branch.then)]
+
+
+class _Tree:
+    """The chart as a tree; where it gets too deep for the width, it goes on below under the number of the step."""
+
+    def __init__(self, screen: Screen, told: Told, why: bool) -> None:
+        self._screen, self._told, self._why = screen, told, why
+        fine = (getattr(sys.stdout, "encoding", None) or "ascii").lower().startswith("utf")
+        wide = not screen.narrow
+        if fine:
+            self._fork, self._last, self._bar = ("├─ ", "└─ ", "│  ") if wide else ("├ ", "└ ", "│ ")
+        else:
+            self._fork, self._last, self._bar = ("+- ", "+- ", "|  ") if wide else ("+ ", "+ ", "| ")
+        self._later: list[Node] = []
+
+    def draw(self) -> None:
+        self._node(self._told.chart.root, "", "")
+        while self._later:
+            node = self._later.pop(0)
+            self._screen.line()
+            self._node(node, "", "")
+
+    def _node(self, node: Node, first: str, prefix: str) -> None:
+        told = self._told
+        number = told.number(node)
+        below = prefix + (self._bar if node.branches or node.folded else " " * len(self._bar))
+        if not number:
+            self._say(told.end(node), "", first, prefix)
+            return
+        self._say(f"{number}. {told.head(node)}", "bold", first, below)
+        for text in _about(told, node, self._why):
+            self._say(text, "", below, below)
+        rows = len(node.branches) + bool(node.folded)
+        for place, branch in enumerate(node.branches, 1):
+            last = place == rows
+            inner = prefix + (" " * len(self._bar) if last else self._bar)
+            self._say(told.branch(node, branch), "", prefix + (self._last if last else self._fork), inner)
+            self._then(branch.then, inner)
+        if node.folded:
+            end = f"{told.other(node)}: go on with the program"
+            self._say(end, "", prefix + self._last, prefix + " " * len(self._bar))
+
+    def _say(self, text: str, style: str, first: str, following: str) -> None:
+        """Text, wrapped so that a figure keeps its unit."""
+        whole = re.sub(r"(?<=\d) (?=%|min\b|h\b)", "\xa0", printable(text))
+        rows = wrapping.wrap(whole, self._screen.width - len(first)) or [""]
+        for number, row in enumerate(rows):
+            edge = following if number else first
+            self._screen.line(row.replace("\xa0", " "), style, edge, edge)
+
+    def _then(self, node: Node, prefix: str) -> None:
+        if self._told.number(node) and len(prefix) + len(self._bar) > self._screen.width - _ROOM:
+            self._say(f"step {self._told.number(node)}, further down", "", prefix, prefix)
+            self._later.append(node)
+        else:
+            self._node(node, prefix, prefix)

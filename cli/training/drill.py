@@ -1,0 +1,252 @@
+"""`hertzwright drill`: learn on a made-up set.
+
+Purpose: from the options to a dealt drill, its end, its debrief, and the trainee's file.
+Law: the seed and the options dealt by are the whole drill; what a trainee missed only chooses which seed comes next.
+With no terminal the moves come from `--answers FILE` or standard input, one a line, and nothing is asked.
+Exit: 0; with no terminal 1 where the set was not left fixed.
+Not here: the moves (see `drillsession`), what is shown (see `drillview`, `debriefview`), lessons (see `lesson`).
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import json
+import secrets
+import sys
+import threading
+from collections.abc import Iterable
+from datetime import datetime
+from pathlib import Path
+
+from ...engine import Knowledge
+from ...engine.problems import HertzwrightError, printable
+from ...engine.rehearsal import Played
+from ...engine.teaching import FIXED, LEVELS, Dealt, Debrief, Drill, DrillError, deal, debrief, program_path, seed_with
+from ..files import features_given, input_file, store
+from ..terminal import Asker, Screen, Stop, prompts
+from . import debrief_view, drill_session, drill_view, lesson, progress
+from .progress import Kept, Progress
+
+_INSTEAD = "give --answers FILE, or the moves on standard input, one a line"
+_LARGEST = 1_000_000
+
+
+class AnswersError(HertzwrightError):
+    """A file of moves that cannot be read."""
+
+
+class Lines:
+    """Answers prompts from a list of lines, and shows each as if it had been typed."""
+
+    scripted = True
+
+    def __init__(self, lines: Iterable[str], screen: Screen) -> None:
+        self._left = iter(lines)
+        self._screen = screen
+
+    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        for line in self._left:
+            if line.strip() and not line.lstrip().startswith("#"):
+                self._screen.line(f"{prompt}{line.strip()}")
+                return line.strip()
+        raise Stop
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add = parser.add_argument
+    levels = "; ".join(f"{level.number}, {level.told}" for level in LEVELS.values())
+    add("--level", type=int, choices=tuple(LEVELS), default=1, help=f"{levels} (default: 1)")
+    add("--seed", metavar="N", help="deal this drill; the same seed deals the same on every machine")
+    add("--trainee", metavar="NAME", help="whose progress is kept, so that what was missed comes back sooner "
+        "(default: me; with no terminal nothing is kept unless a name is given)")  # fmt: skip
+    add("--cause", metavar="ID", help="practise this cause")
+    add("--lesson", metavar="AREA", help="the causes of one area explained, then a drill on it")
+    add("--set", action="append", default=[], metavar="KEY=VALUE", dest="features",
+        help="a feature that the made-up set must have, such as booster=none")  # fmt: skip
+    add("--answers", metavar="FILE", help="take the moves from a file, one a line; - for standard input")
+    add("--progress", action="store_true", help="show what was drilled, what was missed and what is due")
+    add("--list-trainees", action="store_true", help="show whose progress is kept here")
+    add("--json", action="store_true", help="the debrief (or the progress, or the lesson) as JSON")
+    store.add_folder(parser)
+    store.add_knowledge(parser)
+    store.add_plain(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    folder = store.trainees_folder(store.jobs_folder(arguments.folder))
+    screen = Screen(arguments.plain)
+    if arguments.list_trainees:
+        return lesson.trainees(screen, folder, arguments.json)
+    knowledge = store.knowledge(arguments.knowledge)
+    if arguments.progress:
+        name = progress.clean_name(arguments.trainee or "me")
+        return lesson.progressed(screen, knowledge, _progress(screen, folder, name), arguments.json)
+    given = features_given(knowledge, arguments.features)
+    lines = _answers(arguments.answers)
+    if arguments.lesson and arguments.json and lines is None:
+        return lesson.as_json(knowledge, arguments.lesson, given)
+    if arguments.json:
+        if not lines:
+            raise DrillError(f"--json prints the debrief of a drill that is done: {_INSTEAD}")
+        screen = Screen(True, io.StringIO(), 100)
+    asker = _asker(arguments, screen, lines)
+    if asker is None:
+        if arguments.lesson:
+            return lesson.shown(screen, knowledge, arguments.lesson, given)
+        raise DrillError(f"no terminal to ask at; {_INSTEAD}")
+    scripted = lines is not None
+    try:
+        if arguments.lesson and not lesson.walked(
+            screen, None if scripted else asker, knowledge, arguments.lesson, given
+        ):
+            return 0
+    except Stop:
+        return 0
+    name = progress.clean_name(arguments.trainee or "me") if arguments.trainee or not scripted else ""
+    before = _progress(screen, folder, name) if name else Progress("")
+    dealt = _deal(knowledge, arguments, before, given)
+    return _drill(screen, asker, knowledge, dealt, arguments, folder, before, scripted)
+
+
+def _deal(knowledge: Knowledge, arguments: argparse.Namespace, before: Progress, given: dict[str, object]) -> Dealt:
+    """The drill asked for; without a seed, the one that the trainee's progress calls for."""
+    areas = (arguments.lesson,) if arguments.lesson else ()
+    seed: int | str | None = arguments.seed
+    if seed is None and before.name:
+        seed, due = before.wanted()
+        if due and not areas and not arguments.cause and due in knowledge.causes:
+            seed = seed_with(knowledge, seed, arguments.level, due, given) or seed
+    if seed is None:
+        seed = secrets.randbelow(1_000_000)
+    return deal(
+        knowledge, " ".join(str(seed).split()), arguments.level, given=given, areas=areas, cause=arguments.cause or ""
+    )
+
+
+def _drill(
+    screen: Screen, asker: Asker, knowledge: Knowledge, dealt: Dealt, arguments: argparse.Namespace, folder: Path,
+    before: Progress, scripted: bool,
+) -> int:  # fmt: skip
+    drill = Drill(knowledge, dealt)
+    path = _Ahead(knowledge, dealt)
+    if not scripted:
+        path.start()  # while the trainee thinks
+    screen.heading(f"Drill, level {dealt.level.number}: {dealt.level.told}")
+    screen.note(f"Seed {dealt.seed}. A made-up set; nothing here is real but the order of the work.")
+    drill_view.customer(screen, knowledge, dealt)
+    screen.line()
+    drill_session.introduced(screen)
+    interrupted = False
+    try:
+        drill_session.work(drill, screen, asker)
+    except KeyboardInterrupt:
+        interrupted = True
+    if drill.verdict is None and not any(move.kind in ("check", "remedy", "proof", "unsafe") for move in drill.moves):
+        screen.line("Nothing was done, so nothing is kept.")
+        if interrupted:
+            raise KeyboardInterrupt
+        return 1 if scripted else 0
+    if not drill.over:
+        drill.give_up()
+    screen.note("Working out what the engine would have done ...")
+    found = debrief(drill, played=path.result())
+    after = None
+    if before.name:
+        after = progress.add(progress.path_of(folder, before.name), before.name, _kept(dealt, drill, found))
+    if interrupted:
+        raise KeyboardInterrupt
+    if arguments.json:
+        print(json.dumps(debrief_view.as_dict(knowledge, dealt, found), sort_keys=True, indent=2, allow_nan=False))
+    else:
+        debrief_view.debriefed(screen, knowledge, dealt, found)
+        _next(screen, knowledge, dealt, found, arguments, after)
+    return 1 if scripted and found.verdict.end != FIXED else 0
+
+
+class _Ahead:
+    """The engine's path, worked out beside the trainee's."""
+
+    def __init__(self, knowledge: Knowledge, dealt: Dealt) -> None:
+        self._given = (knowledge, dealt)
+        self._found: Played | None = None
+        self._thread = threading.Thread(target=self._work, daemon=True)
+        self._started = False
+
+    def start(self) -> None:
+        self._started = True
+        self._thread.start()
+
+    def _work(self) -> None:
+        self._found = program_path(*self._given)
+
+    def result(self) -> Played:
+        if self._started:
+            self._thread.join()
+        return self._found or program_path(*self._given)
+
+
+def _next(
+    screen: Screen, knowledge: Knowledge, dealt: Dealt, found: Debrief, arguments: argparse.Namespace,
+    after: Progress | None,
+) -> None:  # fmt: skip
+    """What comes back when, and how to have the same drill again."""
+    screen.heading("Next")
+    if after is not None:
+        boxes = after.boxes
+        for cause, _ in found.truth:
+            wait = 2 ** (boxes[cause][0] - 1)
+            kept = "missed, back to box 1" if cause in found.missed else f"now in box {boxes[cause][0]}"
+            due = "the next drill" if wait == 1 else f"{wait} drills on"
+            screen.line(f"{knowledge.causes[cause].title}: {kept}; due in {due}.", hanging="  ")
+    wishes = [f"--level {dealt.level.number}", f"--seed {dealt.seed}"]
+    wishes += [f"--set {pair}" for pair in arguments.features]
+    wishes += [f"--cause {arguments.cause}"] if arguments.cause else []
+    wishes += [f"--lesson {arguments.lesson}"] if arguments.lesson else []
+    screen.line(f"The same again: hertzwright drill {' '.join(wishes)}", hanging="  ")
+
+
+def _kept(dealt: Dealt, drill: Drill, found: Debrief) -> Kept:
+    return Kept(
+        dealt.seed,
+        dealt.level.number,
+        dealt.truth,
+        found.missed,
+        found.verdict.end,
+        found.minutes,
+        found.engine_minutes,
+        drill.hints,
+        len(found.unsafe),
+        tuple(dict.fromkeys(each.rule.id for each in found.broken)),
+        datetime.now().astimezone().isoformat(timespec="seconds"),
+    )
+
+
+def _progress(screen: Screen, folder: Path, name: str) -> Progress:
+    """A trainee's progress; a damaged file is set aside, and that is said."""
+    path = progress.path_of(folder, name)
+    try:
+        return progress.read(path, name)
+    except progress.DamagedError as error:
+        aside = progress.set_aside(path)
+        print(f"hertzwright: {error}; kept as {printable(str(aside))}, and begun anew", file=sys.stderr)
+        return Progress(name)
+
+
+def _answers(name: str | None) -> list[str] | None:
+    """The moves of a file, or of standard input where there is no terminal; None where they are to be asked."""
+    if name is None and sys.stdin.isatty():
+        return None
+    given = input_file.STANDARD_INPUT if name is None else name
+    data = input_file.read_whole(given, _LARGEST, AnswersError, "; answers are a few lines")
+    lines = data.decode("utf-8-sig", "replace").splitlines()
+    return lines if name is not None else lines or None
+
+
+def _asker(arguments: argparse.Namespace, screen: Screen, lines: list[str] | None) -> Asker | None:
+    if lines is not None:
+        return Lines(lines, screen)
+    try:
+        return prompts.terminal(arguments.plain, _INSTEAD)
+    except prompts.NoTerminalError:
+        return None

@@ -1,0 +1,22 @@
+"""Exact probability: findings in, posteriors and fault sets out.
+
+In: the tables of the knowledge, findings, remedies, proof runs. Out: marginals, the most probable fault sets, the
+chance of the whole.
+Never: knows of a job, minutes or words; subtracts large sums.
+"""
+
+from .elimination import Clue, Solution, solve
+from .evidence import Finding, Report, Tables, tables
+from .fault_sets import Explanations, explain
+
+__all__ = [
+    "Clue",
+    "Explanations",
+    "Finding",
+    "Report",
+    "Solution",
+    "Tables",
+    "explain",
+    "solve",
+    "tables",
+]

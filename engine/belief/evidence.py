@@ -1,0 +1,404 @@
+"""What was found on the set, turned into the weights and clues that `belief` solves.
+
+Purpose: findings, complaints and remedies in, tables out.
+
+The life of a cause. A remedy ends one spell of the set's condition and begins the next (spell 0 is as found). A cause
+is there from the start; a remedy that cures it removes it with its chance. So the states of a part are
+"sound", "cause c until spell n" and "cause c still there"; a finding is conditioned on the causes there in its spell.
+
+The same draw. Whether a cause makes a certain check show is one draw per set: looking again at the same check, or at
+a check of the same group (quarter, half, full load), uses the same draw at another strength, so it brings no new
+chance; a second look on an unchanged set adds nothing. The leak holds both misreadings, drawn afresh at each look, and
+things that no listed cause explains, which are there again at the next look: `again` is the share of the latter.
+
+Complaints stand in for their checks. A check that was made takes the place of the complaint where it shows what the
+complaint says; where it does not, the complaint still speaks for its other checks.
+
+Law: pure; the same findings in the same order give the same tables.
+Source: persistence after a repair as in Breese and Heckerman, UAI 1996; the shared draw is our own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise, product
+from math import fsum, prod
+
+from ..compiler import PROOF_RUN, Network
+from .elimination import Clue, Matrix
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One answer. `likelihood[i]` is P(this answer | outcome i); a sure answer is 1 for one outcome, 0 elsewhere."""
+
+    check: str
+    spell: int
+    likelihood: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """A complaint heard in a spell. `if_so`, `if_not`: P(this answer | the checks would show it / would not)."""
+
+    complaint: str
+    spell: int
+    if_so: float
+    if_not: float
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """One state of a part: `cause` None is sound; the cause was there in spells 0 to `last`."""
+
+    cause: str | None
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Tables:
+    """Input for `belief.solve`, with what each number belongs to.
+
+    `lives[part][state]` names the states; `facts[i]` are the (check or complaint, spell) that clue i holds.
+    """
+
+    lives: tuple[tuple[Life, ...], ...]
+    weights: tuple[tuple[float, ...], ...]
+    clues: tuple[Clue, ...]
+    facts: tuple[tuple[tuple[str, int], ...], ...]
+    now: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Item:
+    check: str
+    spell: int
+    classes: tuple[int, ...]  # class of each outcome; -1 is ruled out for good
+    likelihood: tuple[float, ...]  # of each class
+
+
+@dataclass(frozen=True, slots=True)
+class _Claim:
+    """A complaint on the items of a cluster: which classes of which item it speaks of."""
+
+    mode: str
+    classes: Mapping[int, frozenset[int]]
+    if_so: float
+    if_not: float
+
+
+def tables(
+    network: Network,
+    priors: Mapping[str, float],
+    findings: Sequence[Finding],
+    reports: Sequence[Report] = (),
+    remedies: Sequence[str] = (),
+    memo: dict[object, Clue] | None = None,
+    again: float = 0.0,
+) -> Tables:
+    """Weights and clues for everything known of a set.
+
+    priors: cause id -> prior on this set; 0 removes the cause.
+    findings: at most one per check and spell (the latest answer).
+    remedies: ids in the order carried out; remedy n ends spell n.
+    again: chance that what the leak shows at one look it shows at every look (in other spells).
+    memo: clues made before for the same network and priors, kept by the caller from one answer to the next.
+    """
+    lives, weights = _lives(network, priors, remedies)
+    clues: list[Clue] = []
+    facts: list[tuple[tuple[str, int], ...]] = []
+    for members, heard in _clusters(network, findings, reports):
+        key = (tuple(members), tuple(heard), tuple(remedies))
+        clue = None if memo is None else memo.get(key)
+        if clue is None:
+            clue = _clue(network, lives, members, heard, again)
+            if memo is not None:
+                memo[key] = clue
+        clues.append(clue)
+        facts.append(
+            tuple((item.check, item.spell) for item in members if not _waiting(item))
+            + tuple((report.complaint, report.spell) for report in heard)
+        )
+    return Tables(lives, weights, tuple(clues), tuple(facts), len(remedies))
+
+
+def _lives(
+    network: Network, priors: Mapping[str, float], remedies: Sequence[str]
+) -> tuple[tuple[tuple[Life, ...], ...], tuple[tuple[float, ...], ...]]:
+    lives: list[tuple[Life, ...]] = []
+    weights: list[tuple[float, ...]] = []
+    now = len(remedies)
+    for causes in network.parts.values():
+        states = [Life(None, -1)]
+        values = [1.0 - fsum(priors.get(cause, 0.0) for cause in causes)]
+        for cause in causes:
+            left = priors.get(cause, 0.0)
+            if left <= 0.0:
+                continue
+            for spell, remedy in enumerate(remedies):
+                chance = network.cures[remedy].get(cause, 0.0)
+                if chance > 0.0:
+                    states.append(Life(cause, spell))
+                    values.append(left * chance)
+                    left *= 1.0 - chance
+            states.append(Life(cause, now))
+            values.append(left)
+        if len(states) > 1:
+            lives.append(tuple(states))
+            weights.append(tuple(values))
+    return tuple(lives), tuple(weights)
+
+
+def _clusters(
+    network: Network, findings: Sequence[Finding], reports: Sequence[Report]
+) -> list[tuple[list[Finding], list[Report]]]:
+    """Findings that share a draw, and complaints with what they stand in for, belong in one clue."""
+    made = {(finding.check, finding.spell): finding for finding in findings}
+    entries: dict[tuple[str, int], Finding] = dict(made)
+    links: dict[str, str] = {}
+
+    def root(name: str) -> str:
+        while links.get(name, name) != name:
+            name = links[name]
+        return name
+
+    heard: list[tuple[Report, str]] = []
+    for report in reports:
+        mode, says = network.says[report.complaint]
+        waiting = []
+        for check, outcomes in says.items():
+            finding = made.get((check, report.spell))
+            if finding is None:
+                waiting.append(check)
+            elif mode == "any" and any(finding.likelihood[position] for position in outcomes):
+                waiting = []  # the check shows it: it has taken the complaint's place
+                break
+        if not waiting:
+            continue
+        for check in waiting:
+            count = len(network.leak[check])
+            entries[(check, report.spell)] = Finding(check, report.spell, (1.0,) * count)
+            links[root(network.group[check])] = root(network.group[waiting[0]])
+        heard.append((report, network.group[waiting[0]]))
+    clusters: dict[str, tuple[list[Finding], list[Report]]] = {}
+    for entry in entries.values():
+        clusters.setdefault(root(network.group[entry.check]), ([], []))[0].append(entry)
+    for report, group in heard:
+        clusters[root(group)][1].append(report)
+    return list(clusters.values())
+
+
+def _clue(
+    network: Network,
+    lives: Sequence[Sequence[Life]],
+    members: Sequence[Finding],
+    heard: Sequence[Report],
+    again: float,
+) -> Clue:
+    spoken = [network.says[report.complaint] for report in heard]
+    items = []
+    for member in members:
+        # Outcomes next to each other that mean the same to everything heard become one class.
+        labels = [
+            (value, tuple(
+                report.spell == member.spell and position in says.get(member.check, ())
+                for report, (_, says) in zip(heard, spoken, strict=True)
+            ))
+            for position, value in enumerate(member.likelihood)
+        ]
+        classes, values = [0], [member.likelihood[0]]
+        for before, label in pairwise(labels):
+            if label != before:
+                values.append(label[0])
+            classes.append(len(values) - 1)
+        while len(values) > 1 and values[-1] == 0.0:
+            top = len(values) - 1
+            classes = [-1 if found == top else found for found in classes]
+            values.pop()
+        items.append(_Item(member.check, member.spell, tuple(classes), tuple(values)))
+    claims = [
+        _Claim(
+            mode,
+            {
+                place: frozenset(item.classes[position] for position in says[item.check])
+                for place, item in enumerate(items)
+                if item.check in says and item.spell == report.spell and _waiting(members[place])
+            },
+            report.if_so,
+            report.if_not,
+        )
+        for report, (mode, says) in zip(heard, spoken, strict=True)
+    ]
+    leaks = _leaks(network, items, again)
+    start = tuple(item.classes[0] for item in items)
+    activations: dict[tuple[int, int], dict[tuple[int, ...], float]] = {}
+    for part, states in enumerate(lives):
+        for state, life in enumerate(states):
+            if life.cause is not None and any(
+                life.cause in network.shows[item.check] and item.spell <= life.last for item in items
+            ):
+                activations[part, state] = _activation(network, items, life)
+    reached = _closure(start, activations)
+    index = {key: position for position, key in enumerate(reached)}
+    effects = {
+        place: _matrix(activation, reached, index)
+        for place, activation in activations.items()
+    }
+    return Clue(
+        tuple(1.0 if key == start else 0.0 for key in reached),
+        tuple(_closing(key, items, leaks, claims) for key in reached),
+        effects,
+    )
+
+
+def _waiting(member: Finding) -> bool:
+    """No answer yet: only there because a complaint speaks of it."""
+    return all(value == 1.0 for value in member.likelihood)
+
+
+def _by_class(distribution: Sequence[float], classes: Sequence[int]) -> dict[int, float]:
+    result: dict[int, float] = {}
+    for value, found in zip(distribution, classes, strict=True):
+        if found >= 0 and value > 0.0:
+            result[found] = result.get(found, 0.0) + value
+    return result
+
+
+def _activation(network: Network, items: Sequence[_Item], life: Life) -> dict[tuple[int, ...], float]:
+    """Joint distribution of the classes that one cause produces: one draw per group of checks."""
+    assert life.cause is not None
+    groups: dict[str, list[int]] = {}
+    for place, item in enumerate(items):
+        if item.spell <= life.last and life.cause in network.shows[item.check]:
+            groups.setdefault(network.group[item.check], []).append(place)
+    joint: dict[tuple[int, ...], float] = {tuple(item.classes[0] for item in items): 1.0}
+    for places in groups.values():
+        drawn = _one_draw([network.shows[items[place].check][life.cause] for place in places])
+        following: dict[tuple[int, ...], float] = {}
+        for base, weight in joint.items():
+            for outcomes, chance in drawn:
+                classes = list(base)
+                for place, outcome in zip(places, outcomes, strict=True):
+                    classes[place] = items[place].classes[outcome]
+                if min(classes) >= 0:
+                    key = tuple(classes)
+                    following[key] = following.get(key, 0.0) + weight * chance
+        joint = following
+    return joint
+
+
+def _one_draw(distributions: Sequence[Sequence[float]]) -> list[tuple[tuple[int, ...], float]]:
+    """Outcomes of several checks from one uniform draw: each takes the quantile of its own distribution."""
+    if len(distributions) == 1:
+        return [((outcome,), chance) for outcome, chance in enumerate(distributions[0]) if chance > 0.0]
+    left = [list(distribution) for distribution in distributions]
+    at = [0] * len(left)
+    result: list[tuple[tuple[int, ...], float]] = []
+    while True:
+        for place, distribution in enumerate(left):
+            while at[place] < len(distribution) and distribution[at[place]] <= 1e-15:
+                at[place] += 1
+        if any(at[place] >= len(distribution) for place, distribution in enumerate(left)):
+            return result
+        step = min(distribution[at[place]] for place, distribution in enumerate(left))
+        result.append((tuple(at), step))
+        for place, distribution in enumerate(left):
+            distribution[at[place]] -= step
+
+
+def _closure(
+    start: tuple[int, ...], activations: Mapping[tuple[int, int], Mapping[tuple[int, ...], float]]
+) -> list[tuple[int, ...]]:
+    steps = {key for activation in activations.values() for key in activation}
+    reached = {start}
+    frontier = [start]
+    while frontier:
+        state = frontier.pop()
+        for step in steps:
+            following = tuple(map(max, state, step))
+            if following not in reached:
+                reached.add(following)
+                frontier.append(following)
+    return sorted(reached)
+
+
+def _matrix(
+    activation: Mapping[tuple[int, ...], float],
+    reached: Sequence[tuple[int, ...]],
+    index: Mapping[tuple[int, ...], int],
+) -> Matrix:
+    rows = [[0.0] * len(reached) for _ in reached]
+    for source, state in enumerate(reached):
+        for step, chance in activation.items():
+            rows[index[tuple(map(max, state, step))]][source] += chance
+    return tuple(tuple(row) for row in rows)
+
+
+@dataclass(frozen=True, slots=True)
+class _Leak:
+    """What the leak shows at the looks at one check: classes of the items at `places`, with their chance."""
+
+    places: tuple[int, ...]
+    chances: Mapping[tuple[int, ...], float]
+
+
+def _leaks(network: Network, items: Sequence[_Item], again: float) -> list[_Leak]:
+    looks: dict[str, list[int]] = {}
+    for place, item in enumerate(items):
+        looks.setdefault(item.check, []).append(place)
+    found = []
+    for check, places in looks.items():
+        chances: dict[tuple[int, ...], float] = {}
+        # A proof run that fails by chance once does not do so at the next; a set that goes on failing is not sound.
+        same = again if len(places) > 1 and check != PROOF_RUN else 0.0
+        for outcome, value in enumerate(network.leak[check]):
+            classes = tuple(items[place].classes[outcome] for place in places)
+            if same and value and min(classes) >= 0:
+                chances[classes] = chances.get(classes, 0.0) + same * value
+        drawn = [_by_class(network.leak[check], items[place].classes) for place in places]
+        for combination in product(*(look.items() for look in drawn)):
+            classes = tuple(found_class for found_class, _ in combination)
+            value = (1.0 - same) * prod(chance for _, chance in combination)
+            chances[classes] = chances.get(classes, 0.0) + value
+        found.append(_Leak(tuple(places), chances))
+    return found
+
+
+def _closing(
+    key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak], claims: Sequence[_Claim]
+) -> float:
+    """P(everything heard and seen | what the causes produced): of cause and leak the higher one is seen.
+
+    The leaks come in here, at the end, so that a clue's states are only what causes can produce together; a check
+    repeated after k remedies then has k + 1 states and not 2 to the power of k.
+    """
+    spoken = {place for claim in claims for place in claim.classes}
+    weight = 1.0
+    open_leaks: list[tuple[tuple[int, ...], dict[tuple[int, ...], float]]] = []
+    for leak in leaks:
+        seen: dict[tuple[int, ...], float] = {}
+        for drawn, chance in leak.chances.items():
+            classes = tuple(max(key[place], found) for place, found in zip(leak.places, drawn, strict=True))
+            for place, found in zip(leak.places, classes, strict=True):
+                chance *= items[place].likelihood[found]
+            if chance:
+                seen[classes] = seen.get(classes, 0.0) + chance
+        if spoken.isdisjoint(leak.places):
+            weight *= fsum(seen.values())
+        else:
+            open_leaks.append((leak.places, seen))
+    if not claims:
+        return weight
+    total = 0.0
+    for combination in product(*(seen.items() for _, seen in open_leaks)):
+        at: dict[int, int] = {}
+        value = 1.0
+        for (places, _), (classes, chance) in zip(open_leaks, combination, strict=True):
+            at.update(zip(places, classes, strict=True))
+            value *= chance
+        for claim in claims:
+            shown = [at[place] in wanted for place, wanted in claim.classes.items()]
+            value *= claim.if_so if (any(shown) if claim.mode == "any" else all(shown)) else claim.if_not
+        total += value
+    return weight * total

@@ -1,0 +1,120 @@
+"""Fault sets: which combinations of causes explain everything found, most probable first.
+
+Purpose: the joint view that marginals cannot give; the planner carries these sets.
+
+Combinations of part states are visited depth first. Given one combination the clues are independent, so its
+probability is a product of small vectors: exact, and the share of the total that the visited sets cover is known.
+A branch is left when even a perfect explanation of every clue could not lift it above `floor` of the best found.
+
+Law: pure; sets in falling probability, ties by the names of their causes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import fsum
+
+from .elimination import Clue, Vector, apply_matrix, fold
+from .evidence import Life, Tables
+
+
+@dataclass(frozen=True, slots=True)
+class Explanations:
+    """`sets`: (causes present now, probability), most probable first. `covered`: share of the total in them."""
+
+    sets: tuple[tuple[frozenset[str], float], ...]
+    covered: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """One state of one part that is not sound, with its odds against sound."""
+
+    part: int
+    state: int
+    life: Life
+    odds: float
+
+
+def explain(
+    tables: Tables,
+    marginals: Sequence[Sequence[float]],
+    total: float,
+    *,
+    breadth: int = 14,
+    depth: int = 4,
+    floor: float = 1e-4,
+    absorb: bool = False,
+) -> Explanations:
+    """Fault sets over the `breadth` most probable states, at most `depth` at once.
+
+    absorb: False, every other part is sound, probabilities are exact and `covered` is their sum.
+    True, the other parts act on each clue as a background (their own chances, clue by clue); the sets are then
+    scaled to sum to one, and `covered` tells how much of the exact total the same sets hold.
+    """
+    weights, clues = fold(tables.weights, tables.clues)
+    choices = [
+        _Choice(part, state, life, weights[part][state] / weights[part][0])
+        for part, states in enumerate(tables.lives)
+        for state, life in enumerate(states)
+        if state and weights[part][state] > 0.0 and weights[part][0] > 0.0
+    ]
+    choices.sort(key=lambda choice: -marginals[choice.part][choice.state])
+    chosen = choices[:breadth]
+    inside = {choice.part for choice in chosen}
+    base = 1.0
+    vectors: list[Vector] = []
+    for clue in clues:
+        vector = list(clue.start)
+        if absorb:
+            for part, states in enumerate(weights):
+                if part not in inside:
+                    vector = _background(clue, part, states, vector)
+        vectors.append(vector)
+    for states in weights:
+        base *= states[0]
+    found: dict[frozenset[str], float] = {}
+    best = [0.0]
+
+    def visit(start: int, present: frozenset[str], used: tuple[int, ...], odds: float, vectors: list[Vector]) -> None:
+        weight = odds
+        for clue, vector in zip(clues, vectors, strict=True):
+            weight *= fsum(a * b for a, b in zip(clue.close, vector, strict=True))
+        found[present] = found.get(present, 0.0) + weight
+        best[0] = max(best[0], weight)
+        if len(used) >= depth:
+            return
+        for position in range(start, len(chosen)):
+            choice = chosen[position]
+            following = odds * choice.odds
+            if choice.part in used or following < floor * best[0]:
+                continue
+            moved = []
+            for clue, vector in zip(clues, vectors, strict=True):
+                matrix = clue.effects.get((choice.part, choice.state))
+                moved.append(vector if matrix is None else apply_matrix(matrix, vector))
+            life = choice.life
+            now = present | {life.cause} if life.cause and life.last == tables.now else present
+            visit(position + 1, now, (*used, choice.part), following, moved)
+
+    visit(0, frozenset(), (), base, vectors)
+    scale = total if not absorb else fsum(found.values())
+    ordered = sorted(found.items(), key=lambda item: (-item[1], sorted(item[0])))
+    sets = tuple((present, weight / scale) for present, weight in ordered if weight > 0.0 and scale > 0.0)
+    return Explanations(sets, fsum(probability for _, probability in sets))
+
+
+def _background(clue: Clue, part: int, states: Sequence[float], vector: Vector) -> Vector:
+    """One part acting by its chances, whatever its state."""
+    mass = fsum(states)
+    if not mass:
+        return vector
+    result = [states[0] / mass * value for value in vector]
+    touched = False
+    for state in range(1, len(states)):
+        matrix = clue.effects.get((part, state))
+        moved = vector if matrix is None else apply_matrix(matrix, vector)
+        touched = touched or matrix is not None
+        result = [a + states[state] / mass * b for a, b in zip(result, moved, strict=True)]
+    return result if touched else vector

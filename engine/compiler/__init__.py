@@ -1,0 +1,98 @@
+"""From the text of the knowledge files to checked values, the graph and its tables.
+
+In: a folder of YAML files. Out: `Knowledge`, or a `KnowledgeError` with every problem at its line and column.
+Inside, one way: source -> schema, names, rules -> builder -> catalogue -> graph -> knowledge.
+Never: knows of a job, a set or a finding; writes a file.
+"""
+
+from . import schema, source
+from .catalogue import Catalogue
+from .entries import SINGULAR, Entries, names, pairs, table, text, value
+from .features import read_features
+from .graph import PROOF_RUN, Network
+from .knowledge import Knowledge, load_knowledge
+from .model import (
+    NO_FITS,
+    Above,
+    Adjuster,
+    Band,
+    Case,
+    Cause,
+    Check,
+    Complaint,
+    Condition,
+    DangerLimit,
+    Feature,
+    Features,
+    Fits,
+    OrderRule,
+    Pair,
+    Reading,
+    Remedy,
+    Retired,
+    Source,
+    Tolerance,
+)
+from .numbers import NUMBER, number_of, parse_number
+from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
+from .rules import OF_THE_WHOLE
+from .source import SIZE_LIMIT, Items, Node, Page, Table, Text, parse, plain, read
+from .writing import LONGEST, two_sentences
+
+__all__ = [
+    "FOLDERS",
+    "LONGEST",
+    "NO_FITS",
+    "NUMBER",
+    "OF_THE_WHOLE",
+    "PROOF_RUN",
+    "SINGLE",
+    "SINGULAR",
+    "SIZE_LIMIT",
+    "Above",
+    "Adjuster",
+    "Band",
+    "Case",
+    "Catalogue",
+    "Cause",
+    "Check",
+    "Complaint",
+    "Condition",
+    "DangerLimit",
+    "Entries",
+    "Feature",
+    "Features",
+    "Fits",
+    "Items",
+    "Knowledge",
+    "Network",
+    "Node",
+    "OrderRule",
+    "Page",
+    "Pair",
+    "Reading",
+    "Readout",
+    "Remedy",
+    "Retired",
+    "Source",
+    "Table",
+    "Text",
+    "Tolerance",
+    "entries_of",
+    "load_knowledge",
+    "names",
+    "number_of",
+    "pairs",
+    "parse",
+    "parse_number",
+    "plain",
+    "read",
+    "read_features",
+    "read_folder",
+    "schema",
+    "source",
+    "table",
+    "text",
+    "two_sentences",
+    "value",
+]

@@ -1,0 +1,144 @@
+"""The knowledge base as the rest of the engine and outside programs see it.
+
+Purpose: load it, look things up, and the two numbers everything rests on: priors and likelihoods.
+Law: immutable once loaded; the same files give the same numbers.
+Not checked here: the files themselves (see `reader`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ..problems import KnowledgeError
+from .catalogue import Catalogue
+from .features import read_features
+from .graph import Network, build_graph, compile_network
+from .model import Case, Cause, Check, Complaint, Features, Remedy
+from .packing import packed, unpacked
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+
+class Knowledge:
+    """Everything the trade knows, as loaded.
+
+    Mappings from id to frozen values, in the order of the files: causes, checks, complaints, remedies, cases and
+    (through `catalogue`) cautions, states, order rules, tolerances, features and words.
+    """
+
+    def __init__(self, catalogue: Catalogue, network: Network | None = None) -> None:
+        self.catalogue = catalogue
+        self._graph: nx.DiGraph[str] | None = None
+        self._network = network
+        self._cumulative: dict[tuple[str, str], tuple[float, ...]] = {}
+
+    def __reduce__(self) -> tuple[Callable[[bytes], Knowledge], tuple[bytes]]:
+        # Frozen mappings cannot be sent to another process as they are.
+        return _received, (packed(self.catalogue, self.network),)
+
+    @property
+    def causes(self) -> Mapping[str, Cause]:
+        return self.catalogue.causes
+
+    @property
+    def checks(self) -> Mapping[str, Check]:
+        return self.catalogue.checks
+
+    @property
+    def complaints(self) -> Mapping[str, Complaint]:
+        return self.catalogue.complaints
+
+    @property
+    def remedies(self) -> Mapping[str, Remedy]:
+        return self.catalogue.remedies
+
+    @property
+    def cases(self) -> Mapping[str, Case]:
+        return self.catalogue.cases
+
+    @property
+    def fingerprint(self) -> str:
+        """Changes when, and only when, something said in the files changes."""
+        return self.catalogue.fingerprint
+
+    @property
+    def graph(self) -> nx.DiGraph[str]:
+        """The typed graph (see `graph`), built when first asked for."""
+        if self._graph is None:
+            self._graph = build_graph(self.catalogue)
+        return self._graph
+
+    @property
+    def network(self) -> Network:
+        """The tables for inference, compiled from the graph."""
+        if self._network is None:
+            costs = self.catalogue.costs
+            self._network = compile_network(self.graph, costs.proof_shows, costs.proof_false)
+        return self._network
+
+    def features(self, given: Mapping[str, object] | None = None) -> Features:
+        """Features of a set, defaults filled in. Raises AnswerError on an unknown name or value."""
+        return read_features(given or {}, self.catalogue.features)
+
+    def prior(self, cause_id: str, features: Mapping[str, object] | None = None) -> float:
+        """Probability that a set with these features that is called out has the cause. KeyError for unknown ids."""
+        return self.causes[cause_id].prior(self.features(features))
+
+    def likelihood(self, check_id: str, outcome: str, present: frozenset[str] = frozenset()) -> float:
+        """P(outcome | exactly these causes present), by noisy-MAX with leak.
+
+        Raises KeyError for an unknown check or cause or a retired check, ValueError for an unknown outcome.
+        """
+        position = self.checks[check_id].index(outcome)
+        for cause in present:
+            if cause not in self.causes:
+                raise KeyError(cause)
+        return self.distribution(check_id, present)[position]
+
+    def distribution(self, check_id: str, present: frozenset[str]) -> tuple[float, ...]:
+        """Probability of every outcome of a check, in order, with exactly these causes present."""
+        network = self.network
+        shows = network.shows[check_id]
+        # P(outcome so far | causes): each further cause takes the higher of its own outcome and what is seen.
+        seen = list(network.leak[check_id])
+        for cause in sorted(present):
+            own = shows.get(cause)
+            if own is None:
+                continue
+            below_seen = below_own = 0.0
+            following = []
+            for value, chance in zip(seen, own, strict=True):
+                following.append(value * (below_own + chance) + below_seen * chance)
+                below_seen += value
+                below_own += chance
+            seen = following
+        return tuple(seen)
+
+    def applies(self, check_id: str, features: Features) -> bool:
+        """Whether a check can be made on a set with these features."""
+        check = self.checks[check_id]
+        return check.retired is None and check.only_if.holds(features)
+
+
+def _received(body: bytes) -> Knowledge:
+    return Knowledge(*unpacked(body))
+
+
+def load_knowledge(path: str | Path | None = None) -> Knowledge:
+    """The shipped knowledge, or that of a folder (a checkout).
+
+    Raises KnowledgeError with every problem found where there is an error among them.
+    """
+    if path is None:
+        with as_file(files("hertzwright.knowledge")) as folder:
+            return load_knowledge(folder)
+    from .reader import read_catalogue  # YAML and JSON Schema are only loaded where files are really read
+
+    catalogue, problems = read_catalogue(Path(path))
+    if catalogue is None:
+        raise KnowledgeError(problems)
+    return Knowledge(catalogue)

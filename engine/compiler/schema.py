@@ -1,0 +1,300 @@
+"""The shape of a knowledge file: does the tree fit the JSON Schema of its kind, and if not, where exactly.
+
+Purpose: hold a tree against knowledge/schemas/<kind>.json and put each breach at its line and column.
+Law: a JSON Schema validator decides what is wrong. `accepts` only recognises trees that are right, so that a right
+file costs a fraction and the validator is not even imported; where it is in doubt it says no. Tests hold the two
+against each other. The schemas are always those that came with this version of the engine.
+Not checked here: whether names exist (see `names`) or values make sense together (see `rules`).
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator, Mapping
+from functools import cache
+from importlib.resources import files
+from itertools import islice
+from typing import TYPE_CHECKING, Any
+
+from ..problems import Problem, close_to, quoted
+from .source import Items, Node, Page, Table, Text, plain
+
+if TYPE_CHECKING:
+    from jsonschema import ValidationError
+
+KINDS = (
+    "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
+    "checks", "area", "cases",
+)  # fmt: skip
+LIMIT = 200
+
+Accept = Callable[[Node], bool]
+_ID = "^[a-z][a-z0-9]*(_[a-z0-9]+)*$"
+_NAMES = {"string": "a text", "number": "a number", "boolean": "yes or no", "array": "a list", "object": "a mapping"}
+
+
+@cache
+def schema(kind: str) -> Mapping[str, Any]:
+    """The schema of a kind of file, as a dictionary. KeyError when there is no such kind."""
+    if kind not in KINDS:
+        raise KeyError(kind)
+    folder = files("hertzwright.knowledge") / "schemas"
+    loaded: Mapping[str, Any] = json.loads((folder / f"{kind}.json").read_text(encoding="utf-8"))
+    return loaded
+
+
+def problems(kind: str, page: Page) -> tuple[Problem, ...]:
+    """Every breach of the schema of `kind` in a page that has a tree, at most `LIMIT`."""
+    if page.root is None or accepts(kind, page.root):
+        return ()
+    from jsonschema import Draft202012Validator  # late: most starts never need it, and it is slow to import
+
+    found: dict[tuple[int, int, str], Problem] = {}
+    validator = Draft202012Validator(schema(kind))
+    for error in islice(validator.iter_errors(plain(page.root)), LIMIT):
+        for problem in _problems(_deepest(error), page):
+            found.setdefault((problem.line, problem.column, _family(problem)), problem)
+            if len(found) >= LIMIT:
+                return tuple(found.values())
+    return tuple(found.values())
+
+
+def accepts(kind: str, root: Node) -> bool:
+    """True only for a tree that fits the schema of its kind."""
+    return _acceptor(kind)(root)
+
+
+def key_order(kind: str, *path: str) -> tuple[str, ...]:
+    """The keys of a mapping in a file of `kind`, in the order in which they are to be written.
+
+    `path` holds names of properties; "*" stands for any key of a table of items.
+    """
+    whole = schema(kind)
+    here: Mapping[str, Any] = whole
+    for step in path:
+        here = _followed(here["additionalProperties"] if step == "*" else here["properties"][step], whole)
+    return tuple(here["properties"])
+
+
+def _followed(part: Mapping[str, Any], whole: Mapping[str, Any]) -> Mapping[str, Any]:
+    while "$ref" in part:
+        part = whole["$defs"][part["$ref"].rpartition("/")[2]]
+    return part
+
+
+# ---- what is right, quickly ------------------------------------------------------------------------------------
+
+
+@cache
+def _acceptor(kind: str) -> Accept:
+    return _Compiler(schema(kind)).compile(schema(kind))
+
+
+class _Compiler:
+    """Turns a schema into nested functions over nodes, where every scalar is a string."""
+
+    def __init__(self, whole: Mapping[str, Any]) -> None:
+        self.whole = whole
+        self.done: dict[str, Accept] = {}
+
+    def compile(self, part: Mapping[str, Any]) -> Accept:
+        tests: list[Accept] = []
+        if part.keys() - _UNDERSTOOD:
+            return lambda node: False  # in doubt: the validator decides
+        if "$ref" in part:
+            tests.append(self.reference(part["$ref"]))
+        if "type" in part:
+            kinds = [part["type"]] if isinstance(part["type"], str) else part["type"]
+            shapes = tuple({"string": Text, "array": Items, "object": Table}[kind] for kind in kinds if kind in _SHAPES)
+            tests.append(lambda node: isinstance(node, shapes))
+        if "enum" in part:
+            choices = frozenset(choice for choice in part["enum"] if isinstance(choice, str))
+            tests.append(lambda node: isinstance(node, Text) and node.value in choices)
+        if "if" in part:
+            condition, then = self.compile(part["if"]), self.compile(part.get("then", {}))
+            otherwise = self.compile(part.get("else", {}))
+            tests.append(lambda node: then(node) if condition(node) else otherwise(node))
+        by_shape = {Text: self.text(part), Items: self.items(part), Table: self.table(part)}
+        if any(by_shape.values()):
+            tests.append(lambda node: (test := by_shape[type(node)]) is None or test(node))
+        if not tests:
+            return lambda node: True
+        whole, *others = tests
+        for test in others:
+            whole = _both(whole, test)
+        return whole
+
+    def reference(self, name: str) -> Accept:
+        if name not in self.done:
+            self.done[name] = lambda node: False
+            self.done[name] = self.compile(self.whole["$defs"][name.rpartition("/")[2]])
+        return self.done[name]
+
+    def text(self, part: Mapping[str, Any]) -> Accept | None:
+        if "pattern" not in part and "minLength" not in part:
+            return None
+        fits = re.compile(part.get("pattern", "")).search
+        shortest = part.get("minLength", 0)
+        return lambda node: isinstance(node, Text) and len(node.value) >= shortest and fits(node.value) is not None
+
+    def items(self, part: Mapping[str, Any]) -> Accept | None:
+        if not part.keys() & {"items", "minItems", "maxItems", "uniqueItems"}:
+            return None
+        each = self.compile(part.get("items", {}))
+        fewest, most = part.get("minItems", 0), part.get("maxItems", float("inf"))
+        unique = part.get("uniqueItems", False)
+
+        def test(node: Node) -> bool:
+            assert isinstance(node, Items)
+            if not fewest <= len(node.items) <= most or not all(each(item) for item in node.items):
+                return False
+            values = {item.value for item in node.items if isinstance(item, Text)}
+            return not unique or len(values) == len(node.items)
+
+        return test
+
+    def table(self, part: Mapping[str, Any]) -> Accept | None:
+        if not part.keys() & {"properties", "required", "additionalProperties", "propertyNames", "minProperties"}:
+            return None
+        each = {key: self.compile(value) for key, value in part.get("properties", {}).items()}
+        rest: Any = part.get("additionalProperties", {})
+        other = None if rest is False else self.compile(rest)
+        required = frozenset(part.get("required", ()))
+        name = self.compile(part["propertyNames"]) if "propertyNames" in part else None
+        fewest = part.get("minProperties", 0)
+
+        def test(node: Node) -> bool:
+            assert isinstance(node, Table)
+            if len(node.values) < fewest or not required <= node.values.keys():
+                return False
+            for key, value in node.values.items():
+                accept = each.get(key, other)
+                if accept is None or not accept(value):
+                    return False
+            return name is None or all(map(name, node.keys.values()))
+
+        return test
+
+
+def _both(first: Accept, then: Accept) -> Accept:
+    return lambda node: first(node) and then(node)
+
+
+_SHAPES = frozenset({"string", "array", "object"})
+_UNDERSTOOD = frozenset(
+    {"$schema", "$defs", "$ref", "title", "description", "type", "enum", "if", "then", "else", "pattern", "minLength"}
+    | {"minimum", "maximum", "items", "minItems", "maxItems", "uniqueItems", "properties", "required", "minProperties"}
+    | {"additionalProperties", "propertyNames", "examples"}
+)
+
+
+# ---- what is wrong, exactly ------------------------------------------------------------------------------------
+
+
+def _deepest(error: ValidationError) -> ValidationError:
+    """Of the errors inside an error, the one furthest down: it is nearest to what the writer meant."""
+    while error.context:
+        error = max(error.context, key=lambda inner: len(inner.absolute_path))
+    return error
+
+
+def _family(problem: Problem) -> str:
+    return problem.message if problem.code in ("K020", "K021", "K051") else ""
+
+
+def _find(page: Page, path: list[str | int]) -> tuple[Node, Text | None]:
+    """The node at a path, and the key it stands under."""
+    assert page.root is not None
+    node: Node = page.root
+    key: Text | None = None
+    for step in path:
+        if isinstance(node, Table) and isinstance(step, str):
+            key = node.keys[step]
+            node = node.values[step]
+        elif isinstance(node, Items) and isinstance(step, int):
+            node, key = node.items[step], None
+    return node, key
+
+
+def _problems(error: ValidationError, page: Page) -> Iterator[Problem]:
+    node, key = _find(page, list(error.absolute_path))
+    names = "propertyNames" in list(error.absolute_schema_path)
+    at = node if key is None else key  # a missing or empty thing is best shown at the key above it
+    wanted = str(error.validator)
+    rule: Any = error.validator_value
+    value: Any = error.instance
+    under = f" under {quoted(key.value)}" if key is not None else ""
+
+    def problem(code: str, where: Node, message: str, advice: str = "") -> Problem:
+        return Problem.of(code, page.file, where.line, where.column, message, advice)
+
+    if names and isinstance(node, Table):
+        yield problem("K027", node.keys.get(value, at), f"{quoted(value)} is not a name", _name_help(value))
+    elif wanted == "additionalProperties" and isinstance(node, Table):
+        assert isinstance(error.schema, Mapping)
+        known = list(error.schema.get("properties", {}))
+        for extra in (name for name in node.values if name not in known):
+            free = [name for name in known if name not in node.values]
+            advice = close_to(extra, free, f"known here: {', '.join(known)}")
+            yield problem("K020", node.keys[extra], f"unknown key {quoted(extra)}", advice)
+    elif wanted == "required" and isinstance(node, Table):
+        assert isinstance(error.schema, Mapping)
+        slips = [name for name in node.values if name not in error.schema.get("properties", {})][:LIMIT]
+        for name in rule:
+            if name not in node.values and not close_to(name, slips):  # a slip is reported once, as an unknown key
+                code = "K051" if name == "sources" else "K021"
+                advice = "name a source, `common practice` or `from memory`" if code == "K051" else ""
+                yield problem(code, at, f"no {quoted(name)}{under}", advice or _about(error, name))
+    elif wanted in ("minLength", "minItems", "minProperties") or value == "":
+        code = "K051" if key is not None and key.value == "sources" else "K025"
+        few = f"{rule} or more needed" if wanted == "minItems" and rule > 1 and value else "nothing"
+        yield problem(code, at, few + (under or " here"), _described(error))
+    elif wanted == "type":
+        kinds = [rule] if isinstance(rule, str) else list(rule)
+        there = {Text: "a text", Items: "a list", Table: "a mapping"}[type(node)]
+        right = " or ".join(_NAMES.get(kind, kind) for kind in kinds if kind in _SHAPES)
+        yield problem("K022", node, f"{there} where {right} belongs{under}", _described(error))
+    elif wanted == "enum" and isinstance(value, str):
+        choices = [choice for choice in rule if isinstance(choice, str)]
+        advice = close_to(value, choices, f"one of: {', '.join(choices)}")
+        yield problem("K023", node, f"{quoted(value)} is not one of the choices{under}", advice)
+    elif wanted == "enum":
+        yield problem("K022", node, f"one of {', '.join(str(choice) for choice in rule)} belongs here{under}")
+    elif wanted == "pattern" and rule == _ID:
+        yield problem("K027", node, f"{quoted(value)} is not a name", _name_help(value))
+    elif wanted == "pattern":
+        yield problem("K024", node, f"{quoted(value)} does not fit{under}", _described(error))
+    elif wanted in ("maxItems", "uniqueItems"):
+        what = f"more than {rule} entries" if wanted == "maxItems" else f"{quoted(_twice(node))} twice"
+        yield problem("K026", at, what + under, _described(error) if wanted == "maxItems" else "keep one of them")
+    else:
+        yield problem("K028", node, f"breaks the rule {quoted(wanted)} of the schema{under}", _described(error))
+
+
+def _twice(node: Node) -> str:
+    seen: set[str] = set()
+    for item in node.items if isinstance(node, Items) else ():
+        text = item.value if isinstance(item, Text) else str(plain(item))
+        if text in seen:
+            return text
+        seen.add(text)
+    return "an entry"
+
+
+def _described(error: ValidationError) -> str:
+    text = error.schema.get("description", "") if isinstance(error.schema, Mapping) else ""
+    return f"expected: {text[0].lower()}{text[1:]}".rstrip(".") if text else ""
+
+
+def _about(error: ValidationError, name: str) -> str:
+    """What a missing key is for."""
+    schema_here = error.schema if isinstance(error.schema, Mapping) else {}
+    text = schema_here.get("properties", {}).get(name, {}).get("description", "")
+    return f"expected: {text[0].lower()}{text[1:]}".rstrip(".") if text else ""
+
+
+def _name_help(value: str) -> str:
+    better = re.sub(r"[^a-z0-9]+", "_", value.lower()).strip("_")
+    wanted = "lower-case letters, figures and single underscores, starting with a letter"
+    return f"write {better}" if re.match(_ID, better) else f"a name has {wanted}"

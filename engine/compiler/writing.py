@@ -1,0 +1,84 @@
+"""How the knowledge is written: lines that can be read and compared, and keys where a reader looks for them.
+
+Purpose: keep changes to the prose small and visible. Everything found here is a warning.
+Law: looks at the lines as they stand in the file, so that folded text is held to the same habit.
+Not checked here: what the prose says.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from ..problems import Problem, quoted
+from . import schema
+from .entries import TABLES, Entries
+from .source import Node, Table, Text, texts
+
+LONGEST = 140
+
+# A full stop, question mark or exclamation mark, then a blank and the start of another sentence.
+_END = re.compile(r"(?P<word>\S*[^\s.])[.!?][\"')\]]?\s+(?=[\"'(]?[A-Z0-9])")
+_STOP = re.compile(r"[.!?][\"')\]]?\s")  # most lines have none inside, and are done with quickly
+_SHORT = frozenset(
+    {"e.g", "i.e", "no", "fig", "figs", "ch", "sec", "para", "p", "pp", "vol", "ex", "in", "ft", "lb", "approx"}
+    | {"max", "min", "vs", "cf", "ed", "eq", "tab", "temp"}
+)
+
+
+def long_lines(entries: Entries) -> Iterator[Problem]:
+    """No line is longer than `LONGEST` characters; comments too are read side by side."""
+    for page in entries.pages.values():
+        for number, line in enumerate(page.lines, 1):
+            if len(line) > LONGEST:
+                what = f"{len(line)} characters, more than {LONGEST}"
+                yield Problem.of("K060", page.file, number, LONGEST + 1, what, "break the line after a sentence")
+
+
+def sentences(entries: Entries) -> Iterator[Problem]:
+    """A block of text has one sentence on each line."""
+    for page in entries.pages.values():
+        for block in texts(page.root) if page.root is not None else ():
+            if not block.end:
+                continue
+            for number in range(block.line + 1, block.end):
+                found = two_sentences(page.text_line(number))
+                if found:
+                    help_text = "start the second sentence on a line of its own"
+                    yield Problem.of("K061", page.file, number, found + 1, "two sentences on one line", help_text)
+
+
+def two_sentences(line: str) -> int:
+    """The index at which a second sentence starts in a line, or 0."""
+    if _STOP.search(line) is None:
+        return 0
+    for match in _END.finditer(line):
+        word = match.group("word").lower().lstrip("\"'(")
+        if word not in _SHORT and not (len(word) == 1 and word.isalpha()):
+            return match.end()
+    return 0
+
+
+def key_order(entries: Entries) -> Iterator[Problem]:
+    """The keys of an item stand in the order of the schema."""
+    for kind, names in TABLES.items():
+        for page, top in entries.tops[kind]:
+            yield from _in_order(page.file, top, schema.key_order(kind))
+        for name in names:
+            wanted = schema.key_order(kind, name, "*")
+            for entry in entries.all(name):
+                yield from _in_order(entry.file, entry.node, wanted)
+
+
+def _in_order(file: str, node: Node, wanted: tuple[str, ...]) -> Iterator[Problem]:
+    if not isinstance(node, Table):
+        return
+    furthest: Text | None = None
+    for key, place in node.keys.items():
+        if key not in wanted:
+            continue
+        if furthest is not None and wanted.index(key) < wanted.index(furthest.value):
+            what = f"the key {quoted(key)} after {quoted(furthest.value)}"
+            yield Problem.of("K062", file, place.line, place.column, what, f"the order is: {', '.join(wanted)}")
+            return
+        furthest = place

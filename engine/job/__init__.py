@@ -1,0 +1,58 @@
+"""A job at one set: events in, state, danger, diagnosis and advice out.
+
+In: knowledge, the features of the set, events. Out: `Job`, which moves by appending events only.
+Never: touches a clock, a file or a terminal; reads typed text back as data.
+"""
+
+from . import danger
+from .acceptance import complaints, fine, fixed, good, judged, missing, needed, outside, present
+from .comparison import Moved, Seen, found, left, moved, seen
+from .diagnosis import Diagnosis
+from .event import BESIDE, unknown
+from .generating_set import GeneratingSet
+from .job import ContradictionError, Event, HeldError, Hold, Job, JobError, Made, Step, Weighed
+from .order import due, out_of_order
+from .precautions import of_step, of_steps
+from .state import closing, read_state, standing_of
+from .succession import current, of_the_first_format
+
+__all__ = [
+    "BESIDE",
+    "ContradictionError",
+    "Diagnosis",
+    "Event",
+    "GeneratingSet",
+    "HeldError",
+    "Hold",
+    "Job",
+    "JobError",
+    "Made",
+    "Moved",
+    "Seen",
+    "Step",
+    "Weighed",
+    "closing",
+    "complaints",
+    "current",
+    "danger",
+    "due",
+    "fine",
+    "fixed",
+    "found",
+    "good",
+    "judged",
+    "left",
+    "missing",
+    "moved",
+    "needed",
+    "of_step",
+    "of_steps",
+    "of_the_first_format",
+    "out_of_order",
+    "outside",
+    "present",
+    "read_state",
+    "seen",
+    "standing_of",
+    "unknown",
+]

@@ -1,0 +1,187 @@
+"""What to do next at a job, with the reason.
+
+Purpose: the set and the order rules put as a planner's problem, the diagnosis narrowed to the fault sets that matter
+for it, and the planner's proposals told as steps.
+Law: a pure function of set, state and diagnosis; every number in a step is one that the choice was made from.
+Not here: how steps are priced (see `planner`) and put into words (see `why`).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import fsum
+
+from ..compiler import Catalogue, Check
+from ..planning import Look, Mend, Planner, Problem, Proposal, why
+from . import danger
+from .diagnosis import Diagnosis
+from .fittings import to_put_back
+from .generating_set import GeneratingSet
+from .state import State
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A proposal. `kind`: check, remedy, done, refer. `minutes`: of this step with the move to its set-up state and,
+    for a remedy, the proof run. `expected_minutes`: from now to fixed and proven, taking this step first. `put_back`:
+    fittings that are off and go back on before it; their minutes are counted."""
+
+    kind: str
+    id: str
+    minutes: float
+    expected_minutes: float
+    why: str
+    put_back: tuple[str, ...] = ()
+
+
+_NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
+
+
+class Adviser:
+    """Advice for one set. It remembers from one question to the next what the planner has worked out."""
+
+    def __init__(self, genset: GeneratingSet) -> None:
+        self._genset = genset
+        self._planner = Planner(problem_of(genset))
+
+    def steps(self, state: State, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
+        """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
+
+        While something holds the job there is no step among them that runs the set, and handing over is always there.
+        """
+        sets = self._sets(state, diagnosis, 60 if deepen else 48)
+        used = Counter(state.remedies)
+        settled = _settled(self._genset, state)
+        most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds else max(limit, 5)
+        there = tuple(state.off)
+        off = frozenset(each.fitting for each in state.off.values() if each.minutes)
+        proposals = self._planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
+        nothing = fsum(weight for present, weight in sets if not present)
+        proven = state.proofs.get(state.spell) == "passed" and nothing >= 0.5
+        if state.holds:
+            safe = [proposal for proposal in proposals if not self._runs(proposal)]
+            return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
+        steps = [self._step(proposal, sets, used, proven, there) for proposal in proposals]
+        if proven:
+            steps.sort(key=lambda step: step.expected_minutes)
+        return tuple(steps[:limit])
+
+    def _runs(self, proposal: Proposal) -> bool:
+        """Whether a proposal needs the engine running. A proof run does."""
+        knowledge = self._genset.knowledge
+        if proposal.kind == "check":
+            return danger.runs(knowledge.catalogue, knowledge.checks[proposal.id].state)
+        if proposal.kind == "remedy":
+            return danger.runs(knowledge.catalogue, knowledge.remedies[proposal.id].state)
+        return proposal.kind != "refer"
+
+    def _refer(self, safe: Sequence[Proposal]) -> tuple[Step, ...]:
+        """Handing over, where it is not among the proposals."""
+        if any(proposal.kind == "refer" for proposal in safe):
+            return ()
+        minutes = self._genset.knowledge.catalogue.costs.refer
+        return (Step("refer", "refer", minutes, minutes, _NOTHING_ELSE),)
+
+    def _step(self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool, off: tuple[str, ...]) -> Step:
+        genset = self._genset
+        minutes, expected = proposal.minutes, proposal.expected
+        if proposal.kind == "done" and proven:
+            # The proof run has been made: there is nothing left to do but to close.
+            minutes, expected = 0.0, expected - proposal.minutes
+        waiting = [step for step, checks in self._planner.problem.look_first.items() if proposal.id in checks]
+        unlocks = [step for step in waiting if step in genset.remedies and not used[step]]
+        reason = why.reason(genset.knowledge, proposal, sets, unlocks)
+        closing = proposal.kind == "done" and proven
+        first = () if closing else to_put_back(genset.knowledge.catalogue, proposal.kind, proposal.id, off)
+        return Step(proposal.kind, proposal.id, round(minutes, 2), round(expected, 2), reason, first)
+
+    def _sets(self, state: State, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
+        """The fault sets to plan over, at most `most` of them.
+
+        A cause that neither the complaint nor a proof run can show, and that nothing found speaks for, is left out:
+        the set would be passed as fixed with it.
+        """
+        explained = diagnosis.broad_sets()
+        visible = self._visible(state, diagnosis)
+        merged: dict[frozenset[str], float] = {}
+        for present, weight in explained.sets:
+            there = present & visible
+            merged[there] = merged.get(there, 0.0) + weight
+        # A set that has just failed its proof run is not sound, and proving it again changes nothing.
+        if state.proofs.get(state.spell) == "failed" and len(merged) > 1:
+            merged.pop(frozenset(), None)
+        return tuple(sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most])
+
+    def _visible(self, state: State, diagnosis: Diagnosis) -> frozenset[str]:
+        knowledge = self._genset.knowledge
+        shown_by = set(knowledge.catalogue.costs.proof_checks)
+        for (name, _), answer in state.complaints.items():
+            if answer in ("present", "unsure"):
+                shown_by.update(knowledge.complaints[name].says)
+        shows = knowledge.network.shows
+        suspected = self._planner.problem.suspected
+        return frozenset(
+            cause
+            for cause, chance in diagnosis.posterior().items()
+            if chance >= suspected or any(cause in shows[check] for check in shown_by)
+        )
+
+
+def _settled(genset: GeneratingSet, state: State) -> frozenset[str]:
+    """Checks not worth asking again: answered (or passed over) since anything they depend on was touched."""
+    knowledge = genset.knowledge
+    settled = set()
+    for name, spell in state.made:
+        touched = {cause for remedy in state.remedies[spell:] for cause in knowledge.remedies[remedy].cures}
+        if not touched & set(knowledge.checks[name].parents):
+            settled.add(name)
+    return frozenset(settled)
+
+
+def problem_of(genset: GeneratingSet) -> Problem:
+    """What the planner needs to know of a set: its checks and remedies, the costs, and the order rules."""
+    catalogue = genset.knowledge.catalogue
+    look_first: dict[str, list[str]] = {}
+    cure_first: dict[str, list[str]] = {}
+    for rule in catalogue.order.values():
+        target = {"look_first": look_first, "cure_first": cure_first}.get(rule.kind)
+        if target is None:
+            continue
+        known: Mapping[str, object] = genset.checks if rule.kind == "look_first" else genset.remedies
+        for step in rule.after:
+            target.setdefault(step, []).extend(name for name in rule.before if name in known)
+    costs = catalogue.costs
+    return Problem(
+        looks=tuple(
+            _look(catalogue, check) for check in genset.checks.values() if check.derived_from is None
+        ),
+        mends=tuple(
+            Mend(
+                remedy.id,
+                remedy.minutes,
+                remedy.state,
+                {cause: chance for cause, chance in remedy.cures.items() if genset.priors[cause] > 0.0},
+                frozenset(remedy.fits.puts_back),
+            )
+            for remedy in genset.remedies.values()
+        ),
+        moves=costs.moves,
+        proof_minutes=costs.proof,
+        proof_state=costs.proof_state,
+        refer=costs.refer,
+        likelihood=genset.knowledge.distribution,
+        look_first={step: tuple(dict.fromkeys(names)) for step, names in look_first.items()},
+        cure_first={step: tuple(names) for step, names in cure_first.items()},
+        # A cause is suspected, for the order rules, from "sometimes" upward.
+        suspected=catalogue.words["sometimes"].value,
+        luck=1.0 - costs.proof_shows,
+        put_back={name: fitting.minutes for name, fitting in catalogue.fittings.items()},
+    )
+
+
+def _look(catalogue: Catalogue, check: Check) -> Look:
+    needs = to_put_back(catalogue, "check", check.id, catalogue.fittings)
+    leaves = set(check.fits.takes_off) - set(check.fits.puts_back)
+    return Look(check.id, check.minutes, check.state, frozenset(needs), frozenset(leaves))

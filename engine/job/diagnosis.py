@@ -1,0 +1,226 @@
+"""What the findings of a job say about the causes.
+
+Purpose: the state of a job in, the exact probability of every cause, the joint fault sets and the weight of each
+finding out. Evidence that contradicts itself becomes a named error with the least findings that do.
+Law: a pure function of the state; nothing recorded is lost, whatever it says.
+Not here: the tables (see `evidence`), the numbers (see `belief`), and what to do about it (see `advice`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ..belief import Clue, Explanations, Finding, Report, Solution, Tables, explain, solve, tables
+from ..compiler import PROOF_RUN, Check
+from ..problems import HertzwrightError
+from ..readings import Answer
+from .generating_set import GeneratingSet
+from .state import State
+
+MOST_LOOKS = 4
+"""Spells from which answers to one and the same check are weighed together: as found, and the last three."""
+MOST_STATES = 8192
+"""States of the clues open at once, up to which evidence is solved whole: about a third of a second of work."""
+
+Key = tuple[str, int]
+"""(id of a check, a complaint or the proof run; spell)."""
+
+
+class ContradictionError(HertzwrightError):
+    """No combination of causes explains what was found. `findings` are the least that contradict each other."""
+
+    def __init__(self, findings: Sequence[str], line: str) -> None:
+        self.findings = tuple(findings)
+        self.line = line
+        super().__init__(f"these findings cannot all be right: {'; '.join(findings)} [{line}]")
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """How findings speak for or against a cause: P(findings | that cause alone) / P(findings | no cause)."""
+
+    facts: tuple[str, ...]
+    ratio: float
+
+
+class Diagnosis:
+    """One state weighed. Every question is answered from one solution, worked out when first asked for.
+
+    All but the making of it may raise ContradictionError; the job is unharmed by that.
+    """
+
+    def __init__(self, genset: GeneratingSet, state: State, memo: dict[object, Clue]) -> None:
+        """memo: clues made before for the same set (see `evidence.tables`)."""
+        self._genset = genset
+        self._state = state
+        self._memo = memo
+        self._found: tuple[Tables, Solution] | None = None
+        self._aside: tuple[str, ...] = ()
+
+    def posterior(self) -> dict[str, float]:
+        """Exact probability of every cause that this set can have."""
+        found, solution = self._solved()
+        present = {name: 0.0 for name, prior in self._genset.priors.items() if prior > 0.0}
+        for states, marginals in zip(found.lives, solution.marginals, strict=True):
+            for life, value in zip(states, marginals, strict=True):
+                if life.cause is not None and life.last == found.now:
+                    present[life.cause] += value
+        return present
+
+    def as_found(self) -> dict[str, float]:
+        """Exact probability that each cause was there as the set was found, whatever was cured since."""
+        found, solution = self._solved()
+        there = {name: 0.0 for name, prior in self._genset.priors.items() if prior > 0.0}
+        for states, marginals in zip(found.lives, solution.marginals, strict=True):
+            for life, value in zip(states, marginals, strict=True):
+                if life.cause is not None:
+                    there[life.cause] += value
+        return there
+
+    def fault_sets(self, limit: int) -> tuple[tuple[frozenset[str], float], ...]:
+        """Most probable joint explanations with their exact probabilities (every other cause absent)."""
+        found, solution = self._solved()
+        breadth = 14
+        while True:
+            explained = explain(found, solution.marginals, solution.total, breadth=breadth, depth=4)
+            enough = len(explained.sets) >= limit and explained.sets[limit - 1][1] >= 1.0 - explained.covered
+            if enough or breadth >= 40:
+                return explained.sets[:limit]
+            breadth += 13
+
+    def broad_sets(self) -> Explanations:
+        """Fault sets for planning: other causes act as a background, the least probable sets are dropped."""
+        found, solution = self._solved()
+        return explain(found, solution.marginals, solution.total, breadth=12, depth=4, floor=1e-3, absorb=True)
+
+    def evidence_for(self, cause_id: str) -> tuple[Weighed, ...]:
+        """How each finding speaks for the cause (ratio above 1) or against it, strongest first."""
+        found, _ = self._solved()
+        places = [
+            (part, state)
+            for part, states in enumerate(found.lives)
+            for state, life in enumerate(states)
+            if life.cause == cause_id and life.last == found.now
+        ]
+        if not places:
+            return ()
+        weighed = []
+        for clue, facts in zip(found.clues, found.facts, strict=True):
+            matrix = clue.effects.get(places[0])
+            if matrix is None:
+                continue
+            none = math.fsum(a * b for a, b in zip(clue.close, clue.start, strict=True))
+            alone = math.fsum(
+                close * math.fsum(a * b for a, b in zip(row, clue.start, strict=True))
+                for close, row in zip(clue.close, matrix, strict=True)
+            )
+            if none > 0.0 and alone != none:
+                weighed.append(Weighed(tuple(self._state.told(fact) for fact in facts), alone / none))
+        return tuple(sorted(weighed, key=lambda item: -abs(_log(item.ratio))))
+
+    def set_aside(self) -> tuple[str, ...]:
+        """Findings from before earlier remedies that are left out, because there are too many to weigh."""
+        self._solved()
+        return self._aside
+
+    # ---- from the state to tables
+
+    def _solved(self) -> tuple[Tables, Solution]:
+        if self._found is None:
+            found = self._affordable()
+            self._found = found, solve(found.weights, found.clues)
+        if self._found[1].total <= 0.0:
+            raise ContradictionError(self._contradiction(), self._state.line(self._genset))
+        return self._found
+
+    def _evidence(self, without: frozenset[Key] = frozenset()) -> Tables:
+        knowledge, state, checks = self._genset.knowledge, self._state, self._genset.checks
+        # An answer marked as not sure is "usually" right; what no cause explains is "usually" there again.
+        right = knowledge.catalogue.words["usually"].value
+        without |= self._overtaken()
+        findings = []
+        for (name, spell), made in state.made.items():
+            if made.counts and made.answer.outcomes and (name, spell) not in without:
+                findings.append(Finding(name, spell, _likelihood(checks[name], made.answer, right)))
+        for spell, result in state.proofs.items():
+            if (PROOF_RUN, spell) not in without:
+                findings.append(Finding(PROOF_RUN, spell, (1.0, 0.0) if result == "passed" else (0.0, 1.0)))
+        reports = []
+        for (name, spell), answer in state.complaints.items():
+            if answer == "unknown" or (name, spell) in without:
+                continue
+            complaint = knowledge.complaints[name]
+            if any(check not in checks for check in complaint.says):
+                continue
+            so, not_so = complaint.true_when_said, complaint.said_when_not
+            if answer == "absent":
+                so, not_so = 1.0 - so, 1.0 - not_so
+            elif answer == "unsure":
+                so, not_so = right * so + (1 - right) * (1 - so), right * not_so + (1 - right) * (1 - not_so)
+            reports.append(Report(name, spell, so, not_so))
+        return tables(
+            knowledge.network, self._genset.priors, findings, reports, state.remedies, self._memo, again=right
+        )
+
+    def _overtaken(self) -> frozenset[Key]:
+        """Answers to what was asked in more spells than can be weighed together: all but the first and the last."""
+        spells: dict[str, list[int]] = {}
+        proofs = [(PROOF_RUN, spell) for spell in self._state.proofs]
+        for name, spell in (*self._state.made, *self._state.complaints, *proofs):
+            spells.setdefault(name, []).append(spell)
+        return frozenset((name, spell) for name, found in spells.items() for spell in sorted(found)[1 : 1 - MOST_LOOKS])
+
+    def _affordable(self) -> Tables:
+        """The evidence; where solving it would take seconds, findings from before the latest remedies are set aside.
+
+        The work doubles with every abnormal finding. Only a long job with several remedies behind it comes so far;
+        what was found before them says least about the set as it is. Answers given again since go first.
+        """
+        aside: list[Key] = []
+        found = self._evidence()
+        while _states(found) > MOST_STATES:
+            latest = dict(self._state.made.keys())
+            older = [
+                key
+                for clue, facts in zip(found.clues, found.facts, strict=True)
+                if len(clue.start) > 1
+                for key in facts
+                if key[1] < found.now
+            ]
+            if not older:
+                break
+            aside.append(min(older, key=lambda key: (key[1], latest.get(key[0], key[1]) == key[1], key[0])))
+            found = self._evidence(frozenset(aside))
+        self._aside = tuple(self._state.told(key) for key in (*sorted(self._overtaken()), *aside))
+        return found
+
+    def _contradiction(self) -> list[str]:
+        """The least findings that are still impossible together: each is left out in turn where it can be spared."""
+        keys = [key for key, made in self._state.made.items() if made.counts and made.answer.outcomes]
+        keys += [(PROOF_RUN, spell) for spell in self._state.proofs]
+        keys += [key for key, answer in self._state.complaints.items() if answer != "unknown"]
+        spared: set[Key] = set()
+        for key in keys:
+            found = self._evidence(frozenset(spared | {key}))
+            if solve(found.weights, found.clues).total <= 0.0:
+                spared.add(key)
+        return [self._state.told(key) for key in keys if key not in spared]
+
+
+def _likelihood(check: Check, answer: Answer, right: float) -> tuple[float, ...]:
+    """P(answer | outcome): 1 for those that fit; an unsure answer leaves the rest of the chance to the others."""
+    fits = [outcome.id in answer.outcomes for outcome in check.outcomes]
+    if answer.sure:
+        return tuple(1.0 if fit else 0.0 for fit in fits)
+    others = fits.count(False)
+    return tuple(right if fit else (1.0 - right) / max(1, others) for fit in fits)
+
+
+def _states(found: Tables) -> int:
+    return math.prod(len(clue.start) for clue in found.clues)
+
+
+def _log(value: float) -> float:
+    return math.log(value) if value > 0.0 else math.inf

@@ -1,0 +1,458 @@
+"""A job: the one thing that moves, by appending events.
+
+Purpose: what was said, found and done at one set, and from it the causes, the fault sets and the next steps.
+Law: the state is a pure function of the events; taking back is one more event; nothing recorded is ever lost, not
+even by evidence that contradicts itself.
+Its parts: `event` (what happens), `genset` (the set), `state` (what follows from the events), `diagnosis` (what that
+says about the causes) and `advice` (what to do next); their names are here too, for those who use a job.
+Not here: the clock, the job file, the terminal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from ..belief import Clue
+from ..compiler import Check, Knowledge
+from ..problems import AnswerError, printable, quoted, shown
+from ..readings import UNKNOWN_WORDS, Answer
+from . import acceptance, danger
+from .advice import Adviser, Step
+from .danger import Hold
+from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, Weighed
+from .event import (
+    CLOSINGS,
+    COMPLAINT_ANSWERS,
+    KINDS,
+    LOAD_READINGS,
+    MISTAKE,
+    PROOFS,
+    RESULTS,
+    Event,
+    HeldError,
+    JobError,
+    in_use,
+    unknown,
+)
+from .fittings import AS_FOUND, Off, to_put_back
+from .generating_set import GeneratingSet
+from .state import Made, State, features_of, of_cells, read_state, standing_of
+
+__all__ = [
+    "COMPLAINT_ANSWERS",
+    "MOST_LOOKS",
+    "MOST_STATES",
+    "PROOFS",
+    "RESULTS",
+    "ContradictionError",
+    "Event",
+    "HeldError",
+    "Hold",
+    "Job",
+    "JobError",
+    "Made",
+    "Off",
+    "Step",
+    "Weighed",
+]
+
+
+class Job:
+    """One set, one call-out.
+
+    >>> from hertzwright.engine import load_knowledge, Job
+    >>> job = Job(load_knowledge(), {"booster": "none"})
+    >>> _ = job.record("floats_high_no_load", "present")
+    >>> _ = job.record("frequency_no_load", "64.1 Hz")
+    >>> max(job.posterior(), key=job.posterior().get) in ("speed_set_high", "throttle_stop_open", "throttle_rod_long")
+    True
+    """
+
+    def __init__(
+        self, knowledge: Knowledge, features: Mapping[str, object] | None = None, tolerance: str = "default"
+    ) -> None:
+        """features: names and values as in the knowledge base, defaults where absent. Raises AnswerError, JobError."""
+        self.knowledge = knowledge
+        self._genset = GeneratingSet(knowledge, features, tolerance)
+        self._adviser: Adviser | None = None
+        self._memo: dict[object, Clue] = {}
+        self._events: list[Event] = []
+        self._append(Event("set", features=self.features, tolerance=tolerance))
+
+    def _append(self, *events: Event) -> None:
+        self._events.extend(events)
+        if any(event.kind in ("feature", "step_back") for event in events):
+            self._set_anew()
+        self._state: State = read_state(self._genset, self._events)
+        self._diagnosis = Diagnosis(self._genset, self._state, self._memo)
+        self._plans: dict[tuple[int, int], tuple[Step, ...]] = {}
+
+    def _set_anew(self) -> None:
+        """The set with its features as last corrected."""
+        genset = self._set_of(self._events)
+        if genset is not self._genset:
+            self._genset, self._adviser, self._memo = genset, None, {}
+
+    def _set_of(self, events: Iterable[Event]) -> GeneratingSet:
+        features = self.knowledge.features(features_of(standing_of(events)))
+        if features == self._genset.features:
+            return self._genset
+        return GeneratingSet(self.knowledge, features, self._genset.tolerance)
+
+    # ---- danger
+
+    @property
+    def held(self) -> tuple[Hold, ...]:
+        """Why the set must not run, in the order found; empty where nothing holds the job (see `secure`)."""
+        return tuple(self._state.holds)
+
+    def secure(self, who: str) -> None:
+        """End the hold: the set is shut down and its throttle was proven to close with the engine stopped.
+
+        who: the one who says so. Raises JobError where nobody is named or nothing holds the job.
+        """
+        name = " ".join(printable(str(who)).split())[:60].strip()
+        if not name:
+            raise JobError(
+                "nobody is named; expected the name of the one who shut the set down and proved the throttle"
+            )
+        if not self.held:
+            raise JobError("nothing holds this job, so there is nothing to secure")
+        self._append(Event("secured", answer=name))
+
+    def runs(self, state: str) -> bool:
+        """Whether the engine turns in a set-up state."""
+        return danger.runs(self.knowledge.catalogue, state)
+
+    def _not_while_held(self, what: str) -> None:
+        if self.held:
+            raise HeldError(
+                f"{what}: not while the job is held ({'; '.join(map(str, self.held))}); "
+                "shut the set down, prove with the engine stopped that the throttle closes, and say who did: secured"
+            )
+
+    # ---- events in
+
+    def record(self, name: str, answer: str, happened: bool = False) -> Answer:
+        """Note the answer to a check or a complaint.
+
+        name: id of a check or a complaint. answer: for a check an outcome, a reading with unit or "unknown", with a
+        question mark at the end where it is not sure; for a complaint "present", "absent", "unsure" or "unknown".
+        A further answer to the same check, with no remedy in between, replaces the earlier one.
+        happened: it was read before the job was held, as what a file holds was: it is taken, and the hold stays.
+        Returns how the answer was understood. Raises AnswerError or JobError (HeldError for a check on the running set
+        while the job is held), and then nothing has changed.
+        """
+        if name in self.knowledge.complaints:
+            if not in_use(name, self.knowledge.complaints):
+                raise unknown("complaint", name, self.knowledge.complaints)
+            understood = " ".join(str(answer).lower().split())
+            if understood in UNKNOWN_WORDS:
+                understood = "unknown"
+            if understood not in COMPLAINT_ANSWERS:
+                wanted = ", ".join(COMPLAINT_ANSWERS)
+                raise AnswerError(f'"{shown(str(answer))}" is no answer to a complaint; expected {wanted}')
+            self._append(Event("complaint", name, understood))
+            return Answer((understood,) if understood != "unknown" else (), text=understood)
+        read = self._genset.understand(name, str(answer))
+        if not happened and read.outcomes and self.runs(self.checks[name].state):
+            self._not_while_held(self.checks[name].title)
+        self._append(Event("check", name, read.text if not read.values else " ".join(str(answer).split())))
+        return read
+
+    def carry_out(self, remedy_id: str, result: str = "unknown", happened: bool = False) -> None:
+        """Note a remedy and what its proof run showed.
+
+        result: "cured", the trouble is gone; "not cured", it is still there; "unknown", no proof run yet.
+        happened: as for `record`. Raises JobError, HeldError among them, and then nothing has changed.
+        """
+        if not in_use(remedy_id, self.knowledge.remedies):
+            raise unknown("remedy", remedy_id, self.knowledge.remedies)
+        if result not in RESULTS:
+            raise JobError(f'"{shown(str(result))}" is no result; expected {", ".join(RESULTS)}')
+        remedy = self.knowledge.remedies[remedy_id]
+        if not happened and (result != "unknown" or self.runs(remedy.state)):
+            self._not_while_held(remedy.title if result == "unknown" else f"{remedy.title}, with a proof run")
+        self._append(Event("remedy", remedy_id, result))
+
+    def prove(self, result: str, happened: bool = False) -> None:
+        """Note a proof run as the set stands now: "passed", the trouble is gone, or "failed", it is still there.
+
+        A further proof run, with no remedy in between, replaces the earlier one. happened: as for `record`.
+        Raises JobError, HeldError among them, and then nothing has changed.
+        """
+        if result not in PROOFS:
+            raise JobError(f"{quoted(str(result))} is no result of a proof run; expected {', '.join(PROOFS)}")
+        if not happened:
+            self._not_while_held("The proof run")
+        self._append(Event("proof", answer=result))
+
+    def take_off(self, fitting_id: str, as_found: bool = False) -> None:
+        """Note that something is off or open, though no step that was recorded takes it off.
+
+        as_found: it was off already when the technician came. It takes no minutes.
+        Raises JobError for an unknown fitting, and then nothing has changed.
+        """
+        self._append(self._fitting("taken_off", fitting_id, AS_FOUND if as_found else ""))
+
+    def put_back(self, fitting_id: str) -> None:
+        """Note that something that is off was put back, and its question answered with yes.
+
+        A step that needs it on implies that, so that nobody has to say it who only records and carries out.
+        Raises JobError for a fitting that is unknown or not off, and then nothing has changed.
+        """
+        event = self._fitting("put_back", fitting_id)
+        if fitting_id not in self._state.off:
+            raise JobError(f"{fitting_id}: is not off")
+        self._append(event)
+
+    def _fitting(self, kind: str, fitting_id: str, answer: str = "") -> Event:
+        known = self.knowledge.catalogue.fittings
+        if fitting_id not in known:
+            raise unknown("fitting", fitting_id, known)
+        return Event(kind, fitting_id, answer)
+
+    def note(self, text: str) -> None:
+        """Keep a remark. It changes nothing else."""
+        self._append(Event("note", answer=str(text)))
+
+    def acknowledge(self, step: str, what: str) -> None:
+        """Keep that cautions were acknowledged. step: id of a check or remedy, or "job". It changes nothing else."""
+        self._append(Event("acknowledged", step, str(what)))
+
+    def load_reading(self, run: str, cells: Mapping[str, str]) -> None:
+        """Keep a reading of a load test or recording, which always was before anybody could refuse it.
+
+        run: one of LOAD_READINGS. cells: what was read, by the headings of a readings file.
+        Raises JobError, AnswerError.
+        """
+        event = Event("load_reading", run, cells=dict(cells))
+        self._must_fit(event, self._genset, self._events)
+        self._append(event)
+
+    def correct(self, features: Mapping[str, object]) -> None:
+        """Correct features of the set; all that was found is weighed as on the set with these.
+
+        Raises AnswerError for a feature that cannot be used, JobError where a check that was answered does not exist on
+        such a set; then nothing has changed.
+        """
+        known = self.knowledge.features({**self.features, **features})
+        changed = {name: value for name, value in known.items() if value != self.features[name]}
+        if changed:
+            event = Event("feature", features=changed)
+            self._must_fit(event, self._genset, self._events)
+            self._append(event)
+
+    def close(self, how: str) -> None:
+        """Close the job. how: one of CLOSINGS; "fixed" only where that is proven (see `acceptance`).
+
+        Raises JobError, HeldError where the job is held, and then nothing has changed.
+        """
+        if how not in CLOSINGS:
+            raise JobError(f"{quoted(how)} is no way to close a job; expected {', '.join(CLOSINGS)}")
+        if how == "fixed":
+            self._not_while_held("Closing it as fixed")
+            if faults := acceptance.faults(self):
+                raise JobError(f"this cannot be called fixed: {'; '.join(faults)}")
+        self._append(Event("closed", how))
+
+    def reopen(self) -> None:
+        """Go on with a job that was closed."""
+        self._append(Event("reopened"))
+
+    def step_back(self, mistake: bool = False) -> Event | None:
+        """Take back the latest event that still stands (not the set). Returns it, or None where there is none.
+
+        mistake: it never was so (a slip of the finger); a finding that holds the job holds it on unless this is said.
+        """
+        standing = [event for event in self._state.standing if event.kind != "set"]
+        if not standing:
+            return None
+        self._append(Event("step_back", answer=MISTAKE if mistake else ""))
+        return standing[-1]
+
+    def take_out(self, event: Event, mistake: bool = False) -> None:
+        """Take back one event, whenever it was: all after it are taken back too and then stand again.
+
+        mistake: as for `step_back`. Raises JobError where there is no such event, and then nothing has changed.
+        """
+        standing = list(self._state.standing)
+        at = max((place for place, other in enumerate(standing) if place and other == event), default=0)
+        if not at:
+            raise JobError(f"there is no {event.kind} {quoted(event.id)} to take back")
+        later = standing[at + 1 :]
+        backs = [Event("step_back")] * len(later) + [Event("step_back", answer=MISTAKE if mistake else "")]
+        self._take(*backs, *later)
+
+    def _take(self, *events: Event) -> None:
+        """Append events as they are, once each of them fits. Raises JobError, AnswerError; then nothing has changed."""
+        genset, seen = self._genset, list(self._events)
+        for event in events:
+            self._must_fit(event, genset, seen)
+            seen.append(event)
+            if event.kind in ("feature", "step_back"):
+                genset = self._set_of(seen)
+        self._append(*events)
+
+    @classmethod
+    def replay(cls, knowledge: Knowledge, events: Iterable[Event]) -> Job:
+        """The job that these events make. Raises JobError or AnswerError where one does not fit this knowledge."""
+        listed = list(events)
+        if not listed or listed[0].kind != "set":
+            raise JobError("the first event of a job is the set")
+        job = cls(knowledge, listed[0].features, listed[0].tolerance or "default")
+        job._take(*listed[1:])
+        return job
+
+    def _must_fit(self, event: Event, genset: GeneratingSet, before: Iterable[Event]) -> None:
+        """Raises JobError or AnswerError where an event does not fit the set; before: what happened until then."""
+        if event.kind == "check":
+            genset.understand(event.id, event.answer)
+        elif event.kind == "feature":
+            self._features_fit(event, before)
+        elif event.kind == "load_reading":
+            if event.id not in LOAD_READINGS:
+                raise unknown("kind of load reading", event.id, dict.fromkeys(LOAD_READINGS))
+            if event.id in ("as_found", "as_left", "trace"):
+                of_cells(genset, event)
+        elif event.kind == "closed":
+            if event.id not in CLOSINGS:
+                raise unknown("way to close a job", event.id, dict.fromkeys(CLOSINGS))
+        elif event.kind == "complaint":
+            if not in_use(event.id, self.knowledge.complaints) or event.answer not in COMPLAINT_ANSWERS:
+                raise unknown("complaint", event.id, self.knowledge.complaints)
+        elif event.kind == "remedy":
+            if not in_use(event.id, self.knowledge.remedies) or event.answer not in RESULTS:
+                raise unknown("remedy", event.id, self.knowledge.remedies)
+        elif event.kind == "proof":
+            if event.answer not in PROOFS:
+                raise JobError(f"{quoted(event.answer)} is no result of a proof run")
+        elif event.kind in ("taken_off", "put_back"):
+            if event.answer not in ("", AS_FOUND):
+                raise JobError(f"{quoted(event.answer)}: something is off as found, or not")
+            self._fitting(event.kind, event.id)
+        elif event.kind not in KINDS or event.kind == "set":
+            raise JobError(f'"{shown(event.kind)}" is no kind of event')
+
+    def _features_fit(self, event: Event, before: Iterable[Event]) -> None:
+        standing = standing_of(before)
+        changed = ", ".join(f"{name} = {value}" for name, value in event.features.items())
+        after = GeneratingSet(self.knowledge, {**features_of(standing), **event.features}, self._genset.tolerance)
+        for other in standing:
+            if other.kind != "check":
+                continue
+            try:
+                after.understand(other.id, other.answer)
+            except (AnswerError, JobError) as error:
+                raise JobError(
+                    f"{shown(changed)}: {other.id} was answered {quoted(other.answer)}, and that does not fit "
+                    f"such a set ({error}); take that answer back first"
+                ) from None
+
+    # ---- what happened
+
+    @property
+    def events(self) -> tuple[Event, ...]:
+        """Everything that happened, in order, with what was taken back."""
+        return tuple(self._events)
+
+    @property
+    def standing(self) -> tuple[Event, ...]:
+        """The events that still stand, without what was taken back."""
+        return tuple(self._state.standing)
+
+    @property
+    def made(self) -> tuple[Made, ...]:
+        """Checks answered, in the order of the work, derived readings included."""
+        return tuple(self._state.made.values())
+
+    @property
+    def features(self) -> dict[str, str | float]:
+        """Features of the set, defaults filled in."""
+        return self._genset.features
+
+    @property
+    def tolerance(self) -> str:
+        """Id of the tolerance set that its readings are judged by."""
+        return self._genset.tolerance
+
+    @property
+    def checks(self) -> Mapping[str, Check]:
+        """The checks that this set has."""
+        return self._genset.checks
+
+    @property
+    def here(self) -> str:
+        """Set-up state the set is in now."""
+        return self._state.here
+
+    @property
+    def minutes(self) -> float:
+        """Minutes that the steps so far take by the knowledge base."""
+        return self._state.minutes
+
+    @property
+    def closed(self) -> str:
+        """How the job was closed, one of CLOSINGS; empty while it is open."""
+        return self._state.closed
+
+    @property
+    def off(self) -> tuple[Off, ...]:
+        """What is off or open on the set now, in the order in which it came off."""
+        return tuple(self._state.off.values())
+
+    def to_put_back(self, kind: str, name: str = "") -> tuple[str, ...]:
+        """Fittings that are off and must be on before a step of that kind and id, as of a proposed `Step`."""
+        return to_put_back(self.knowledge.catalogue, kind, name, tuple(self._state.off))
+
+    @property
+    def spell(self) -> int:
+        """How many remedies have been carried out."""
+        return self._state.spell
+
+    def line(self) -> str:
+        """The whole state in one line."""
+        return self._state.line(self._genset)
+
+    # ---- what follows
+
+    def as_found(self) -> dict[str, float]:
+        """Exact probability that each cause was there as the set was found. Raises ContradictionError."""
+        return self._diagnosis.as_found()
+
+    def posterior(self) -> dict[str, float]:
+        """Exact probability of every cause that this set can have, given everything recorded.
+
+        Raises ContradictionError where no combination of causes explains the findings; the job is unharmed.
+        """
+        return self._diagnosis.posterior()
+
+    def ranking(self) -> list[tuple[str, float]]:
+        """Causes with their probability, most probable first, ties by id."""
+        return sorted(self.posterior().items(), key=lambda item: (-item[1], item[0]))
+
+    def fault_sets(self, limit: int = 5) -> tuple[tuple[frozenset[str], float], ...]:
+        """Most probable joint explanations with their exact probabilities (every other cause absent)."""
+        return self._diagnosis.fault_sets(limit)
+
+    def evidence_for(self, cause_id: str) -> tuple[Weighed, ...]:
+        """How each finding speaks for the cause (ratio above 1) or against it, strongest first."""
+        return self._diagnosis.evidence_for(cause_id)
+
+    @property
+    def set_aside(self) -> tuple[str, ...]:
+        """Findings from before earlier remedies that the posterior leaves out, because there are too many to weigh."""
+        return self._diagnosis.set_aside()
+
+    def next_steps(self, limit: int = 5, deepen: int = 4) -> tuple[Step, ...]:
+        """The best next steps, best first.
+
+        deepen: how many of the best are looked at two steps deep; 0 gives the quick first answer.
+        Raises ContradictionError.
+        """
+        key = (limit, deepen)
+        if key not in self._plans:
+            if self._adviser is None:
+                self._adviser = Adviser(self._genset)
+            self._plans[key] = self._adviser.steps(self._state, self._diagnosis, limit, deepen)
+        return self._plans[key]

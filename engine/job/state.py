@@ -1,0 +1,276 @@
+"""The state of a job: a pure function of its events.
+
+Purpose: what stands, what was answered in which spell, what was done and proven, where the set is now and how many
+minutes that took. A remedy ends one spell and begins the next; spell 0 is the set as found.
+Law: the same events give the same state; what was taken back leaves no trace in it, but for danger: a finding that
+holds the job holds it until the set is secured, whatever is found, said or taken back afterwards, unless the step back
+says that it was a mistake.
+Not here: what the findings mean (see `diagnosis`) and what to do next (see `advice`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from ..loadtest import read_mappings
+from ..problems import shown
+from ..readings import Answer
+from . import danger
+from .danger import Hold
+from .event import BESIDE, MISTAKE, Event
+from .fittings import AS_FOUND, Off, left_off, to_put_back
+from .generating_set import GeneratingSet
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A check as answered, after `spell` remedies. `counts` is False where a derived reading holds it."""
+
+    check: str
+    spell: int
+    answer: Answer
+    counts: bool = True
+    derived: bool = False
+
+
+@dataclass(slots=True)
+class State:
+    """Everything that follows from the events that stand.
+
+    `made`, `complaints`: by (id, spell), in the order of the work. `proofs`: result of the proof run of each spell.
+    `here`: set-up state now. `minutes`: what the steps so far take by the knowledge. `holds`: why the set must not run,
+    in the order found. `closed`: how the job was closed, empty while it is open. `off`: what is off or
+    open now, by fitting; whatever a running step needs on has been put back before it, whether that was said or not.
+    """
+
+    standing: list[Event] = field(default_factory=list)
+    made: dict[tuple[str, int], Made] = field(default_factory=dict)
+    complaints: dict[tuple[str, int], str] = field(default_factory=dict)
+    remedies: list[str] = field(default_factory=list)
+    proofs: dict[int, str] = field(default_factory=dict)
+    here: str = ""
+    minutes: float = 0.0
+    holds: list[Hold] = field(default_factory=list)
+    closed: str = ""
+    off: dict[str, Off] = field(default_factory=dict)
+
+    @property
+    def spell(self) -> int:
+        """How many remedies have been carried out."""
+        return len(self.remedies)
+
+    def told(self, key: tuple[str, int]) -> str:
+        """A finding of (id, spell) as it is named in messages."""
+        name, spell = key
+        if key in self.made:
+            return f"{name} = {self.made[key].answer.text}"
+        if key in self.complaints:
+            return f"{name} = {self.complaints[key]}"
+        return f"proof run {self.proofs[spell]}"
+
+    def line(self, genset: GeneratingSet) -> str:
+        """The whole state in one line."""
+        parts = [f"set[{genset.unlike_the_default()}]"]
+        for event in self.standing[1:]:
+            if event.kind in ("complaint", "check", "remedy", "proof"):
+                name = event.id or event.kind
+                parts.append(f"{'*' if event.kind == 'remedy' else ''}{name}={shown(event.answer)}")
+        return "; ".join(parts)
+
+
+def standing_of(events: Iterable[Event]) -> list[Event]:
+    """The events without what was taken back."""
+    return [event for event, fate in _fates(events) if fate == _STANDS]
+
+
+_STANDS, _TAKEN_BACK, _NEVER_SO = "stands", "taken back", "never so"
+
+
+def _fates(events: Iterable[Event]) -> list[tuple[Event, str]]:
+    """Every event but the steps back, with what became of it."""
+    found: list[tuple[Event, str]] = []
+    standing: list[int] = []
+    for event in events:
+        if event.kind != "step_back":
+            standing.append(len(found))
+            found.append((event, _STANDS))
+        elif len(standing) > 1:
+            at = standing.pop()
+            found[at] = (found[at][0], _NEVER_SO if event.answer == MISTAKE else _TAKEN_BACK)
+    return found
+
+
+def features_of(standing: Iterable[Event]) -> dict[str, str | float]:
+    """The features of the set as last corrected."""
+    features: dict[str, str | float] = {}
+    for event in standing:
+        if event.kind in ("set", "feature"):
+            features.update(event.features)
+    return features
+
+
+def closing(standing: Iterable[Event]) -> str:
+    """How a job was closed, one of CLOSINGS; empty where it is open, or was gone on with afterwards."""
+    closed = ""
+    for event in standing:
+        if event.kind == "closed":
+            closed = event.id
+        elif event.kind not in BESIDE:
+            closed = ""
+    return closed
+
+
+def read_state(genset: GeneratingSet, events: Iterable[Event]) -> State:
+    """The state that these events make; each of them fits the set (see `job`), and the first is the set.
+
+    genset: with the features as last corrected.
+    """
+    state = State(here=genset.knowledge.catalogue.costs.start_state)
+    watch = _Watch(genset, state.holds)
+    for event, fate in _fates(events):
+        if fate == _STANDS:
+            state.standing.append(event)
+            _happened(genset, state, event)
+        watch.see(event, fate)
+    closed = closing(state.standing)
+    # No file can call a set fixed that must not run.
+    state.closed = "" if closed == "fixed" and state.holds else closed
+    _derive(genset, state)
+    return state
+
+
+def _happened(genset: GeneratingSet, state: State, event: Event) -> None:
+    if event.kind == "complaint":
+        state.complaints[event.id, state.spell] = event.answer
+    elif event.kind == "check":
+        _answered(genset, state, event)
+    elif event.kind == "remedy":
+        remedy = genset.knowledge.remedies[event.id]
+        _work(genset, state, "remedy", event.id, remedy.state, remedy.minutes)
+        state.remedies.append(event.id)
+        if event.answer != "unknown":
+            _proven(genset, state, "passed" if event.answer == "cured" else "failed")
+    elif event.kind == "proof":
+        _proven(genset, state, event.answer)
+    elif event.kind == "secured":
+        _work(genset, state, "secured", "", danger.resting(genset.knowledge.catalogue, state.here), 0.0)
+    elif event.kind == "taken_off":
+        minutes = genset.knowledge.catalogue.fittings[event.id].minutes
+        state.off[event.id] = Off(event.id, "", event.answer == AS_FOUND, minutes)
+    elif event.kind == "put_back":
+        _put_back(genset, state, event.id)
+
+
+class _Watch:
+    """What of the events holds the job, judged by the features as they were thought to be then, and as they are now."""
+
+    def __init__(self, genset: GeneratingSet, holds: list[Hold]) -> None:
+        self._genset = genset
+        self._then = genset
+        self._features: dict[str, str | float] = {}
+        self._holds = holds
+        self._made: dict[str, Answer] = {}
+
+    def see(self, event: Event, fate: str) -> None:
+        if fate == _STANDS and event.kind in ("set", "feature"):
+            self._features.update(event.features)
+            usual = self._genset.knowledge.features(self._features)
+            if usual == self._genset.features:
+                self._then = self._genset
+            else:
+                self._then = GeneratingSet(self._genset.knowledge, self._features, self._genset.tolerance)
+        elif fate == _STANDS and event.kind == "remedy":
+            self._made = {}
+        elif fate == _STANDS and event.kind == "secured":
+            # What was read before is not put together with what is read after.
+            self._holds.clear()
+            self._made = {}
+        elif fate != _NEVER_SO:
+            found = [hold for genset in self._sets() for hold in self._of(genset, event)]
+            for hold in dict.fromkeys(found):
+                kept = replace(hold, taken_back=fate == _TAKEN_BACK)
+                if kept not in self._holds:
+                    self._holds.append(kept)
+            if fate == _STANDS and event.kind == "check":
+                self._made[event.id] = self._genset.understand(event.id, event.answer)
+
+    def _sets(self) -> tuple[GeneratingSet, ...]:
+        return (self._genset,) if self._then is self._genset else (self._then, self._genset)
+
+    def _of(self, genset: GeneratingSet, event: Event) -> tuple[Hold, ...]:
+        if event.kind == "complaint":
+            return danger.of_complaint(genset, event.id, event.answer)
+        if event.kind == "check" and event.id in genset.checks:
+            return danger.of_answer(
+                genset, {**self._made, event.id: genset.understand(event.id, event.answer)}, event.id
+            )
+        if event.kind == "load_reading" and event.id in ("as_found", "as_left", "trace"):
+            return of_cells(genset, event)
+        return ()
+
+
+def of_cells(genset: GeneratingSet, event: Event) -> tuple[Hold, ...]:
+    """What a reading of a load test or a recording holds. Raises AnswerError where it is none."""
+    where = "Recording" if event.id == "trace" else "Load test"
+    rows = read_mappings([event.cells], where, "as_left" if event.id == "as_left" else "as_found").rows
+    catalogue = genset.knowledge.catalogue
+    return tuple(hold for row in rows for hold in danger.of_row(catalogue, genset.features, row, where))
+
+
+def _answered(genset: GeneratingSet, state: State, event: Event) -> None:
+    check, spell = genset.checks[event.id], state.spell
+    answer = genset.understand(event.id, event.answer)
+    # A new answer goes to the end, so that the record stays in the order of the work.
+    state.made.pop((event.id, spell), None)
+    state.made[event.id, spell] = Made(event.id, spell, answer)
+    if answer.outcomes or answer.values:
+        _work(genset, state, "check", check.id, check.state, check.minutes)
+
+
+def _proven(genset: GeneratingSet, state: State, result: str) -> None:
+    costs = genset.knowledge.catalogue.costs
+    _work(genset, state, "proof", "", costs.proof_state, costs.proof)
+    state.proofs[state.spell] = result
+
+
+def _work(genset: GeneratingSet, state: State, kind: str, name: str, place: str, minutes: float) -> None:
+    """A step that was done: first what must be on is put back, then the move, the hands, and what is off after it."""
+    catalogue = genset.knowledge.catalogue
+    for fitting in to_put_back(catalogue, kind, name, tuple(state.off)):
+        _put_back(genset, state, fitting)
+    state.minutes += genset.move(state.here, place) + minutes
+    state.here = place
+    state.off = {each.fitting: each for each in left_off(catalogue, kind, name, state.off.values())}
+
+
+def _put_back(genset: GeneratingSet, state: State, fitting: str) -> None:
+    """One fitting put back, on a standing set."""
+    off = state.off.pop(fitting, None)
+    if off is None or not off.minutes:
+        return
+    known = genset.knowledge.catalogue
+    if known.states[state.here].runs:
+        place = known.fittings[fitting].state
+        state.minutes += genset.move(state.here, place)
+        state.here = place
+    state.minutes += off.minutes
+
+
+def _derive(genset: GeneratingSet, state: State) -> None:
+    """A derived reading is worked out where both of its readings are there; the second then counts no more."""
+    for name, check in genset.checks.items():
+        if check.derived_from is None:
+            continue
+        first, second = check.derived_from
+        for spell in range(state.spell + 1):
+            one, other = state.made.get((first, spell)), state.made.get((second, spell))
+            given = state.made.get((name, spell))
+            if given is None and one and other and one.answer.values and other.answer.values:
+                value = one.answer.values[0] - other.answer.values[0]
+                unit = check.reading.unit if check.reading else ""
+                answer = genset.understand(name, f"{value:.6f} {unit}")
+                sure = one.answer.sure and other.answer.sure
+                given = state.made[name, spell] = Made(name, spell, replace(answer, sure=sure), derived=True)
+            if given is not None and given.answer.outcomes and other is not None:
+                state.made[second, spell] = replace(other, counts=False)

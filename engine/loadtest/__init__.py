@@ -1,0 +1,41 @@
+"""Load tests: what to load, what was read, and the verdict limit by limit.
+
+In: the set, its site, readings as written. Out: the plan, contradictions, verdicts with their doubt, findings for a job.
+Never: steers a load bank; decides what is wrong with the set.
+"""
+
+from . import derating, entry_table, load, loadtest
+from .contradictions import question
+from .derating import DEFAULT_RULE, RULES, Derating, Site, derate
+from .entry_table import Figure, Row, read_mappings
+from .load import Total
+from .loadtest import NEAR, PlanStep, Point, Quantity, Test, read_accuracy
+from .result import CLASSES, Result, analyse
+from .verdict import Verdict
+
+__all__ = [
+    "CLASSES",
+    "DEFAULT_RULE",
+    "NEAR",
+    "RULES",
+    "Derating",
+    "Figure",
+    "PlanStep",
+    "Point",
+    "Quantity",
+    "Result",
+    "Row",
+    "Site",
+    "Test",
+    "Total",
+    "Verdict",
+    "analyse",
+    "derate",
+    "derating",
+    "entry_table",
+    "load",
+    "loadtest",
+    "question",
+    "read_accuracy",
+    "read_mappings",
+]

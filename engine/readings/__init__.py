@@ -1,0 +1,14 @@
+"""What a technician types, as a value with a unit and then as outcomes of a check.
+
+In: a check, the text of an answer, the features of the set. Out: `Answer`, or an `AnswerError` that says what was
+expected.
+Never: weighs an answer, asks for one.
+"""
+
+from .reading import UNKNOWN_WORDS, Answer, read_answer
+
+__all__ = [
+    "UNKNOWN_WORDS",
+    "Answer",
+    "read_answer",
+]

@@ -1,0 +1,230 @@
+"""What a technician types, turned into a value with a unit and then into outcomes of a check.
+
+Purpose: "61.5", "61.5 Hz", "1845 rpm", "1/32 in", "0.8 mm", "1 1/4 turns", "12 inHg", "-41 kPa", "118, 121 psi",
+"wide", "wide?", "unknown".
+Law: nonsense is refused with the value, what was expected and an example; nothing is guessed silently.
+Sources: f = poles * rpm / 120 (TM 5-6115-584-34, para 7-1); 1 in = 25.4 mm exactly; 1 inHg = 3.38639 kPa and
+1 psi = 6.89476 kPa (NIST SP 811, from memory).
+Not checked here: whether readings agree with each other.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ..compiler import NUMBER, Band, Check, Features, Reading, number_of
+from ..problems import AnswerError, listed, shown
+
+KPA_PER_INHG = 3.38639
+KPA_PER_PSI = 6.89476
+MM_PER_INCH = 25.4
+
+UNKNOWN_WORDS = frozenset({"unknown", "don't know", "dont know", "skip", "not known", "n/a", "na"})
+
+# Spelling of a unit -> (unit of the check, factor to it). Frequency from rpm needs the poles, see `_factor`.
+_UNITS: dict[str, dict[str, float]] = {
+    "Hz": {"hz": 1.0, "hertz": 1.0, "cycles": 1.0, "cps": 1.0, "rpm": 0.0, "r/min": 0.0, "1/min": 0.0},
+    "in": {
+        "in": 1.0, "inch": 1.0, "inches": 1.0, '"': 1.0, "mm": 1 / MM_PER_INCH, "cm": 10 / MM_PER_INCH,
+        "thou": 0.001, "mil": 0.001, "mils": 0.001,
+    },
+    "turns": {"turns": 1.0, "turn": 1.0, "t": 1.0},
+    "V": {"v": 1.0, "volt": 1.0, "volts": 1.0, "mv": 0.001},
+    "ohm": {"ohm": 1.0, "ohms": 1.0, "Ω": 1.0, "ω": 1.0, "kohm": 1000.0, "kω": 1000.0},
+    "psi": {"psi": 1.0, "kpa": 1 / KPA_PER_PSI, "bar": 100 / KPA_PER_PSI},
+    "inHg": {
+        "inhg": 1.0, "in hg": 1.0, "in. hg": 1.0, '"hg': 1.0, "in": 1.0, "mmhg": 1 / MM_PER_INCH,
+        "mm hg": 1 / MM_PER_INCH, "cmhg": 10 / MM_PER_INCH, "kpa": 1 / KPA_PER_INHG, "mbar": 0.1 / KPA_PER_INHG,
+    },
+    "A": {"a": 1.0, "amp": 1.0, "amps": 1.0, "ampere": 1.0},
+    "s": {"s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "min": 60.0},
+}  # fmt: skip
+_EXAMPLES = {
+    "Hz": "61.5, 61.5 Hz or 1845 rpm", "in": "1/32 in or 0.8 mm", "turns": "1 1/4 turns", "V": "238 V",
+    "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "37 A", "s": "2.5 s",
+}  # fmt: skip
+_LOOKALIKES = str.maketrans({"l": "1", "I": "1", "O": "0", "o": "0", "S": "5", "B": "8"})
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One answer to a check.
+
+    outcomes: those that fit it, none for "unknown". values: numbers in the unit of the check, if any were given.
+    sure: False halves its say (see `words`). text: as it is kept and shown.
+    """
+
+    outcomes: tuple[str, ...]
+    values: tuple[float, ...] = ()
+    sure: bool = True
+    text: str = ""
+
+
+def read_answer(check: Check, text: str, features: Features, bands: Sequence[Band] | None = None) -> Answer:
+    """Outcomes that an answer to a check means.
+
+    text: an outcome (its id, with blanks or hyphens, or the start of it), a reading, both ("1.2 Hz slow swing"),
+    or "unknown"; a question mark at the end says that it is not sure.
+    bands: limits that replace those of the check (a tolerance set).
+    Raises AnswerError.
+    """
+    written = " ".join(text.split())
+    sure = not written.endswith("?")
+    bare = written.rstrip("?").strip()
+    if not bare or bare.lower() in UNKNOWN_WORDS:
+        return Answer((), text="unknown")
+    if check.reading is not None and (match := NUMBER.match(bare)):
+        values, rest = _values(check.reading, bare, features) if check.reading.per else (None, "")
+        if values is None:
+            value, rest = _one_value(check.reading, match, bare, features)
+            values = (value,)
+        outcomes = _outcomes(check.reading, values, features, bands)
+        if rest:
+            named = _named(check, rest)
+            if named is None or named not in outcomes:
+                raise AnswerError(
+                    f'"{shown(text)}": {shown(rest)} does not go with this reading; '
+                    f"it means {listed([name.replace('_', ' ') for name in outcomes])}"
+                )
+            outcomes = (named,)
+        return Answer(outcomes, values, sure, _written(values, check.reading.unit) + ("" if sure else "?"))
+    named = _named(check, bare)
+    if named is not None:
+        return Answer((named,), (), sure, named + ("" if sure else "?"))
+    raise AnswerError(_not_understood(check, text, bare))
+
+
+def rated_amps(features: Features) -> float:
+    """Amps per leg at rated kW: single phase at unity power factor (P = V I), three phase at 0.8 (P = sqrt3 V I pf)."""
+    kilowatts, volts = float(features["rated_kw"]), float(features["volts"])
+    if float(features["phases"]) == 3:
+        return kilowatts * 1000 / (math.sqrt(3) * volts * 0.8)
+    return kilowatts * 1000 / volts
+
+
+def _factor(unit: str, spelled: str, features: Features) -> float | None:
+    factor = _UNITS[unit].get(spelled.strip().rstrip(".").lower() or unit.lower())
+    if factor == 0.0:
+        return float(features["poles"]) / 120.0
+    return factor
+
+
+def _one_value(reading: Reading, match: re.Match[str], text: str, features: Features) -> tuple[float, str]:
+    try:
+        value = number_of(match)
+    except ValueError:
+        raise AnswerError(f'"{shown(text)}" is not a number; expected {_expected(reading)}') from None
+    spelled, rest = match["rest"].strip(), ""
+    factor = _factor(reading.unit, spelled, features)
+    if factor is None:
+        # The unit may be followed by an outcome, or left out before it.
+        for cut in range(len(spelled), 0, -1):
+            if spelled[cut : cut + 1] == " " and (factor := _factor(reading.unit, spelled[:cut], features)) is not None:
+                rest = spelled[cut:].strip()
+                break
+        else:
+            if re.fullmatch(r"[A-Za-z_][A-Za-z_ -]{3,}", spelled):
+                factor, rest = 1.0, spelled
+    if factor is None:
+        hint = ""
+        fixed = text.translate(_LOOKALIKES)
+        if fixed != text and (again := NUMBER.match(fixed)) and _factor(reading.unit, again["rest"], features):
+            hint = f'; did you mean "{shown(fixed)}"?'
+        raise AnswerError(
+            f'"{shown(text)}": "{shown(spelled)}" is no unit of this reading; expected {_expected(reading)}{hint}'
+        )
+    value *= factor
+    if reading.unit == "inHg" and value < 0:
+        value = -value  # a gauge that shows vacuum as negative pressure
+    if not reading.lowest <= value <= reading.highest:
+        raise AnswerError(
+            f'"{shown(text)}" is outside what this reading can be, '
+            f"{reading.lowest:g} to {reading.highest:g} {reading.unit}; expected {_expected(reading)}"
+        )
+    return value, rest
+
+
+def _values(reading: Reading, text: str, features: Features) -> tuple[tuple[float, ...] | None, str]:
+    """Several values: "118, 121 psi", "52/31", "52 and 31 A", "52; 31"."""
+    pieces = [piece for piece in re.split(r"\s*(?:;|,\s+|,(?=\d{2,})|\s/\s|/|\band\b|&)\s*", text) if piece]
+    if len(pieces) == 1:
+        return None, ""
+    unit = ""
+    if (last := NUMBER.match(pieces[-1])) is not None:
+        unit = last["rest"]
+    values = []
+    for piece in pieces:
+        match = NUMBER.match(piece if not (found := NUMBER.match(piece)) or found["rest"] else f"{piece} {unit}")
+        if match is None:
+            raise AnswerError(f'"{shown(text)}": "{shown(piece)}" is not a number; expected {_expected(reading)}')
+        values.append(_one_value(reading, match, text, features)[0])
+    return tuple(values), ""
+
+
+def _outcomes(
+    reading: Reading, values: Sequence[float], features: Features, bands: Sequence[Band] | None
+) -> tuple[str, ...]:
+    scale = 1.0
+    if reading.scale == "rated_frequency":
+        scale = float(features["hertz"]) / 60.0
+    elif reading.scale == "rated_volts":
+        scale = float(features["volts"])
+    elif reading.scale == "rated_amps":
+        scale = rated_amps(features)
+    deciding = max(values) if reading.scale == "rated_amps" else min(values)
+    if len(values) > 1 and reading.uneven is not None:
+        low, high, mean = min(values), max(values), math.fsum(values) / len(values)
+        spread = (high - low) / mean if reading.uneven.measure == "spread_over_mean" else 1.0 - low / (high or 1.0)
+        plain = _band(reading, deciding / scale, bands)
+        # A rating passed matters more than legs that differ; cylinders that differ more than a low one.
+        if mean and spread > reading.uneven.above and "over_rating" not in plain:
+            return (reading.uneven.outcome,)
+        return plain
+    return _band(reading, deciding / scale, bands)
+
+
+def _band(reading: Reading, value: float, bands: Sequence[Band] | None) -> tuple[str, ...]:
+    for band in bands if bands is not None else reading.bands:
+        if band.low <= value < band.high:
+            return band.outcomes
+    raise AnswerError(f"{value:g} {reading.unit} is in none of the bands; expected {_expected(reading)}")
+
+
+def _named(check: Check, text: str) -> str | None:
+    wanted = re.sub(r"[ \-]+", "_", text.strip().lower())
+    names = [outcome.id for outcome in check.outcomes]
+    if wanted in names:
+        return wanted
+    starting = [name for name in names if name.startswith(wanted)]
+    return starting[0] if len(starting) == 1 else None
+
+
+def _expected(reading: Reading) -> str:
+    each = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}.get(reading.per, "")
+    return f"{_EXAMPLES[reading.unit]}{each}"
+
+
+def _not_understood(check: Check, text: str, bare: str) -> str:
+    names = [outcome.id for outcome in check.outcomes]
+    wanted = re.sub(r"[ \-]+", "_", bare.lower())
+    parts = [listed([name.replace("_", " ") for name in names])]
+    if check.reading is not None:
+        parts.append(f"a reading such as {_expected(check.reading)}")
+        fixed = bare.translate(_LOOKALIKES)
+        if fixed != bare and NUMBER.match(fixed):
+            return f'"{shown(text)}" is not a number; did you mean "{shown(fixed)}"?'
+        if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
+            return f'"{shown(text)}" is not a number; expected {_expected(check.reading)}'
+    close = difflib.get_close_matches(wanted, names, 1, 0.6)
+    hint = f'; did you mean "{close[0].replace("_", " ")}"?' if close else ""
+    return f'"{shown(text)}" is no answer to {check.title.lower()}; expected {", or ".join(parts)}{hint}'
+
+
+def _written(values: Sequence[float], unit: str) -> str:
+    # Four figures, never with an exponent: what is shown can be typed again.
+    rounded = [float(f"{value:.4g}") for value in values]
+    return ", ".join(f"{value:.6f}".rstrip("0").rstrip(".") for value in rounded) + f" {unit}"

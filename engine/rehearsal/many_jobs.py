@@ -1,0 +1,153 @@
+"""Many jobs played at once, and what they say of the knowledge as a whole.
+
+Purpose: play jobs on sets drawn from the knowledge or simulated, by the suggestions and from the top of the published
+order, through any executor; count what is fixed, how long it takes, what is missed and what is never used.
+Law: job number n of a seed is the same job whoever plays it and in whatever order; so are all figures.
+An executor is anything with `submit` as in `concurrent.futures.Executor`; knowledge and tasks can be pickled.
+Not here: one job (see `rehearsal`), the sets (see `callout`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+
+from ..compiler import Knowledge
+from .played_job import CAME_BACK, FIXED, REFERRED, Played, by_suggestions, from_the_top, least_minutes, play
+from .virtual_set import CalledOut, Given, bench_sets, drawn_sets
+from .workers import worked
+
+WORLDS: Mapping[str, Callable[[Knowledge, str, Given], Iterator[CalledOut]]] = {
+    "knowledge": drawn_sets,
+    "bench": bench_sets,
+}
+CHUNK = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """The same set worked in two ways, and the bound that no way can beat, min."""
+
+    number: int
+    suggested: Played
+    published: Played | None
+    bound: float
+
+
+@dataclass(frozen=True, slots=True)
+class Minutes:
+    """Minutes a job: mean with the half-width of its 95 % interval (normal), median, and the 95th percentile."""
+
+    mean: float
+    half_width: float
+    median: float
+    most: float
+
+
+def one_job(
+    knowledge: Knowledge, world: str, seed: int, number: int, deepen: int = 0, published: bool = True,
+    features: Mapping[str, object] | None = None,
+) -> Pair:  # fmt: skip
+    """Job `number` of a seed in a world. Raises ValueError for a world that is none of WORLDS."""
+    if world not in WORLDS:
+        raise ValueError(f"no world {world!r}; expected one of {', '.join(WORLDS)}")
+
+    def called() -> CalledOut:
+        return next(WORLDS[world](knowledge, f"{seed}/{number}", features))
+
+    suggested = play(knowledge, called(), by_suggestions(deepen))
+    other = play(knowledge, called(), from_the_top) if published else None
+    return Pair(number, suggested, other, least_minutes(knowledge, frozenset(suggested.faults)))
+
+
+def _some_jobs(
+    knowledge: Knowledge, world: str, seed: int, numbers: Sequence[int], deepen: int, published: bool,
+    features: Mapping[str, object] | None,
+) -> list[Pair]:  # fmt: skip
+    return [one_job(knowledge, world, seed, number, deepen, published, features) for number in numbers]
+
+
+def rehearse(
+    knowledge: Knowledge,
+    count: int,
+    *,
+    world: str = "knowledge",
+    seed: int = 1,
+    deepen: int = 0,
+    published: bool = True,
+    features: Mapping[str, object] | None = None,
+    executor: Executor | None = None,
+    done: Callable[[int], None] | None = None,
+) -> tuple[Pair, ...]:
+    """Play `count` jobs, in the order of their numbers.
+
+    executor: plays chunks of jobs, None plays them here. done: called with the number of jobs finished so far.
+    Raises WorkerError where the executor fails.
+    With a fleet of machines: `Client(address).get_executor()` of dask.distributed, or whatever offers `submit`.
+    """
+    chunks = [range(start, min(start + CHUNK, count)) for start in range(0, count, CHUNK)]
+    finished: list[Pair] = []
+
+    def take(pairs: list[Pair]) -> None:
+        finished.extend(pairs)
+        if done is not None:
+            done(len(finished))
+
+    pieces = [(world, seed, chunk, deepen, published, features) for chunk in chunks]
+    worked(executor, _some_jobs, (knowledge,), pieces, take)
+    return tuple(sorted(finished, key=lambda pair: pair.number))
+
+
+# ---- what they say
+
+
+def spread(values: Sequence[float]) -> Minutes:
+    """Mean, its 95 % interval, median and 95th percentile (nearest rank) of at least one value."""
+    ordered, count = sorted(values), len(values)
+    mean = math.fsum(values) / count
+    variance = math.fsum((value - mean) ** 2 for value in values) / (count - 1) if count > 1 else 0.0
+    middle = 0.5 * (ordered[(count - 1) // 2] + ordered[count // 2])
+    return Minutes(mean, 1.96 * math.sqrt(variance / count), middle, ordered[math.ceil(0.95 * count) - 1])
+
+
+def ratio(first: Sequence[float], second: Sequence[float]) -> tuple[float, float]:
+    """Ratio of the means of paired values, and the half-width of its 95 % interval by the delta method."""
+    count = len(first)
+    top, bottom = math.fsum(first) / count, math.fsum(second) / count
+    found = top / bottom
+    off = [one - found * other for one, other in zip(first, second, strict=True)]
+    variance = math.fsum(value * value for value in off) / max(1, count - 1)
+    return found, 1.96 * math.sqrt(variance / count) / bottom
+
+
+def ends(played: Sequence[Played]) -> dict[str, int]:
+    """How many jobs were fixed, handed over, or came back."""
+    counted = Counter(each.end for each in played)
+    return {end: counted[end] for end in (FIXED, REFERRED, CAME_BACK)}
+
+
+def missed(played: Sequence[Played]) -> list[tuple[str, int, int]]:
+    """(cause, times still there at the end, times there), the most often missed first; only those ever missed."""
+    there = Counter(cause for each in played for cause in each.faults)
+    left = Counter(cause for each in played for cause in each.left)
+    return sorted(((cause, left[cause], there[cause]) for cause in left), key=lambda row: (-row[1], row[2], row[0]))
+
+
+def never_chosen(knowledge: Knowledge, played: Sequence[Played]) -> list[str]:
+    """Checks of the knowledge that were made in none of the jobs."""
+    made = {move.id for each in played for move in each.moves if move.kind == "check"}
+    return [check.id for check in knowledge.checks.values() if check.retired is None and check.id not in made]
+
+
+def confused(played: Sequence[Played]) -> list[tuple[str, str, int]]:
+    """(cause that was there, cause that was treated in its place, times), the most often first.
+
+    A remedy none of whose causes was there counts for each cause of the set.
+    """
+    counted = Counter(
+        (cause, move.blamed) for each in played for move in each.moves if move.blamed for cause in each.faults
+    )
+    return sorted(((*pair, times) for pair, times in counted.items()), key=lambda row: (-row[2], row[0], row[1]))

@@ -1,0 +1,183 @@
+"""What of the knowledge bears on jobs at one set, and the sets that an edit meets.
+
+Purpose: draw made-up sets over all features and tell those where two versions of the knowledge reason differently from
+those where nothing that bears on the job has changed: there every job goes the same way and says nothing of the edit.
+Law: pure; a set is drawn once and is the same for both versions. Two versions with an equal scope at a set give the
+same beliefs and suggestions there; limits of readings are left out, since made-up sets answer with outcomes.
+Not here: the jobs (see `effect`), what changed in words (see `changes`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ..compiler import Condition, Feature, Features, Knowledge
+from ..problems import HertzwrightError
+from ..simulated import Draws
+from ..teaching import made_up_features
+
+MOST = 500
+"""Sets drawn at most before it is said that none meets the edit."""
+
+Given = Mapping[str, object]
+Scope = Mapping[str, Mapping[str, object]]
+
+
+@dataclass(frozen=True, slots=True)
+class Sets:
+    """Made-up sets. `met`: features of those that the edit bears on, in the order drawn; `drawn`: how many were."""
+
+    met: tuple[Given, ...]
+    drawn: int
+
+
+def known_to(knowledge: Knowledge, features: Given) -> dict[str, object]:
+    """The features that a version of the knowledge has a name for."""
+    return {name: value for name, value in features.items() if name in knowledge.catalogue.features}
+
+
+def met_by(old: Knowledge, new: Knowledge, features: Given) -> bool:
+    """Whether the two versions reason differently at a set. False where one of them cannot be such a set."""
+    try:
+        one, two = (each.features(known_to(each, features)) for each in (old, new))
+    except HertzwrightError:
+        return False
+    return scope(old, one) != scope(new, two)
+
+
+def sets(old: Knowledge, new: Knowledge, count: int, seed: int, given: Given | None = None) -> Sets:
+    """The first `count` made-up sets that the edit from old to new meets, of at most MOST drawn.
+
+    given: features that each of them has. Raises AnswerError for a feature that the new version does not know.
+    """
+    met: list[Given] = []
+    drawn = 0
+    new.features(given)
+    asked = _ranges_asked_for(old, new)
+    while len(met) < count and drawn < max(MOST, count):
+        drawn += 1
+        features = _made_up(new, Draws("made-up set", seed, drawn), asked, given)
+        if met_by(old, new, features):
+            met.append(features)
+    return Sets(tuple(met), drawn)
+
+
+def _made_up(knowledge: Knowledge, draws: Draws, asked: Iterable[Feature], given: Given | None) -> Features:
+    """A set as one meets them; half of the time any size at all where the edit asks for a size."""
+    features = dict(made_up_features(knowledge, draws, given))
+    for feature in asked:
+        chance, place = draws.uniform(), draws.uniform(feature.lowest, feature.highest)
+        if chance < 0.5 and feature.id not in (given or {}):
+            features[feature.id] = float(f"{place:.2g}")
+    return knowledge.features(features)
+
+
+def _ranges_asked_for(old: Knowledge, new: Knowledge) -> list[Feature]:
+    named = {test.feature for condition in asked_for(old, new) for test in condition.tests}
+    known = new.catalogue.features
+    return [known[name] for name in known if name in named and known[name].kind == "number" and not known[name].choices]
+
+
+def scope(knowledge: Knowledge, features: Features) -> Scope:
+    """Everything that beliefs and suggestions at a set rest on, but for limits of readings; equal if it is equal."""
+    applies = {name for name in knowledge.checks if knowledge.applies(name, features)}
+    priors = {name: cause.prior(features) for name, cause in knowledge.causes.items()}
+    there = {name for name, prior in priors.items() if prior > 0.0}
+    steps = applies | {name for name, each in knowledge.remedies.items() if there & each.cures.keys()}
+    return _scope(knowledge, applies, there, steps, priors)
+
+
+def reasoning(knowledge: Knowledge) -> Scope:
+    """The same over all sets, with the conditions that part them: where it is equal no set can be met."""
+    rules = {name: (each.how_common, each.when, each.only_if) for name, each in knowledge.causes.items()}
+    where = {name: each.only_if for name, each in knowledge.checks.items()}
+    used = {name for name, each in knowledge.causes.items() if each.retired is None}
+    checks = {name for name, each in knowledge.checks.items() if each.retired is None}
+    found = dict(_scope(knowledge, checks, used, checks | knowledge.remedies.keys(), rules))
+    found["where"] = {name: where[name] for name in checks}
+    return found
+
+
+def _scope(
+    knowledge: Knowledge, applies: set[str], there: set[str], steps: set[str], common: Mapping[str, object]
+) -> dict[str, Mapping[str, object]]:
+    catalogue = knowledge.catalogue
+    return {
+        "causes": {
+            name: (
+                common[name],
+                cause.part or name,
+                cause.fault,
+                {check: row for check, row in cause.shows.items() if check in applies and any(row[1:])},
+            )
+            for name, cause in knowledge.causes.items()
+            if name in there
+        },
+        "checks": {
+            name: (
+                check.kind,
+                check.state,
+                check.minutes,
+                tuple(outcome.id for outcome in check.outcomes),
+                check.leak,
+                check.group,
+                check.derived_from,
+            )
+            for name, check in knowledge.checks.items()
+            if name in applies
+        },
+        "remedies": {
+            name: (
+                remedy.state,
+                remedy.minutes,
+                remedy.proof,
+                remedy.then,
+                {cause: chance for cause, chance in remedy.cures.items() if cause in there},
+            )
+            for name, remedy in knowledge.remedies.items()
+            if remedy.retired is None and there & remedy.cures.keys()
+        },
+        "complaints": {
+            name: (each.mode, dict(each.says), each.true_when_said, each.said_when_not, each.stop_first)
+            for name, each in knowledge.complaints.items()
+            if each.retired is None and applies & each.says.keys()
+        },
+        "order": {
+            name: (rule.kind, rule.before, rule.after)
+            for name, rule in catalogue.order.items()
+            if steps.intersection(rule.before) and steps.intersection(rule.after)
+        },
+        # An unexplained answer shows again as often as "usually" says; from "sometimes" on a cause is suspected.
+        "costs": {
+            "minutes": catalogue.costs,
+            **{name: catalogue.words[name].value for name in ("usually", "sometimes")},
+        },
+        "states": {name: state.dangerous for name, state in catalogue.states.items()},
+    }
+
+
+def asked_for(old: Knowledge, new: Knowledge) -> tuple[Condition, ...]:
+    """The conditions that changed causes and checks stand under: what a set must be for the edit to meet it."""
+    one, two = reasoning(old), reasoning(new)
+    found: dict[Condition, None] = {}
+    for kind in ("causes", "checks"):
+        for name in _changed(one, two, kind):
+            for knowledge in (old, new):
+                entries: Mapping[str, object] = getattr(knowledge, kind)
+                found.update(dict.fromkeys(_conditions(entries.get(name))))
+    return tuple(condition for condition in found if condition.tests)
+
+
+def _changed(one: Scope, two: Scope, kind: str) -> Iterable[str]:
+    kinds = (kind, "where") if kind == "checks" else (kind,)
+    for name in dict.fromkeys((*two[kind], *one[kind])):
+        if any(one[each].get(name) != two[each].get(name) for each in kinds):
+            yield name
+
+
+def _conditions(entry: object) -> Iterable[Condition]:
+    only_if = getattr(entry, "only_if", None)
+    if isinstance(only_if, Condition):
+        yield only_if
+    yield from (condition for condition, _ in getattr(entry, "when", ()))

@@ -1,0 +1,362 @@
+"""A drill: a dealt set, worked on by a trainee step by step.
+
+Purpose: the machine of a drill. It takes checks, remedies, proof runs and the claim that it is fixed, answers from the
+simulated set, calls out what would hurt before anything is done, and keeps the path for the debrief.
+Law: a real `Job` runs beneath, so belief and minutes are exactly those of a job; a hint adds `HINT_MINUTES`. An unsafe
+step is not done and costs nothing but its place on the path. Time is never taken back.
+Not here: what is dealt (see `deal`), what is said of the path afterwards (see `debrief`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from ..compiler import Check, Knowledge, Remedy
+from ..job import ContradictionError, Job, Step
+from ..problems import close_to, quoted
+from .scenario import Dealt, DrillError, DrillSet, Proof
+
+HINT_MINUTES = 5.0
+"""What asking somebody who knows costs: about a telephone call."""
+PROOF_MOVE = "proof run"
+FIXED, FAULT_LEFT, NOT_FIXED, REFERRED, GIVEN_UP = "fixed", "fault left", "not fixed", "handed over", "given up"
+
+
+@dataclass(frozen=True, slots=True)
+class Danger:
+    """What would hurt. `kind`: overspeed (not shut down and proven), off (run with something off: `fittings`), running
+    (hands in a set that turns), state (what the set-up state asks for was not met), step (what a dangerous step asks
+    for was not met). `cautions`: their ids."""
+
+    kind: str
+    cautions: tuple[str, ...]
+    fittings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One move of a drill.
+
+    kind: check, remedy, proof, fixed (the claim, and its proof run), hint, unsafe, safe, shut_down, referred, given_up.
+    minutes: on the clock after it. spent: by it. belief: every cause afterwards, empty where findings contradict.
+    events, before: of the job and the set as they were before it. outcomes: what the answer to a check allows.
+    """
+
+    kind: str
+    id: str
+    answer: str
+    minutes: float
+    spent: float
+    belief: Mapping[str, float]
+    events: int
+    before: DrillSet = field(repr=False, compare=False)
+    dangers: tuple[Danger, ...] = ()
+    proof: Proof | None = None
+    outcomes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """How it stands by the truth. left: causes still in the set. outside: readings of the proof that are not right.
+    still: complaints that are. minutes: on the clock, with handing over where that was done."""
+
+    end: str
+    left: tuple[str, ...]
+    outside: tuple[str, ...]
+    still: tuple[str, ...]
+    minutes: float
+
+
+class Drill:
+    """One drill from the customer's words to its end."""
+
+    def __init__(self, knowledge: Knowledge, dealt: Dealt) -> None:
+        self.knowledge = knowledge
+        self.dealt = dealt
+        self.set = DrillSet(knowledge, dealt)
+        self.job = Job(knowledge, dealt.features)
+        self._fast_proof = False
+        for name in dealt.complaints:
+            self.job.record(name, "present")
+        self.met: set[str] = set()
+        self.moves: list[Move] = []
+        self.hints = 0
+        self.verdict: Verdict | None = None
+        self.start = self.belief()
+
+    # ---- what there is to choose
+
+    @property
+    def checks(self) -> dict[str, Check]:
+        """Every check that can be made on this set; what is worked out from two others is not among them."""
+        return {name: each for name, each in self.job.checks.items() if each.derived_from is None}
+
+    @property
+    def remedies(self) -> dict[str, Remedy]:
+        """Every remedy for something that this set can have."""
+        causes = self.knowledge.causes
+        return {
+            name: each for name, each in self.knowledge.remedies.items()
+            if each.retired is None and any(causes[cause].prior(self.job.features) > 0.0 for cause in each.cures)
+        }  # fmt: skip
+
+    @property
+    def steps(self) -> dict[str, Check | Remedy]:
+        """Checks and remedies, in one list."""
+        return {**self.checks, **self.remedies}
+
+    @property
+    def minutes(self) -> float:
+        """The clock: the minutes of the job, and of the hints."""
+        return self.job.minutes + HINT_MINUTES * self.hints
+
+    @property
+    def over(self) -> bool:
+        return self.verdict is not None and self.verdict.end != NOT_FIXED
+
+    @property
+    def proven(self) -> bool:
+        """Whether the set as it is now has passed a proof run."""
+        for event in reversed(self.job.standing):
+            if event.kind == "proof":
+                return event.answer == "passed"
+            if event.kind == "remedy":
+                return False
+        return False
+
+    def belief(self) -> dict[str, float]:
+        """Every cause of this set with its probability; empty where the findings contradict each other."""
+        try:
+            return self.job.posterior()
+        except ContradictionError:
+            return {}
+
+    # ---- safety
+
+    @property
+    def held(self) -> bool:
+        """Whether the set is to be shut down and its throttle proven before it runs again."""
+        return self._fast_proof or bool(self.job.held)
+
+    def runs(self, state: str) -> bool:
+        """Whether the engine turns in a set-up state."""
+        return self.job.runs(state)
+
+    def dangers(self, step: str, as_it_stands: bool = False) -> tuple[Danger, ...]:
+        """What would hurt if a step were done now, the worst first. as_it_stands: without changing the set-up."""
+        state, own, dangerous = self._step(step)
+        states, found = self.knowledge.catalogue.states, []
+        if self.held and self.runs(state):
+            named = [each.cautions for each in self.knowledge.complaints.values() if each.stop_first]
+            found.append(Danger("overspeed", _flat(named)))
+        if off := self._off(step) if self.runs(state) else ():
+            known = self.knowledge.catalogue.fittings
+            found.append(Danger("off", _flat(known[name].cautions for name in off), off))
+        if as_it_stands and self.runs(self.job.here) and not self.runs(state):
+            found.append(Danger("running", _flat((("rotating_parts", "hot_parts"), own))))
+        unmet = tuple(name for name in states[state].cautions if name not in self.met)
+        if unmet and (self.runs(state) or states[state].dangerous):
+            found.append(Danger("state", unmet))
+        if dangerous and step not in self.met:
+            found.append(Danger("step", own))
+        return tuple(found)
+
+    def make_safe(self, step: str = "") -> tuple[str, ...]:
+        """Read and meet the cautions of a step and of its set-up state, or, without a step, those of a running set.
+
+        What is off and must be on for it is put back, in its minutes. Returns the ids of the cautions; they take no
+        minutes: they are part of the step, as at a job.
+        """
+        states = self.knowledge.catalogue.states
+        if step:
+            state, own, _ = self._step(step)
+            named = _flat((own, states[state].cautions))
+            self.met.update((step, *states[state].cautions))
+            back = self._off(step) if self.runs(state) else ()
+        else:
+            plain = [each.cautions for name, each in states.items() if self.runs(name) and not each.dangerous]
+            named = _flat(plain)
+            self.met.update(named)
+            back = tuple(each.fitting for each in self.job.off)
+        began = self._begin()
+        for name in back:
+            self.job.put_back(name)
+        self._move("safe", step, "", began)
+        return named
+
+    def _off(self, step: str) -> tuple[str, ...]:
+        """What is off and must be on for a step, but for what the work has put back already."""
+        kind = "proof" if step == PROOF_MOVE else "check" if step in self.checks else "remedy"
+        waiting = {each.fitting for each in self.job.off if each.minutes}
+        return tuple(name for name in self.job.to_put_back(kind, step) if name in waiting)
+
+    def shut_down(self) -> bool:
+        """Shut the set down and prove with the engine stopped that the throttle closes. Whether that was due."""
+        due, self._fast_proof = self.held, False
+        if self.job.held:
+            self.job.secure("trainee")
+        self._move("shut_down", "", "due" if due else "not due")
+        return due
+
+    def _step(self, name: str) -> tuple[str, tuple[str, ...], bool]:
+        """Set-up state, own cautions, and whether it is dangerous. Raises DrillError."""
+        if name == PROOF_MOVE:
+            return self.knowledge.catalogue.costs.proof_state, (), False
+        found = self.checks.get(name) or self.remedies.get(name)
+        if found is None:
+            hint = close_to(name, {**self.checks, **self.remedies})
+            raise DrillError(f"no check or remedy {quoted(name)} on this set" + (f"; {hint}" if hint else ""))
+        return found.state, found.cautions, found.dangerous
+
+    def _unsafe(self, step: str, as_it_stands: bool) -> Move | None:
+        if self.over:
+            raise DrillError("this drill is over")
+        dangers = self.dangers(step, as_it_stands)
+        state = self._step(step)[0]
+        if not dangers and as_it_stands and state != self.job.here:
+            states = self.knowledge.catalogue.states
+            raise DrillError(
+                f"{quoted(step)} needs the set {states[state].title.lower()}, and it is "
+                f"{states[self.job.here].title.lower()}; without changing that it cannot be done"
+            )
+        return self._move("unsafe", step, "", dangers=dangers) if dangers else None
+
+    # ---- moves
+
+    def check(self, name: str, as_it_stands: bool = False) -> Move:
+        """Make a check; its answer is what the simulated set shows. Raises DrillError; an unsafe one is not made."""
+        if name not in self.checks:
+            self._step(name)
+            raise DrillError(f"{name} is a remedy, not a check")
+        if unsafe := self._unsafe(name, as_it_stands):
+            return unsafe
+        began = self._begin()
+        answer = self.set.answer(name)
+        read = self.job.record(name, answer)
+        return self._move("check", name, read.text or answer, began, outcomes=read.outcomes)
+
+    def remedy(self, name: str, as_it_stands: bool = False) -> Move:
+        """Carry out a remedy. Whether it helped, a proof run says. Raises DrillError; an unsafe one is not done."""
+        if name not in self.remedies:
+            self._step(name)
+            raise DrillError(f"{name} is a check, not a remedy")
+        if unsafe := self._unsafe(name, as_it_stands):
+            return unsafe
+        began = self._begin()
+        self.set.mend(name)
+        self.job.carry_out(name, "unknown")
+        return self._move("remedy", name, "carried out", began)
+
+    def prove(self, kind: str = "proof") -> Move:
+        """A proof run of the set as it is now."""
+        if unsafe := self._unsafe(PROOF_MOVE, False):
+            return unsafe
+        began = self._begin()
+        proof = self.set.proof()
+        self.job.prove("passed" if proof.passed else "failed")
+        # What a proof run reads is shown and not recorded: on a job of its own, that says whether it is dangerous.
+        shown = Job(self.knowledge, self.job.features, self.job.tolerance)
+        for reading in proof.readings:
+            shown.record(reading.check, reading.answer, happened=True)
+        self._fast_proof = bool(shown.held)
+        return self._move(kind, "", "passed" if proof.passed else "failed", began, proof=proof)
+
+    def finish(self) -> Verdict | Move:
+        """Say that it is fixed. Without a proof run that passed, one is made now; where it fails, the drill goes on.
+
+        Returns the verdict, or the unsafe move where the proof run would have been one.
+        """
+        proof: Proof | None = None
+        if not self.proven:
+            move = self.prove("fixed")
+            if move.kind == "unsafe":
+                return move
+            proof = move.proof
+        else:
+            self._still_on()
+            self._move("fixed", "", "passed", self._begin())
+        left = tuple(sorted(self.set.faults))
+        if proof is not None and not proof.passed:
+            self.verdict = self._verdict(NOT_FIXED, proof, left)
+        else:
+            self.verdict = self._verdict(FAULT_LEFT if left else FIXED, proof, left)
+        return self.verdict
+
+    def refer(self) -> Verdict:
+        """Hand the set over to the engine or governor shop: the drill ends, at the price of that."""
+        return self._stop("referred", REFERRED)
+
+    def give_up(self) -> Verdict:
+        """Stop before it is fixed."""
+        return self._stop("given_up", GIVEN_UP)
+
+    def _stop(self, kind: str, end: str) -> Verdict:
+        self._still_on()
+        self._move(kind, "", "")
+        proof = self.set.copy().proof()
+        self.verdict = self._verdict(end, proof, tuple(sorted(self.set.faults)))
+        return self.verdict
+
+    def _still_on(self) -> None:
+        if self.over:
+            raise DrillError("this drill is over")
+
+    def _verdict(self, end: str, proof: Proof | None, left: tuple[str, ...]) -> Verdict:
+        outside = tuple(
+            f"{each.check} = {each.answer}" for each in (proof.readings if proof else ()) if each.fine is False
+        )
+        referred = self.knowledge.catalogue.costs.refer if end == REFERRED else 0.0
+        return Verdict(end, left, outside, proof.still if proof else (), self.minutes + referred)
+
+    def hint(self, deepen: int = 4) -> Step | None:
+        """What the engine would do next, for `HINT_MINUTES`. None where the findings contradict each other."""
+        self._still_on()
+        try:
+            step = self.job.next_steps(1, deepen)[0]
+        except ContradictionError:
+            return None
+        began = self._begin()
+        self.hints += 1
+        self._move("hint", step.id, step.kind, began)
+        return step
+
+    # ---- the path
+
+    def job_before(self, move: Move) -> Job:
+        """The job as it was before a move."""
+        return Job.replay(self.knowledge, self.job.events[: move.events])
+
+    def _begin(self) -> tuple[float, int, DrillSet]:
+        return self.minutes, len(self.job.events), self.set.copy()
+
+    def _move(
+        self,
+        kind: str,
+        name: str,
+        answer: str,
+        began: tuple[float, int, DrillSet] | None = None,
+        dangers: tuple[Danger, ...] = (),
+        proof: Proof | None = None,
+        outcomes: tuple[str, ...] = (),
+    ) -> Move:
+        minutes, events, before = began or self._begin()
+        move = Move(
+            kind,
+            name,
+            answer,
+            self.minutes,
+            self.minutes - minutes,
+            self.belief(),
+            events,
+            before,
+            dangers,
+            proof,
+            outcomes,
+        )
+        self.moves.append(move)
+        return move
+
+
+def _flat(groups: Iterable[Iterable[str]]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(name for group in groups for name in group))

@@ -1,0 +1,116 @@
+"""A lesson: the causes of one area, how each shows, and what tells it from its look-alikes.
+
+Purpose: turn the strengths of the knowledge into what somebody has to learn of an area.
+Law: pure; everything follows from the knowledge, so that a lesson changes when the knowledge does.
+Two causes look alike when they show alike over all checks: the cosine of their chances of every abnormal outcome.
+Not here: the drill after a lesson (see `deal`), and how a lesson is told.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from ..compiler import Knowledge
+from ..problems import close_to, quoted
+from .scenario import DrillError
+
+MOST_SHOWN, MOST_ALIKE = 4, 2
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """How a cause shows: an abnormal outcome of a check, with its chance where this cause alone is there."""
+
+    check: str
+    outcome: str
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """A look-alike, how alike it is (0 to 1), and the check that tells the two apart best for its minutes: the outcome
+    and its chance with the cause, and with the look-alike."""
+
+    cause: str
+    likeness: float
+    check: str
+    outcome: str
+    chance: float
+    other_chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One cause of a lesson."""
+
+    cause: str
+    shows: tuple[Shown, ...]
+    alike: tuple[Alike, ...]
+
+
+def lesson(knowledge: Knowledge, area: str, features: Mapping[str, object] | None = None) -> tuple[Page, ...]:
+    """One page for each cause of an area that a set with these features can have, the commonest first.
+
+    Raises DrillError for an area that is none, AnswerError for features that are none.
+    """
+    areas = dict.fromkeys(each.area for each in knowledge.causes.values())
+    if area not in areas:
+        raise DrillError(f"no area {quoted(area)}; {close_to(area, areas) or 'known are ' + ', '.join(areas)}")
+    known = knowledge.features(features)
+    priors = {name: each.prior(known) for name, each in knowledge.causes.items()}
+    there = [name for name, prior in priors.items() if prior > 0.0]
+    rows = {name: _abnormal(knowledge, name) for name in there}
+    checks = [
+        name for name, each in knowledge.checks.items()
+        if knowledge.applies(name, known) and each.derived_from is None
+    ]  # fmt: skip
+    pages = []
+    for name in sorted(
+        (each for each in there if knowledge.causes[each].area == area), key=lambda each: (-priors[each], each)
+    ):
+        shown = sorted(
+            (Shown(check, outcome, chance) for (check, outcome), chance in rows[name].items() if check in checks),
+            key=lambda each: (-each.chance, each.check),
+        )
+        best = dict.fromkeys(each.check for each in shown)
+        likeness = {other: _cosine(rows[name], rows[other]) for other in there if other != name}
+        nearest = sorted(likeness, key=lambda other: (-likeness[other], other))[:MOST_ALIKE]
+        pages.append(
+            Page(
+                name,
+                tuple(next(each for each in shown if each.check == check) for check in best)[:MOST_SHOWN],
+                tuple(_told_apart(knowledge, checks, name, other, likeness[other]) for other in nearest),
+            )
+        )
+    return tuple(pages)
+
+
+def _abnormal(knowledge: Knowledge, cause: str) -> dict[tuple[str, str], float]:
+    found = {}
+    for name, row in knowledge.causes[cause].shows.items():
+        for outcome, chance in zip(knowledge.checks[name].outcomes[1:], row[1:], strict=True):
+            if chance > 0.0:
+                found[name, outcome.id] = chance
+    return found
+
+
+def _cosine(one: Mapping[tuple[str, str], float], other: Mapping[tuple[str, str], float]) -> float:
+    lengths = math.sqrt(math.fsum(value**2 for value in one.values()) * math.fsum(value**2 for value in other.values()))
+    return math.fsum(value * other.get(key, 0.0) for key, value in one.items()) / lengths if lengths else 0.0
+
+
+def _told_apart(knowledge: Knowledge, checks: list[str], cause: str, other: str, likeness: float) -> Alike:
+    """The check whose outcomes differ most between two causes, a little less for every minute that it takes."""
+    best: tuple[float, Alike] | None = None
+    for name in checks:
+        check = knowledge.checks[name]
+        here = knowledge.distribution(name, frozenset({cause}))
+        there = knowledge.distribution(name, frozenset({other}))
+        at = max(range(len(here)), key=lambda place: abs(here[place] - there[place]))
+        worth = abs(here[at] - there[at]) / (1.0 + 0.02 * check.minutes)
+        if best is None or worth > best[0]:
+            best = (worth, Alike(other, likeness, name, check.outcomes[at].id, here[at], there[at]))
+    assert best is not None, "every set has checks"
+    return best[1]

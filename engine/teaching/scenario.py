@@ -1,0 +1,318 @@
+"""Dealing a drill: a made-up set, what is wrong with it, and what its customer says.
+
+Purpose: from a seed and a level to features, faults with their severities, a speed adjuster turned to hide them, and
+the complaints that the simulated set truly shows; and the set itself, to be worked on.
+Law: the same knowledge, seed, level and wishes deal the same drill on every machine: all chance is `Draws`. A fault
+is dealt only where the set can have it, where it alone makes a complaint, and where the sound set would have none.
+Assumed, from memory: the sizes of made-up sets, and how mild a fault is at each level.
+Not here: working on the set (see `drill`), who needs which drill (see the command line).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import fsum
+
+from ..compiler import Features, Knowledge
+from ..problems import HertzwrightError, close_to, quoted
+from ..readings import read_answer
+from ..rehearsal import BenchSet
+from ..simulated import FAULTS, Bench, Draws
+
+ATTEMPTS = 80
+SEVERITIES = 3
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+
+
+class DrillError(HertzwrightError):
+    """A drill that cannot be dealt, or a choice that it does not have."""
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """How hard a drill is. severity: from, to (0 just there, 1 as bad as is met). hide: from, to, how far somebody
+    has turned the speed adjuster to bring no load back. step: the frequency meter shows only multiples of it, Hz."""
+
+    number: int
+    faults: int
+    severity: tuple[float, float]
+    hide: tuple[float, float]
+    step: float
+    told: str
+
+
+LEVELS: Mapping[int, Level] = {
+    level.number: level
+    for level in (
+        Level(1, 1, (0.5, 0.95), (0.0, 0.0), 0.0, "one plain fault, nothing hidden"),
+        Level(2, 1, (0.25, 0.65), (0.6, 1.0), 0.0, "one milder fault, hidden with the speed adjuster"),
+        Level(3, 2, (0.45, 0.9), (0.0, 0.0), 0.0, "two faults at once, nothing hidden"),
+        Level(4, 2, (0.25, 0.65), (0.5, 1.0), 0.5, "two milder faults, hidden, and a reed meter that shows half hertz"),
+    )
+}
+
+
+@dataclass(frozen=True)
+class Dealt:
+    """A drill as dealt. faults: (cause, severity); complaints: what the customer says, the first the loudest."""
+
+    seed: str
+    level: Level
+    features: Features
+    faults: tuple[tuple[str, float], ...]
+    hide: float
+    complaints: tuple[str, ...]
+
+    @property
+    def truth(self) -> tuple[str, ...]:
+        return tuple(cause for cause, _ in self.faults)
+
+    @cached_property
+    def bench(self) -> Bench:
+        return Bench(self.features, self.faults, _number(self.seed), self.hide)
+
+
+@dataclass(frozen=True, slots=True)
+class ProofReading:
+    """One reading of a proof run; `fine` is None where the set does not let it be read."""
+
+    check: str
+    answer: str
+    fine: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """A proof run: its readings, and the complaints that are still there."""
+
+    readings: tuple[ProofReading, ...]
+    still: tuple[str, ...]
+
+    @property
+    def passed(self) -> bool:
+        return not self.still and all(reading.fine is not False for reading in self.readings)
+
+
+class DrillSet(BenchSet):
+    """The dealt set, to be worked on by whoever it is: trainee and engine see the same answers to the same looks."""
+
+    def __init__(self, knowledge: Knowledge, dealt: Dealt) -> None:
+        super().__init__(knowledge, dealt.bench, dealt.complaints[0] if dealt.complaints else "")
+        self.dealt = dealt
+
+    def copy(self) -> DrillSet:
+        """The set as it is now; what is done to one is not done to the other."""
+        made = DrillSet(self.knowledge, self.dealt)
+        made.bench, made._looks = self.bench, dict(self._looks)
+        return made
+
+    def answer(self, check: str) -> str:
+        """As the bench answers; an older meter shows only multiples of its step."""
+        text = super().answer(check)
+        step, reading = self.dealt.level.step, self.knowledge.checks[check].reading
+        if not step or reading is None or reading.unit != "Hz" or reading.lowest <= 0.0:
+            return text
+        return _NUMBER.sub(lambda match: f"{round(float(match[0]) / step) * step:.1f}", text, count=1)
+
+    def chances(self, remedy: str) -> Mapping[str, float]:
+        """A right repair works: no hidden dice. Where several remedies are for one cause, those that seldom cure it
+        where another often does are not the right one, and never do."""
+        known = self.knowledge.remedies
+        return {
+            cause: float(chance >= 0.5 or chance >= max(each.cures.get(cause, 0.0) for each in known.values()))
+            for cause, chance in known[remedy].cures.items()
+        }
+
+    def proof(self) -> Proof:
+        """A proof run as the set is now."""
+        readings = []
+        for name in self.knowledge.catalogue.costs.proof_checks:
+            check, answer = self.knowledge.checks[name], self.answer(name)
+            bands = self.knowledge.catalogue.tolerances["default"].bands.get(name)
+            outcomes = read_answer(check, answer, self.bench.features, bands).outcomes
+            readings.append(ProofReading(name, answer, check.normal in outcomes if outcomes else None))
+        return Proof(tuple(readings), tuple(name for name in self.dealt.complaints if self.shows(name)))
+
+    def prove(self) -> bool:
+        return self.proof().passed
+
+
+def heard(knowledge: Knowledge, bench: Bench) -> tuple[str, ...]:
+    """Every complaint that a customer could truly make of a set, in the order of the knowledge."""
+    found = BenchSet(knowledge, bench)
+    return tuple(name for name, each in knowledge.complaints.items() if each.retired is None and found.shows(name))
+
+
+def _complains(knowledge: Knowledge, bench: Bench) -> bool:
+    found = BenchSet(knowledge, bench)
+    return any(each.retired is None and found.shows(name) for name, each in knowledge.complaints.items())
+
+
+# ---- what is dealt
+
+
+def pick(
+    knowledge: Knowledge,
+    seed: str,
+    level: Level,
+    given: Mapping[str, object] | None = None,
+    areas: Iterable[str] = (),
+    cause: str = "",
+    attempt: int = 0,
+) -> tuple[Features, tuple[str, ...]]:
+    """Features and causes of an attempt to deal, without the simulation; no causes where this set cannot have them.
+
+    A cause is drawn with the square root of its prior: the common ones come up more often, the rare ones do come up.
+    """
+    draws = Draws("drill", seed, level.number, attempt)
+    features = made_up_features(knowledge, draws, given)
+    wanted = frozenset(areas)
+    chances = {
+        name: knowledge.causes[name].prior(features) ** 0.5
+        for name in FAULTS
+        if name in knowledge.causes
+        and (not wanted or knowledge.causes[name].area in wanted)
+        # Nobody hides with the speed adjuster what is no fault of the set.
+        and (knowledge.causes[name].fault or not level.hide[1])
+    }
+    chosen: list[str] = []
+    if cause:
+        if not knowledge.causes[cause].prior(features) > 0.0:
+            return features, ()
+        chosen.append(cause)
+    while len(chosen) < level.faults:
+        parts = {knowledge.causes[name].part or name for name in chosen}
+        left = {
+            name: chance for name, chance in chances.items()
+            if chance > 0.0 and (knowledge.causes[name].part or name) not in parts
+        }  # fmt: skip
+        if not left:
+            return features, ()
+        chosen.append(_drawn(left, draws))
+    return features, tuple(chosen)
+
+
+def _drawn(chances: Mapping[str, float], draws: Draws) -> str:
+    place = draws.uniform() * fsum(chances.values())
+    for name, chance in chances.items():
+        place -= chance
+        if place < 0.0:
+            return name
+    return next(reversed(list(chances)))
+
+
+def deal(
+    knowledge: Knowledge,
+    seed: int | str,
+    level: int = 1,
+    *,
+    given: Mapping[str, object] | None = None,
+    areas: Sequence[str] = (),
+    cause: str = "",
+) -> Dealt:
+    """A drill. given: features that the set must have; areas: of the causes; cause: one that must be there.
+
+    Raises DrillError where there is no such level, area or cause, or no set of these features that shows it;
+    AnswerError for features that are none.
+    """
+    if level not in LEVELS:
+        raise DrillError(f"no level {level}; expected {', '.join(map(str, LEVELS))}")
+    _known(knowledge, given, areas, cause)
+    grade, name = LEVELS[level], str(seed)
+    for attempt in range(ATTEMPTS):
+        features, causes = pick(knowledge, name, grade, given, areas, cause, attempt)
+        if not causes or not sound(knowledge, features):
+            continue
+        draws = Draws("drill", name, level, attempt, "severity")
+        for _ in range(SEVERITIES):
+            faults = tuple((each, round(draws.uniform(*grade.severity), 3)) for each in causes)
+            hide = round(draws.uniform(*grade.hide), 3)
+            if len(faults) > 1 and not all(
+                _complains(knowledge, Bench(features, (fault,), _number(name), hide)) for fault in faults
+            ):
+                continue
+            complaints = heard(knowledge, Bench(features, faults, _number(name), hide))
+            if complaints:
+                said = _said(knowledge, complaints, draws)
+                return Dealt(name, grade, features, faults, hide, said)
+    wish = f"{knowledge.causes[cause].title.lower()} " if cause else ""
+    raise DrillError(f"no set was found on which {wish or 'a fault '}shows at level {level}; try another level or set")
+
+
+def _known(knowledge: Knowledge, given: Mapping[str, object] | None, areas: Sequence[str], cause: str) -> None:
+    known = dict.fromkeys(each.area for each in knowledge.causes.values())
+    for area in areas:
+        if area not in known:
+            raise DrillError(f"no area {quoted(area)}; {close_to(area, known) or 'known are ' + ', '.join(known)}")
+    if cause and cause not in knowledge.causes:
+        raise DrillError(f"no cause {quoted(cause)}; {close_to(cause, knowledge.causes) or 'see knowledge show'}")
+    if cause and (cause not in FAULTS or knowledge.causes[cause].retired is not None):
+        raise DrillError(f"{cause}: the simulated set cannot have it")
+    knowledge.features(given)
+
+
+def sound(knowledge: Knowledge, features: Features) -> bool:
+    """Whether a set without any fault passes its proof run, so that there is a way for the drill to end well."""
+    return DrillSet(knowledge, Dealt("sound", LEVELS[1], features, (), 0.0, ())).prove()
+
+
+def _said(knowledge: Knowledge, complaints: tuple[str, ...], draws: Draws) -> tuple[str, ...]:
+    """One or two of what could be said; what endangers people is always said, and first."""
+    urgent = [name for name in complaints if knowledge.complaints[name].stop_first]
+    rest = [name for name in complaints if name not in urgent]
+    said = urgent[:1]
+    for chance in (1.0, 0.5):
+        if rest and len(said) < 2 and draws.uniform() < chance:
+            said.append(rest.pop(int(draws.uniform() * len(rest))))
+    return tuple(said)
+
+
+def seed_with(
+    knowledge: Knowledge, first: int, level: int, cause: str, given: Mapping[str, object] | None = None
+) -> int | None:
+    """The first seed from `first` on whose drill has a cause, so that the seed alone deals it again; None where none
+    of some hundreds has."""
+    for seed in range(first, first + 600):
+        picked = pick(knowledge, str(seed), LEVELS[level], given)[1]
+        if cause in picked and cause in deal(knowledge, seed, level, given=given).truth:
+            return seed
+    return None
+
+
+def _number(seed: str) -> int:
+    return int(Draws("bench", seed).uniform() * 1e9)
+
+
+def made_up_features(knowledge: Knowledge, draws: Draws, given: Mapping[str, object] | None = None) -> Features:
+    """A set as one meets them: half of the time as the knowledge takes it to be, else any other choice."""
+    drawn: dict[str, object] = {}
+    for name, feature in knowledge.catalogue.features.items():
+        chance, place = draws.uniform(), draws.uniform()
+        if feature.choices:
+            others = [choice for choice in feature.choices if choice != _plain(feature.default)]
+            drawn[name] = feature.default if chance < 0.5 or not others else others[int(place * len(others))]
+        elif name in _SIZES:
+            low, high, step = _SIZES[name]
+            drawn[name] = _plain(round((low + (high - low) * place * place) / step) * step)
+    if {"rated_kw", "cylinders"} <= drawn.keys():
+        # No single cylinder drives a great set.
+        most = _PER_CYLINDER * float(str(drawn["cylinders"]))
+        drawn["rated_kw"] = _plain(min(float(str(drawn["rated_kw"])), most))
+    return knowledge.features({**drawn, **(given or {})})
+
+
+_PER_CYLINDER = 7.5
+"""kW at most that a made-up set has for each cylinder (common practice)."""
+_SIZES: Mapping[str, tuple[float, float, float]] = {
+    # From, to, step; small values more often than great ones.
+    "rated_kw": (3.0, 30.0, 0.5),
+    "altitude": (0.0, 6000.0, 100.0),
+    "temperature": (45.0, 95.0, 5.0),
+}
+
+
+def _plain(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)

@@ -1,0 +1,25 @@
+"""Frequency over time: logs and recordings judged against noise.
+
+In: a CSV file or a WAV file. Out: stretches, swings, load steps, each with its doubt, and what they say to checks.
+Never: tells what the record is too slow or too short to tell.
+"""
+
+from .analysis import BAND_PERCENT, LoadStep, Report, Stretch, analyse
+from .findings import offers
+from .logfile import read_trace
+from .recording import read_recording
+from .samples import Record
+from .swing import FALSE_ALARM
+
+__all__ = [
+    "BAND_PERCENT",
+    "FALSE_ALARM",
+    "LoadStep",
+    "Record",
+    "Report",
+    "Stretch",
+    "analyse",
+    "offers",
+    "read_recording",
+    "read_trace",
+]

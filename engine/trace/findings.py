@@ -1,0 +1,91 @@
+"""What a judged trace means for the checks of a job.
+
+Purpose: answers that a job takes, from the stretches and steps of a record (see `trace`).
+Law: a record does not know its loads: what needs them is offered only where the user gives them, and nothing is offered
+that the check would refuse.
+Not checked here: whether the set was warm, or the load was switched in one step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from ..compiler import Band, Check, Features
+from ..problems import AnswerError
+from ..readings import read_answer
+from .analysis import LoadStep, Report
+from .swing import Swing
+
+
+def offers(
+    report: Report, checks: Mapping[str, Check], features: Features, bands: Mapping[str, tuple[Band, ...]],
+    loads: Sequence[float] = (),
+) -> tuple[tuple[str, str], ...]:
+    """Findings as (check id, answer), each of which the job takes.
+
+    Parameters: bands, those of the tolerance set. loads: percent of rated in each stretch, as far as known; with load
+    steps and no loads, the stretches of highest frequency are taken for no load and nothing is said of full load.
+    """
+    given = [*loads, *([None] * (len(report.stretches) - len(loads)))]
+    if not loads and report.steps:
+        top = max(stretch.mean for stretch in report.stretches)
+        given = [0.0 if top - stretch.mean < report.band else None for stretch in report.stretches]
+    found: list[tuple[str, str, str]] = []
+    names = {0.0: "no_load", 25.0: "quarter_load", 50.0: "half_load", 75.0: "three_quarter_load", 100.0: "full_load"}
+    for load, name in names.items():
+        alike = [stretch for stretch, known in zip(report.stretches, given, strict=False) if known == load]
+        if not alike:
+            continue
+        # The frequency of the longest stretch at this load; the behaviour of the one that swings most.
+        longest = max(alike, key=lambda stretch: stretch.end - stretch.begin)
+        found.append((f"frequency_{name}", f"{longest.mean:.2f} Hz", ""))
+        size, kind = max((_size(stretch.swing), stretch.swing.kind) for stretch in alike)
+        found.append((f"swing_{name}", f"{size:.2f} Hz", kind.replace("_", " ")))
+    empty = [stretch.mean for stretch, load in zip(report.stretches, given, strict=False) if load == 0.0]
+    if len(empty) >= 3:
+        found.append(("no_load_repeatability", f"{max(empty) - min(empty):.2f} Hz", ""))
+    found += _of_steps(report.steps)
+    return tuple(_taken(found, checks, features, bands))
+
+
+def _size(swing: Swing) -> float:
+    return swing.band if swing.size is None else swing.size
+
+
+def _of_steps(steps: Sequence[LoadStep]) -> Iterable[tuple[str, str, str]]:
+    """The largest step on and the largest step off, as the checks ask for the largest step the set is meant to take."""
+    on = [step for step in steps if step.direction == "on"]
+    off = [step for step in steps if step.direction == "off"]
+    if on:
+        most = max(on, key=lambda step: step.before - step.after)
+        yield "load_step_dip", f"{most.transient.depth:.2f} Hz", ""
+        if most.transient.recovery is not None:
+            yield "load_step_recovery", f"{most.transient.recovery:.2f} s", ""
+    if off:
+        most = max(off, key=lambda step: step.after - step.before)
+        yield "load_drop_overshoot", f"{most.transient.depth:.2f} Hz", ""
+    if any(step.ending == "swings on" for step in steps):
+        yield "load_step_settling", "keeps_swinging", ""
+    elif steps and all(step.transient.swings is not None for step in steps):
+        most_swings = max(step.transient.swings or 0 for step in steps)
+        # At once or after one swing back; two to five, each smaller; more (TM 55-2815-574-24 gives three to five).
+        word = "settles_at_once" if most_swings <= 1 else "few_swings" if most_swings <= 5 else "keeps_swinging"
+        yield "load_step_settling", word, ""
+
+
+def _taken(
+    found: Iterable[tuple[str, str, str]], checks: Mapping[str, Check], features: Features,
+    bands: Mapping[str, tuple[Band, ...]],
+) -> Iterable[tuple[str, str]]:  # fmt: skip
+    """Those that the checks of the knowledge take, with the outcome named where the reading leaves it open."""
+    for name, answer, outcome in found:
+        check = checks.get(name)
+        if check is None:
+            continue
+        for text in ([f"{answer} {outcome}"] if outcome else []) + [answer]:
+            try:
+                read_answer(check, text, features, bands.get(name))
+            except AnswerError:
+                continue
+            yield name, text
+            break

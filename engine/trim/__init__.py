@@ -1,0 +1,19 @@
+"""The adjusting coach: from trials to the next thing to turn.
+
+In: trials (settings, readings, steady or hunting). Out: the next setting with what to expect, or what turning cannot
+explain.
+Never: reads the strengths of the knowledge; proposes a setting that may overspeed.
+"""
+
+from .coach import Advice, Coach, Trial, TrimError, facts_of, goal_of, order_of, pair_of
+
+__all__ = [
+    "Advice",
+    "Coach",
+    "Trial",
+    "TrimError",
+    "facts_of",
+    "goal_of",
+    "order_of",
+    "pair_of",
+]
