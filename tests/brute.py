@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import accumulate, pairwise, product
 
-from hertzwright.engine.belief.evidence import Finding, Report
+from hertzwright.engine.belief.evidence import Complaining, Finding
 from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 World = tuple[tuple[str, int], ...]
@@ -56,7 +56,7 @@ def quantile(distribution: Sequence[float], draw: float) -> int:
     return max(outcome for outcome, chance in enumerate(distribution) if chance > 0.0)
 
 
-def stands(network: Network, findings: Sequence[Finding], report: Report) -> tuple[str, ...]:
+def stands(network: Network, findings: Sequence[Finding], report: Complaining) -> tuple[str, ...]:
     """Checks that a complaint still speaks for: none once a check shows what it says (mode any)."""
     mode, says = network.says[report.complaint]
     made = {(finding.check, finding.spell): finding.likelihood for finding in findings}
@@ -71,7 +71,7 @@ def stands(network: Network, findings: Sequence[Finding], report: Report) -> tup
 
 
 def chance(
-    network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Report], again: float
+    network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Complaining], again: float
 ) -> float:
     """P(everything said and found | the world), summed over draws and leaks."""
     heard = [(report, stands(network, findings, report)) for report in reports]
@@ -99,7 +99,7 @@ def _bundle(
     network: Network,
     world: World,
     looks: Sequence[tuple[str, int]],
-    heard: Sequence[tuple[Report, tuple[str, ...]]],
+    heard: Sequence[tuple[Complaining, tuple[str, ...]]],
     weights: Mapping[tuple[str, int], Sequence[float]],
     again: float,
 ) -> float:
@@ -110,11 +110,7 @@ def _bundle(
             edges = {0.0, 1.0}.union(*(set(accumulate(network.shows[check][cause])) for check in checks))
             cuts = [*sorted(edge for edge in edges if edge < 1.0 - 1e-12), 1.0]
             draws.append(
-                [
-                    ((cause, group), (low + high) / 2, high - low)
-                    for low, high in pairwise(cuts)
-                    if high - low > 1e-12
-                ]
+                [((cause, group), (low + high) / 2, high - low) for low, high in pairwise(cuts) if high - low > 1e-12]
             )
     lasts = dict(world)
     total = 0.0
@@ -172,7 +168,7 @@ def enumerate_sets(
     network: Network,
     priors: Mapping[str, float],
     findings: Sequence[Finding],
-    reports: Sequence[Report] = (),
+    reports: Sequence[Complaining] = (),
     remedies: Sequence[str] = (),
     again: float = 0.0,
 ) -> tuple[float, dict[frozenset[str], float]]:

@@ -21,7 +21,7 @@ from pathlib import Path
 
 from hertzwright.cli import app
 from hertzwright.cli.files import journal
-from hertzwright.cli.jobsite import check_prompt, closing, remedy_prompt, resume, safety, start, steps, view
+from hertzwright.cli.jobsite import check_prompt, closing, remedy_prompt, resume, safety, session, start, steps, view
 from hertzwright.cli.terminal import finder, prompts
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.job.job import Event
@@ -101,7 +101,17 @@ def typed(asked: str, chance: random.Random, number: int) -> tuple[str, str]:
 def at_terminal(folder: Path, knowledge: Path, trials: int, chance: random.Random) -> None:
     number = 0
     where = ["--folder", str(folder), "--knowledge", str(knowledge), "--plain"]
-    begin = ["start", "--name", "pump house", "--acknowledge", "--complaint", "floats_high", "--set", "booster=none", *where]
+    begin = [
+        "start",
+        "--name",
+        "pump house",
+        "--acknowledge",
+        "--complaint",
+        "floats_high",
+        "--set",
+        "booster=none",
+        *where,
+    ]
     killed = 0
     life = 0
     while killed < trials:

@@ -73,7 +73,9 @@ def _before_scalar(text: str, draw: st.DrawFn) -> str:
     if not places:
         return text
     place = draw(st.sampled_from(places)).start()
-    mark = draw(st.sampled_from(("&a ", "*a ", "!!str ", "!x ", "!!python/object:os.system ", "&a !t ", "\t", "\u202e", "- ")))
+    mark = draw(
+        st.sampled_from(("&a ", "*a ", "!!str ", "!x ", "!!python/object:os.system ", "&a !t ", "\t", "\u202e", "- "))
+    )
     return text[:place] + mark + text[place:]
 
 
@@ -135,7 +137,11 @@ def _other_encoding(data: bytes, draw: st.DrawFn) -> bytes:
 
 def _byte(data: bytes, draw: st.DrawFn) -> bytes:
     at = draw(st.integers(0, len(data)))
-    return data[:at] + draw(st.sampled_from((b"\x00", b"\xff", b"\x1b[2J", b"\xed\xa0\x80", b"\xc0\xaf", b"\x9b"))) + data[at:]
+    return (
+        data[:at]
+        + draw(st.sampled_from((b"\x00", b"\xff", b"\x1b[2J", b"\xed\xa0\x80", b"\xc0\xaf", b"\x9b")))
+        + data[at:]
+    )
 
 
 def _bit(data: bytes, draw: st.DrawFn) -> bytes:
@@ -157,7 +163,9 @@ def damaged(draw: st.DrawFn, text: str, *, most: int = 3) -> bytes:
 
 
 _WORDS = st.one_of(
-    st.sampled_from(("a", "b", "words", "value", "set", "facts", "check", "answer", "complaint", "remedy", "result", "x y")),
+    st.sampled_from(
+        ("a", "b", "words", "value", "set", "facts", "check", "answer", "complaint", "remedy", "result", "x y")
+    ),
     st.sampled_from(ODD),
     st.text(max_size=6),
 )
@@ -198,7 +206,9 @@ if os.getuid() == 0 and sys.platform == "linux":  # then root too may only do wh
 """Put before the code of a child that is to meet files and folders it may not read or write."""
 
 
-def limited(code: str, *arguments: str | Path, seconds: int = 20, megabytes: int = 1500) -> subprocess.CompletedProcess[str]:
+def limited(
+    code: str, *arguments: str | Path, seconds: int = 20, megabytes: int = 1500
+) -> subprocess.CompletedProcess[str]:
     """Run Python code in a child that is killed after so many seconds of processor time, and has no more memory.
 
     What waits for something that does not come uses no processor time, so there is a limit on the wall clock too: only

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from itertools import combinations
 from math import prod
 
-from hertzwright.engine.planning.planner import Look, Mend, Planner, Problem
+from hertzwright.engine.planning.planner import Look, Mend, Planner, PlanningProblem
 
 Sets = tuple[tuple[frozenset[str], float], ...]
 STATES = ("stopped", "running", "loaded")
@@ -21,7 +21,7 @@ START = "stopped"
 
 def random_problem(
     seed: int, *, faults: int, causes: tuple[int, int] = (2, 4), looks: tuple[int, int] = (2, 3)
-) -> tuple[Problem, Sets]:
+) -> tuple[PlanningProblem, Sets]:
     """A problem with set-up costs and remedies that may fail, and the belief that one to `faults` causes are there.
 
     causes, looks: fewest and most of them. Chances are those of the knowledge base's words; each abnormal outcome of a
@@ -65,8 +65,16 @@ def random_problem(
     sets = tuple(
         sorted(((present, weight / total) for present, weight in weights.items()), key=lambda pair: sorted(pair[0]))
     )
-    problem = Problem(
-        checks, mends, moves, draw.uniform(3, 8), "loaded", draw.choice((120.0, 240.0)), likelihood, {}, {},
+    problem = PlanningProblem(
+        checks,
+        mends,
+        moves,
+        draw.uniform(3, 8),
+        "loaded",
+        draw.choice((120.0, 240.0)),
+        likelihood,
+        {},
+        {},
         luck=draw.choice((0.0, 0.08, 0.17)),
     )
     return problem, sets
@@ -79,7 +87,7 @@ Branch = tuple[float, Sets, str, frozenset[str], tuple[str, ...]]
 class Optimum:
     """The least expected minutes. `value` of a belief whose weights sum to one."""
 
-    def __init__(self, problem: Problem, tries: int = 2) -> None:
+    def __init__(self, problem: PlanningProblem, tries: int = 2) -> None:
         self.problem = problem
         self.tries = tries
         self._known: dict[object, float] = {}
@@ -196,9 +204,7 @@ class Optimum:
             ]
         return known
 
-    def _left(
-        self, sets: Sets, name: str, made: frozenset[str], used: tuple[str, ...]
-    ) -> tuple[list[Branch], float]:
+    def _left(self, sets: Sets, name: str, made: frozenset[str], used: tuple[str, ...]) -> tuple[list[Branch], float]:
         """Where the proof run fails, and the chance that it passes by luck with a fault left."""
         left: dict[frozenset[str], float] = {}
         lucky = 0.0
@@ -218,7 +224,7 @@ class Optimum:
 class Followed(Optimum):
     """Expected minutes of doing what the planner proposes first, all the way."""
 
-    def __init__(self, problem: Problem, tries: int = 2, *, deepen: int = 0) -> None:
+    def __init__(self, problem: PlanningProblem, tries: int = 2, *, deepen: int = 0) -> None:
         super().__init__(problem, tries)
         self.planner = Planner(problem)
         self.deepen = deepen

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from hypothesis import strategies as st
 
-from hertzwright.engine.belief.evidence import Finding, Report
+from hertzwright.engine.belief.evidence import Complaining, Finding
 from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 CHANCES = (0.01, 0.03, 0.05, 0.1, 0.25, 0.5, 0.75, 0.83, 0.92, 0.99)
@@ -23,7 +23,7 @@ class Story:
     network: Network
     priors: dict[str, float]
     findings: tuple[Finding, ...]
-    reports: tuple[Report, ...]
+    reports: tuple[Complaining, ...]
     remedies: tuple[str, ...]
     again: float = 0.0
 
@@ -128,6 +128,7 @@ def stories(
         )
     )
     reports = tuple(
-        Report(name, spell, *draw(st.sampled_from(((0.9, 0.05), (0.1, 0.95), (0.7, 0.3))))) for name, spell in heard
+        Complaining(name, spell, *draw(st.sampled_from(((0.9, 0.05), (0.1, 0.95), (0.7, 0.3)))))
+        for name, spell in heard
     )
     return Story(network, priors, tuple(findings), reports, remedies, draw(st.sampled_from((0.0, 0.75, 1.0))))

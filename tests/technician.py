@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from hertzwright.cli.files.journal import Journal
-from hertzwright.cli.jobsite.session import Desk
+from hertzwright.cli.jobsite.session import Session
 from hertzwright.cli.record.event_text import CLOSINGS
 from hertzwright.cli.terminal.prompts import Stop
 from hertzwright.cli.terminal.screen import Screen
@@ -52,12 +52,12 @@ def by_list(answers: Iterable[str]) -> Callable[[str], str]:
 
 def desk_of(
     job: Job, answer: Callable[[str], str], folder: Path, plain: bool = True, width: int = 100
-) -> tuple[Desk, Script]:
+) -> tuple[Session, Script]:
     script = Script(answer)
     journal = Journal.create(folder / "jobs", job.knowledge.fingerprint, "test set")
     journal.sync(job.events)
     # One step deep is enough here, and quick; how good a choice is, other tests say.
-    return Desk(job, journal, Screen(plain, script.out, width), script, deepen=0), script
+    return Session(job, journal, Screen(plain, script.out, width), script, deepen=0), script
 
 
 class Knows:

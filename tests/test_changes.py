@@ -16,7 +16,7 @@ import hertzwright.knowledge
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.compiler.knowledge import Knowledge
 from hertzwright.engine.compiler.model import Comparison, Condition
-from hertzwright.engine.rehearsal.played_job import FIXED, Move, Played
+from hertzwright.engine.rehearsal.played_job import FIXED, Played, PlayedStep
 from hertzwright.engine.rehearsal.virtual_set import DrawnSet
 from hertzwright.engine.review.changes import (
     ADDED,
@@ -328,10 +328,10 @@ def test_minutes_are_charged_by_the_world(tmp_path: Path) -> None:
     text = small.FILES[CHECKS].replace('minutes: "2"', 'minutes: "7"')
     old, new = of(tmp_path / "old"), of(tmp_path / "new", {CHECKS: text})
     moves = (
-        Move("check", "stop_gap", "none", 2.0),
-        Move("check", "frequency", "unknown", 2.0),
-        Move("remedy", "set_rod", "cured", 22.0),
-        Move("done", "", "passed", 22.0),
+        PlayedStep("check", "stop_gap", "none", 2.0),
+        PlayedStep("check", "frequency", "unknown", 2.0),
+        PlayedStep("remedy", "set_rod", "cured", 22.0),
+        PlayedStep("done", "", "passed", 22.0),
     )
     played = Played("floats_high", ("rod_long",), (), FIXED, 22.0, moves)
     # Stopped: gap 2, rod 10; then 4 to warm and the proof run of 6. No answer, no minutes; closing takes none.

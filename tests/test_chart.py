@@ -17,8 +17,8 @@ from hertzwright.engine.teaching.chart import (
     PROOF,
     Branch,
     Chart,
-    Difference,
-    Node,
+    ChartDifference,
+    ChartStep,
     _merged,
     cautions,
     chart,
@@ -31,10 +31,10 @@ from small_knowledge import FILES, write
 
 KNOWLEDGE = load_knowledge()
 EXACT = 1e-9
-Way = tuple[tuple[Node, str], ...]
+Way = tuple[tuple[ChartStep, str], ...]
 
 
-def ways(node: Node, before: Way = ()) -> Iterator[tuple[Way, Node]]:
+def ways(node: ChartStep, before: Way = ()) -> Iterator[tuple[Way, ChartStep]]:
     """Every node with one way to it for each outcome: (node, outcome) from the start. Merged outcomes count apart."""
     yield before, node
     for branch in node.branches:
@@ -59,7 +59,7 @@ def made_safe(job: Job) -> None:
         job.secure("who reads it")
 
 
-def take(job: Job, node: Node, outcome: str) -> None:
+def take(job: Job, node: ChartStep, outcome: str) -> None:
     if node.kind == "check":
         job.record(node.id, outcome)
     elif node.kind == "remedy":
@@ -137,7 +137,7 @@ def test_the_chances_at_a_step_sum_to_one(charts: dict[str, Chart], complaint: s
 
 @pytest.mark.parametrize("complaint", KNOWLEDGE.complaints)
 def test_what_is_folded_is_as_rare_as_it_says(charts: dict[str, Chart], complaint: str) -> None:
-    def look(node: Node, reach: float) -> None:
+    def look(node: ChartStep, reach: float) -> None:
         assert reach * node.folded_chance < 0.02 * max(1, len(node.folded))
         for branch in node.branches:
             assert branch.reach == pytest.approx(reach * branch.chance, abs=EXACT)
@@ -266,16 +266,16 @@ def test_a_remedy_names_what_rules_ask_for_after_it(charts: dict[str, Chart]) ->
     assert all("set_no_load_speed" in node.due for node in freed)
 
 
-def leaf(kind: str, cause: float = 0.5, expected: float = 10.0) -> Node:
-    return Node(kind, kind, 0.0, expected, 1.0, "", (("worn", cause),))
+def leaf(kind: str, cause: float = 0.5, expected: float = 10.0) -> ChartStep:
+    return ChartStep(kind, kind, 0.0, expected, 1.0, "", (("worn", cause),))
 
 
-def step(name: str, *branches: Branch, expected: float = 30.0) -> Node:
-    return Node("check", name, 2.0, expected, 1.0, "", (("worn", expected / 100),), branches)
+def step(name: str, *branches: Branch, expected: float = 30.0) -> ChartStep:
+    return ChartStep("check", name, 2.0, expected, 1.0, "", (("worn", expected / 100),), branches)
 
 
 def test_outcomes_that_lead_to_the_same_are_one_branch_with_the_mean_of_the_numbers() -> None:
-    def inner(yes: float, expected: float) -> Node:
+    def inner(yes: float, expected: float) -> ChartStep:
         ends = (Branch(("yes",), yes, yes, leaf("done")), Branch(("no",), 1 - yes, 1 - yes, leaf("depth")))
         return step("gap", *ends, expected=expected)
 
@@ -341,7 +341,7 @@ def test_differences_name_the_first_place_along_each_way(charts: dict[str, Chart
         else:
             assert (each.old, each.new) == (before.step, after.step)
             assert each.old != each.new
-    swapped = {Difference(each.path, each.new, each.old) for each in found}
+    swapped = {ChartDifference(each.path, each.new, each.old) for each in found}
     assert set(differences(new, old)) == swapped
     assert lines(old) != lines(new)
 
@@ -452,9 +452,11 @@ def test_no_way_through_a_chart_contradicts_the_published_order(charts: dict[str
 def test_a_chart_that_sets_the_governor_first_would_be_found_out(charts: dict[str, Chart]) -> None:
     """The check above can fail: the same charts with a governor setting put before everything contradict the sources."""
     for drawn in charts.values():
-        ahead = Node("remedy", "set_sensitivity", 20.0, 90.0, 0.0, "", (), (Branch(("failed",), 1.0, 1.0, drawn.root),))
+        ahead = ChartStep(
+            "remedy", "set_sensitivity", 20.0, 90.0, 0.0, "", (), (Branch(("failed",), 1.0, 1.0, drawn.root),)
+        )
         assert {row[:3] for row in out_of_order(replace(drawn, root=ahead))[1]} == {"P01", "P18"}
-    loose = Node("check", "linkage_feel", 4.0, 90.0, 0.0, "", (), (Branch(("loose",), 1.0, 1.0, ahead),))
+    loose = ChartStep("check", "linkage_feel", 4.0, 90.0, 0.0, "", (), (Branch(("loose",), 1.0, 1.0, ahead),))
     with pytest.raises(AssertionError, match="P07"):
         out_of_order(replace(drawn, root=loose))
 

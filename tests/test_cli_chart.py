@@ -17,9 +17,9 @@ from hertzwright.cli.app import main
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.cli.training import chart as command
 from hertzwright.cli.training import chart_page
-from hertzwright.cli.training.chart_words import Told
+from hertzwright.cli.training.chart_words import ChartWords
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.teaching.chart import Node, chart, walk
+from hertzwright.engine.teaching.chart import ChartStep, chart, walk
 
 from small_knowledge import FILES, write
 
@@ -36,9 +36,9 @@ def _home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(scope="module")
-def deep() -> Told:
+def deep() -> ChartWords:
     """A chart of seven steps, so deep that 30 columns do not hold it in one piece."""
-    return Told(KNOWLEDGE, chart(KNOWLEDGE, "floats_high_no_load", depth=7, least=0.05, deepen=0))
+    return ChartWords(KNOWLEDGE, chart(KNOWLEDGE, "floats_high_no_load", depth=7, least=0.05, deepen=0))
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +46,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> str:
     return str(write(tmp_path_factory.mktemp("small")))
 
 
-def shown(told: Told, width: int, *, plain: bool = False, why: bool = False) -> str:
+def shown(told: ChartWords, width: int, *, plain: bool = False, why: bool = False) -> str:
     out = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
     command.show(Screen(plain, out, width), told, why)
     out.seek(0)
@@ -136,7 +136,7 @@ def test_json_holds_the_whole_tree(capsys: pytest.CaptureFixture[str], small: st
     drawn = chart(load_knowledge(small), "floats_high", depth=4, least=0.0)
     found = json.loads(first)
 
-    def same(node: Node, told: dict[str, Any]) -> int:
+    def same(node: ChartStep, told: dict[str, Any]) -> int:
         assert (node.kind, node.id, node.ends, node.why) == tuple(told[key] for key in ("kind", "id", "ends", "why"))
         assert len(node.branches) == len(told["branches"])
         for branch, each in zip(node.branches, told["branches"], strict=True):
@@ -149,14 +149,14 @@ def test_json_holds_the_whole_tree(capsys: pytest.CaptureFixture[str], small: st
 
 @pytest.mark.parametrize("width", [30, 40, 60, 100])
 @pytest.mark.parametrize("plain", [False, True])
-def test_no_line_is_wider_than_the_screen(deep: Told, width: int, plain: bool) -> None:
+def test_no_line_is_wider_than_the_screen(deep: ChartWords, width: int, plain: bool) -> None:
     text = shown(deep, width, plain=plain, why=True)
     assert max(len(row) for row in text.splitlines()) <= width
 
 
 @pytest.mark.parametrize("width", [30, 40, 100])
 @pytest.mark.parametrize("plain", [False, True])
-def test_every_step_stands_in_it_once_with_its_branches(deep: Told, width: int, plain: bool) -> None:
+def test_every_step_stands_in_it_once_with_its_branches(deep: ChartWords, width: int, plain: bool) -> None:
     bare = re.sub(r"^[│├└ ]*", "", shown(deep, width, plain=plain), flags=re.MULTILINE)
     text = " ".join(bare.split())
     steps = [node for node in walk(deep.chart.root) if not node.ends]
@@ -170,14 +170,14 @@ def test_every_step_stands_in_it_once_with_its_branches(deep: Told, width: int, 
     assert ("further down" in text) == (width == 30 and not plain)
 
 
-def test_the_numbers_follow_the_chart(deep: Told) -> None:
+def test_the_numbers_follow_the_chart(deep: ChartWords) -> None:
     assert [deep.number(node) for node in walk(deep.chart.root) if not node.ends] == list(
         range(1, sum(not node.ends for node in walk(deep.chart.root)) + 1)
     )
     assert {deep.number(node) for node in walk(deep.chart.root) if node.ends} == {0}
 
 
-def test_cautions_and_local_codes_stand_before_the_first_step(deep: Told) -> None:
+def test_cautions_and_local_codes_stand_before_the_first_step(deep: ChartWords) -> None:
     for plain in (False, True):
         text = " ".join(shown(deep, 100, plain=plain).split())
         first = text.index(f"1. {deep.head(deep.chart.root)}")
@@ -191,18 +191,20 @@ def test_an_overspeed_is_stopped_first(capsys: pytest.CaptureFixture[str]) -> No
     assert main(["chart", "overspeeds", "--depth", "1", "--plain"]) == 0
     text = capsys.readouterr().out
     assert text.index("STOP: shut the set down") < text.index("Step 1.")
-    told = Told(KNOWLEDGE, chart(KNOWLEDGE, "overspeeds", depth=1, deepen=0))
+    told = ChartWords(KNOWLEDGE, chart(KNOWLEDGE, "overspeeds", depth=1, deepen=0))
     for drawn in (chart_page.page(told, chart_page.sheet(told)), chart_page.drawing(told, chart_page.sheet(told))):
         assert drawn.index("STOP: shut the set down") < drawn.index(">1 ")
 
 
-def test_plain_has_no_lines_and_no_escapes(deep: Told) -> None:
+def test_plain_has_no_lines_and_no_escapes(deep: ChartWords) -> None:
     text = shown(deep, 100, plain=True)
     assert text.isascii()
     assert "\x1b" not in text
 
 
-def test_without_the_letters_for_lines_it_draws_with_what_there_is(monkeypatch: pytest.MonkeyPatch, deep: Told) -> None:
+def test_without_the_letters_for_lines_it_draws_with_what_there_is(
+    monkeypatch: pytest.MonkeyPatch, deep: ChartWords
+) -> None:
     out = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
     monkeypatch.setattr(sys, "stdout", out)
     command.show(Screen(False, out, 60), deep)
@@ -220,7 +222,7 @@ def test_progress_is_shown_only_at_a_terminal_and_only_when_it_takes_long(monkey
     for stream, later, told in ((Terminal(), 2.0, True), (Terminal(), 0.5, False), (io.StringIO(), 2.0, False)):
         times = iter([0.0, later])
         monkeypatch.setattr(sys, "stderr", stream)
-        progress = command.Progress(lambda times=times: next(times))  # type: ignore[misc]
+        progress = command.ChartProgress(lambda times=times: next(times))  # type: ignore[misc]
         progress.step(7)
         progress.end()
         assert ("7 steps" in stream.getvalue()) == told
@@ -266,7 +268,7 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Knowledge:
 
 
 def test_nothing_written_in_the_knowledge_becomes_markup(hostile: Knowledge) -> None:
-    told = Told(hostile, chart(hostile, "floats_high", depth=3, least=0.0))
+    told = ChartWords(hostile, chart(hostile, "floats_high", depth=3, least=0.0))
     assert "<script>" in told.title
     laid = chart_page.sheet(told)
     for text in (chart_page.page(told, laid), chart_page.drawing(told, laid)):
@@ -277,7 +279,7 @@ def test_nothing_written_in_the_knowledge_becomes_markup(hostile: Knowledge) -> 
     ElementTree.fromstring(chart_page.drawing(told, laid))
 
 
-def test_the_page_fetches_nothing_and_needs_no_colour(deep: Told) -> None:
+def test_the_page_fetches_nothing_and_needs_no_colour(deep: ChartWords) -> None:
     text = chart_page.page(deep, chart_page.sheet(deep))
     tags = Reader(text).tags
     assert not {tag for tag, _ in tags} & {"script", "link", "img", "iframe", "object", "image", "use", "a"}
@@ -291,7 +293,7 @@ def test_the_page_fetches_nothing_and_needs_no_colour(deep: Told) -> None:
 
 @pytest.mark.parametrize("depth", [1, 3, 7])
 def test_the_sheet_fits_on_either_paper_with_nothing_outside_it(depth: int) -> None:
-    told = Told(KNOWLEDGE, chart(KNOWLEDGE, "floats_high_no_load", depth=depth, least=0.05, deepen=0))
+    told = ChartWords(KNOWLEDGE, chart(KNOWLEDGE, "floats_high_no_load", depth=depth, least=0.05, deepen=0))
     laid = chart_page.sheet(told)
     wide, high = laid.wide * laid.scale, laid.high * laid.scale
     for paper in (A4, LETTER):
@@ -312,7 +314,7 @@ def test_the_sheet_fits_on_either_paper_with_nothing_outside_it(depth: int) -> N
     assert all(each["y"] + each["height"] <= laid.high for each in frames)
 
 
-def test_no_two_frames_of_the_sheet_lie_on_one_another(deep: Told) -> None:
+def test_no_two_frames_of_the_sheet_lie_on_one_another(deep: ChartWords) -> None:
     root = ElementTree.fromstring(chart_page.drawing(deep, chart_page.sheet(deep)))
     frames = [
         [float(each.attrib[name]) for name in ("x", "y", "width", "height")]
@@ -329,7 +331,7 @@ def test_no_two_frames_of_the_sheet_lie_on_one_another(deep: Told) -> None:
             assert apart or inside
 
 
-def test_the_sheet_says_what_the_terminal_says(deep: Told) -> None:
+def test_the_sheet_says_what_the_terminal_says(deep: ChartWords) -> None:
     root = ElementTree.fromstring(chart_page.drawing(deep, chart_page.sheet(deep)))
     text = " ".join(" ".join(each.text or "" for each in root.iter(f"{SVG}text")).split())
     for node in walk(deep.chart.root):
@@ -389,6 +391,6 @@ def test_the_set_of_the_chart_is_the_one_given(capsys: pytest.CaptureFixture[str
     job = Job(KNOWLEDGE, {"choke": "manual", "hertz": 50})
     job.record("surges_cold", "present")
     assert found["first"]["id"] == job.next_steps()[0].id
-    told = Told(KNOWLEDGE, chart(KNOWLEDGE, "surges_cold", {"choke": "manual", "hertz": 50}, depth=1, deepen=0))
+    told = ChartWords(KNOWLEDGE, chart(KNOWLEDGE, "surges_cold", {"choke": "manual", "hertz": 50}, depth=1, deepen=0))
     assert "rated frequency 50" in told.set
     assert "choke manual" in told.set

@@ -133,7 +133,9 @@ def test_annotations_name_files_from_where_one_stands(standing: Path, capsys: Ca
     assert capsys.readouterr().out.startswith("::error file=knowledge/checks/linkage.yaml,line=30,col=11,title=K023::")
 
 
-@pytest.mark.parametrize("before", ["plain", "\t", "\u65e5\u672c\u8a9e", "e\u0301", "\uff21\uff22", "x" * 200, "\u65e5" * 120])
+@pytest.mark.parametrize(
+    "before", ["plain", "\t", "\u65e5\u672c\u8a9e", "e\u0301", "\uff21\uff22", "x" * 200, "\u65e5" * 120]
+)
 def test_the_caret_stands_under_its_place(before: str) -> None:
     shown = render(Problem.of("K005", "a.yaml", 1, len(before) + 1, "here"), f"{before}# rest")
     _, line, caret = shown.split("\n")

@@ -16,7 +16,7 @@ import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.cli.workshop import compared, revision
-from hertzwright.cli.workshop.effects import CaseChange, Verdict
+from hertzwright.cli.workshop.effects import CaseChange, CaseVerdict
 
 import small_knowledge as small
 
@@ -267,17 +267,17 @@ def test_lines_side_by_side() -> None:
 
 
 def test_when_a_case_is_worth_telling() -> None:
-    one = Verdict("a", (), "rod_long", 0.5, "stop_gap", 10.0, 20.0)
+    one = CaseVerdict("a", (), "rod_long", 0.5, "stop_gap", 10.0, 20.0)
     assert not CaseChange("a", one, one).told
-    failing = Verdict("a", ("why",), "rod_long", 0.5, "stop_gap", 10.0, 20.0)
+    failing = CaseVerdict("a", ("why",), "rod_long", 0.5, "stop_gap", 10.0, 20.0)
     assert CaseChange("a", one, failing).worse
     assert CaseChange("a", failing, one).better
     assert not CaseChange("a", failing, failing).told
     assert CaseChange("a", None, one).told
     for other in (
-        Verdict("a", (), "rod_short", 0.5, "stop_gap", 10.0, 20.0),
-        Verdict("a", (), "rod_long", 0.5, "frequency", 10.0, 20.0),
-        Verdict("a", (), "rod_long", 0.5, "stop_gap", 10.0, 21.5),
+        CaseVerdict("a", (), "rod_short", 0.5, "stop_gap", 10.0, 20.0),
+        CaseVerdict("a", (), "rod_long", 0.5, "frequency", 10.0, 20.0),
+        CaseVerdict("a", (), "rod_long", 0.5, "stop_gap", 10.0, 21.5),
     ):
         assert CaseChange("a", one, other).told
 

@@ -192,7 +192,9 @@ def test_a_recording(knowledge: Knowledge, home: Path, capsys: Captured, tmp_pat
 
 def test_trials(capsys: Captured, tmp_path: Path) -> None:
     file = tmp_path / "trials.csv"
-    file.write_text("speed,sensitivity,no_load,full_load,hunting\n0,0,64,60,steady\n1,0,67,61,steady\n0,0,62,59,steady\n")
+    file.write_text(
+        "speed,sensitivity,no_load,full_load,hunting\n0,0,64,60,steady\n1,0,67,61,steady\n0,0,62,59,steady\n"
+    )
     assert said(capsys, ["trim", "--trials", str(file), "--plain"], status=1).startswith(STOP)
     found = json.loads(said(capsys, ["trim", "--trials", str(file), "--json", "--tolerance", "g1"], status=1))
     assert found["held"], "whatever the tolerance set, and though a later trial reads lower"

@@ -20,7 +20,7 @@ from hertzwright.engine.rehearsal.played_job import Played
 from hertzwright.engine.teaching import debrief as debriefing
 from hertzwright.engine.teaching.drill import Drill
 from hertzwright.engine.teaching.lesson import lesson as lesson_of
-from hertzwright.engine.teaching.scenario import LEVELS, Dealt, deal
+from hertzwright.engine.teaching.scenario import LEVELS, Scenario, new_scenario
 
 SEED = "own"
 GOOD = ["feel linkage", "safe swing_no_load", "safe frequency_full_load", "safe set_idle_mixture", "fixed"]
@@ -39,11 +39,11 @@ def _read_once(path: None = None) -> Knowledge:
 
 
 @pytest.fixture
-def own(monkeypatch: pytest.MonkeyPatch) -> Dealt:
+def own(monkeypatch: pytest.MonkeyPatch) -> Scenario:
     """A drill of our own, whatever the seed: a lean idle circuit, plain and not hidden."""
     known = _read_once()
-    made = Dealt(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
-    monkeypatch.setattr(command, "deal", lambda *_, **__: made)
+    made = Scenario(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
+    monkeypatch.setattr(command, "new_scenario", lambda *_, **__: made)
     monkeypatch.setattr(command, "engine_path", lambda knowledge, dealt: _one())
     return made
 
@@ -52,7 +52,7 @@ def own(monkeypatch: pytest.MonkeyPatch) -> Dealt:
 def _one() -> Played:
     """The engine's path, one step deep: quick, and enough for what is shown."""
     known = _read_once()
-    made = Dealt(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
+    made = Scenario(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
     return debriefing.program_path(known, made, 0)
 
 
@@ -62,7 +62,7 @@ def moves(tmp_path: Path, lines: Iterable[str]) -> str:
     return str(path)
 
 
-def test_a_whole_drill_from_a_file(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_whole_drill_from_a_file(own: Scenario, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["drill", "--seed", str(SEED), "--answers", moves(tmp_path, ["# a comment", *GOOD])]) == 0
     out = capsys.readouterr().out
     first, _, rest = out.partition("Debrief")
@@ -90,7 +90,7 @@ def test_a_whole_drill_from_a_file(own: Dealt, tmp_path: Path, capsys: pytest.Ca
 
 
 def test_moves_on_standard_input_and_json(
-    own: Dealt, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    own: Scenario, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     typed = b"frequency_full_load\nfeel linkage\nset_idle_mixture\nquit\n"
     monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(typed)))
@@ -108,7 +108,9 @@ def test_moves_on_standard_input_and_json(
     assert found["minutes"]["yours"] == found["path"][-1]["minutes"]
 
 
-def test_unsafe_is_said_first_and_safe_goes_on(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_unsafe_is_said_first_and_safe_goes_on(
+    own: Scenario, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     main(
         ["drill", "--seed", str(SEED), "--plain", "--answers", moves(tmp_path, ["frequency_full_load", "safe", "quit"])]
     )
@@ -118,7 +120,7 @@ def test_unsafe_is_said_first_and_safe_goes_on(own: Dealt, tmp_path: Path, capsy
     assert "All of it is met.\nFrequency at full load: " in after
 
 
-def test_feedback_is_free_and_a_hint_is_not(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_feedback_is_free_and_a_hint_is_not(own: Scenario, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     main(
         [
             "drill",
@@ -139,7 +141,7 @@ def test_feedback_is_free_and_a_hint_is_not(own: Dealt, tmp_path: Path, capsys: 
 
 @pytest.mark.parametrize("width", [40, 100])
 def test_every_line_fits(
-    own: Dealt, width: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    own: Scenario, width: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv("COLUMNS", str(width))
     monkeypatch.setenv("NO_COLOR", "1")
@@ -164,7 +166,7 @@ def test_every_line_fits(
     assert "Handed over." in out
 
 
-def test_progress_is_kept_for_who_is_named(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_progress_is_kept_for_who_is_named(own: Scenario, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for lines in (GOOD, ["linkage_feel", "quit"]):
         main(["drill", "--seed", str(SEED), "--trainee", "kim", "--answers", moves(tmp_path, lines)])
     out = capsys.readouterr().out
@@ -180,7 +182,7 @@ def test_progress_is_kept_for_who_is_named(own: Dealt, tmp_path: Path, capsys: p
     assert "kim" in capsys.readouterr().out
 
 
-def test_to_quit_at_once_keeps_nothing(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_to_quit_at_once_keeps_nothing(own: Scenario, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     main(["drill", "--seed", str(SEED), "--trainee", "kim", "--answers", moves(tmp_path, ["list", "quit"])])
     assert "nothing is kept" in capsys.readouterr().out
     assert not list((tmp_path / "home").glob("trainees/*.json"))
@@ -188,21 +190,25 @@ def test_to_quit_at_once_keeps_nothing(own: Dealt, tmp_path: Path, capsys: pytes
 
 def test_what_was_missed_is_dealt_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     known = _read_once()
-    name = next(each for each in (f"kim {n}" for n in range(40)) if progress.Progress(each, (_missed(),)).wanted()[1])
-    before = progress.Progress(name, (_missed(),))
+    name = next(
+        each for each in (f"kim {n}" for n in range(40)) if progress.TraineeProgress(each, (_missed(),)).wanted()[1]
+    )
+    before = progress.TraineeProgress(name, (_missed(),))
     parser = command.argparse.ArgumentParser()
     command.add_arguments(parser)
     dealt = command._deal(known, parser.parse_args([]), before, {})
     assert dealt.truth == ("linkage_worn",)
     # The seed alone deals it again, to anybody.
-    assert deal(known, dealt.seed, 1) == dealt
+    assert new_scenario(known, dealt.seed, 1) == dealt
 
 
-def _missed() -> progress.Kept:
-    return progress.Kept("7", 1, ("linkage_worn",), ("linkage_worn",), "given up", 30.0, 20.0, 0, 0, ())
+def _missed() -> progress.KeptDrill:
+    return progress.KeptDrill("7", 1, ("linkage_worn",), ("linkage_worn",), "given up", 30.0, 20.0, 0, 0, ())
 
 
-def test_a_damaged_file_is_set_aside_and_said(own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_damaged_file_is_set_aside_and_said(
+    own: Scenario, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = progress.path_of(tmp_path / "home" / "trainees", "kim")
     path.parent.mkdir(parents=True)
     path.write_text("{", "utf-8")
@@ -258,7 +264,7 @@ class Script:
         raise Stop
 
 
-def test_every_step_is_found_by_id_by_title_and_by_number(own: Dealt) -> None:
+def test_every_step_is_found_by_id_by_title_and_by_number(own: Scenario) -> None:
     drill = Drill(_read_once(), own)
     screen = Screen(True, io.StringIO(), 100)
     for number, (name, step) in enumerate(drill.steps.items(), 1):
@@ -269,13 +275,13 @@ def test_every_step_is_found_by_id_by_title_and_by_number(own: Dealt) -> None:
     assert drill_session.which(drill, screen, Script(["9", "2"]), "idle mixture") in drill.steps
 
 
-def test_commands_do_not_hide_steps(own: Dealt) -> None:
+def test_commands_do_not_hide_steps(own: Scenario) -> None:
     drill = Drill(_read_once(), own)
     for step in drill.steps.values():
         assert drill_session.command_of(step.title) == ("", step.title)
 
 
-def test_a_crash_of_the_wire_keeps_the_drill(own: Dealt, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_crash_of_the_wire_keeps_the_drill(own: Scenario, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     class Breaks:
         def __init__(self, lines: Iterable[str], screen: object) -> None:
             self.left = iter(["linkage_feel"])
@@ -343,7 +349,7 @@ def test_a_lesson_is_walked_page_by_page() -> None:
 
 @pytest.mark.parametrize("word", ["fixed", "prove"])
 def test_safe_before_a_proof_run_makes_that_proof_run(
-    own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str], word: str
+    own: Scenario, tmp_path: Path, capsys: pytest.CaptureFixture[str], word: str
 ) -> None:
     main(["drill", "--seed", SEED, "--answers", moves(tmp_path, [f"safe {word}", "path", "quit"])])
     assert "roof run" in capsys.readouterr().out.partition("> path")[2].partition("> quit")[0]
@@ -351,13 +357,13 @@ def test_safe_before_a_proof_run_makes_that_proof_run(
 
 @pytest.mark.parametrize("typed", ["safe list", "now hint", "safe quit"])
 def test_a_command_behind_a_command_is_no_step(
-    own: Dealt, tmp_path: Path, capsys: pytest.CaptureFixture[str], typed: str
+    own: Scenario, tmp_path: Path, capsys: pytest.CaptureFixture[str], typed: str
 ) -> None:
     main(["drill", "--seed", SEED, "--answers", moves(tmp_path, [typed, "quit"])])
     assert "is a command and no step" in capsys.readouterr().out
 
 
-def test_an_inexact_match_is_proposed_and_not_done(own: Dealt) -> None:
+def test_an_inexact_match_is_proposed_and_not_done(own: Scenario) -> None:
     from hertzwright.cli.training.drill_session import which
 
     class Nobody:
@@ -385,12 +391,12 @@ def test_a_right_repair_works() -> None:
             if chance < 0.5:
                 continue
             for seed in ("a", "b", "c", "d"):
-                made = Dealt(seed, LEVELS[1], known.features(), ((cause, 0.7),), 0.0, ("hunts_no_load",))
+                made = Scenario(seed, LEVELS[1], known.features(), ((cause, 0.7),), 0.0, ("hunts_no_load",))
                 assert DrillSet(known, made).chances(remedy.id)[cause] == 1.0
     for name in ("choke_stuck_closed", "idle_mixture_lean"):
         best = max(known.remedies.values(), key=lambda each: each.cures.get(name, 0.0))
         for seed in range(30):
-            made = Dealt(str(seed), LEVELS[1], known.features(), ((name, 0.7),), 0.0, ("hunts_no_load",))
+            made = Scenario(str(seed), LEVELS[1], known.features(), ((name, 0.7),), 0.0, ("hunts_no_load",))
             working = DrillSet(known, made)
             working.mend(best.id)
             assert not working.faults, (name, seed)

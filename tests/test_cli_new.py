@@ -53,7 +53,9 @@ def test_a_skeleton_is_added_and_every_other_byte_stays(
     assert keys == [key for key in part["properties"] if key in part["required"]]
     found = read_folder(folder).problems
     assert {problem.code for problem in found} <= {"K025", "K051"}
-    assert [problem.line for problem in sorted(found, key=lambda one: one.line)] == [one["line"] for one in told["open"]]
+    assert [problem.line for problem in sorted(found, key=lambda one: one.line)] == [
+        one["line"] for one in told["open"]
+    ]
     assert {problem.file for problem in found} == {file}
     # And the helps go with one command, leaving lines without comments.
     assert main(["knowledge", "tidy"]) == 0
@@ -102,7 +104,9 @@ def test_the_first_item_of_an_area_gets_a_file(folder: Path) -> None:
     (folder / "cases/linkage.yaml").unlink()
     assert main(["knowledge", "new", "case", "bent_rod", "--area", "linkage"]) == 0
     text = (folder / "cases/linkage.yaml").read_text()
-    assert text.startswith("# yaml-language-server: $schema=../schemas/cases.json\narea: linkage\ncases:\n  bent_rod:\n")
+    assert text.startswith(
+        "# yaml-language-server: $schema=../schemas/cases.json\narea: linkage\ncases:\n  bent_rod:\n"
+    )
 
 
 def test_a_dry_run_shows_the_lines_and_writes_nothing(folder: Path, capsys: Captured) -> None:
@@ -131,7 +135,10 @@ def test_what_to_fill_in_and_what_to_run_next_is_said_at_40_columns(
     [
         (["cause", "Rod-Bent", "--area", "linkage"], '"Rod-Bent" is no id; write rod_bent'),
         (["cause", "rod__", "--area", "linkage"], '"rod__" is no id; write rod'),
-        (["cause", "rod_long", "--area", "linkage"], 'the cause "rod_long" is there already: knowledge/areas/linkage.yaml:5'),
+        (
+            ["cause", "rod_long", "--area", "linkage"],
+            'the cause "rod_long" is there already: knowledge/areas/linkage.yaml:5',
+        ),
         (["remedy", "floats_high", "--area", "linkage"], 'the complaint "floats_high" is there already'),
         (["cause", "speed_high", "--area", "linkage"], 'the cause "speed_high" was retired on 2026-01-31'),
         (["cause", "rod_bent", "--area", "likage"], 'no area "likage"; did you mean "linkage"?'),

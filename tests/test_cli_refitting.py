@@ -192,7 +192,8 @@ def test_a_report(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     desk.journal.close()
     found = printed(capsys, "report", desk.journal.ident, "--folder", str(tmp_path))
     advised = [
-        (step["kind"], step["id"]) for step in found["recommended"]  # type: ignore[attr-defined, index, union-attr]
+        (step["kind"], step["id"])
+        for step in found["recommended"]  # type: ignore[attr-defined, index, union-attr]
     ]
     off = tuple(each.fitting for each in desk.job.off)
     wanted = {*cautions([("complaint", "hunts_no_load"), ("check", "linkage_feel"), ("remedy", "free_linkage")]),

@@ -37,7 +37,9 @@ def test_it_fits_a_narrow_terminal(
     assert "Stay confused" in out
 
 
-@pytest.mark.parametrize(("option", "value"), [("--jobs", "0"), ("--jobs", "many"), ("--workers", "-1"), ("--sets", "x")])
+@pytest.mark.parametrize(
+    ("option", "value"), [("--jobs", "0"), ("--jobs", "many"), ("--workers", "-1"), ("--sets", "x")]
+)
 def test_wrong_use_shows_the_value(option: str, value: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["knowledge", "rehearse", f"{option}={value}"]) == 2
     err = capsys.readouterr().err

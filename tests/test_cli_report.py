@@ -58,7 +58,10 @@ def test_a_whole_job_to_a_report_in_every_form(home: Path, tmp_path: Path, capsy
     ident = mended(home, f"Owner: {SCRIPT}", "Meter: bench meter", "Meter accuracy: 5 Hz")
     before = (home / f"{ident}.jsonl").read_bytes()
     capsys.readouterr()
-    assert main(["report", ident, "--html", "out.html", "--markdown", "out.md", "--json", "--meter-accuracy", "0.1 Hz"]) == 0
+    assert (
+        main(["report", ident, "--html", "out.html", "--markdown", "out.md", "--json", "--meter-accuracy", "0.1 Hz"])
+        == 0
+    )
     out, err = capsys.readouterr()
     assert err.splitlines() == ["Written: out.html", "Written: out.md"]
     found = json.loads(out)

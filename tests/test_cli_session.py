@@ -10,7 +10,7 @@ import pytest
 
 from hertzwright.cli.files.journal import read
 from hertzwright.cli.jobsite import remedy_prompt, safety, steps
-from hertzwright.cli.jobsite.session import Desk
+from hertzwright.cli.jobsite.session import Session
 from hertzwright.cli.record import condition
 from hertzwright.cli.terminal import finder
 from hertzwright.cli.terminal.screen import Screen
@@ -122,7 +122,9 @@ def test_an_overspeed_holds_everything_until_the_throttle_closes(knowledge: Know
     shown = out[out.index("Next: ") :].splitlines()[0].removeprefix("Next: ")
     (check,) = [each for each in knowledge.checks.values() if each.title == shown]
     assert not job.runs(check.state)
-    again = Desk(Job.replay(knowledge, job.events), None, Screen(True, io.StringIO(), 80), Script(by_list(["1", "1", "Kim"])))
+    again = Session(
+        Job.replay(knowledge, job.events), None, Screen(True, io.StringIO(), 80), Script(by_list(["1", "1", "Kim"]))
+    )
     assert again.job.held
     assert safety.make_safe(again)
     assert not again.job.held

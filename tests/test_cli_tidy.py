@@ -173,7 +173,9 @@ def shuffled(text: str, draw: Any) -> str:
             if not isinstance(item, yaml.MappingNode) or item.flow_style:
                 continue
             starts = [name.start_mark.line for name, _ in item.value]
-            end = next((at for at in range(starts[-1] + 1, len(lines)) if not lines[at].startswith("     ")), len(lines))
+            end = next(
+                (at for at in range(starts[-1] + 1, len(lines)) if not lines[at].startswith("     ")), len(lines)
+            )
             chunks = [lines[a:b] for a, b in zip(starts, [*starts[1:], end], strict=True)]
             order = draw(st.permutations(range(len(chunks))))
             marked = draw(st.sets(st.sampled_from(range(len(chunks)))))
@@ -196,7 +198,9 @@ def test_shuffled_files_come_back_with_their_comments(tmp_path_factory: Any, dat
     assert [line for line in found.splitlines() if "# of" not in line] == neat.splitlines()
     above = {line: mixed.splitlines()[at + 1] for at, line in enumerate(mixed.splitlines()) if "# of" in line}
     later = found.splitlines()
-    assert {line: later[at + 1] for at, line in enumerate(later) if "# of" in line} == above, "a comment stays with its key"
+    assert {line: later[at + 1] for at, line in enumerate(later) if "# of" in line} == above, (
+        "a comment stays with its key"
+    )
     assert layout.tidied(kind, file, found) == found
     folder = tmp_path_factory.mktemp("k")
     before = read_folder(write(folder, {file: mixed})).catalogue
@@ -244,7 +248,9 @@ def test_checking_names_the_files_and_writes_nothing(folder: Path, capsys: Captu
     path.write_text(MESSY)
     capsys.readouterr()
     assert main(["knowledge", "tidy", "--check"]) == 1
-    assert capsys.readouterr().out == f"knowledge/areas/linkage.yaml: not tidy\n{len(FILES) - 1} files tidy, 1 not tidy.\n"
+    assert (
+        capsys.readouterr().out == f"knowledge/areas/linkage.yaml: not tidy\n{len(FILES) - 1} files tidy, 1 not tidy.\n"
+    )
     assert main(["knowledge", "tidy", "--diff"]) == 1
     assert "+    title: Set the rod\n" in capsys.readouterr().out
     assert path.read_text() == MESSY

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.review import layers
-from hertzwright.engine.review.layers import Layout, Link, Node, Point, Rect, Way, layered
+from hertzwright.engine.review.layers import Layout, Link, PlacedBox, Point, Rect, Way, layered
 from hertzwright.engine.review.likeness import areas_alike, overlap, signs
 from hertzwright.engine.review.ring import ring
 
@@ -71,10 +71,10 @@ def faults(layout: Layout, links: Sequence[Link]) -> list[str]:
 
 
 @st.composite
-def graphs(draw: st.DrawFn) -> tuple[list[Node], list[Link]]:
+def graphs(draw: st.DrawFn) -> tuple[list[PlacedBox], list[Link]]:
     count = draw(st.integers(2, 14))
     size = st.floats(20, 200, allow_nan=False)
-    nodes = [Node(f"n{n}", draw(size), draw(size), draw(st.integers(0, 3))) for n in range(count)]
+    nodes = [PlacedBox(f"n{n}", draw(size), draw(size), draw(st.integers(0, 3))) for n in range(count)]
     pairs = [(a.id, b.id) for a in nodes for b in nodes if a.layer < b.layer]
     chosen = draw(st.lists(st.sampled_from(pairs), max_size=24)) if pairs else []
     labels = st.sampled_from([(0.0, 0.0), (40.0, 11.0), (120.0, 31.5)])
@@ -83,7 +83,7 @@ def graphs(draw: st.DrawFn) -> tuple[list[Node], list[Link]]:
 
 @settings(max_examples=40)
 @given(graphs())
-def test_in_layers_nothing_lies_on_anything(graph: tuple[list[Node], list[Link]]) -> None:
+def test_in_layers_nothing_lies_on_anything(graph: tuple[list[PlacedBox], list[Link]]) -> None:
     nodes, links = graph
     layout = layered(nodes, links)
     assert faults(layout, links) == []
@@ -99,7 +99,7 @@ def test_in_layers_nothing_lies_on_anything(graph: tuple[list[Node], list[Link]]
 @given(st.integers(1, 9), st.integers(0, 10**6))
 def test_in_a_ring_nothing_lies_on_anything(count: int, seed: int) -> None:
     chance = random.Random(seed)
-    nodes = [Node(f"n{n}", chance.uniform(60, 200), chance.uniform(20, 70)) for n in range(count)]
+    nodes = [PlacedBox(f"n{n}", chance.uniform(60, 200), chance.uniform(20, 70)) for n in range(count)]
     pairs = list(itertools.combinations([node.id for node in nodes], 2))
     chosen = chance.sample(pairs, min(len(pairs), 14))
     links = [Link(a, b, 30.0, 11.0, chance.random()) for a, b in chosen]
@@ -111,7 +111,7 @@ def test_in_a_ring_nothing_lies_on_anything(count: int, seed: int) -> None:
 
 def test_the_checks_of_these_tests_find_faults() -> None:
     """A box moved onto its neighbour, a label onto another, and a box onto a line are each told."""
-    nodes = [Node("a", 50, 20), Node("b", 50, 20), Node("c", 50, 20, 1)]
+    nodes = [PlacedBox("a", 50, 20), PlacedBox("b", 50, 20), PlacedBox("c", 50, 20, 1)]
     links = [Link("a", "c", 30, 10), Link("b", "c", 30, 10)]
     layout = layered(nodes, links)
     moved = Layout({**layout.boxes, "b": layout.boxes["a"]}, layout.ways, layout.wide, layout.high)
@@ -143,7 +143,7 @@ def test_what_can_be_untangled_is(seed: int) -> None:
     chance = random.Random(seed)
     roots = [f"r{n}" for n in range(6)]
     leaves = [(f"{root}-{n}", root) for root in roots for n in range(chance.randint(1, 4))]
-    nodes = [Node(name, 60, 20) for name in roots] + [Node(name, 60, 20, 1) for name, _ in leaves]
+    nodes = [PlacedBox(name, 60, 20) for name in roots] + [PlacedBox(name, 60, 20, 1) for name, _ in leaves]
     chance.shuffle(nodes)
     links = [Link(root, name, 30, 10) for name, root in leaves]
     layout = layered(nodes, links)
@@ -153,21 +153,23 @@ def test_what_can_be_untangled_is(seed: int) -> None:
 def test_crossings_are_counted_as_drawn() -> None:
     """Two that are both tied to both cross once, three to three nine times: n over two, squared."""
     for count, expected in ((2, 1), (3, 9), (4, 36)):
-        nodes = [Node(f"a{n}", 60, 20) for n in range(count)] + [Node(f"b{n}", 60, 20, 1) for n in range(count)]
+        nodes = [PlacedBox(f"a{n}", 60, 20) for n in range(count)] + [
+            PlacedBox(f"b{n}", 60, 20, 1) for n in range(count)
+        ]
         links = [Link(f"a{n}", f"b{m}") for n in range(count) for m in range(count)]
         layout = layered(nodes, links)
         assert layout.crossings == crossed(layout, links) == expected
 
 
 def test_what_nothing_orders_stays_as_given() -> None:
-    nodes = [*(Node(name, 60, 20) for name in "qwerty"), Node("x", 60, 20, 1)]
+    nodes = [*(PlacedBox(name, 60, 20) for name in "qwerty"), PlacedBox("x", 60, 20, 1)]
     layout = layered(nodes, [Link(name, "x", 40, 11) for name in "qwerty"])
     assert sorted("qwerty", key=lambda name: layout.boxes[name].y) == list("qwerty")
     assert all(way.points[0][1] == pytest.approx(way.points[-1][1]) for way in layout.ways)  # lines run level
 
 
 def test_a_long_line_goes_round_the_boxes_between() -> None:
-    nodes = [Node("a", 60, 20), *(Node(f"b{n}", 60, 200, 1) for n in range(3)), Node("c", 60, 20, 2)]
+    nodes = [PlacedBox("a", 60, 20), *(PlacedBox(f"b{n}", 60, 200, 1) for n in range(3)), PlacedBox("c", 60, 20, 2)]
     links = [Link("a", "c", 40, 11), *(Link("a", f"b{n}", 40, 11) for n in range(3))]
     layout = layered(nodes, links)
     assert faults(layout, links) == []
@@ -184,7 +186,7 @@ def test_heights_are_the_least_squares_ones(wanted: list[float]) -> None:
 
 
 def test_ring_neighbours_are_those_most_closely_tied() -> None:
-    nodes = [Node(name, 100, 30) for name in "acebdf"]
+    nodes = [PlacedBox(name, 100, 30) for name in "acebdf"]
     links = [Link(a, b, 30, 11, 5.0) for a, b in itertools.pairwise("abcdefa")]
     links.append(Link("a", "d", 30, 11, 0.1))
     layout = ring(nodes, links)
@@ -203,7 +205,7 @@ def test_ring_neighbours_are_those_most_closely_tied() -> None:
 
 
 def test_a_link_that_runs_back_or_nowhere_is_refused() -> None:
-    nodes = [Node("a", 10, 10), Node("b", 10, 10, 1)]
+    nodes = [PlacedBox("a", 10, 10), PlacedBox("b", 10, 10, 1)]
     with pytest.raises(ValueError, match="b to a does not run to a higher layer"):
         layered(nodes, [Link("b", "a")])
     with pytest.raises(ValueError, match="a to a"):

@@ -21,16 +21,16 @@ from hertzwright.engine.teaching.drill import (
     PROOF_MOVE,
     REFERRED,
     Drill,
-    Move,
-    Verdict,
+    DrillMove,
+    DrillVerdict,
 )
 from hertzwright.engine.teaching.scenario import (
     LEVELS,
-    Dealt,
     DrillError,
     DrillSet,
-    deal,
-    heard,
+    Scenario,
+    customer_says,
+    new_scenario,
     pick,
     seed_with,
     sound,
@@ -44,12 +44,12 @@ def knowledge() -> Knowledge:
     return load_knowledge()
 
 
-def dealt(knowledge: Knowledge, *faults: tuple[str, float], hide: float = 0.0, level: int = 1, **set_: str) -> Dealt:
+def dealt(knowledge: Knowledge, *faults: tuple[str, float], hide: float = 0.0, level: int = 1, **set_: str) -> Scenario:
     """A drill of our own choice, with what its customer can truly say."""
     features = knowledge.features(set_)
-    said = heard(knowledge, Bench(features, faults, 1, hide))
+    said = customer_says(knowledge, Bench(features, faults, 1, hide))
     urgent = tuple(name for name in said if knowledge.complaints[name].stop_first)
-    return Dealt("own", LEVELS[level], features, faults, hide, urgent or said[:1])
+    return Scenario("own", LEVELS[level], features, faults, hide, urgent or said[:1])
 
 
 def ready(knowledge: Knowledge, *faults: tuple[str, float], **more: str) -> Drill:
@@ -67,7 +67,7 @@ def ready(knowledge: Knowledge, *faults: tuple[str, float], **more: str) -> Dril
 @pytest.mark.parametrize("level", LEVELS)
 @pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.nightly) for seed in (1, 2))])
 def test_a_drill_is_one_that_can_be_met(knowledge: Knowledge, level: int, seed: int) -> None:
-    drill = deal(knowledge, seed, level)
+    drill = new_scenario(knowledge, seed, level)
     grade = LEVELS[level]
     assert len(drill.truth) == grade.faults == len(set(drill.truth))
     for cause, severity in drill.faults:
@@ -81,7 +81,7 @@ def test_a_drill_is_one_that_can_be_met(knowledge: Knowledge, level: int, seed: 
     assert not DrillSet(knowledge, drill).prove()
     # Of two faults each makes a complaint by itself; otherwise nobody could know that there are two.
     for fault in drill.faults:
-        assert heard(knowledge, Bench(drill.features, (fault,), drill.bench.seed, drill.hide))
+        assert customer_says(knowledge, Bench(drill.features, (fault,), drill.bench.seed, drill.hide))
 
 
 def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -> None:
@@ -107,7 +107,7 @@ def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -
         for salt in ("1", "2")
     ]
     assert found[0] == found[1]
-    here = deal(knowledge, 5, 1)
+    here = new_scenario(knowledge, 5, 1)
     assert str(here.faults) in found[0]
 
 
@@ -117,8 +117,8 @@ def test_seeds_deal_different_drills(knowledge: Knowledge) -> None:
 
 
 def test_what_was_asked_for_is_dealt(knowledge: Knowledge) -> None:
-    assert "booster_diaphragm_leak" in deal(knowledge, 1, 3, cause="booster_diaphragm_leak").truth
-    drill = deal(knowledge, 2, 1, areas=("mixture",), given={"booster": "none", "hertz": "50"})
+    assert "booster_diaphragm_leak" in new_scenario(knowledge, 1, 3, cause="booster_diaphragm_leak").truth
+    drill = new_scenario(knowledge, 2, 1, areas=("mixture",), given={"booster": "none", "hertz": "50"})
     assert knowledge.causes[drill.truth[0]].area == "mixture"
     assert drill.features["booster"] == "none"
     assert drill.features["hertz"] == 50
@@ -135,14 +135,14 @@ def test_what_was_asked_for_is_dealt(knowledge: Knowledge) -> None:
 )
 def test_what_cannot_be_dealt_is_said(knowledge: Knowledge, wish: dict[str, object], words: str) -> None:
     with pytest.raises(DrillError, match=words):
-        deal(knowledge, 1, **wish)  # type: ignore[arg-type]
+        new_scenario(knowledge, 1, **wish)  # type: ignore[arg-type]
 
 
 def test_a_seed_is_found_for_a_cause(knowledge: Knowledge) -> None:
     seed = seed_with(knowledge, 100, 1, "linkage_worn")
     assert seed is not None
     assert seed >= 100
-    assert deal(knowledge, seed, 1).truth == ("linkage_worn",)
+    assert new_scenario(knowledge, seed, 1).truth == ("linkage_worn",)
 
 
 def test_a_reed_meter_shows_half_hertz(knowledge: Knowledge) -> None:
@@ -173,7 +173,7 @@ def test_the_clock_is_that_of_a_job(knowledge: Knowledge) -> None:
     assert drill.minutes == job.minutes + HINT_MINUTES
     assert drill.moves[-1].minutes == drill.minutes
     assert sum(move.spent for move in drill.moves) == pytest.approx(drill.minutes)
-    assert drill.finish() == Verdict(FIXED, (), (), (), drill.minutes)
+    assert drill.finish() == DrillVerdict(FIXED, (), (), (), drill.minutes)
 
 
 def test_belief_is_that_of_a_job(knowledge: Knowledge) -> None:
@@ -198,7 +198,7 @@ def test_every_check_answers(knowledge: Knowledge) -> None:
 
 def test_to_follow_the_engine_is_to_take_its_minutes(knowledge: Knowledge) -> None:
     for seed in (0, 13):
-        drill = Drill(knowledge, deal(knowledge, seed, 1))
+        drill = Drill(knowledge, new_scenario(knowledge, seed, 1))
         drill.met.update((*knowledge.catalogue.cautions, *drill.steps))
         while not drill.over:
             if drill.held:
@@ -222,7 +222,7 @@ def test_to_follow_the_engine_is_to_take_its_minutes(knowledge: Knowledge) -> No
 def test_to_call_it_fixed_is_to_prove_it(knowledge: Knowledge) -> None:
     drill = ready(knowledge, ("idle_mixture_lean", 0.7))
     verdict = drill.finish()
-    assert isinstance(verdict, Verdict)
+    assert isinstance(verdict, DrillVerdict)
     assert verdict.end == NOT_FIXED
     assert verdict.left == ("idle_mixture_lean",)
     assert verdict.still == drill.dealt.complaints
@@ -231,7 +231,7 @@ def test_to_call_it_fixed_is_to_prove_it(knowledge: Knowledge) -> None:
     assert drill.minutes == costs.moves[costs.start_state, costs.proof_state] + costs.proof
     drill.remedy("set_idle_mixture")
     again = drill.finish()
-    assert isinstance(again, Verdict)
+    assert isinstance(again, DrillVerdict)
     assert again.end == FIXED
     with pytest.raises(DrillError, match="over"):
         drill.check("linkage_feel")
@@ -241,14 +241,14 @@ def test_a_fault_that_a_proof_run_does_not_show_is_not_called_none(knowledge: Kn
     features = knowledge.features(DEFAULTS)
     drill = Drill(
         knowledge,
-        Dealt(
+        Scenario(
             "own", LEVELS[3], features, (("idle_mixture_lean", 0.7), ("choke_stuck_open", 0.6)), 0.0, ("hunts_no_load",)
         ),
     )
     drill.met.update((*knowledge.catalogue.cautions, *drill.steps))
     drill.remedy("set_idle_mixture")
     verdict = drill.finish()
-    assert isinstance(verdict, Verdict)
+    assert isinstance(verdict, DrillVerdict)
     assert verdict.end == FAULT_LEFT
     assert verdict.left == ("choke_stuck_open",)
 
@@ -306,7 +306,7 @@ def test_a_load_asks_for_isolation_from_the_supply(knowledge: Knowledge) -> None
     assert "backfeed" in move.dangers[0].cautions
     assert "carbon_monoxide" not in move.dangers[0].cautions  # met before
     assert drill.prove().kind == "unsafe"
-    assert isinstance(drill.finish(), Move)
+    assert isinstance(drill.finish(), DrillMove)
     drill.make_safe(PROOF_MOVE)
     assert drill.prove().kind == "proof"
 
@@ -356,7 +356,10 @@ def test_hands_stay_out_of_a_running_set(knowledge: Knowledge) -> None:
 @pytest.mark.nightly
 def test_the_engine_fixes_most_drills_of_the_first_level(knowledge: Knowledge) -> None:
     # One step deep and few drills, so that it is quick; on the first 40 seeds it fixes 35 (88 %).
-    ends = [program_path(knowledge, deal(knowledge, seed, 1), deepen=0).end for seed in (0, 3, 9, 11, 13, 16, 19, 29)]
+    ends = [
+        program_path(knowledge, new_scenario(knowledge, seed, 1), deepen=0).end
+        for seed in (0, 3, 9, 11, 13, 16, 19, 29)
+    ]
     assert ends.count("fixed") >= 6
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from hertzwright.engine.belief.elimination import solve
-from hertzwright.engine.belief.evidence import Finding, Report, tables
+from hertzwright.engine.belief.evidence import Complaining, Finding, tables
 from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 from brute import enumerate_sets, marginals
@@ -40,7 +40,7 @@ PRIORS = {"long": 0.1, "short": 0.05, "worn": 0.2}
 
 def belief(
     findings: list[Finding],
-    reports: list[Report] | None = None,
+    reports: list[Complaining] | None = None,
     remedies: tuple[str, ...] = (),
     net: Network | None = None,
 ) -> dict[str, float]:
@@ -118,22 +118,22 @@ def test_findings_stay_evidence_of_the_set_as_it_was_then() -> None:
 
 
 def test_a_complaint_speaks_until_its_check_is_made() -> None:
-    heard = belief([], [Report("swings", 0, 0.9, 0.05)])
-    made = belief([Finding("swing", 0, HIGH)], [Report("swings", 0, 0.9, 0.05)])
+    heard = belief([], [Complaining("swings", 0, 0.9, 0.05)])
+    made = belief([Finding("swing", 0, HIGH)], [Complaining("swings", 0, 0.9, 0.05)])
     only = belief([Finding("swing", 0, HIGH)])
     assert PRIORS["worn"] < heard["worn"] < made["worn"]
     assert made == pytest.approx(only, abs=1e-12)
 
 
 def test_a_complaint_that_one_check_does_not_show_still_speaks_for_the_other() -> None:
-    report = Report("sags", 0, 0.9, 0.05)
+    report = Complaining("sags", 0, 0.9, 0.05)
     contradicted = belief([Finding("half", 0, LOW)], [report])
     alone = belief([Finding("half", 0, LOW)])
     assert contradicted["long"] > alone["long"]
 
 
 def test_an_absent_complaint_speaks_against_its_causes() -> None:
-    assert belief([], [Report("swings", 0, 0.1, 0.95)])["worn"] < PRIORS["worn"]
+    assert belief([], [Complaining("swings", 0, 0.1, 0.95)])["worn"] < PRIORS["worn"]
 
 
 def test_a_soft_answer_lies_between_none_and_a_sure_one() -> None:
@@ -143,7 +143,7 @@ def test_a_soft_answer_lies_between_none_and_a_sure_one() -> None:
 
 
 def test_a_complaint_that_wants_all_of_its_checks_equals_enumeration() -> None:
-    report = Report("both", 0, 0.9, 0.02)
+    report = Complaining("both", 0, 0.9, 0.02)
     for findings in ([], [Finding("half", 0, HIGH)], [Finding("swing", 0, HIGH)], [Finding("full", 0, HIGH)]):
         _, sets = enumerate_sets(network(), PRIORS, findings, [report])
         expected = marginals(sets)
@@ -174,6 +174,6 @@ def test_a_memo_of_clues_changes_nothing() -> None:
 
 def test_facts_say_what_each_clue_holds() -> None:
     found = tables(
-        network(), PRIORS, [Finding("swing", 0, HIGH), Finding("half", 0, HIGH)], [Report("sags", 0, 0.9, 0.05)]
+        network(), PRIORS, [Finding("swing", 0, HIGH), Finding("half", 0, HIGH)], [Complaining("sags", 0, 0.9, 0.05)]
     )
     assert sorted(found.facts) == [(("half", 0),), (("swing", 0),)]

@@ -21,7 +21,7 @@ def knowledge() -> Knowledge:
     return load_knowledge()
 
 
-def kept(job: Job, folder: Path, name: str = "north barn") -> journal.Record:
+def kept(job: Job, folder: Path, name: str = "north barn") -> journal.JobFileContent:
     with journal.Journal.create(folder, job.knowledge.fingerprint, name) as file:
         file.sync(job.events)
         return journal.read(file.path)
@@ -43,7 +43,7 @@ def whole_job(knowledge: Knowledge, *notes: str) -> Job:
     return job
 
 
-def exported(knowledge: Knowledge, folder: Path, out: Path, jobs: int = 2) -> list[journal.Record]:
+def exported(knowledge: Knowledge, folder: Path, out: Path, jobs: int = 2) -> list[journal.JobFileContent]:
     records = [kept(whole_job(knowledge, f"job {number} {ANSI}"), folder, f"set {number}") for number in range(jobs)]
     data, remarks = packed([record.path for record in records])
     assert remarks == []

@@ -133,9 +133,9 @@ def test_every_bit_of_an_event_line_is_guarded(home: Path, whole: bytes) -> None
     line = whole.index(b"64.1") - 5
     for place in [*range(first, first + 40), *range(line, line + 40)]:
         for bit in range(8):
-            assert sound(home / "2026-01-01-a.jsonl", flipped(whole, place, bit)) == whole[: place + 1].count(b"\n") - 1 - (
-                whole[place] == 10
-            )
+            assert sound(home / "2026-01-01-a.jsonl", flipped(whole, place, bit)) == whole[: place + 1].count(
+                b"\n"
+            ) - 1 - (whole[place] == 10)
 
 
 @given(st.permutations(range(len(EVENTS) + 1)))
@@ -189,9 +189,13 @@ values = st.recursive(
     max_leaves=6,
 )
 TOLD = {
-    "kind": st.one_of(st.sampled_from(("set", "note", "check", "complaint", "remedy", "proof", "step_back", "\x1b[2J")), values),
+    "kind": st.one_of(
+        st.sampled_from(("set", "note", "check", "complaint", "remedy", "proof", "step_back", "\x1b[2J")), values
+    ),
     "id": st.one_of(st.sampled_from(("frequency", "floats_high", "set_rod", "\x1b]0;x\x07")), values),
-    "answer": st.one_of(st.sampled_from(("64.1 Hz", "present", "cured", "\x1b[2J\x9b\u202e", "9" * 400 + " Hz")), values),
+    "answer": st.one_of(
+        st.sampled_from(("64.1 Hz", "present", "cured", "\x1b[2J\x9b\u202e", "9" * 400 + " Hz")), values
+    ),
     "features": st.one_of(st.dictionaries(st.sampled_from(("booster", "cylinders", "\x1b")), values), values),
     "tolerance": values,
     "at": st.one_of(st.just("\x1b[2J"), values),
@@ -339,7 +343,9 @@ def test_a_file_that_another_program_wrote_to_is_left_alone(tmp_path: Path) -> N
 
 @posix
 @pytest.mark.parametrize("command", ["start", "resume"])
-def test_without_a_terminal_a_full_disk_is_an_error_and_the_answer_not_called_kept(home: Path, tmp_path: Path, command: str) -> None:
+def test_without_a_terminal_a_full_disk_is_an_error_and_the_answer_not_called_kept(
+    home: Path, tmp_path: Path, command: str
+) -> None:
     shutil.copytree(home / "knowledge", tmp_path / "knowledge")
     begin = ("start", "--name", "x", "--acknowledge", "--complaint", "floats_high")
     assert run(tmp_path, *begin)[0] == 0
@@ -387,7 +393,16 @@ def test_a_folder_that_takes_no_job_is_told_before_anything_is_asked(
     home: Path, tmp_path: Path, make: Callable[[Path], Path]
 ) -> None:
     out, err = io.StringIO(), io.StringIO()
-    words = ["start", "--name", "x", "--acknowledge", "--complaint", "floats_high", "--knowledge", str(home / "knowledge")]
+    words = [
+        "start",
+        "--name",
+        "x",
+        "--acknowledge",
+        "--complaint",
+        "floats_high",
+        "--knowledge",
+        str(home / "knowledge"),
+    ]
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         status = main([*words, "--folder", str(make(tmp_path)), "--plain"])
     assert status == 2
@@ -421,7 +436,10 @@ def test_a_read_only_folder_shows_its_jobs_and_takes_no_answer(read_only: Path) 
     assert limited(code, "jobs", *where).returncode == 0
     shown = limited(code, "resume", ident, "--show", *where)
     assert shown.returncode == 0, shown.stderr
-    for words in (("resume", ident, "--note", "x"), ("start", "--name", "x", "--acknowledge", "--complaint", "floats_high")):
+    for words in (
+        ("resume", ident, "--note", "x"),
+        ("start", "--name", "x", "--acknowledge", "--complaint", "floats_high"),
+    ):
         done = limited(code, *words, *where)
         assert done.returncode == 2, done.stdout + done.stderr
         assert "Permission denied" in done.stderr

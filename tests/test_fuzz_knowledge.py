@@ -53,7 +53,7 @@ def visible(text: str) -> bool:
     return all(line.isprintable() for line in text.split("\n"))
 
 
-def placed(problem: Problem, page: source.Page | None) -> None:
+def placed(problem: Problem, page: source.SourceFile | None) -> None:
     """A problem stands within its file, and is shown without anything that moves a cursor."""
     assert problem.line >= 1
     assert problem.column >= 1
@@ -218,7 +218,10 @@ def test_a_file_nobody_may_read_is_a_problem(tmp_path: Path) -> None:
 
 
 @posix
-@pytest.mark.parametrize("name", ["\x1b[2J\x07.yaml", "\u202elmay.yaml", "two\nlines.yaml", "\x1b]0;t\x07.YML", os.fsdecode(b"\x9b2J\xff.yaml")])
+@pytest.mark.parametrize(
+    "name",
+    ["\x1b[2J\x07.yaml", "\u202elmay.yaml", "two\nlines.yaml", "\x1b]0;t\x07.YML", os.fsdecode(b"\x9b2J\xff.yaml")],
+)
 @pytest.mark.parametrize("inside", ["", "areas", "cases"])
 def test_a_file_name_that_cannot_be_seen_is_not_read_and_told_without_it(
     tmp_path: Path, name: str, inside: str
@@ -296,9 +299,7 @@ def test_size_and_depth_take_bounded_time_and_memory(tmp_path: Path, what: str) 
         ("features.yaml", "features:\n", [f"  f{number}: {{kind: choice, choices: [a, a], default: b}}\n" for number in range(8_000)]),
     ],
 )  # fmt: skip
-def test_slips_without_end_take_bounded_time(
-    tmp_path: Path, file: str, before: str, many: list[str]
-) -> None:
+def test_slips_without_end_take_bounded_time(tmp_path: Path, file: str, before: str, many: list[str]) -> None:
     copied(tmp_path)
     assert before in TEXTS[file]
     (tmp_path / file).write_text(TEXTS[file].replace(before, before + "".join(many), 1), encoding="utf-8")
@@ -314,8 +315,8 @@ def test_nothing_in_a_file_runs(tmp_path: Path) -> None:
     write(tmp_path)
     bad = [
         f'!!python/object/apply:os.system ["touch {proof}"]',
-        f'!!python/object/apply:subprocess.check_call [[touch, {proof}]]',
-        f'!!python/object/new:type {{args: [x, !!python/tuple [], {{}}], state: !!python/name:os.system , listitems: [touch {proof}]}}',
+        f"!!python/object/apply:subprocess.check_call [[touch, {proof}]]",
+        f"!!python/object/new:type {{args: [x, !!python/tuple [], {{}}], state: !!python/name:os.system , listitems: [touch {proof}]}}",
         f"!!python/module:this {proof}",
     ]
     for text in bad:

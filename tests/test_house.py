@@ -34,7 +34,11 @@ def _problems_in_the_engine(path: Path) -> list[str]:
     text = path.read_text(encoding="utf-8")
     found = [f"imports {name}" for name in sorted(imported(path, top_only=False) & FORBIDDEN_IN_ENGINE)]
     for node in ast.walk(ast.parse(text)):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in {"print", "input", "open"}:
+        if (
+            isinstance(node, ast.Call)
+            and isinstance(node.func, ast.Name)
+            and node.func.id in {"print", "input", "open"}
+        ):
             found.append(f"calls {node.func.id} in line {node.lineno}")
     return found + [f"names {word}" for word in ("os.environ", "datetime.now") if word in text]
 
@@ -52,7 +56,12 @@ def test_the_engine_knows_no_terminal_no_clock_and_no_printing() -> None:
 def test_a_grep_of_the_house_bites(tmp_path: Path) -> None:
     wrong = tmp_path / "wrong.py"
     wrong.write_text("import time\nfrom rich import box\nprint(os.environ)\n", encoding="utf-8")
-    assert _problems_in_the_engine(wrong) == ["imports rich", "imports time", "calls print in line 3", "names os.environ"]
+    assert _problems_in_the_engine(wrong) == [
+        "imports rich",
+        "imports time",
+        "calls print in line 3",
+        "names os.environ",
+    ]
 
 
 def test_no_module_needs_the_optional_packages_to_be_imported() -> None:
@@ -69,7 +78,8 @@ def test_a_module_says_what_it_is_for() -> None:
     silent = [
         str(path.relative_to(ROOT))
         for path in [*ENGINE, *CLI]
-        if path.name != "__init__.py" and len(ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "") <= 40
+        if path.name != "__init__.py"
+        and len(ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "") <= 40
     ]
     assert silent == [], "say at the top: purpose, law, what it does not check"
 

@@ -131,7 +131,9 @@ def test_a_report_holds_only_its_own_markup(home: Path, run: object, job: str, t
     page = Tags()
     page.feed(html)
     assert not page.tags & {"script", "img", "a", "iframe", "object", "embed", "form", "b", "link", "base"}
-    assert not {name for name in page.attributes if name.startswith("on")} | (page.attributes & {"href", "src", "action"})
+    assert not {name for name in page.attributes if name.startswith("on")} | (
+        page.attributes & {"href", "src", "action"}
+    )
     text = (tmp_path / "r.md").read_text(encoding="utf-8")
     assert raw(text) == []
     assert "<" not in text.replace("&lt;", "")
@@ -221,7 +223,11 @@ FACTS = (
 def test_a_facts_file_reaches_no_terminal_raw(run: object, tmp_path: Path, text: str) -> None:
     assert callable(run)
     (tmp_path / "facts.yaml").write_text(text, encoding="utf-8")
-    for words in (["rank", "facts.yaml"], ["rank", "facts.yaml", "--json"], ["start", "--from", "facts.yaml", "--acknowledge"]):
+    for words in (
+        ["rank", "facts.yaml"],
+        ["rank", "facts.yaml", "--json"],
+        ["start", "--from", "facts.yaml", "--acknowledge"],
+    ):
         assert run(*words)[0] == 2
 
 
@@ -255,13 +261,21 @@ def test_headings_and_cells_of_a_trace_reach_no_terminal_raw(run: object, tmp_pa
     assert callable(run)
     lines = [head.replace("{}", MOVES.replace("\r", "")), *(row.replace("{at}", str(at)) for at in range(40))]
     (tmp_path / "log.csv").write_text("\n".join(lines), encoding="utf-8")
-    for words in (["--plain"], ["--json"], ["--plot", "none"], ["--columns", f"time,{MOVES}".replace("\0", "")], ["--svg", "out.svg"]):
+    for words in (
+        ["--plain"],
+        ["--json"],
+        ["--plot", "none"],
+        ["--columns", f"time,{MOVES}".replace("\0", "")],
+        ["--svg", "out.svg"],
+    ):
         assert run("trace", "log.csv", *words)[0] in (0, 1, 2)
     if (tmp_path / "out.svg").exists():
         assert raw((tmp_path / "out.svg").read_text(encoding="utf-8")) == []
 
 
-@pytest.mark.parametrize("text", [MOVES + ";Hz\n1;2\n", f"load;Hz\n{MOVES};60\n", f"load;Hz\nfull;{MOVES}\n", f"readings: {MOVES}\n"])
+@pytest.mark.parametrize(
+    "text", [MOVES + ";Hz\n1;2\n", f"load;Hz\n{MOVES};60\n", f"load;Hz\nfull;{MOVES}\n", f"readings: {MOVES}\n"]
+)
 def test_readings_of_a_load_test_reach_no_terminal_raw(run: object, tmp_path: Path, text: str) -> None:
     assert callable(run)
     for name in ("readings.csv", "readings.yaml"):

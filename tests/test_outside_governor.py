@@ -28,7 +28,7 @@ from hertzwright.engine.simulated.equilibrium import (
 )
 from hertzwright.engine.simulated.faults import sound
 from hertzwright.engine.simulated.plant import Plant
-from hertzwright.engine.simulated.running import DURATION, Stretch, run
+from hertzwright.engine.simulated.running import DURATION, RunSegment, run
 
 
 def test_sarkar_illustration_1_watt_height() -> None:
@@ -142,9 +142,7 @@ def knowledge() -> Knowledge:
 
 def quiet(plant: Plant) -> Plant:
     """The set with nothing left to chance and no drag: what a linear analysis is about."""
-    return replace(
-        plant, governor=replace(plant.governor, drag=0.0), engine=replace(plant.engine, scatter=0.0)
-    )
+    return replace(plant, governor=replace(plant.governor, drag=0.0), engine=replace(plant.engine, scatter=0.0))
 
 
 @pytest.mark.parametrize("booster", ["vacuum", "none"])
@@ -153,7 +151,7 @@ def test_droop_by_simulation_is_droop_by_static_balance(knowledge: Knowledge, bo
     plant = sound(knowledge.features({"booster": booster}))
     plant = quiet(replace(plant, governor=replace(plant.governor, sensitivity_turns=turns)))
     # Begun away from rest, so that the simulation has to find the balance itself.
-    ran = run(plant, (Stretch(5.0, 0.5), Stretch(60.0), Stretch(60.0, 1.0)), seed=1)
+    ran = run(plant, (RunSegment(5.0, 0.5), RunSegment(60.0), RunSegment(60.0, 1.0)), seed=1)
     none, full = (ran.hertz[round(second * ran.rate) - 1] for second in (65, 125))
     static = 60.0 * (equilibrium(plant, 0.0).speed - equilibrium(plant, 1.0).speed)
     assert none - full == pytest.approx(static, rel=0.01)
@@ -169,7 +167,7 @@ def test_droop_of_the_governor_alone_is_that_of_its_forces(knowledge: Knowledge)
         x = (1.0 - plant.linkage.gap - state.plate) / plant.linkage.ratio
         pull = made.lever * (made.tension + made.rate * made.lever * x)
         speeds.append(math.sqrt(pull / (made.radius + made.spread * x)))
-    ran = run(plant, (Stretch(40.0), Stretch(60.0, 1.0)), seed=1)
+    ran = run(plant, (RunSegment(40.0), RunSegment(60.0, 1.0)), seed=1)
     assert 60.0 * (speeds[0] - speeds[1]) == pytest.approx(ran.hertz[700] - ran.hertz[-1], rel=0.01)
 
 
@@ -220,7 +218,7 @@ def turned(plant: Plant, turns: float) -> Plant:
 def swings_on(plant: Plant, load: float, step: float) -> bool:
     """Whether a small disturbance grows: the swing of the last seconds against that of the first."""
     rest = equilibrium(plant, load)
-    ran = run(plant, (Stretch(60.0, load),), seed=1, state=replace(rest, speed=rest.speed * 1.0005), step=step)
+    ran = run(plant, (RunSegment(60.0, load),), seed=1, state=replace(rest, speed=rest.speed * 1.0005), step=step)
     early, late = ran.hertz[100:400], ran.hertz[-300:]
     # A swing that has grown to its full size no longer grows: it counts by its size.
     size = max(late) - min(late)

@@ -11,7 +11,7 @@ from scipy import signal  # type: ignore[import-untyped, unused-ignore]
 
 from hertzwright.engine.trace.analysis import LoadStep, analyse, regulation_percent, variation_percent
 from hertzwright.engine.trace.recording import track
-from hertzwright.engine.trace.samples import Record, meter_step
+from hertzwright.engine.trace.samples import FrequencyRecord, meter_step
 from hertzwright.engine.trace.swing import FALSE_ALARM, evenly, false_alarms, judge
 
 Floats = NDArray[np.float64]
@@ -20,11 +20,11 @@ HALF = 0.0083 * 60 / 2  # Hz, half the default steady-state band
 FINE = 0.002  # s, spacing of the true response
 
 
-def cheap_meter(time: Floats, hertz: Floats, seed: int) -> Record:
+def cheap_meter(time: Floats, hertz: Floats, seed: int) -> FrequencyRecord:
     """Two readings a second to 0.1 Hz with a noise of 0.02 Hz."""
     at = np.arange(0, time[-1], 0.5)
     shown = np.round(np.interp(at, time, hertz) + np.random.default_rng(seed).normal(0, 0.02, at.size), 1)
-    return Record(at, shown, 0.5, meter_step(shown), "test")
+    return FrequencyRecord(at, shown, 0.5, meter_step(shown), "test")
 
 
 def step_of(damping: float, period: float, drop: float, at: float) -> tuple[Floats, Floats]:
@@ -93,7 +93,7 @@ def test_overshoot_against_damping(damping: float, percent: float) -> None:
     # W37: overshoot in percent of the step, standard control engineering formula (from memory), at 10 readings/s.
     time, hertz = step_of(damping, 3.0, 4.0, 30.0)
     at = np.arange(0, 69, 0.1)
-    found = analyse(Record(at, np.interp(at, time, hertz), 0.1, 0.0, "test"))
+    found = analyse(FrequencyRecord(at, np.interp(at, time, hertz), 0.1, 0.0, "test"))
     assert 100 * found.steps[0].transient.depth / 4.0 == pytest.approx(percent, abs=0.6)
 
 
@@ -109,7 +109,7 @@ def test_textbook_loop_with_a_damping_of_0_237() -> None:
         _, response = signal.step(system, T=np.arange(0, 40, 0.1))
         hertz = np.full(at.size, 61.8)
         hertz[200:] -= 3.0 * response[:400]
-        way = analyse(Record(at, hertz, 0.1, 0.0, "test")).steps[0].transient
+        way = analyse(FrequencyRecord(at, hertz, 0.1, 0.0, "test")).steps[0].transient
         assert way.damping == pytest.approx(damping, rel=0.02)
         assert way.period == pytest.approx(2 * math.pi / math.sqrt(natural**2 * (1 - damping**2)), rel=0.01)
 
@@ -126,7 +126,9 @@ def test_military_method_with_its_own_kind_of_numbers() -> None:
     variation = edge * np.random.default_rng(3).choice([-1.0, 0.0, 1.0], at.size, p=[0.03, 0.94, 0.03])
     chart = np.interp(at - 60, [0, 0.5, 2.0, 2.0 + (1.0 + 0.5 * 0.35 / 3.6) / 0.65], [61.8, 58.2, 59.0, 60.0])
     inside = (at < 60) | (at > 63.7)
-    report = analyse(Record(at, np.where(inside, chart + variation, chart), 0.05, 0.0, "test"), 60.0, 100 * 0.7 / 60)
+    report = analyse(
+        FrequencyRecord(at, np.where(inside, chart + variation, chart), 0.05, 0.0, "test"), 60.0, 100 * 0.7 / 60
+    )
     (step,) = report.steps
     assert report.regulation == pytest.approx(3.0, abs=0.05)
     assert report.stretches[1].variation == pytest.approx(0.5, abs=0.01)

@@ -22,8 +22,8 @@ from hertzwright.engine.simulated.equilibrium import (
 )
 from hertzwright.engine.simulated.faults import rated_load, sound
 from hertzwright.engine.simulated.observation import settled, smooth
-from hertzwright.engine.simulated.plant import Plant, State
-from hertzwright.engine.simulated.running import Run, Stretch, run
+from hertzwright.engine.simulated.plant import Plant, PlantState
+from hertzwright.engine.simulated.running import Run, RunSegment, run
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +41,7 @@ def mean(values: tuple[float, ...]) -> float:
 
 
 def swing(made: Plant, load: float) -> float:
-    shown = smooth(settled(run(made, (Stretch(40.0, load),), seed=5)), 5)
+    shown = smooth(settled(run(made, (RunSegment(40.0, load),), seed=5)), 5)
     return max(shown) - min(shown)
 
 
@@ -51,7 +51,9 @@ def with_sensitivity(made: Plant, turns: float) -> Plant:
 
 def test_the_sound_set_is_as_common_practice_leaves_it(plant: Plant) -> None:
     # Common practice: no load 61 to 62 Hz, light load 60 to 61.6, full load about 60, not more than 3 Hz between them.
-    speeds = [mean(settled(run(plant, (Stretch(30.0, load),), seed=1), 10.0)) for load in (0.0, 0.25, 0.5, 0.75, 1.0)]
+    speeds = [
+        mean(settled(run(plant, (RunSegment(30.0, load),), seed=1), 10.0)) for load in (0.0, 0.25, 0.5, 0.75, 1.0)
+    ]
     assert 61.0 <= speeds[0] <= 62.0
     assert 60.0 <= speeds[1] <= 61.65
     assert 58.6 <= speeds[4] <= 60.5
@@ -65,7 +67,7 @@ def test_the_sound_set_is_steady(plant: Plant, load: float) -> None:
 
 
 def test_the_sound_set_recovers_from_a_full_load_step_in_a_few_seconds(plant: Plant) -> None:
-    ran = run(plant, (Stretch(10.0), Stretch(30.0, 1.0)), seed=1)
+    ran = run(plant, (RunSegment(10.0), RunSegment(30.0, 1.0)), seed=1)
     after = ran.hertz[round(10 * ran.rate) :]
     goal = mean(after[-100:])
     late = [place / ran.rate for place, value in enumerate(smooth(after, 10)) if abs(value - goal) > 0.6]
@@ -95,7 +97,7 @@ def test_every_kind_of_sound_set_is_as_common_practice_leaves_it(
 ) -> None:
     made = sound(knowledge.features(features))
     scale, full = made.hertz / 60.0, rated_load(made)
-    ran = run(made, (Stretch(30.0), Stretch(30.0, full), Stretch(30.0)), seed=3)
+    ran = run(made, (RunSegment(30.0), RunSegment(30.0, full), RunSegment(30.0)), seed=3)
     rest, loaded, again = (ran.hertz[round(s * ran.rate) : round((s + 30) * ran.rate)] for s in (0, 30, 60))
     none, low = mean(rest[-200:]), mean(loaded[-200:])
     assert 61.0 * scale <= none <= 62.0 * scale
@@ -127,9 +129,9 @@ def test_sharper_ends_in_hunting_and_slacker_in_droop(plant: Plant) -> None:
 def test_a_hunt_stops_while_the_throttle_is_held(plant: Plant) -> None:
     # NAVEDTRA 14075, p. 3-23: stops when held, comes back when let go.
     made = with_sensitivity(plant, 10.0)
-    free = run(made, (Stretch(20.0),), seed=1)
+    free = run(made, (RunSegment(20.0),), seed=1)
     middle = mean(free.plate[-200:])
-    held = run(made, (Stretch(20.0, 0.0, middle), Stretch(30.0)), seed=1, state=free.state)
+    held = run(made, (RunSegment(20.0, 0.0, middle), RunSegment(30.0)), seed=1, state=free.state)
     assert max(held.plate[50:390]) == min(held.plate[50:390]) == pytest.approx(middle)
     last = held.hertz[round(12 * held.rate) : round(20 * held.rate)]
     assert max(smooth(last, 5)) - min(smooth(last, 5)) < 0.6
@@ -150,7 +152,7 @@ def test_drag_leaves_the_speed_where_it_stopped(plant: Plant) -> None:
         return max(day(made, seed) for seed in (1, 2, 3))
 
     def day(made: Plant, seed: int) -> float:
-        ran = run(made, tuple(Stretch(12.0, load) for load in (0.0, 0.5) * 4 + (0.0,)), seed=seed)
+        ran = run(made, tuple(RunSegment(12.0, load) for load in (0.0, 0.5) * 4 + (0.0,)), seed=seed)
         seen = [mean(ran.hertz[round((12 * n + 7) * ran.rate) : round(12 * (n + 1) * ran.rate)]) for n in (2, 4, 6, 8)]
         return max(seen) - min(seen)
 
@@ -162,7 +164,7 @@ def test_lost_motion_hunts_with_no_load_and_less_under_load(plant: Plant) -> Non
     # TM 5-4110-234-14, p. 4-82, b: slack gives hunting.
     # It takes a change of load to start it: within its play the loop is open.
     loose = replace(plant, linkage=replace(plant.linkage, play=0.10))
-    ran = run(loose, (Stretch(8.0, 0.5), Stretch(40.0), Stretch(40.0, 1.0)), seed=5)
+    ran = run(loose, (RunSegment(8.0, 0.5), RunSegment(40.0), RunSegment(40.0, 1.0)), seed=5)
     sizes = []
     for second in (48, 88):
         shown = smooth(ran.hertz[round((second - 20) * ran.rate) : round(second * ran.rate)], 5)
@@ -235,13 +237,13 @@ def test_the_arm_and_the_plate_keep_within_their_stops(plant: Plant) -> None:
     least, most = limits(plant)
     assert 0.0 <= least < most <= 1.0
     assert plate_at(plant.linkage, least) == pytest.approx(1.0 - plant.linkage.gap)
-    ran = run(plant, (Stretch(5.0), Stretch(10.0, 1.0), Stretch(10.0)), seed=2)
+    ran = run(plant, (RunSegment(5.0), RunSegment(10.0, 1.0), RunSegment(10.0)), seed=2)
     assert min(ran.plate) >= plant.linkage.stop_closed
     assert max(ran.plate) <= plant.linkage.stop_open
 
 
 def test_a_load_beyond_the_engine_stalls_it_and_it_stays_dead(plant: Plant) -> None:
-    ran = run(plant, (Stretch(5.0), Stretch(40.0, 4.0), Stretch(5.0)), seed=1)
+    ran = run(plant, (RunSegment(5.0), RunSegment(40.0, 4.0), RunSegment(5.0)), seed=1)
     assert ran.state.stalled
     assert ran.hertz[-1] == 0.0
     assert equilibrium(plant, 4.0).stalled
@@ -249,26 +251,24 @@ def test_a_load_beyond_the_engine_stalls_it_and_it_stays_dead(plant: Plant) -> N
 
 def test_halving_the_step_changes_nothing_that_a_meter_shows(plant: Plant) -> None:
     made = replace(plant, engine=replace(plant.engine, scatter=0.0))
-    fine, coarse = (
-        run(made, (Stretch(10.0), Stretch(20.0, 1.0)), seed=1, step=step) for step in (0.005, 0.01)
-    )
+    fine, coarse = (run(made, (RunSegment(10.0), RunSegment(20.0, 1.0)), seed=1, step=step) for step in (0.005, 0.01))
     assert fine.rate == coarse.rate
     assert max(abs(a - b) for a, b in zip(fine.hertz, coarse.hertz, strict=True)) < 0.15
 
 
 def test_the_same_seed_gives_the_same_run_and_a_run_goes_on_where_it_was_left(plant: Plant) -> None:
-    first, again, other = (run(plant, (Stretch(10.0, 0.5),), seed=seed) for seed in (1, 1, 2))
+    first, again, other = (run(plant, (RunSegment(10.0, 0.5),), seed=seed) for seed in (1, 1, 2))
     assert first == again
     assert first.hertz != other.hertz
     assert isinstance(first, Run)
-    assert isinstance(first.state, State)
-    on = run(plant, (Stretch(5.0, 0.5),), seed=3, state=first.state)
+    assert isinstance(first.state, PlantState)
+    on = run(plant, (RunSegment(5.0, 0.5),), seed=3, state=first.state)
     assert on.hertz[0] == pytest.approx(first.hertz[-1], abs=0.2)
 
 
 def test_a_motor_load_draws_more_when_it_starts(plant: Plant) -> None:
     motor = replace(plant, generator=replace(plant.generator, motor=0.6))
-    dips = [min(run(made, (Stretch(5.0), Stretch(15.0, 0.6)), seed=1).hertz) for made in (plant, motor)]
+    dips = [min(run(made, (RunSegment(5.0), RunSegment(15.0, 0.6)), seed=1).hertz) for made in (plant, motor)]
     assert dips[1] < dips[0] - 0.3
 
 

@@ -9,11 +9,20 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.training import progress
-from hertzwright.cli.training.progress import DamagedError, Kept, Progress, ProgressError, add, path_of, read, set_aside
+from hertzwright.cli.training.progress import (
+    DamagedError,
+    KeptDrill,
+    ProgressError,
+    TraineeProgress,
+    add,
+    path_of,
+    read,
+    set_aside,
+)
 
 
-def kept(cause: str, missed: bool = False) -> Kept:
-    return Kept(
+def kept(cause: str, missed: bool = False) -> KeptDrill:
+    return KeptDrill(
         "7",
         1,
         (cause,),
@@ -31,7 +40,7 @@ def kept(cause: str, missed: bool = False) -> Kept:
 def test_what_is_written_is_read_again(tmp_path: Path) -> None:
     path = path_of(tmp_path / "trainees", "kim")
     assert path.name == "kim.json"
-    assert read(path, "kim") == Progress("kim")
+    assert read(path, "kim") == TraineeProgress("kim")
     add(path, "kim", kept("linkage_worn"))
     found = add(path, "kim", kept("linkage_binding", missed=True))
     assert read(path, "kim") == found
@@ -113,24 +122,28 @@ def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
 
 
 def test_boxes_go_up_by_one_and_back_to_the_first() -> None:
-    found = Progress("kim", (kept("a"), kept("a"), kept("b", missed=True), kept("a"), kept("a"), kept("a"), kept("a")))
+    found = TraineeProgress(
+        "kim", (kept("a"), kept("a"), kept("b", missed=True), kept("a"), kept("a"), kept("a"), kept("a"))
+    )
     assert found.boxes == {"a": (5, 7), "b": (1, 3)}
-    assert Progress("kim", (*found.drills, kept("a", missed=True))).boxes["a"] == (1, 8)
+    assert TraineeProgress("kim", (*found.drills, kept("a", missed=True))).boxes["a"] == (1, 8)
 
 
 def test_a_cause_is_due_after_the_drills_of_its_box() -> None:
     others = [kept(name) for name in "pqrstuvwxyz"]
     for number in range(len(others) + 1):
-        missed = Progress("kim", (kept("a", missed=True), *others[:number]))
-        cured = Progress("kim", (kept("a"), *others[:number]))
+        missed = TraineeProgress("kim", (kept("a", missed=True), *others[:number]))
+        cured = TraineeProgress("kim", (kept("a"), *others[:number]))
         assert "a" in missed.due  # box 1: due in the very next drill
         assert ("a" in cured.due) == (number >= 1)  # box 2: after two
-        twice = Progress("kim", (kept("a"), kept("a"), *others[:number]))
+        twice = TraineeProgress("kim", (kept("a"), kept("a"), *others[:number]))
         assert ("a" in twice.due) == (number >= 3)  # box 3: after four
 
 
 def test_what_waited_longest_is_dealt_first_and_in_three_drills_of_five() -> None:
-    wanted = [Progress(f"trainee {number}", (kept("a", True), kept("b", True))).wanted()[1] for number in range(400)]
+    wanted = [
+        TraineeProgress(f"trainee {number}", (kept("a", True), kept("b", True))).wanted()[1] for number in range(400)
+    ]
     assert set(wanted) == {"", "a"}
     assert 0.5 < wanted.count("a") / 400 < 0.7
 
@@ -138,12 +151,12 @@ def test_what_waited_longest_is_dealt_first_and_in_three_drills_of_five() -> Non
 def test_what_was_missed_comes_back_sooner_than_what_was_cured() -> None:
     def drills_until(missed: bool, trainee: int) -> int:
         """Drills until the cause is asked for again, where every other drill deals some other cause and cures it."""
-        found = Progress(f"trainee {trainee}", (kept("a", missed),))
+        found = TraineeProgress(f"trainee {trainee}", (kept("a", missed),))
         for number in range(1, 60):
             wanted = found.wanted()[1]
             if wanted == "a":
                 return number
-            found = Progress(found.name, (*found.drills, kept(wanted or f"other {number}")))
+            found = TraineeProgress(found.name, (*found.drills, kept(wanted or f"other {number}")))
         return 60
 
     missed = [drills_until(True, number) for number in range(200)]
@@ -154,10 +167,10 @@ def test_what_was_missed_comes_back_sooner_than_what_was_cured() -> None:
 
 
 def test_the_next_drill_is_the_same_on_every_machine() -> None:
-    found = Progress("kim", (kept("a", True),))
-    assert found.wanted() == Progress("kim", (kept("a", True),)).wanted()
+    found = TraineeProgress("kim", (kept("a", True),))
+    assert found.wanted() == TraineeProgress("kim", (kept("a", True),)).wanted()
     assert found.wanted() == (found.wanted()[0], found.wanted()[1])
-    assert Progress("kim").wanted()[0] != Progress("lee").wanted()[0]
+    assert TraineeProgress("kim").wanted()[0] != TraineeProgress("lee").wanted()[0]
 
 
 def test_everybody_is_listed_and_what_cannot_be_read_is_said(tmp_path: Path) -> None:

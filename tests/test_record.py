@@ -14,7 +14,7 @@ from hertzwright.cli.record.collection import collect
 from hertzwright.cli.record.service_record import Details, clean
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.job.comparison import found, last_digit, left, moved
-from hertzwright.engine.loadtest.entry_table import Figure, Row
+from hertzwright.engine.loadtest.entry_table import Figure, ReadingRow
 from hertzwright.engine.loadtest.loadtest import Accuracy, Test
 
 SCRIPT = "<script>alert('x')</script>"
@@ -28,7 +28,7 @@ def knowledge() -> Knowledge:
     return load_knowledge()
 
 
-def kept(job: Job, folder: Path, name: str = "north barn") -> journal.Record:
+def kept(job: Job, folder: Path, name: str = "north barn") -> journal.JobFileContent:
     with journal.Journal.create(folder, job.knowledge.fingerprint, name) as file:
         file.sync(job.events)
         return journal.read(file.path)
@@ -160,8 +160,10 @@ def test_a_damaged_end_is_told(knowledge: Knowledge, tmp_path: Path) -> None:
     assert record.damage in " ".join(text for part in _facts(record) for _, text in part.rows)
 
 
-def _facts(record: collection.ServiceRecord) -> list[sections.Facts]:
-    return [part for section in sections.sections(record) for part in section.parts if isinstance(part, sections.Facts)]
+def _facts(record: collection.ServiceRecord) -> list[sections.FactRows]:
+    return [
+        part for section in sections.sections(record) for part in section.parts if isinstance(part, sections.FactRows)
+    ]
 
 
 # ---- what was typed
@@ -269,22 +271,22 @@ def test_marks_of_markdown_are_escaped_and_figures_are_not(text: str, told: str)
 
 def test_the_events_of_a_load_test_read_back_as_the_same_rows(knowledge: Knowledge) -> None:
     rows = (
-        Row("a", "as_found", Figure(0.0, 0.01), hertz=Figure(61.60, 0.01), volts=Figure(243, 1),
+        ReadingRow("a", "as_found", Figure(0.0, 0.01), hertz=Figure(61.60, 0.01), volts=Figure(243, 1),
             amps=(Figure(0.0, 0.1),)),
-        Row("b", "as_found", Figure(0.25), hertz=Figure(61.0, 0.1), kilowatts=Figure(2.25, 0.01),
+        ReadingRow("b", "as_found", Figure(0.25), hertz=Figure(61.0, 0.1), kilowatts=Figure(2.25, 0.01),
             behaviour="slow_swing", swing=Figure(0.7, 0.1), lowest=Figure(58.0, 0.1), recovery=Figure(2.5, 0.1),
             note="x = y; z, hz = 75"),
-        Row("c", "as_found", None, set_kilowatts=Figure(9.0, 0.1), rpm=Figure(1791, 1), power_factor=Figure(0.8, 0.1),
+        ReadingRow("c", "as_found", None, set_kilowatts=Figure(9.0, 0.1), rpm=Figure(1791, 1), power_factor=Figure(0.8, 0.1),
             amps=(Figure(37.5, 0.1), Figure(36.0, 0.1)), highest_volts=Figure(250, 1), volts_swing=Figure(2.5, 0.1)),
     )  # fmt: skip
     job = Job(knowledge)
     test = Test(job.features, 8.5, Accuracy())
-    for event in load_record.readings(load_record.Kept(test, "sae_j1349", ("0.1 Hz",), rows), "as_found"):
+    for event in load_record.readings(load_record.KeptLoadTest(test, "sae_j1349", ("0.1 Hz",), rows), "as_found"):
         job.load_reading(event.id, event.cells)
     assert load_record.accuracy_of(job.standing) == ["0.1 Hz"]
     back = load_record.rows_of(job, job.standing)
     for row, other in zip(rows, back, strict=True):
-        for field in Row.__slots__:
+        for field in ReadingRow.__slots__:
             if field not in ("place", "load"):
                 assert getattr(other, field) == getattr(row, field), field
         assert (other.load is None) == (row.load is None)
@@ -300,8 +302,8 @@ def test_a_later_load_test_takes_the_place_of_an_earlier_one(knowledge: Knowledg
     job = Job(knowledge)
     test = Test(job.features, 9.0, Accuracy())
     for hertz in (61.0, 61.5):
-        row = Row("a", "as_found", Figure(0.0), hertz=Figure(hertz, 0.1))
-        for event in load_record.readings(load_record.Kept(test, "sae_j1349", (), (row,)), "as_found"):
+        row = ReadingRow("a", "as_found", Figure(0.0), hertz=Figure(hertz, 0.1))
+        for event in load_record.readings(load_record.KeptLoadTest(test, "sae_j1349", (), (row,)), "as_found"):
             job.load_reading(event.id, event.cells)
     assert [row.hertz for row in load_record.rows_of(job, job.standing)] == [Figure(61.5, 0.1)]
 

@@ -34,8 +34,8 @@ from hertzwright.engine.rehearsal.played_job import (
     CAME_BACK,
     FIXED,
     REFERRED,
-    Move,
     Played,
+    PlayedStep,
     by_suggestions,
     from_the_top,
     least_minutes,
@@ -94,9 +94,7 @@ def test_a_cause_is_cured_as_often_as_the_remedy_says(knowledge: Knowledge) -> N
 
 
 @pytest.mark.parametrize("make", [drawn_sets, bench_sets])
-def test_a_set_that_is_called_out_has_a_fault_and_a_complaint(
-    make: Callable[..., Any], knowledge: Knowledge
-) -> None:
+def test_a_set_that_is_called_out_has_a_fault_and_a_complaint(make: Callable[..., Any], knowledge: Knowledge) -> None:
     for called in islice(make(knowledge, 7), 8):
         assert called.faults
         assert called.complaint in knowledge.complaints
@@ -245,14 +243,14 @@ def test_the_interval_of_a_ratio_holds_the_truth_as_often_as_it_says() -> None:
     assert 0.92 <= held / 1500 <= 0.98
 
 
-def job(faults: tuple[str, ...], left: tuple[str, ...], end: str, *moves: Move) -> Played:
+def job(faults: tuple[str, ...], left: tuple[str, ...], end: str, *moves: PlayedStep) -> Played:
     return Played("hunts_no_load", faults, left, end, 10.0, moves)
 
 
 def test_what_is_missed_confused_and_never_chosen_is_counted(knowledge: Knowledge) -> None:
-    wrong = Move("remedy", "set_sensitivity", "not cured", 5.0, "sensitivity_sharp")
+    wrong = PlayedStep("remedy", "set_sensitivity", "not cured", 5.0, "sensitivity_sharp")
     played = [
-        job(("linkage_worn",), ("linkage_worn",), REFERRED, Move("check", "linkage_feel", "free", 1.0), wrong),
+        job(("linkage_worn",), ("linkage_worn",), REFERRED, PlayedStep("check", "linkage_feel", "free", 1.0), wrong),
         job(("linkage_worn", "speed_set_low"), ("linkage_worn",), CAME_BACK, wrong),
         job(("linkage_worn",), (), FIXED),
     ]

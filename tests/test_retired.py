@@ -16,7 +16,7 @@ from hertzwright.engine.compiler import names, rules
 from hertzwright.engine.compiler.builder import build
 from hertzwright.engine.compiler.entries import Entries, Entry
 from hertzwright.engine.compiler.reader import entries_of
-from hertzwright.engine.compiler.source import Items, Node, Table, Text
+from hertzwright.engine.compiler.source import MappingNode, Node, ScalarNode, SequenceNode
 
 RETIRABLE = ("causes", "checks", "remedies", "complaints")
 # Keys under which a text that reads like an id is something else: a group of checks, a part, an area, an answer.
@@ -31,22 +31,22 @@ def retire(entries: Entries, *gone: tuple[str, str]) -> Entries:
     tables = {kind: dict(table) for kind, table in entries.tables.items()}
     for kind, name in gone:
         entry = tables[kind][name]
-        reason = Table({"since": Text("2026-01-31", 1, 1), "reason": Text("Tried.", 1, 1)}, {}, 1, 1)
+        reason = MappingNode({"since": ScalarNode("2026-01-31", 1, 1), "reason": ScalarNode("Tried.", 1, 1)}, {}, 1, 1)
         node = entry.node._replace(values={**entry.node.values, "retired": reason})
         tables[kind][name] = replace(entry, node=node)
     return replace(entries, tables=tables, worked_out={})
 
 
-def said(node: Node, under: str = "") -> Iterator[tuple[str, Text]]:
+def said(node: Node, under: str = "") -> Iterator[tuple[str, ScalarNode]]:
     """Every text of a tree that may be a reference, keys too, with the nearest key above it."""
-    if isinstance(node, Text):
+    if isinstance(node, ScalarNode):
         yield under, node
-    elif isinstance(node, Items):
+    elif isinstance(node, SequenceNode):
         for item in node.items:
             yield from said(item, under)
     else:
         for name, value in node.values.items():
-            yield under, node.keys.get(name, Text(name, 0, 0))
+            yield under, node.keys.get(name, ScalarNode(name, 0, 0))
             if name not in NO_REFERENCE:
                 yield from said(value, name)
 
@@ -98,17 +98,17 @@ def test_what_is_retired_may_name_what_is_retired() -> None:
 
 def without(node: Node, name: str) -> Node:
     """A tree without the lines that name an item."""
-    if isinstance(node, Text):
+    if isinstance(node, ScalarNode):
         return node
-    if isinstance(node, Items):
-        kept = [item for item in node.items if not (isinstance(item, Text) and item.value == name)]
+    if isinstance(node, SequenceNode):
+        kept = [item for item in node.items if not (isinstance(item, ScalarNode) and item.value == name)]
         return node._replace(items=tuple(without(item, name) for item in kept))
     left = {
         key: value if key in NO_REFERENCE else without(value, name)
         for key, value in node.values.items()
         if key != name
         and not (key == "derived" and name in {text.value for _, text in said(value)})  # a difference takes two
-        and (key in NO_REFERENCE or not (isinstance(value, Text) and value.value == name))
+        and (key in NO_REFERENCE or not (isinstance(value, ScalarNode) and value.value == name))
     }
     return node._replace(values=left)
 
@@ -125,7 +125,7 @@ def lawfully(kind: str, name: str) -> Entries:
             ):
                 continue
             trimmed = without(entry.node, name)
-            assert isinstance(trimmed, Table)
+            assert isinstance(trimmed, MappingNode)
             tables[each][key] = entry if (each, key) == (kind, name) else replace(entry, node=trimmed)
     tops = dict(changed.tops)
     tops["states"] = tuple((page, without(top, name)) for page, top in changed.tops["states"])  # type: ignore[misc]

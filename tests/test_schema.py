@@ -14,7 +14,7 @@ from jsonschema import Draft202012Validator
 
 import hertzwright.knowledge
 from hertzwright.engine.compiler import schema
-from hertzwright.engine.compiler.source import Page, Table, parse, plain
+from hertzwright.engine.compiler.source import MappingNode, SourceFile, parse, plain
 from hertzwright.engine.problems.problem import Problem, render
 
 from small_knowledge import FILES
@@ -252,7 +252,7 @@ def test_quick_acceptance_and_the_validator_never_disagree(kind: str, data: st.D
         elif colon:
             lines.insert(number, lines[number])
     page = parse("\n".join(lines), "small.yaml")
-    if not isinstance(page.root, Table):
+    if not isinstance(page.root, MappingNode):
         return
     fits = Draft202012Validator(schema.schema(kind)).is_valid(plain(page.root))
     assert schema.accepts(kind, page.root) == fits
@@ -260,4 +260,4 @@ def test_quick_acceptance_and_the_validator_never_disagree(kind: str, data: st.D
 
 
 def test_a_page_without_a_tree_has_no_shape_to_check() -> None:
-    assert schema.problems("words", Page("words.yaml")) == ()
+    assert schema.problems("words", SourceFile("words.yaml")) == ()

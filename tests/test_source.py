@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from hertzwright.engine.compiler import source
 from hertzwright.engine.compiler.reader import read_folder
-from hertzwright.engine.compiler.source import Items, Page, Table, Text, parse, plain
+from hertzwright.engine.compiler.source import MappingNode, ScalarNode, SequenceNode, SourceFile, parse, plain
 from hertzwright.engine.problems.problem import render
 
 from small_knowledge import FILES, write
@@ -21,7 +21,7 @@ LOADERS = [yaml.SafeLoader, *([yaml.CSafeLoader] if yaml.__with_libyaml__ else [
 either = pytest.mark.parametrize("loader", LOADERS)
 
 
-def shown(page: Page) -> list[str]:
+def shown(page: SourceFile) -> list[str]:
     return [render(problem, page.text_line(problem.line)) for problem in page.problems]
 
 
@@ -42,17 +42,17 @@ def test_every_node_knows_its_place(loader: Any) -> None:
         "top:\n  list:\n    - one\n    - {key: two}\n  text: |\n    First.\n    Second.\n  last: x\n", "a", loader
     )
     top = page.root
-    assert isinstance(top, Table)
+    assert isinstance(top, MappingNode)
     under = top.values["top"]
-    assert isinstance(under, Table)
+    assert isinstance(under, MappingNode)
     assert (under.keys["list"].line, under.keys["list"].column) == (2, 3)
     found = under.values["list"]
-    assert isinstance(found, Items)
+    assert isinstance(found, SequenceNode)
     assert [(item.line, item.column) for item in found.items] == [(3, 7), (4, 7)]
     second = found.items[1]
-    assert isinstance(second, Table)
-    assert second.values["key"] == Text("two", 4, 13)
-    assert under.values["text"] == Text("First.\nSecond.\n", 5, 9, "|", 8)
+    assert isinstance(second, MappingNode)
+    assert second.values["key"] == ScalarNode("two", 4, 13)
+    assert under.values["text"] == ScalarNode("First.\nSecond.\n", 5, 9, "|", 8)
 
 
 @either
@@ -195,7 +195,7 @@ def test_a_thousand_tabs_are_not_a_thousand_problems() -> None:
     assert len(parse("\ta\n" * 1000, "w.yaml").problems) == source.PROBLEM_LIMIT
 
 
-def is_sound(page: Page) -> None:
+def is_sound(page: SourceFile) -> None:
     assert page.root is not None or page.problems
     for problem in page.problems:
         assert 1 <= problem.line <= max(1, len(page.lines))

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from hertzwright.cli.app import main
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler.model import Cause
-from hertzwright.engine.review.tally import Count, Told, nearest, tally, told, updated
+from hertzwright.engine.review.tally import ClosedJob, Count, as_closed_job, nearest, tally, updated
 from hertzwright.engine.review.word_patch import PlaceError, word_changes
 
 from closed_jobs import CUSTOMER, closed_job, keep
@@ -73,14 +73,14 @@ def test_the_nearest_word_is_nearest_in_log_odds(chance: float) -> None:
 def test_a_job_tells_its_cause_and_only_what_was_seen_before_the_first_remedy(knowledge: Knowledge) -> None:
     job = closed_job(knowledge, "linkage_binding", "free_linkage", CHECKS, "one")
     job.record("spring_look", "sound")
-    found = told(job)
+    found = as_closed_job(job)
     assert set(found.shown) <= set(CHECKS)
     assert found.there["linkage_binding"] > found.there["linkage_worn"]
     assert sum(job.posterior().values()) < sum(found.there.values())
 
 
 def test_common_causes_are_counted_with_their_probability(knowledge: Knowledge, jobs: list[Job]) -> None:
-    read = [told(job) for job in jobs]
+    read = [as_closed_job(job) for job in jobs]
     count = next(
         count for count in tally(knowledge, read).counts if count.cause == "linkage_binding" and not count.check
     )
@@ -92,7 +92,7 @@ def test_common_causes_are_counted_with_their_probability(knowledge: Knowledge, 
 
 
 def test_strengths_are_counted_only_where_a_job_tells_one_cause(knowledge: Knowledge, jobs: list[Job]) -> None:
-    read = [told(job) for job in jobs]
+    read = [as_closed_job(job) for job in jobs]
     single = [each for each in read if each.cause == "linkage_binding"]
     seen = Counter(each.shown["linkage_feel"] for each in single)
     rows = [count for count in tally(knowledge, read).counts if count.check == "linkage_feel"]
@@ -102,14 +102,14 @@ def test_strengths_are_counted_only_where_a_job_tells_one_cause(knowledge: Knowl
 
 
 def test_too_few_jobs_change_nothing(knowledge: Knowledge, jobs: list[Job]) -> None:
-    assert not any(count.word for count in tally(knowledge, [told(job) for job in jobs[:4]]).counts)
+    assert not any(count.word for count in tally(knowledge, [as_closed_job(job) for job in jobs[:4]]).counts)
 
 
 def test_jobs_that_turn_out_as_the_words_say_change_nothing(knowledge: Knowledge) -> None:
     """A cause seen just as often as its word says, at many jobs: no change, however many."""
     job = closed_job(knowledge, "linkage_binding", "free_linkage", (), "x")
     chances = {name: cause.how_common for name, cause in knowledge.causes.items()}
-    read = [Told(job, chances, "", {}) for _ in range(400)]
+    read = [ClosedJob(job, chances, "", {}) for _ in range(400)]
     assert not any(count.word for count in tally(knowledge, read).counts)
 
 
@@ -120,7 +120,7 @@ def test_a_set_whose_features_change_how_common_it_is_says_nothing_of_the_word(k
     test = cause.when[0][0].tests[0]
     job = Job(knowledge, {**features, test.feature: test.values[0]})
     assert cause.prior(job.features) != cause.how_common
-    counts = tally(knowledge, [Told(job, {cause.id: 1.0}, "", {})] * 9).counts
+    counts = tally(knowledge, [ClosedJob(job, {cause.id: 1.0}, "", {})] * 9).counts
     assert cause.id not in {count.cause for count in counts}
 
 

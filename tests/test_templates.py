@@ -45,7 +45,9 @@ def test_workflows_may_only_read_and_take_nothing_from_outside_into_a_shell(path
     assert "pull_request_target" not in text
     assert "cancel-in-progress" in found["concurrency"]
     for line in text.splitlines():
-        assert "uses:" not in line or PINNED.fullmatch(line.strip().removeprefix("- ")), f"pin by commit: {line.strip()}"
+        assert "uses:" not in line or PINNED.fullmatch(line.strip().removeprefix("- ")), (
+            f"pin by commit: {line.strip()}"
+        )
     for name, job in found["jobs"].items():
         assert int(job["timeout-minutes"]) <= 180, f"{name} has no sensible time limit"
         assert job.get("permissions") in (None, {"id-token": "write"} if path.name == "release.yml" else None)
@@ -57,7 +59,9 @@ def test_workflows_may_only_read_and_take_nothing_from_outside_into_a_shell(path
 
 def test_the_wheel_is_built_once_and_tested_on_every_python_and_on_the_lowest_versions() -> None:
     jobs = loaded(GITHUB / "workflows" / "check.yml")["jobs"]
-    assert [name for name, job in jobs.items() if any("pip wheel" in step.get("run", "") for step in job["steps"])] == ["wheel"]
+    assert [name for name, job in jobs.items() if any("pip wheel" in step.get("run", "") for step in job["steps"])] == [
+        "wheel"
+    ]
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     said = {each.rpartition(" ")[2] for each in project["classifiers"] if re.search(r":: 3\.\d+$", each)}
     assert said <= set(jobs["quick"]["strategy"]["matrix"]["python"])
@@ -88,7 +92,9 @@ def test_the_workflow_posts_remarks_and_the_comparison() -> None:
     ran = "\n".join(step.get("run", "") for step in steps)
     assert "hertzwright knowledge check knowledge --github" in ran
     assert "hertzwright knowledge tidy knowledge --check" in ran
-    assert re.search(r'knowledge compare "origin/\$GITHUB_BASE_REF".* --markdown \| tee -a "\$GITHUB_STEP_SUMMARY"', ran)
+    assert re.search(
+        r'knowledge compare "origin/\$GITHUB_BASE_REF".* --markdown \| tee -a "\$GITHUB_STEP_SUMMARY"', ran
+    )
     assert steps[0]["with"]["fetch-depth"] == "0", "the comparison needs the other revision"
 
 
@@ -129,7 +135,9 @@ def test_hooks_check_and_lay_out_the_knowledge() -> None:
 
 def test_the_issue_for_a_wrong_job_asks_for_the_job_file_and_no_names() -> None:
     text = (GITHUB / "ISSUE_TEMPLATE" / "wrong_at_a_job.yml").read_text()
-    asked = {item["id"]: item for item in loaded(GITHUB / "ISSUE_TEMPLATE" / "wrong_at_a_job.yml")["body"] if "id" in item}
+    asked = {
+        item["id"]: item for item in loaded(GITHUB / "ISSUE_TEMPLATE" / "wrong_at_a_job.yml")["body"] if "id" in item
+    }
     for needed in ("job", "said", "truth"):
         assert asked[needed]["validations"]["required"] == "true"
     assert "hertzwright report JOB --set-name" in text

@@ -7,18 +7,18 @@ import pytest
 from numpy.typing import NDArray
 
 from hertzwright.engine import Job, load_knowledge
-from hertzwright.engine.trace.analysis import Report, analyse, regulation_percent, variation_percent
+from hertzwright.engine.trace.analysis import TraceReport, analyse, regulation_percent, variation_percent
 from hertzwright.engine.trace.findings import offers
-from hertzwright.engine.trace.samples import Record, TraceError, meter_step
+from hertzwright.engine.trace.samples import FrequencyRecord, TraceError, meter_step
 from hertzwright.engine.trace.swing import judge, short_term_band
 
 Floats = NDArray[np.float64]
 
 
-def record(time: Floats, hertz: Floats, step: float = 0.1) -> Record:
+def record(time: Floats, hertz: Floats, step: float = 0.1) -> FrequencyRecord:
     """Readings as a meter with this step shows them."""
     shown = np.round(hertz / step) * step if step else hertz
-    return Record(time, np.asarray(shown), float(np.median(np.diff(time))), meter_step(shown), "test")
+    return FrequencyRecord(time, np.asarray(shown), float(np.median(np.diff(time))), meter_step(shown), "test")
 
 
 def noise(size: int, deviation: float = 0.02, seed: int = 0) -> Floats:
@@ -40,12 +40,12 @@ def load_test(time: Floats) -> Floats:
 
 
 @pytest.fixture(scope="module")
-def report() -> Report:
+def report() -> TraceReport:
     time = np.arange(0, 170, 0.5)
     return analyse(record(time, load_test(time) + noise(time.size)))
 
 
-def test_a_load_test_has_its_stretches_and_steps(report: Report) -> None:
+def test_a_load_test_has_its_stretches_and_steps(report: TraceReport) -> None:
     assert [round(stretch.mean, 1) for stretch in report.stretches] == [61.8, 60.3, 58.8, 61.8]
     assert [stretch.swing.kind for stretch in report.stretches] == ["steady"] * 4
     assert [step.direction for step in report.steps] == ["on", "on", "off"]
@@ -54,7 +54,7 @@ def test_a_load_test_has_its_stretches_and_steps(report: Report) -> None:
     assert report.regulation == pytest.approx(5.0, abs=0.05)
 
 
-def test_findings_without_loads_say_nothing_of_full_load(report: Report) -> None:
+def test_findings_without_loads_say_nothing_of_full_load(report: TraceReport) -> None:
     knowledge = load_knowledge()
     found = dict(offers(report, knowledge.checks, knowledge.features(), {}))
     assert set(found) == {
@@ -65,7 +65,7 @@ def test_findings_without_loads_say_nothing_of_full_load(report: Report) -> None
     assert found["load_step_settling"] == "settles_at_once"
 
 
-def test_findings_with_loads_are_taken_by_a_job(report: Report) -> None:
+def test_findings_with_loads_are_taken_by_a_job(report: TraceReport) -> None:
     knowledge = load_knowledge()
     found = offers(report, knowledge.checks, knowledge.features(), {}, (0, 50, 100, 0))
     assert {"frequency_half_load", "frequency_full_load", "swing_full_load"} <= {check for check, _ in found}

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from hertzwright.engine.trace.logfile import read_trace
-from hertzwright.engine.trace.samples import Record, TraceError, meter_step
+from hertzwright.engine.trace.samples import FrequencyRecord, TraceError, meter_step
 
 HERTZ = [61.8, 61.7, 61.9, 61.8, 60.2, 59.9, 60.0, 60.1, 60.0, 60.0, 59.9, 60.0]
 
 
-def read(folder: Path, text: str | bytes, columns: str = "", poles: int = 4) -> Record:
+def read(folder: Path, text: str | bytes, columns: str = "", poles: int = 4) -> FrequencyRecord:
     path = folder / "log.csv"
     if isinstance(text, str):
         path.write_text(text, encoding="utf-8")

@@ -14,7 +14,7 @@ from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.simulated.equilibrium import equilibrium
 from hertzwright.engine.simulated.faults import sound
 from hertzwright.engine.simulated.governor import hartnell_load, hartnell_speed
-from hertzwright.engine.trim.coach import Advice, Coach, Trial, TrimError, facts_of, goal_of, pair_of
+from hertzwright.engine.trim.coach import Coach, NextTurn, Trial, TrimError, facts_of, goal_of, pair_of
 from hertzwright.engine.trim.response import Response, Slope, governor_slopes, prior, relative_speed
 from hertzwright.engine.trim.stability_limit import boundary, normal_cdf
 
@@ -267,13 +267,13 @@ def test_an_advised_trial_keeps_away_from_overspeed(knowledge: Knowledge) -> Non
     assert advice.choice.mean[0] + 2.0 * advice.choice.deviation[0] < 66.0
 
 
-def played(coach: Coach, *found: Trial) -> tuple[Coach, Advice]:
+def played(coach: Coach, *found: Trial) -> tuple[Coach, NextTurn]:
     for trial in found:
         coach = coach.after(trial)
     return coach, coach.advice()
 
 
-def answers(knowledge: Knowledge, coach: Coach, advice: Advice) -> dict[str, str]:
+def answers(knowledge: Knowledge, coach: Coach, advice: NextTurn) -> dict[str, str]:
     return dict(facts_of(coach, knowledge, knowledge.features({}), advice))
 
 
@@ -447,5 +447,5 @@ def test_that_speed_follows_is_told_from_three_deviations_on(knowledge: Knowledg
             return slope, 0.1
 
     seen = replace(coach, line=Line())  # type: ignore[arg-type]
-    facts = dict(facts_of(seen, knowledge, knowledge.features(), Advice("turn")))
+    facts = dict(facts_of(seen, knowledge, knowledge.features(), NextTurn("turn")))
     assert (facts.get("speed_adjuster_trial") == "follows") is told

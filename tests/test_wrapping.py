@@ -84,14 +84,18 @@ def test_columns_of_a_table_stand_under_each_other() -> None:
 
 def test_a_load_test_holds_its_width_too() -> None:
     out = io.StringIO()
-    load_view.Page(out, 40).line(" ".join([WIDE] * 5))
+    load_view.LoadPage(out, 40).line(" ".join([WIDE] * 5))
     assert max(columns(row) for row in out.getvalue().splitlines()) <= 40
 
 
 @pytest.mark.parametrize("term", ["dumb", "unknown", "xterm"])
 def test_every_terminal_has_the_columns_it_has(term: str, tmp_path: Path) -> None:
     (tmp_path / "facts.yaml").write_text("facts:\n  - {complaint: hunts_no_load, answer: present}\n")
-    for words in (["rank", "facts.yaml"], ["chart", "hunts_no_load", "--depth", "1"], ["knowledge", "show", "linkage_worn"]):
+    for words in (
+        ["rank", "facts.yaml"],
+        ["chart", "hunts_no_load", "--depth", "1"],
+        ["knowledge", "show", "linkage_worn"],
+    ):
         done = subprocess.run(
             [sys.executable, "-m", "hertzwright", *words], cwd=tmp_path, capture_output=True, text=True, check=False,
             env={**os.environ, "TERM": term, "COLUMNS": "40", "HERTZWRIGHT_HOME": str(tmp_path)},

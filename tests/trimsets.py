@@ -22,7 +22,7 @@ from hertzwright.engine.simulated.equilibrium import equilibrium
 from hertzwright.engine.simulated.faults import sound
 from hertzwright.engine.simulated.observation import average, level, peak_to_peak, settled
 from hertzwright.engine.simulated.plant import Plant
-from hertzwright.engine.simulated.running import Stretch, run
+from hertzwright.engine.simulated.running import RunSegment, run
 from hertzwright.engine.trim.coach import Coach, Trial, goal_of, pair_of
 
 SWINGS = 0.5
@@ -55,7 +55,7 @@ class TrimSet:
     def read(self, place: tuple[float, ...], look: int) -> Trial:
         """Full load, then no load, as a technician reads them: mean of the meter, and whether it swings."""
         plant = self.at(place)
-        ran = run(plant, (Stretch(14.0, 1.0), Stretch(28.0, 0.0)), draw_state(self.seed, look))
+        ran = run(plant, (RunSegment(14.0, 1.0), RunSegment(28.0, 0.0)), draw_state(self.seed, look))
         loaded, empty = ran.hertz[80:280], settled(ran, 20.0)
         draws = Draws(self.seed, "meter", look)
         noise = plant.meter.noise
@@ -94,7 +94,7 @@ def _sharp(plant: Plant, turns: float) -> Plant:
 
 
 def _hunts(plant: Plant, seed: int) -> bool:
-    ran = run(plant, (Stretch(2.0, 0.5), Stretch(18.0, 0.0)), seed)
+    ran = run(plant, (RunSegment(2.0, 0.5), RunSegment(18.0, 0.0)), seed)
     return peak_to_peak(level(settled(ran, 12.0))) >= SWINGS
 
 

@@ -4,13 +4,13 @@ In: paths and values. Out: values and paths, or an error that names both. Never:
 """
 
 from . import export, facts, input_file, journal, output_file, store, whole_file
-from .facts import Facts, job_of, put, read_facts
+from .facts import FactsFile, job_of, put, read_facts
 from .journal import Journal
 from .output_file import Outfile
 from .set_option import UsageError, features_given
 
 __all__ = [
-    "Facts",
+    "FactsFile",
     "Journal",
     "Outfile",
     "UsageError",

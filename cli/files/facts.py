@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ...engine.compiler import SIZE_LIMIT, Items, Node, Page, Table, Text, parse, read
+from ...engine.compiler import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, read
 from ...engine.problems import HertzwrightError, close_to, printable, quoted
 from . import input_file
 
@@ -40,7 +40,7 @@ class Fact:
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
+class FactsFile:
     """What a facts file says. `lines` has the line of each feature of the set."""
 
     file: str
@@ -50,7 +50,7 @@ class Facts:
     tolerance: str = ""
 
 
-def read_facts(name: str) -> Facts:
+def read_facts(name: str) -> FactsFile:
     """The facts of a file, or of standard input for "-". Raises FactsError."""
     if name == "-":
         data = input_file.read_whole(name, SIZE_LIMIT, FactsError, ", so not a file of facts")
@@ -58,12 +58,12 @@ def read_facts(name: str) -> Facts:
     return facts_of(read(Path(name), printable(name), pipes=True))
 
 
-def facts_of(page: Page) -> Facts:
+def facts_of(page: SourceFile) -> FactsFile:
     """The facts of a page that was read. Raises FactsError."""
     faults = [f"{page.file}:{problem.line}: {problem.message}" for problem in page.problems]
-    if not faults and not isinstance(page.root, Table):
+    if not faults and not isinstance(page.root, MappingNode):
         faults = [f"{page.file}:1: expected a mapping with `set` and `facts`"]
-    if faults or not isinstance(page.root, Table):
+    if faults or not isinstance(page.root, MappingNode):
         raise FactsError("\n".join(faults))
     top = page.root
 
@@ -78,22 +78,22 @@ def facts_of(page: Page) -> Facts:
     features: dict[str, str] = {}
     lines: dict[str, int] = {}
     described = top.values.get("set")
-    if isinstance(described, Table):
+    if isinstance(described, MappingNode):
         for key, node in described.values.items():
-            if isinstance(node, Text):
+            if isinstance(node, ScalarNode):
                 features[key], lines[key] = node.value, node.line
             else:
                 wrong(node, f"{printable(key)}: expected one value")
     elif described is not None and not _empty(described):
         wrong(described, "`set` holds features of the set, such as `rated_kw: 9`")
     tolerance = top.values.get("tolerance")
-    if tolerance is not None and not isinstance(tolerance, Text):
+    if tolerance is not None and not isinstance(tolerance, ScalarNode):
         wrong(tolerance, "`tolerance` is the name of a tolerance set")
     listed = top.values.get("facts")
-    if listed is not None and not isinstance(listed, Items) and not _empty(listed):
+    if listed is not None and not isinstance(listed, SequenceNode) and not _empty(listed):
         wrong(listed, "`facts` is a list of facts, such as `- {check: frequency_no_load, answer: 64.1 Hz}`")
     facts = []
-    for number, node in enumerate(listed.items if isinstance(listed, Items) else ()):
+    for number, node in enumerate(listed.items if isinstance(listed, SequenceNode) else ()):
         if number == MOST or len(faults) >= MOST_FAULTS:
             wrong(node, f"more than {MOST} facts of one set" if number == MOST else "the rest was not read")
             break
@@ -104,22 +104,24 @@ def facts_of(page: Page) -> Facts:
             wrong(node, found)
     if faults:
         raise FactsError("\n".join(faults))
-    return Facts(page.file, features, lines, tuple(facts), tolerance.value if isinstance(tolerance, Text) else "")
+    return FactsFile(
+        page.file, features, lines, tuple(facts), tolerance.value if isinstance(tolerance, ScalarNode) else ""
+    )
 
 
 def _empty(node: Node) -> bool:
-    return isinstance(node, Text) and node.value in ("", "null", "~") and not node.style
+    return isinstance(node, ScalarNode) and node.value in ("", "null", "~") and not node.style
 
 
 def _fact(node: Node) -> Fact | str:
     """The fact, or what is wrong with it."""
     example = "{check: ID, answer: ANSWER}, {complaint: ID, answer: present} or {remedy: ID, result: cured}"
-    if isinstance(node, Table) and "secured" in node.values:
+    if isinstance(node, MappingNode) and "secured" in node.values:
         who = node.values["secured"]
-        if len(node.values) > 1 or not isinstance(who, Text):
+        if len(node.values) > 1 or not isinstance(who, ScalarNode):
             return "expected {secured: NAME} alone: who shut the set down and proved that its throttle closes"
         return Fact("secured", "", who.value, node.line)
-    if not isinstance(node, Table):
+    if not isinstance(node, MappingNode):
         return f"expected a fact, {example}"
     kinds = [kind for kind in KINDS if kind in node.values]
     if len(kinds) != 1:
@@ -132,12 +134,12 @@ def _fact(node: Node) -> Fact | str:
     name, answer = node.values[kind], node.values.get(field)
     if answer is None:
         return f"this {kind} has no {field}; a fact is {example}"
-    if not isinstance(name, Text) or not isinstance(answer, Text):
+    if not isinstance(name, ScalarNode) or not isinstance(answer, ScalarNode):
         return f"expected one value for {kind} and one for {field}"
     return Fact(kind, name.value, answer.value, node.line)
 
 
-def job_of(knowledge: Knowledge, facts: Facts, tolerance: str = "default") -> Job:
+def job_of(knowledge: Knowledge, facts: FactsFile, tolerance: str = "default") -> Job:
     """The job that these facts make. Raises FactsError with the line of the first fact that does not fit."""
     from ...engine import Job
     from ...engine.compiler import read_features

@@ -49,7 +49,7 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class JournalEntry:
     """One event with the time it was written."""
 
     at: str
@@ -57,14 +57,14 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
-class Record:
+class JobFileContent:
     """What a job file says. `damage` tells what is wrong with it, empty where nothing is; `torn` where that is only
     its end. `entries` are the lines before the damage, and `sound` how many bytes they take with the head. `ends`: the
     file says that it has an end mark; `whole`: the bytes of `sound` with the mark, where there is one that fits."""
 
     path: Path
     head: Head
-    entries: tuple[Entry, ...]
+    entries: tuple[JournalEntry, ...]
     damage: str = ""
     torn: bool = False
     sound: int = 0
@@ -139,7 +139,7 @@ def latest(folder: Path) -> Path:
     raise JobError(f"{folder} holds no jobs; begin one with: hertzwright start")
 
 
-def read(path: Path) -> Record:
+def read(path: Path) -> JobFileContent:
     """Everything sound at the start of a job file. Raises JobError where there is nothing to go on with."""
     try:
         if S_ISFIFO(path.stat().st_mode):  # reading one could wait for ever
@@ -157,7 +157,7 @@ def read(path: Path) -> Record:
     if end is not None:
         del lines[-2]
     head, damage, ends = _head(path, lines[0])
-    entries: list[Entry] = []
+    entries: list[JournalEntry] = []
     sound = len(lines[0]) + 1
     for number, line in enumerate(lines[1:], 2):
         is_last = number == len(lines)
@@ -176,7 +176,7 @@ def read(path: Path) -> Record:
             else:
                 what += f"; the last line was left out: {quoted(line.decode('utf-8', 'replace'), 80)}"
             what = f"{damage}; {what}" if damage else what
-            return Record(path, head, tuple(entries), what, not after, sound, ends, sound)
+            return JobFileContent(path, head, tuple(entries), what, not after, sound, ends, sound)
         entries.append(entry)
         sound += len(line) + 1
     if not entries and len(lines) == 1:
@@ -184,10 +184,12 @@ def read(path: Path) -> Record:
     count = len(entries)
     whole = sound + len(_end_mark(count)) if end == count else sound
     if end == count or (end is None and not ends):
-        return Record(path, head, tuple(entries), damage, False, sound, ends, whole)
+        return JobFileContent(path, head, tuple(entries), damage, False, sound, ends, whole)
     told = "its end mark is missing" if end is None else f"it says that it has {end} events"
     what = f"{printable(path.name)}: the file was cut: {told}; the {count} events that are there can be read"
-    return Record(path, head, tuple(entries), f"{damage}; {what}" if damage else what, not damage, sound, ends, whole)
+    return JobFileContent(
+        path, head, tuple(entries), f"{damage}; {what}" if damage else what, not damage, sound, ends, whole
+    )
 
 
 def without_end(data: bytes) -> bytes:
@@ -246,7 +248,7 @@ def _head(path: Path, line: bytes) -> tuple[Head, str, bool]:
         return Head(FORMAT, "", "unnamed set", ""), what, False
 
 
-def _entry(line: bytes, number: int, version: int) -> tuple[Entry, bool]:
+def _entry(line: bytes, number: int, version: int) -> tuple[JournalEntry, bool]:
     """The entry of a line, and whether it says that the file has an end mark. Raises ValueError, JobError."""
     found = _unsealed(line)
     if found.get("seq") != number:
@@ -257,7 +259,7 @@ def _entry(line: bytes, number: int, version: int) -> tuple[Entry, bool]:
     event = Event.from_dict(found)
     if found.get("format", version) != FORMAT:
         event = of_the_first_format(event)
-    return Entry(printable(at), event), "ends" in found
+    return JournalEntry(printable(at), event), "ends" in found
 
 
 def _written(found: Mapping[str, object]) -> bytes:
@@ -334,7 +336,7 @@ class Journal:
         return journal
 
     @classmethod
-    def reopen(cls, path: Path) -> tuple[Journal, Record]:
+    def reopen(cls, path: Path) -> tuple[Journal, JobFileContent]:
         """Open a job file to go on with it.
 
         What is damaged at its end is copied aside (`.damaged`) and cut off; call this only after `read` was shown

@@ -3,6 +3,4 @@
 In: what the technician types. Out: events in the job file. Never: decides what is safe or fixed (see `engine.job`).
 """
 
-
-__all__ = [
-]
+__all__ = []

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from ...engine import AnswerError, JobError
 from ...engine.compiler import Check, Remedy
 from ...engine.readings import read_answer
-from ..record import told
+from ..record import answer_words
 from ..terminal import Stop, choose
 from . import putting_back, view
-from .session import Desk
+from .session import Session
 
 # Command -> its key, other words for it, and what it does.
 COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
@@ -40,24 +40,24 @@ _LETTERS = "abcde"
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class PromptReply:
     """What came of a prompt: `command` is empty where an answer was recorded; `rest` are the words after a command."""
 
     command: str
     rest: str = ""
 
 
-def command_of(text: str) -> Given | None:
+def command_of(text: str) -> PromptReply | None:
     """The command that a text is, with the words after it; None where it is none."""
     lowered = text.lower()
     for name, (key, words, _) in COMMANDS.items():
         if lowered == key or lowered in words:
-            return Given(name)
+            return PromptReply(name)
     first, _, rest = text.partition(" ")
     for name in _WITH_WORDS:
         key, words, _ = COMMANDS[name]
         if rest.strip() and first.lower() in (key, *words):
-            return Given(name, rest.strip())
+            return PromptReply(name, rest.strip())
     return None
 
 
@@ -72,14 +72,14 @@ def outcome_of(check: Check, text: str) -> str | None:
     return None
 
 
-def ask(desk: Desk, check: Check, hint: bool = True) -> Given:
+def ask(desk: Session, check: Check, hint: bool = True) -> PromptReply:
     """Ask one check until it is answered or a command is given that leads elsewhere. Raises Stop."""
     screen = desk.screen
     screen.line()
     screen.line(check.ask, "bold")
     options(desk, check)
-    if told := putting_back.takes_off(desk, check):
-        screen.note(told)
+    if answer_words := putting_back.takes_off(desk, check):
+        screen.note(answer_words)
     if hint:
         keys(desk, check)
     names = [outcome.id.replace("_", " ") for outcome in check.outcomes]
@@ -95,12 +95,12 @@ def ask(desk: Desk, check: Check, hint: bool = True) -> Given:
                 continue
             return given
         if outcome is None and "=" in text:
-            return Given("other", text)
+            return PromptReply("other", text)
         if take(desk, check, outcome or which(desk, check, text)):
-            return Given("")
+            return PromptReply("")
 
 
-def options(desk: Desk, check: Check) -> None:
+def options(desk: Session, check: Check) -> None:
     """The answers by key, and the form of a reading."""
     rows = []
     for number, outcome in enumerate(check.outcomes, 1):
@@ -111,7 +111,7 @@ def options(desk: Desk, check: Check) -> None:
         desk.screen.line(f"or type the reading in {check.reading.unit}{each}", indent="    ")
 
 
-def keys(desk: Desk, check: Check) -> None:
+def keys(desk: Session, check: Check) -> None:
     """One line of the commands that are used most; in full the first time."""
     desk.screen.note("Enter how | w why | s skip | u unknown | z back | m more")
     if not desk.hinted:
@@ -119,7 +119,7 @@ def keys(desk: Desk, check: Check) -> None:
         desk.hinted = True
 
 
-def stays(desk: Desk, given: Given, check: Check | None = None, remedy: Remedy | None = None) -> bool:
+def stays(desk: Session, given: PromptReply, check: Check | None = None, remedy: Remedy | None = None) -> bool:
     """Do a command that leads nowhere else. Returns whether it was one. Raises Stop."""
     if given.command == "stop":
         raise Stop
@@ -142,14 +142,16 @@ def stays(desk: Desk, given: Given, check: Check | None = None, remedy: Remedy |
     return False
 
 
-def menu(desk: Desk) -> Given:
+def menu(desk: Session) -> PromptReply:
     """All commands, numbered."""
     names = [name for name in COMMANDS if name != "more"]
     rows = [f"{COMMANDS[name][0]} {COMMANDS[name][1][0]}: {COMMANDS[name][2]}" for name in names]
-    return Given([*names, "none"][choose(desk.asker, desk.screen, "", [*rows, "go back to the question"], len(names))])
+    return PromptReply(
+        [*names, "none"][choose(desk.asker, desk.screen, "", [*rows, "go back to the question"], len(names))]
+    )
 
 
-def which(desk: Desk, check: Check, text: str) -> str:
+def which(desk: Session, check: Check, text: str) -> str:
     """What a bare digit means where there is a reading: an answer's number, or the reading; asked if it can be both."""
     digit = text.rstrip("?").strip()
     if check.reading is None or not digit.isdecimal() or not 1 <= int(digit[:9]) <= len(check.outcomes):
@@ -165,7 +167,7 @@ def which(desk: Desk, check: Check, text: str) -> str:
     return outcome.id + doubt
 
 
-def takes(desk: Desk, check: Check, text: str) -> bool:
+def takes(desk: Session, check: Check, text: str) -> bool:
     """Whether a text can be an answer to a check."""
     try:
         read_answer(check, outcome_of(check, text) or text, desk.job.features)
@@ -174,7 +176,7 @@ def takes(desk: Desk, check: Check, text: str) -> bool:
     return True
 
 
-def take(desk: Desk, check: Check, text: str) -> bool:
+def take(desk: Session, check: Check, text: str) -> bool:
     """Record an answer and say how it was understood. False where it cannot be used."""
     screen = desk.screen
     try:
@@ -190,5 +192,5 @@ def take(desk: Desk, check: Check, text: str) -> bool:
         screen.problem(str(error))
         return False
     made = next(made for made in desk.job.made if (made.check, made.spell) == (check.id, desk.job.spell))
-    screen.line(f"Kept: {check.title}, {told(made)}.", "green")
+    screen.line(f"Kept: {check.title}, {answer_words(made)}.", "green")
     return True

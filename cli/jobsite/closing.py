@@ -12,10 +12,10 @@ from ...engine import JobError
 from ..record import CLOSINGS, complaints, fixed, held, missing, open_points, rows
 from ..terminal import Screen, choose
 from . import proof_run, putting_back, safety, view
-from .session import Desk
+from .session import Session
 
 
-def close(desk: Desk, refer: bool = False) -> bool:
+def close(desk: Session, refer: bool = False) -> bool:
     """Prove and close, or close as open. Returns whether the job is closed."""
     job, screen = desk.job, desk.screen
     if refer:
@@ -56,7 +56,7 @@ def close(desk: Desk, refer: bool = False) -> bool:
     return False
 
 
-def _finish(desk: Desk, how: str, shown: bool = False) -> bool:
+def _finish(desk: Session, how: str, shown: bool = False) -> bool:
     try:
         desk.close(how)
     except JobError as error:
@@ -70,7 +70,7 @@ def _finish(desk: Desk, how: str, shown: bool = False) -> bool:
     return True
 
 
-def report(desk: Desk) -> None:
+def report(desk: Session) -> None:
     """As found beside as left, the verdict, and what is left open."""
     job, screen = desk.job, desk.screen
     held.say(screen, job)
@@ -88,7 +88,7 @@ def report(desk: Desk) -> None:
     screen.fact("Time", f"{job.minutes:.0f} min by the figures of the knowledge base")
 
 
-def table(screen: Screen, desk: Desk) -> None:
+def table(screen: Screen, desk: Session) -> None:
     """The readings side by side."""
     words = {True: "ok", False: "outside", None: ""}
     screen.table(

@@ -10,24 +10,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ...engine import Job
-from ..record import beside, complaints, missing, needed, outside, present, told
+from ..record import answer_words, beside, complaints, missing, needed, outside, present
 from ..terminal import choose, minutes
 from . import check_prompt, putting_back, safety, view
-from .check_prompt import Given
-from .session import Desk
+from .check_prompt import PromptReply
+from .session import Session
 
 _TAKE = ("y", "yes", "1", "take")
 _LEAVE = ("", "n", "no", "2", "s", "skip")
 
 
-def in_order(desk: Desk, names: Sequence[str]) -> list[str]:
+def in_order(desk: Session, names: Sequence[str]) -> list[str]:
     """Those of the checks that this set has and that are read, those that need the same set-up together."""
     checks, states = desk.job.checks, list(desk.knowledge.catalogue.states)
     there = [name for name in dict.fromkeys(names) if name in checks and checks[name].derived_from is None]
     return sorted(there, key=lambda name: (states.index(checks[name].state), there.index(name)))
 
 
-def take(desk: Desk, heading: str, names: Sequence[str]) -> bool:
+def take(desk: Session, heading: str, names: Sequence[str]) -> bool:
     """Ask readings one after the other. False where the set must not run: after an overspeed, or with something off."""
     screen, job = desk.screen, desk.job
     screen.heading(heading)
@@ -65,7 +65,7 @@ def _named(title: str) -> str:
     return title[0].lower() + title[1:]
 
 
-def prove(desk: Desk, chain: Sequence[str]) -> None:
+def prove(desk: Session, chain: Sequence[str]) -> None:
     """The proof run of remedies: its readings, then whether the trouble is gone. Everything may be skipped."""
     job = desk.job
     if not chain or not safety.make_safe(desk):
@@ -77,27 +77,27 @@ def prove(desk: Desk, chain: Sequence[str]) -> None:
     say_outside(desk)
 
 
-def ask_missing(desk: Desk) -> bool:
+def ask_missing(desk: Session) -> bool:
     """Ask the readings without which nothing is called fixed. False where the set must not run."""
     wanted = missing(desk.job)
     return not wanted or take(desk, "To prove it", in_order(desk, wanted))
 
 
-def say_outside(desk: Desk) -> None:
+def say_outside(desk: Session) -> None:
     """The readings of the proof that are not within the tolerance."""
     for made in outside(desk.job):
-        desk.screen.attention(f"{desk.job.checks[made.check].title}: {told(made)}, outside the tolerance")
+        desk.screen.attention(f"{desk.job.checks[made.check].title}: {answer_words(made)}, outside the tolerance")
 
 
-def say_beside(desk: Desk) -> bool:
+def say_beside(desk: Session) -> bool:
     """Other answers on the set as it is now that are not as they should be. Returns whether there are any."""
     bad = beside(desk.job)
     for made in bad:
-        desk.screen.attention(f"{desk.job.checks[made.check].title}: {told(made)}, not as it should be")
+        desk.screen.attention(f"{desk.job.checks[made.check].title}: {answer_words(made)}, not as it should be")
     return bool(bad)
 
 
-def ask_gone(desk: Desk) -> None:
+def ask_gone(desk: Session) -> None:
     """Whether each complaint is gone, on the set as it is now."""
     knowledge, screen = desk.knowledge, desk.screen
     for name, answer in complaints(desk.job).items():
@@ -138,7 +138,7 @@ def unread(job: Job) -> tuple[str, ...]:
     return tuple(name for name in wanted if name in job.checks and name not in answered)
 
 
-def offer_as_found(desk: Desk, remedy_id: str) -> Given:
+def offer_as_found(desk: Session, remedy_id: str) -> PromptReply:
     """Before the first work on a fault: offer to take the readings as found, once.
 
     The command is empty where the remedy may be gone on with, "none" where readings were taken, else another command.
@@ -147,7 +147,7 @@ def offer_as_found(desk: Desk, remedy_id: str) -> Given:
     works = any(knowledge.causes[cause].fault for cause in knowledge.remedies[remedy_id].cures)
     wanted = in_order(desk, unread(job)) if works and not desk.as_found_offered else []
     if not wanted:
-        return Given("")
+        return PromptReply("")
     screen.line()
     screen.line(
         f"Next would be: {_named(knowledge.remedies[remedy_id].title)}. Not read as found: {_titles(job, wanted)}; "
@@ -157,12 +157,12 @@ def offer_as_found(desk: Desk, remedy_id: str) -> Given:
         text = desk.asker.ask("> ", ("yes", "no"))
         if text.lower() in _LEAVE:
             desk.as_found_offered = True
-            return Given("")
+            return PromptReply("")
         if text.lower() in _TAKE:
             desk.as_found_offered = True
             before = len(job.events)
             take(desk, "As found", wanted)
-            return Given("none" if any(event.kind == "check" for event in job.events[before:]) else "")
+            return PromptReply("none" if any(event.kind == "check" for event in job.events[before:]) else "")
         command = check_prompt.command_of(text)
         if command is None:
             screen.problem(f'"{text}": expected y, or Enter')
@@ -170,7 +170,7 @@ def offer_as_found(desk: Desk, remedy_id: str) -> Given:
             return command
 
 
-def _minutes(desk: Desk, names: Sequence[str]) -> str:
+def _minutes(desk: Session, names: Sequence[str]) -> str:
     """What it takes to read them from here."""
     moves, here, total = desk.knowledge.catalogue.costs.moves, desk.job.here, 0.0
     for name in names:

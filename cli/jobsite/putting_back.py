@@ -15,14 +15,14 @@ from ...engine.compiler import Check, Remedy
 from ...engine.job import of_step
 from ...engine.problems import close_to, quoted
 from ..terminal import choose, finder
-from .session import Desk
+from .session import Session
 
 ALL = "all"
 _YES = ("1", "y", "yes")
 _NO = ("2", "n", "no")
 
 
-def ready(desk: Desk, kind: str, name: str, command: Callable[[str], object] = lambda text: None) -> str:
+def ready(desk: Session, kind: str, name: str, command: Callable[[str], object] = lambda text: None) -> str:
     """Ask whether everything is on that a step needs, where that is not known. Empty where it is.
 
     Else what the technician said: "skip", it is still off, or the text of a command. command: whether a text is one.
@@ -50,13 +50,13 @@ def ready(desk: Desk, kind: str, name: str, command: Callable[[str], object] = l
         screen.problem("expected 1 or 2, or a key such as o for another step")
 
 
-def precautions(desk: Desk, kind: str, name: str) -> tuple[str, ...]:
+def precautions(desk: Session, kind: str, name: str) -> tuple[str, ...]:
     """The cautions of a step as the set stands; those of a proof run come with its readings."""
     off = [each.fitting for each in desk.job.off]
     return of_step(desk.knowledge.catalogue, kind, name, off, proof=False)
 
 
-def takes_off(desk: Desk, step: Check | Remedy) -> str:
+def takes_off(desk: Session, step: Check | Remedy) -> str:
     """What a step takes off that is on, as a line for the screen; empty where it takes nothing off."""
     off = {each.fitting for each in desk.job.off}
     fittings = desk.knowledge.catalogue.fittings
@@ -64,7 +64,7 @@ def takes_off(desk: Desk, step: Check | Remedy) -> str:
     return f"Takes off: {', '.join(named)}. Was it off already when you came? t" if named else ""
 
 
-def as_found(desk: Desk, words: str, step: Check | Remedy | None) -> None:
+def as_found(desk: Session, words: str, step: Check | Remedy | None) -> None:
     """Keep that something was off or open already when the technician came."""
     fittings, screen = desk.knowledge.catalogue.fittings, desk.screen
     off = {each.fitting for each in desk.job.off}
@@ -90,7 +90,7 @@ def as_found(desk: Desk, words: str, step: Check | Remedy | None) -> None:
     screen.line(f"Kept: {fittings[found[at]].title}, off as found.", "green")
 
 
-def at_the_end(desk: Desk) -> None:
+def at_the_end(desk: Session) -> None:
     """Ask of all that is still off whether it is put back now; what is not stands in the record."""
     off = [each.fitting for each in desk.job.off]
     if not off:
@@ -105,7 +105,7 @@ def at_the_end(desk: Desk) -> None:
             desk.put_back(fitting)
 
 
-def known(desk: Desk, option: str, names: Sequence[str]) -> list[str]:
+def known(desk: Session, option: str, names: Sequence[str]) -> list[str]:
     """The fittings that an option names. Raises JobError."""
     fittings = desk.knowledge.catalogue.fittings
     for name in names:
@@ -115,7 +115,7 @@ def known(desk: Desk, option: str, names: Sequence[str]) -> list[str]:
     return list(names)
 
 
-def without_asking(desk: Desk, first: Iterable[str], step: str, given: Sequence[str]) -> None:
+def without_asking(desk: Session, first: Iterable[str], step: str, given: Sequence[str]) -> None:
     """Put back what a step needs on, where the options say that it is on. Raises JobError where they do not."""
     fittings = desk.knowledge.catalogue.fittings
     needed = list(first)

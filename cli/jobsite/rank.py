@@ -44,7 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         steps = job.next_steps(_STEPS)
     except ContradictionError as error:
-        for text in held.told(job.held, _SECURED):
+        for text in held.held_lines(job.held, _SECURED):
             print(text, file=sys.stderr)
         print(f"hertzwright: {read.file}: {error}", file=sys.stderr)
         return 2

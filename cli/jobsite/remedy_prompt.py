@@ -12,8 +12,8 @@ from ...engine.job import due
 from ..record import complaints
 from ..terminal import choose
 from . import check_prompt, proof_run, putting_back, safety, view
-from .check_prompt import Given
-from .session import Desk
+from .check_prompt import PromptReply
+from .session import Session
 
 _ACTIONS = (
     "carried out",
@@ -27,7 +27,7 @@ _ACTIONS = (
 _MEANING = ("", "skip", "why", "remedy", "back", "note", "stop")
 
 
-def ask(desk: Desk, name: str, step: Step | None) -> Given:
+def ask(desk: Session, name: str, step: Step | None) -> PromptReply:
     """Show a remedy, and where it is carried out, all that follows from it.
 
     Readings as found that are taken first may make another step the best: a remedy that was only proposed waits.
@@ -50,27 +50,27 @@ def ask(desk: Desk, name: str, step: Step | None) -> Given:
         if at == 0 and one(desk, remedy.id, None).command:
             desk.screen.note("Left for later; it stays on the list of what is due.")
     proof_run.prove(desk, [part for part in chain if part in {event.id for event in desk.job.standing}])
-    return Given("")
+    return PromptReply("")
 
 
-def _reasons(desk: Desk, before: str, after: str) -> list[str]:
+def _reasons(desk: Session, before: str, after: str) -> list[str]:
     rules = desk.knowledge.catalogue.order.values()
     return [rule.why for rule in rules if rule.kind == "do_again" and before in rule.before and after in rule.after][:1]
 
 
-def one(desk: Desk, name: str, step: Step | None) -> Given:
+def one(desk: Session, name: str, step: Step | None) -> PromptReply:
     """One remedy without its proof run. The command is empty where it was carried out."""
     screen = desk.screen
     remedy = desk.knowledge.remedies[name]
     if not safety.make_safe(desk) and desk.job.runs(remedy.state):
         screen.problem("This needs the engine running; not before the throttle is proven to close.")
-        return Given("skip")
+        return PromptReply("skip")
     view.step(desk, remedy, step)
     cautions = putting_back.precautions(desk, "remedy", name)
     if said := putting_back.ready(desk, "remedy", name, check_prompt.command_of):
-        return check_prompt.command_of(said) or Given("skip")
+        return check_prompt.command_of(said) or PromptReply("skip")
     if not safety.of_step(desk, remedy.id, remedy.state, cautions, remedy.dangerous):
-        return Given("skip")
+        return PromptReply("skip")
     screen.numbered(remedy.steps)
     if told := putting_back.takes_off(desk, remedy):
         screen.note(told)
@@ -84,7 +84,7 @@ def one(desk: Desk, name: str, step: Step | None) -> Given:
     return given
 
 
-def _action(desk: Desk) -> Given:
+def _action(desk: Session) -> PromptReply:
     """Carried out, or something else; keys of the commands work as they do beside a check."""
     screen = desk.screen
     screen.line()
@@ -92,12 +92,12 @@ def _action(desk: Desk) -> Given:
     while True:
         text = desk.asker.ask("> ", _ACTIONS)
         if text.isdecimal() and 1 <= int(text[:9]) <= len(_ACTIONS):
-            return Given(_MEANING[int(text[:9]) - 1])
+            return PromptReply(_MEANING[int(text[:9]) - 1])
         if text.lower() in ("y", "yes", "done", "carried out"):
-            return Given("")
+            return PromptReply("")
         given = check_prompt.command_of(text) if text else None
         if given is not None:
-            return Given("skip") if given.command == "unknown" else given
+            return PromptReply("skip") if given.command == "unknown" else given
         screen.problem(f"expected 1 to {len(_ACTIONS)}" + (f', not "{text}"' if text else ""))
 
 
@@ -112,7 +112,7 @@ def unfinished(job: Job) -> list[str]:
     return [name for name in dict.fromkeys(chain) if complaints(job)]
 
 
-def go_on(desk: Desk) -> None:
+def go_on(desk: Session) -> None:
     """Offer the rest of a proof run that was broken off."""
     chain = unfinished(desk.job)
     if not chain:

@@ -18,7 +18,7 @@ from ..files import features_given, journal, store
 from ..record import CLOSINGS, held
 from ..terminal import Screen, Stop, prompts
 from . import proof_run, putting_back, steps, view
-from .session import Desk
+from .session import Session
 
 _INSTEAD = (
     "give --record ID=ANSWER, --carry-out REMEDY=RESULT, --put-back FITTING, --set KEY=VALUE, --secured NAME, "
@@ -106,10 +106,10 @@ def run(arguments: argparse.Namespace) -> int:
     for said in renamed:
         print(printable(f"Since this job, {said}."), file=sys.stderr)
     if arguments.show:
-        return _say(Desk(job, None, screen, prompts.PlainAsker()), record.head.set)
+        return _say(Session(job, None, screen, prompts.PlainAsker()), record.head.set)
     file, record = journal.Journal.reopen(path)
     with file:
-        desk = Desk(job, file, screen, asker or prompts.PlainAsker())
+        desk = Session(job, file, screen, asker or prompts.PlainAsker())
         if asker is None:
             try:
                 _apply(desk, arguments)
@@ -130,7 +130,7 @@ def run(arguments: argparse.Namespace) -> int:
         return steps.run(desk)
 
 
-def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
+def _apply(desk: Session, arguments: argparse.Namespace) -> None:
     """What the options say, in the order: take back, secured, correct, was off, record, carry out, put
     back, note.
 
@@ -179,11 +179,11 @@ def _apply(desk: Desk, arguments: argparse.Namespace) -> None:
         desk.note(arguments.note)
 
 
-def _say(desk: Desk, name: str) -> int:
+def _say(desk: Session, name: str) -> int:
     held.say(desk.screen, desk.job)
     desk.screen.line(f"Set: {name}")
     step = desk.steps()[0]
-    view.state(desk)
+    view.show_state(desk)
     back = [desk.knowledge.catalogue.fittings[name].question for name in step.put_back]
     desk.screen.fact("Next", f"{desk.title(step)}. {step.why}")
     desk.screen.fact("Before it", " ".join(back))

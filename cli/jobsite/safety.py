@@ -12,10 +12,10 @@ from collections.abc import Iterable
 
 from ..record import LOCAL_CODES
 from ..terminal import Stop, confirm
-from .session import Desk
+from .session import Session
 
 
-def opening(desk: Desk) -> None:
+def opening(desk: Session) -> None:
     """The cautions of the whole job, before anything else. Raises Stop where they are not acknowledged."""
     knowledge, screen = desk.knowledge, desk.screen
     screen.heading("Before you begin")
@@ -31,7 +31,7 @@ def opening(desk: Desk) -> None:
     desk.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
-def of_step(desk: Desk, name: str, state: str, own: Iterable[str], dangerous: bool) -> bool:
+def of_step(desk: Session, name: str, state: str, own: Iterable[str], dangerous: bool) -> bool:
     """Show the cautions of a step, in full the first time. False where they are not acknowledged and must be."""
     knowledge, screen = desk.knowledge, desk.screen
     there = knowledge.catalogue.states[state]
@@ -55,7 +55,7 @@ def of_step(desk: Desk, name: str, state: str, own: Iterable[str], dangerous: bo
     return True
 
 
-def make_safe(desk: Desk) -> bool:
+def make_safe(desk: Session) -> bool:
     """Where the job is held: have the set shut down and the throttle proven. Returns whether it is safe to run."""
     if not desk.job.held:
         return True
@@ -80,5 +80,3 @@ def make_safe(desk: Desk) -> bool:
         return True
     screen.problem("Do not start it. Only what is done on the stopped set is proposed until the throttle closes.")
     return False
-
-

@@ -22,7 +22,7 @@ _MANY = 60
 
 
 @dataclass(slots=True)
-class Desk:
+class Session:
     """One job at one terminal.
 
     acknowledged: steps whose dangers were acknowledged. seen: cautions shown in full. passed: steps put off for now.

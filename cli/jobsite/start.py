@@ -13,19 +13,16 @@ from pathlib import Path
 
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.problems import close_to, quoted
-from ..files import Facts, UsageError, features_given, job_of, journal, put, read_facts, store
+from ..files import FactsFile, UsageError, features_given, job_of, journal, put, read_facts, store
 from ..record import held, history
 from ..terminal import Asker, Screen, Stop, choose, prompts
 from . import safety, steps
-from .session import Desk
+from .session import Session
 
 _INSTEAD = (
     "give --name NAME --acknowledge and --complaint ID or --from FILE, and the job is kept with its first proposal; "
     "or use: hertzwright rank FILE"
 )
-
-
-
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -74,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
     features = {**_usable(knowledge, known.get(name, {})), **(facts.features if facts else {}), **given}
     if facts:
         # Tried before a job file is made, so that a wrong fact leaves nothing behind.
-        whole = Facts(
+        whole = FactsFile(
             facts.file,
             {key: str(value) for key, value in features.items()},
             _lines(facts, features),
@@ -95,13 +92,13 @@ def _begin(
     screen: Screen,
     asker: Asker | None,
     job: Job,
-    facts: Facts | None,
+    facts: FactsFile | None,
     folder: Path,
     name: str,
 ) -> int:
     with journal.Journal.create(folder, job.knowledge.fingerprint, name) as file:
         file.sync(job.events)
-        desk = Desk(job, file, screen, asker or prompts.PlainAsker())
+        desk = Session(job, file, screen, asker or prompts.PlainAsker())
         try:
             if arguments.acknowledge:
                 desk.acknowledge("job", "the cautions of the job, by option; local codes come first.")
@@ -136,19 +133,19 @@ def _asker(arguments: argparse.Namespace, silent: bool) -> Asker | None:
         raise
 
 
-def _only_say(desk: Desk, file: journal.Journal) -> int:
+def _only_say(desk: Session, file: journal.Journal) -> int:
     """Without a terminal: the job is kept, and the first proposal printed."""
     from . import view
 
     held.say(desk.screen, desk.job)
     desk.screen.line(f"Kept as job {file.ident}.")
     step = desk.steps()[0]
-    view.state(desk)
+    view.show_state(desk)
     desk.screen.fact("Next", f"{desk.title(step)}. {step.why}")
     return 0
 
 
-def _lines(facts: Facts, features: Mapping[str, object]) -> dict[str, int]:
+def _lines(facts: FactsFile, features: Mapping[str, object]) -> dict[str, int]:
     return {name: facts.lines.get(name, 1) for name in features}
 
 

@@ -14,13 +14,13 @@ from ...engine import ContradictionError, Step
 from ...engine.job import Event, out_of_order
 from ..terminal import Stop, choose, finder
 from . import check_prompt, closing, putting_back, remedy_prompt, safety, view
-from .check_prompt import Given
-from .session import Desk
+from .check_prompt import PromptReply
+from .session import Session
 
 _NONE = "none of these"
 
 
-def run(desk: Desk) -> int:
+def run(desk: Session) -> int:
     """Work on the job until it is closed or left. Returns the exit status."""
     try:
         remedy_prompt.go_on(desk)
@@ -36,7 +36,7 @@ def run(desk: Desk) -> int:
     return 0
 
 
-def turn(desk: Desk) -> bool:
+def turn(desk: Session) -> bool:
     """One step. Returns whether the job is closed."""
     safety.make_safe(desk)
     if not desk.job.standing[1:] or not any(event.kind in ("complaint", "check") for event in desk.job.standing):
@@ -48,7 +48,7 @@ def turn(desk: Desk) -> bool:
         return False
     step = proposed(desk, proposals)
     if desk.shown != (step.id, len(desk.job.events)):
-        view.state(desk)
+        view.show_state(desk)
     if step.kind == "check":
         return after(desk, one_check(desk, step.id, step), step)
     if step.kind == "remedy":
@@ -56,7 +56,7 @@ def turn(desk: Desk) -> bool:
     return last_steps(desk, step)
 
 
-def proposed(desk: Desk, proposals: tuple[Step, ...]) -> Step:
+def proposed(desk: Session, proposals: tuple[Step, ...]) -> Step:
     """The best step that was not put off."""
     left = [step for step in proposals if step.id not in desk.passed]
     if desk.still_off == len(desk.job.events):
@@ -68,19 +68,19 @@ def proposed(desk: Desk, proposals: tuple[Step, ...]) -> Step:
     return left[0]
 
 
-def one_check(desk: Desk, name: str, step: Step | None = None) -> Given:
+def one_check(desk: Session, name: str, step: Step | None = None) -> PromptReply:
     """Show a check with its cautions and ask it."""
     check = desk.job.checks[name]
     view.step(desk, check, step)
     cautions = putting_back.precautions(desk, "check", name)
     if said := putting_back.ready(desk, "check", name, check_prompt.command_of):
-        return check_prompt.command_of(said) or Given("skip")
+        return check_prompt.command_of(said) or PromptReply("skip")
     if not safety.of_step(desk, check.id, check.state, cautions, check.dangerous):
-        return Given("skip")
+        return PromptReply("skip")
     return check_prompt.ask(desk, check)
 
 
-def after(desk: Desk, given: Given, step: Step | None) -> bool:
+def after(desk: Session, given: PromptReply, step: Step | None) -> bool:
     """Do what a prompt came to. Returns whether the job is closed."""
     while given.command == "more":
         given = check_prompt.menu(desk)
@@ -116,7 +116,7 @@ def after(desk: Desk, given: Given, step: Step | None) -> bool:
     return False
 
 
-def back(desk: Desk) -> None:
+def back(desk: Session) -> None:
     mistake = slip(desk, desk.last())
     taken = desk.back(mistake)
     if taken is None:
@@ -125,7 +125,7 @@ def back(desk: Desk) -> None:
         desk.screen.line(f"Taken back: {view.event_told(desk, taken)}.")
 
 
-def slip(desk: Desk, event: Event | None) -> bool:
+def slip(desk: Session, event: Event | None) -> bool:
     """Whether what is taken back never was so; asked only where the job is held, since it stays held otherwise."""
     if event is None or not desk.job.held or event.kind not in ("check", "complaint", "load_reading"):
         return False
@@ -135,7 +135,7 @@ def slip(desk: Desk, event: Event | None) -> bool:
     return choose(desk.asker, desk.screen, asked, answers, 0) == 1
 
 
-def last_steps(desk: Desk, step: Step) -> bool:
+def last_steps(desk: Session, step: Step) -> bool:
     """When no check or remedy is best: prove it and close, or hand the set over."""
     screen = desk.screen
     screen.heading(f"Next: {desk.title(step)}")
@@ -156,13 +156,13 @@ def last_steps(desk: Desk, step: Step) -> bool:
     at = choose(desk.asker, screen, "", rows, 0, also=keys)
     if at == 0:
         return closing.close(desk, refer=step.kind == "refer")
-    return after(desk, Given(commands[at]), step)
+    return after(desk, PromptReply(commands[at]), step)
 
 
 # ---- complaints, and steps of one's own choice
 
 
-def complaint(desk: Desk, words: str) -> None:
+def complaint(desk: Session, words: str) -> None:
     """Find one or more complaints by words, or from the list, and record them."""
     knowledge, screen = desk.knowledge, desk.screen
     usable = {
@@ -204,7 +204,7 @@ def complaint(desk: Desk, words: str) -> None:
             return
 
 
-def other(desk: Desk, words: str) -> None:
+def other(desk: Session, words: str) -> None:
     """A check or reading that was not asked for: "full load = 58.2 Hz", or words to find it by."""
     checks = desk.job.checks
     screen = desk.screen
@@ -243,7 +243,7 @@ def other(desk: Desk, words: str) -> None:
     after(desk, one_check(desk, check.id), None)
 
 
-def remedy(desk: Desk, words: str) -> None:
+def remedy(desk: Session, words: str) -> None:
     """A remedy of one's own choice, by words or from those that fit the leading causes."""
     knowledge, screen = desk.knowledge, desk.screen
     chances = desk.job.posterior()
@@ -274,14 +274,14 @@ def remedy(desk: Desk, words: str) -> None:
     after(desk, remedy_prompt.ask(desk, found[at], None), None)
 
 
-def _order(desk: Desk, step: str) -> list[str]:
+def _order(desk: Session, step: str) -> tuple[str, ...]:
     try:
         return out_of_order(desk.job, step)
     except ContradictionError:
-        return []
+        return ()
 
 
-def contradiction(desk: Desk, error: ContradictionError) -> None:
+def contradiction(desk: Session, error: ContradictionError) -> None:
     """Say what cannot all be right, and take back one of it."""
     screen = desk.screen
     screen.heading("These findings cannot all be right")

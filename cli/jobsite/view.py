@@ -11,10 +11,10 @@ from collections.abc import Mapping
 
 from ...engine import ContradictionError, Step
 from ...engine.compiler import Check, Remedy
-from ...engine.job import Event, Weighed
-from ..record import CLOSINGS, complaints, fitting_told, titled, told
+from ...engine.job import Event, FindingWeight
+from ..record import CLOSINGS, answer_words, complaints, fitting_told, titled
 from ..terminal import Bar, minutes, percent
-from .session import Desk
+from .session import Session
 
 _WORK = ("complaint", "check", "remedy")
 _BESIDE = {
@@ -24,7 +24,7 @@ _BESIDE = {
 }  # fmt: skip
 
 
-def state(desk: Desk) -> None:
+def show_state(desk: Session) -> None:
     """What is always in view: minutes, the set-up, what was done, and the leading causes."""
     job, screen = desk.job, desk.screen
     there = desk.knowledge.catalogue.states[job.here].title
@@ -39,7 +39,7 @@ def state(desk: Desk) -> None:
     leading(desk)
 
 
-def leading(desk: Desk) -> None:
+def leading(desk: Session) -> None:
     """The three to five most probable causes."""
     try:
         ranking = desk.job.ranking()
@@ -58,7 +58,7 @@ def leading(desk: Desk) -> None:
         desk.screen.note(f"Not weighed, too many at once: {found} from before earlier remedies.")
 
 
-def summary(desk: Desk) -> list[str]:
+def summary(desk: Session) -> list[str]:
     """What was said, found and done, in order, one phrase each."""
     knowledge = desk.knowledge
     answers = {(made.check, made.spell): made for made in desk.job.made}
@@ -70,7 +70,7 @@ def summary(desk: Desk) -> list[str]:
             phrases.append(f"{knowledge.complaints[event.id].title}: {event.answer}")
         elif event.kind == "check":
             made = answers.get((event.id, spell))
-            phrases.append(f"{knowledge.checks[event.id].title}: {told(made) if made else event.answer}")
+            phrases.append(f"{knowledge.checks[event.id].title}: {answer_words(made) if made else event.answer}")
         elif event.kind == "remedy":
             phrases.append(f"{knowledge.remedies[event.id].title}: carried out")
         elif event.kind in ("taken_off", "put_back"):
@@ -78,7 +78,7 @@ def summary(desk: Desk) -> list[str]:
     return phrases
 
 
-def everything(desk: Desk) -> None:
+def everything(desk: Session) -> None:
     """The whole record so far, notes among it."""
     screen = desk.screen
     screen.heading("Done so far")
@@ -92,7 +92,7 @@ def everything(desk: Desk) -> None:
     screen.note(desk.job.line())
 
 
-def event_told(desk: Desk, event: Event) -> str:
+def event_told(desk: Session, event: Event) -> str:
     """One event as a phrase."""
     if event.kind in ("taken_off", "put_back"):
         return fitting_told(desk.knowledge, event)
@@ -107,7 +107,7 @@ def event_told(desk: Desk, event: Event) -> str:
     return f"{title}: {event.answer.replace('_', ' ')}".removesuffix(": ")
 
 
-def move(desk: Desk, to: str) -> str:
+def move(desk: Session, to: str) -> str:
     """The change of the set-up that a step needs; empty where there is none."""
     states, costs = desk.knowledge.catalogue.states, desk.knowledge.catalogue.costs
     here = desk.job.here
@@ -116,7 +116,7 @@ def move(desk: Desk, to: str) -> str:
     return f"{states[here].title} -> {states[to].title} ({minutes(costs.moves[here, to])})"
 
 
-def step(desk: Desk, what: Check | Remedy, proposal: Step | None) -> None:
+def step(desk: Session, what: Check | Remedy, proposal: Step | None) -> None:
     """A check or remedy before it is done: why, how long, with what. Short where it was just shown."""
     screen = desk.screen
     screen.heading(("Next: " if proposal else "") + what.title)
@@ -140,7 +140,7 @@ def step(desk: Desk, what: Check | Remedy, proposal: Step | None) -> None:
         screen.fact("Tools", ", ".join(what.tools))
 
 
-def how(desk: Desk, check: Check) -> None:
+def how(desk: Session, check: Check) -> None:
     """How a check is made, what it does not prove, and where that comes from."""
     screen = desk.screen
     screen.numbered(check.how or ("No more is known about how than the question says.",))
@@ -149,14 +149,14 @@ def how(desk: Desk, check: Check) -> None:
         screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in check.sources))}.")
 
 
-def finding(desk: Desk, text: str) -> str:
+def finding(desk: Session, text: str) -> str:
     """A finding as the engine tells it ("id = answer"), in words."""
     name, _, answer = text.partition(" = ")
     title = titled(desk.knowledge, name)
     return f"{title}: {answer.replace('_', ' ')}" if title else text
 
 
-def weight(found: Weighed) -> str:
+def weight(found: FindingWeight) -> str:
     """How strongly a finding speaks, in words and as a ratio."""
     ratio = found.ratio
     if ratio > 1:
@@ -166,7 +166,7 @@ def weight(found: Weighed) -> str:
     return f"{word}, {1 / ratio:.2g} times" if ratio > 0 else "rules it out"
 
 
-def why(desk: Desk) -> None:
+def why(desk: Session) -> None:
     """What speaks for and against the leading causes, and what other steps cost. Raises ContradictionError."""
     screen, job = desk.screen, desk.job
     screen.heading("Why")
@@ -184,7 +184,7 @@ def why(desk: Desk) -> None:
     screen.table(("Step", "It takes", "To fixed and proven"), rows)
 
 
-def said(desk: Desk) -> str:
+def said(desk: Session) -> str:
     """The complaints that stand, as one phrase."""
     names = [name for name, answer in complaints(desk.job).items() if answer in ("present", "unsure")]
     return ", ".join(desk.knowledge.complaints[name].title.lower() for name in names)

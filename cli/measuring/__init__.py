@@ -3,6 +3,4 @@
 In: files and typed readings. Out: verdicts, and findings entered into a job. Never: judges by limits of its own.
 """
 
-
-__all__ = [
-]
+__all__ = []

@@ -18,7 +18,7 @@ from ...engine.job import current
 from ...engine.loadtest import Result
 from ...engine.problems import printable
 from ..files import journal, store
-from ..record import RUN_TITLES, Kept, held, load_record
+from ..record import RUN_TITLES, KeptLoadTest, held, load_record
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -37,7 +37,7 @@ def opened(knowledge: Knowledge, arguments: argparse.Namespace) -> tuple[Path, J
     return path, _replayed(knowledge, record)
 
 
-def _replayed(knowledge: Knowledge, record: journal.Record) -> Job:
+def _replayed(knowledge: Knowledge, record: journal.JobFileContent) -> Job:
     try:
         return Job.replay(knowledge, current(knowledge, record.events)[0])
     except HertzwrightError as error:
@@ -104,7 +104,7 @@ def run_of(job: Job) -> str:
 
 
 def enter_load_test(
-    knowledge: Knowledge, path: Path, job: Job, kept: Kept, results: Sequence[Result], yes: bool
+    knowledge: Knowledge, path: Path, job: Job, kept: KeptLoadTest, results: Sequence[Result], yes: bool
 ) -> bool:
     """Record the run of a load test that tells of the set as it is now. Returns whether it was done.
 

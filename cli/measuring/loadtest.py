@@ -23,7 +23,7 @@ from ...engine.job import danger, of_steps
 from ...engine.loadtest import Derating, Result, analyse, derating, entry_table, load, loadtest
 from ...engine.problems import AnswerError, HertzwrightError, close_to, printable, quoted
 from ..files import input_file, store
-from ..record import Page, held, load_record, load_view, talk
+from ..record import LoadPage, held, load_record, load_view, talk
 from . import job_entry
 
 if TYPE_CHECKING:
@@ -91,8 +91,8 @@ def run(arguments: argparse.Namespace) -> int:
     knowledge = store.knowledge(arguments.knowledge)
     path, job = job_entry.opened(knowledge, arguments) if arguments.job else (None, None)
     setup = prepare(knowledge, arguments, job)
-    page = Page.of(sys.stdout, arguments.plain)
-    rows: list[entry_table.Row] = []
+    page = LoadPage.of(sys.stdout, arguments.plain)
+    rows: list[entry_table.ReadingRow] = []
     remarks: list[str] = []
     for name, run_name in ((arguments.readings, "as_found"), (arguments.as_left, "as_left")):
         if name is not None:
@@ -105,9 +105,9 @@ def run(arguments: argparse.Namespace) -> int:
         if not (sys.stdin.isatty() and sys.stderr.isatty()):
             talk("hertzwright loadtest: no terminal to ask at; give --readings FILE, or --plan for the steps alone")
             return 2
-        talking = Page.of(sys.stderr, arguments.plain)
+        talking = LoadPage.of(sys.stderr, arguments.plain)
         if job is not None and job.held:
-            for text in held.told(job.held):
+            for text in held.held_lines(job.held):
                 talking.line(text)
             raise LoadTestError("no load test is begun while the job is held")
         _cautions(knowledge, setup, talking)
@@ -119,7 +119,7 @@ def run(arguments: argparse.Namespace) -> int:
         found = as_dict(knowledge, setup, results, remarks, holds)
         print(json.dumps(found, sort_keys=True, indent=2, allow_nan=False))
     else:
-        for text in held.told(holds, held.HOW_ALONE):
+        for text in held.held_lines(holds, held.HOW_ALONE):
             page.line(text)
         if arguments.plan or not results:
             load_view.show_plan(page, setup.test, setup.plan, setup.derating, setup.rules, derating.WHY_DEFAULT)
@@ -128,7 +128,7 @@ def run(arguments: argparse.Namespace) -> int:
             load_view.show_total(page, setup.total, setup.test)
         _show(page, knowledge, setup, results)
     if path is not None and job is not None and results:
-        kept = load_record.Kept(setup.test, setup.derating.rule, tuple(arguments.meter_accuracy), tuple(rows))
+        kept = load_record.KeptLoadTest(setup.test, setup.derating.rule, tuple(arguments.meter_accuracy), tuple(rows))
         job_entry.enter_load_test(knowledge, path, job, kept, results, arguments.yes)
     if holds:
         return 1
@@ -182,13 +182,13 @@ def prepare(knowledge: Knowledge, arguments: argparse.Namespace, job: Job | None
     return Setup(test, steps, chosen, derating.compare(site), tolerance, total)
 
 
-def results_of(knowledge: Knowledge, setup: Setup, rows: Sequence[entry_table.Row]) -> tuple[Result, ...]:
+def results_of(knowledge: Knowledge, setup: Setup, rows: Sequence[entry_table.ReadingRow]) -> tuple[Result, ...]:
     """Results by run. `Result.answers` are what `Job.record` takes, so that a load test can feed a job."""
     checks = {name: check for name, check in knowledge.checks.items() if knowledge.applies(name, setup.test.features)}
     return analyse(setup.test, rows, knowledge.catalogue.tolerances, setup.tolerance, checks)
 
 
-def read_readings(name: str, run_name: str = "as_found") -> entry_table.Table:
+def read_readings(name: str, run_name: str = "as_found") -> entry_table.ReadingTable:
     """The readings of a CSV or YAML file, or of standard input for "-". Raises LoadTestError, AnswerError."""
     shown = input_file.shown(name)
     data = input_file.read_whole(name, _LARGEST, LoadTestError, "; a long record is a trace, not a load test")
@@ -201,7 +201,7 @@ def read_readings(name: str, run_name: str = "as_found") -> entry_table.Table:
     return entry_table.read_table(text, shown, run_name)
 
 
-def _read_yaml(data: bytes, shown: str, run_name: str) -> entry_table.Table:
+def _read_yaml(data: bytes, shown: str, run_name: str) -> entry_table.ReadingTable:
     from ...engine.compiler import parse, plain
 
     parsed = parse(data, shown)
@@ -252,7 +252,7 @@ def as_dict(
     }  # fmt: skip
 
 
-def _show(page: Page, knowledge: Knowledge, setup: Setup, results: Sequence[Result]) -> None:
+def _show(page: LoadPage, knowledge: Knowledge, setup: Setup, results: Sequence[Result]) -> None:
     tolerances = knowledge.catalogue.tolerances
     if results and not setup.test.accuracy.stated:
         page.line("No meter accuracy was given: the guard bands are half of the last digit written, and no more.")
@@ -275,14 +275,14 @@ def _named(knowledge: Knowledge, setup: Setup) -> tuple[str, ...]:
     return of_steps(knowledge.catalogue, [*checks, ("proof", "")])
 
 
-def _warn(knowledge: Knowledge, setup: Setup, page: Page) -> None:
+def _warn(knowledge: Knowledge, setup: Setup, page: LoadPage) -> None:
     for name in _named(knowledge, setup):
         caution = knowledge.catalogue.cautions[name]
         page.line(f"Caution, {caution.title.lower()}: {' '.join(caution.text.split())}")
     page.line("Local codes and licensed practice come first.")
 
 
-def _cautions(knowledge: Knowledge, setup: Setup, page: Page) -> None:
+def _cautions(knowledge: Knowledge, setup: Setup, page: LoadPage) -> None:
     """What can hurt, before the first reading is asked for. Raises LoadTestError where it is not acknowledged."""
     _warn(knowledge, setup, page)
     if not _yes("All of this is met? Type yes: "):
@@ -303,9 +303,11 @@ def _typed(prompt: str) -> str | None:
     return line.strip() if line else None
 
 
-def _ask(knowledge: Knowledge, setup: Setup, page: Page, run_name: str = "as_found") -> list[entry_table.Row]:
+def _ask(
+    knowledge: Knowledge, setup: Setup, page: LoadPage, run_name: str = "as_found"
+) -> list[entry_table.ReadingRow]:
     """Readings typed step by step. After an interrupt what was typed is shown, so that it is not lost."""
-    rows: list[entry_table.Row] = []
+    rows: list[entry_table.ReadingRow] = []
     lines: list[str] = []
     places: list[int] = []  # the step of the plan that each reading was typed at
     load_view.show_plan(page, setup.test, setup.plan, setup.derating, setup.rules, derating.WHY_DEFAULT)
@@ -347,7 +349,7 @@ def _ask(knowledge: Knowledge, setup: Setup, page: Page, run_name: str = "as_fou
                 places.append(at)
                 lines.append(f"{title}: {text}")
                 if holds := danger.of_row(knowledge.catalogue, setup.test.features, row, step.title):
-                    for said in held.told(holds, held.HOW_ALONE):
+                    for said in held.held_lines(holds, held.HOW_ALONE):
                         page.line(said)
                     page.line("The load test ends here; what was read is kept.")
                     break
@@ -362,14 +364,16 @@ def _ask(knowledge: Knowledge, setup: Setup, page: Page, run_name: str = "as_fou
     return rows
 
 
-def contradictions(setup: Setup, told: Sequence[loadtest.Point]) -> list[str]:
+def contradictions(setup: Setup, told: Sequence[loadtest.LoadPoint]) -> list[str]:
     """Contradictions in points, as lines."""
     from ...engine.loadtest import question
 
     return [item.text for item in question(setup.test, told)]
 
 
-def _overload_stands(knowledge: Knowledge, setup: Setup, rows: Sequence[entry_table.Row], page: Page) -> bool:
+def _overload_stands(
+    knowledge: Knowledge, setup: Setup, rows: Sequence[entry_table.ReadingRow], page: LoadPage
+) -> bool:
     """An overload follows only a full load that was carried, with no limit failed so far."""
     results = results_of(knowledge, setup, rows)
     carried = bool(results) and any(point.step == "full_load" and point.hertz for point in results[-1].points)

@@ -25,7 +25,7 @@ from ..terminal import Mark, Screen, Shade, svg_plot, text_plot, wrapping
 from . import job_entry
 
 if TYPE_CHECKING:
-    from ...engine.trace import LoadStep, Record, Report, Stretch
+    from ...engine.trace import FrequencyRecord, LoadStep, SteadyStretch, TraceReport
 
 _KINDS = {
     "steady": "steady", "slow_swing": "slow swing (hunt or surge)", "fast_jiggle": "fast jiggle",
@@ -138,7 +138,7 @@ def _run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _cells(record: Record, report: Report) -> dict[str, str]:
+def _cells(record: FrequencyRecord, report: TraceReport) -> dict[str, str]:
     """The highest settled frequency and the highest of all, as a reading of a load test has them."""
     settled = max(stretch.mean for stretch in report.stretches)
     peak = max(float(record.hertz.max()), settled)
@@ -165,7 +165,7 @@ def _is_wave(path: Path) -> bool:
     return head in (b"RIFF", b"RF64") or path.suffix.lower() == ".wav"
 
 
-def _loads(text: str, report: Report) -> tuple[float, ...]:
+def _loads(text: str, report: TraceReport) -> tuple[float, ...]:
     if not text:
         return ()
     try:
@@ -186,7 +186,7 @@ def _loads(text: str, report: Report) -> tuple[float, ...]:
 
 
 def _text(
-    name: str, record: Record, report: Report, found: Sequence[tuple[str, str]], knowledge: Knowledge,
+    name: str, record: FrequencyRecord, report: TraceReport, found: Sequence[tuple[str, str]], knowledge: Knowledge,
     arguments: argparse.Namespace, width: int, confidence: str,
 ) -> list[str]:  # fmt: skip
     from ...engine.trace import FALSE_ALARM
@@ -242,13 +242,13 @@ def _style(arguments: argparse.Namespace) -> str:
     return "blocks"
 
 
-def _described(record: Record) -> str:
+def _described(record: FrequencyRecord) -> str:
     lasts = float(record.time[-1])
     meter = f", meter step {record.resolution:.3g} Hz" if record.resolution else ""
     return f"{record.time.size} readings in {_clock(lasts)}, one in {record.interval:.3g} s{meter}; {record.source}"
 
 
-def _stretch_text(stretch: Stretch, report: Report) -> str:
+def _stretch_text(stretch: SteadyStretch, report: TraceReport) -> str:
     swing = stretch.swing
     kind = _KINDS[swing.kind]
     if swing.size is not None and swing.size <= report.band and swing.kind != "erratic":
@@ -264,7 +264,7 @@ def _stretch_text(stretch: Stretch, report: Report) -> str:
     return text + "."
 
 
-def _step_text(step: LoadStep, report: Report) -> str:
+def _step_text(step: LoadStep, report: TraceReport) -> str:
     way = step.transient
     text = f"{_clock(step.time)} load {step.direction}: {step.before:.2f} to {step.after:.2f} Hz, "
     word = "dip" if step.direction == "on" else "overshoot"
@@ -297,7 +297,7 @@ def _clock(seconds: float) -> str:
 # SVG and JSON ------------------------------------------------------------------------------------------------------
 
 
-def _svg(name: str, record: Record, report: Report) -> str:
+def _svg(name: str, record: FrequencyRecord, report: TraceReport) -> str:
     half = report.band / 2
     shades = [Shade(s.begin, s.end, s.mean - half, s.mean + half) for s in report.stretches]
     marks = [Mark(step.time, _step_text(step, report)) for step in report.steps]
@@ -312,7 +312,8 @@ def _rounded(value: float | None, digits: int = 4) -> float | None:
 
 
 def _as_json(
-    name: str, record: Record, report: Report, found: Sequence[tuple[str, str]], tolerance: str, confidence: str,
+    name: str, record: FrequencyRecord, report: TraceReport, found: Sequence[tuple[str, str]], tolerance: str,
+    confidence: str,
     given: dict[str, int],
 ) -> dict[str, object]:  # fmt: skip
     from ...engine.trace import FALSE_ALARM
@@ -339,7 +340,7 @@ def _as_json(
     }
 
 
-def _stretch_json(stretch: Stretch) -> dict[str, object]:
+def _stretch_json(stretch: SteadyStretch) -> dict[str, object]:
     swing = stretch.swing
     return {
         "begin_s": _rounded(stretch.begin), "end_s": _rounded(stretch.end), "readings": stretch.readings,

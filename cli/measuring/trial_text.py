@@ -14,7 +14,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from ...engine.compiler import Adjuster, Items, Node, Page, Pair, Table, Text, parse, parse_number
+from ...engine.compiler import (
+    Adjuster,
+    AdjusterPair,
+    MappingNode,
+    Node,
+    ScalarNode,
+    SequenceNode,
+    SourceFile,
+    parse,
+    parse_number,
+)
 from ...engine.problems import AnswerError, close_to, quoted
 from ...engine.trim import Trial, TrimError
 from ..files import input_file
@@ -28,7 +38,7 @@ _TURNS = re.compile(r"(?P<number>[-+\u2212]?\s*[\d.,/ ]*\d)\s*(?P<rest>.*)", re.
 
 
 @dataclass(frozen=True, slots=True)
-class Given:
+class TrialsFile:
     """What a file of trials holds. tolerance is empty where it names none."""
 
     trials: tuple[Trial, ...]
@@ -104,7 +114,7 @@ def read_hunting(text: str) -> tuple[bool | None, float | None]:
     return size >= 0.5, size
 
 
-def trial_of(fields: Mapping[str, str], pair: Pair, adjusters: Mapping[str, Adjuster]) -> Trial:
+def trial_of(fields: Mapping[str, str], pair: AdjusterPair, adjusters: Mapping[str, Adjuster]) -> Trial:
     """A trial from named texts. Raises AnswerError or TrimError."""
     known = (*pair.response, *pair.readings, *_ALSO)
     for name in fields:
@@ -142,11 +152,11 @@ def pair_named(data: bytes, shown: str) -> str:
     if not _is_yaml(data, shown):
         return ""
     root = parse(data, shown).root
-    node = root.values.get("pair") if isinstance(root, Table) else None
-    return node.value if isinstance(node, Text) else ""
+    node = root.values.get("pair") if isinstance(root, MappingNode) else None
+    return node.value if isinstance(node, ScalarNode) else ""
 
 
-def trials_of(data: bytes, shown: str, pair: Pair, adjusters: Mapping[str, Adjuster]) -> Given:
+def trials_of(data: bytes, shown: str, pair: AdjusterPair, adjusters: Mapping[str, Adjuster]) -> TrialsFile:
     """The trials in a file's bytes. Raises TrimError with the file and line of everything that is wrong."""
     if _is_yaml(data, shown):
         return _from_page(parse(data, shown), pair, adjusters)
@@ -165,7 +175,7 @@ def _is_yaml(data: bytes, shown: str) -> bool:
     return bare.startswith((b"{", b"[", b"- ")) or (b":" in bare and b"," not in bare and b";" not in bare)
 
 
-def _from_csv(text: str, shown: str, pair: Pair, adjusters: Mapping[str, Adjuster]) -> Given:
+def _from_csv(text: str, shown: str, pair: AdjusterPair, adjusters: Mapping[str, Adjuster]) -> TrialsFile:
     lines = [
         (number, line) for number, line in enumerate(text.splitlines(), 1) if line.strip() and line.strip()[0] != "#"
     ]
@@ -193,7 +203,7 @@ def _from_csv(text: str, shown: str, pair: Pair, adjusters: Mapping[str, Adjuste
             faults.append(f"{shown}:{number}: {error}")
     if faults:
         raise TrimError("\n".join(faults[:10]))
-    return Given(_few(found, shown), {})
+    return TrialsFile(_few(found, shown), {})
 
 
 def _few(found: Sequence[Trial], shown: str) -> tuple[Trial, ...]:
@@ -204,27 +214,27 @@ def _few(found: Sequence[Trial], shown: str) -> tuple[Trial, ...]:
     return tuple(found)
 
 
-def _from_page(page: Page, pair: Pair, adjusters: Mapping[str, Adjuster]) -> Given:
+def _from_page(page: SourceFile, pair: AdjusterPair, adjusters: Mapping[str, Adjuster]) -> TrialsFile:
     faults = [f"{page.file}:{problem.line}: {problem.message}" for problem in page.problems]
     root = page.root
-    top = root.values if isinstance(root, Table) else {}
-    listed: Node | None = root if isinstance(root, Items) else top.get("trials")
-    if isinstance(root, Table):
+    top = root.values if isinstance(root, MappingNode) else {}
+    listed: Node | None = root if isinstance(root, SequenceNode) else top.get("trials")
+    if isinstance(root, MappingNode):
         for key, node in root.keys.items():
             if key not in ("set", "tolerance", "pair", "trials"):
                 faults.append(
                     f"{page.file}:{node.line}: unknown key {quoted(key)}; known are set, tolerance, pair, trials"
                 )
-    if not isinstance(listed, Items) and not faults:
+    if not isinstance(listed, SequenceNode) and not faults:
         faults.append(
             f"{page.file}:1: expected a list of trials, such as - {{speed: 1/4, no_load: 61.5, hunting: steady}}"
         )
     found: list[Trial] = []
-    for item in listed.items if isinstance(listed, Items) else ():
-        if not isinstance(item, Table) or not all(isinstance(each, Text) for each in item.values.values()):
+    for item in listed.items if isinstance(listed, SequenceNode) else ():
+        if not isinstance(item, MappingNode) or not all(isinstance(each, ScalarNode) for each in item.values.values()):
             faults.append(f"{page.file}:{item.line}: expected a trial, such as {{speed: 1/4, no_load: 61.5}}")
             continue
-        fields = {key: each.value for key, each in item.values.items() if isinstance(each, Text)}
+        fields = {key: each.value for key, each in item.values.items() if isinstance(each, ScalarNode)}
         try:
             found.append(trial_of(fields, pair, adjusters))
         except (AnswerError, TrimError) as error:
@@ -233,8 +243,8 @@ def _from_page(page: Page, pair: Pair, adjusters: Mapping[str, Adjuster]) -> Giv
         raise TrimError("\n".join(faults[:10]))
     described, tolerance = top.get("set"), top.get("tolerance")
     features = (
-        {key: each.value for key, each in described.values.items() if isinstance(each, Text)}
-        if isinstance(described, Table)
+        {key: each.value for key, each in described.values.items() if isinstance(each, ScalarNode)}
+        if isinstance(described, MappingNode)
         else {}
     )
-    return Given(_few(found, page.file), features, tolerance.value if isinstance(tolerance, Text) else "")
+    return TrialsFile(_few(found, page.file), features, tolerance.value if isinstance(tolerance, ScalarNode) else "")

@@ -15,9 +15,9 @@ import sys
 from collections.abc import Mapping, Sequence
 
 from ...engine import AnswerError, Knowledge
-from ...engine.compiler import Pair, parse_number
+from ...engine.compiler import AdjusterPair, parse_number
 from ...engine.problems import HertzwrightError, printable, quoted
-from ...engine.trim import Advice, Coach, Trial, TrimError, goal_of, pair_of
+from ...engine.trim import Coach, NextTurn, Trial, TrimError, goal_of, pair_of
 from ..files import Outfile, output_file, store
 from ..record import held
 from ..terminal import Asker, Screen, Stop, prompts
@@ -117,7 +117,7 @@ def run(arguments: argparse.Namespace) -> int:
     return int(advice.kind in ("diagnose", "stop"))
 
 
-def _pair(knowledge: Knowledge, name: str) -> Pair:
+def _pair(knowledge: Knowledge, name: str) -> AdjusterPair:
     """The pair by name alone: whether the set has it is only known when the file has said what set it is."""
     known = knowledge.catalogue.pairs
     wanted = "_".join(name.lower().replace("+", " and ").replace("-", " ").replace("_", " ").split())
@@ -134,7 +134,7 @@ def _features(written: Sequence[str]) -> dict[str, str]:
     return given
 
 
-def _targets(arguments: argparse.Namespace, pair: Pair) -> tuple[float | None, ...]:
+def _targets(arguments: argparse.Namespace, pair: AdjusterPair) -> tuple[float | None, ...]:
     written = (arguments.target_no_load, arguments.target_full_load)
     options = ("--target-no-load", "--target-full-load")
     values = [
@@ -156,7 +156,7 @@ def _close(text: str) -> float:
     return value
 
 
-def _facts(arguments: argparse.Namespace, out: Outfile | None, text: str, advice: Advice, talked: bool) -> None:
+def _facts(arguments: argparse.Namespace, out: Outfile | None, text: str, advice: NextTurn, talked: bool) -> None:
     """Write the facts where asked for, or tell how to take them on."""
     if arguments.facts == "-":
         if not arguments.json:
@@ -223,7 +223,7 @@ class _Back(Exception):  # noqa: N818 - a wish, not an error
     """The technician takes the last trial back."""
 
 
-def _ask(knowledge: Knowledge, coach: Coach, advice: Advice, screen: Screen, asker: Asker) -> Trial | None:
+def _ask(knowledge: Knowledge, coach: Coach, advice: NextTurn, screen: Screen, asker: Asker) -> Trial | None:
     """One trial, or None to take the last one away."""
     try:
         place = _place(knowledge, coach, advice, screen, asker)
@@ -246,7 +246,7 @@ def _ask(knowledge: Knowledge, coach: Coach, advice: Advice, screen: Screen, ask
         return None
 
 
-def _place(knowledge: Knowledge, coach: Coach, advice: Advice, screen: Screen, asker: Asker) -> tuple[float, ...]:
+def _place(knowledge: Knowledge, coach: Coach, advice: NextTurn, screen: Screen, asker: Asker) -> tuple[float, ...]:
     """Where the adjusters stand: as advised by Enter, else turns from where they were found."""
     here = coach.line.at
     if advice.kind == "begin":

@@ -14,7 +14,7 @@ from fractions import Fraction
 from ...engine import Hold, Knowledge
 from ...engine.compiler import Adjuster, Features
 from ...engine.job import danger, of_steps
-from ...engine.trim import Advice, Coach, Trial, facts_of, order_of
+from ...engine.trim import Coach, NextTurn, Trial, facts_of, order_of
 from ..record import held
 from ..terminal import Screen, percent
 
@@ -123,7 +123,7 @@ def show_trials(screen: Screen, coach: Coach, knowledge: Knowledge) -> None:
     screen.table(headers, rows)
 
 
-def show_advice(screen: Screen, coach: Coach, advice: Advice, knowledge: Knowledge) -> None:
+def show_advice(screen: Screen, coach: Coach, advice: NextTurn, knowledge: Knowledge) -> None:
     """What to do next."""
     known = knowledge.catalogue.adjusters
     titles = {
@@ -169,7 +169,7 @@ def show_advice(screen: Screen, coach: Coach, advice: Advice, knowledge: Knowled
 
 
 def facts_text(coach: Coach, knowledge: Knowledge, features: Features, given: Mapping[str, str], tolerance: str,
-               advice: Advice) -> str:  # fmt: skip
+               advice: NextTurn) -> str:  # fmt: skip
     """A facts file as YAML; every value is quoted, so that nothing in it can be taken for anything else."""
     lines = []
     if given:
@@ -190,7 +190,7 @@ def _quoted(text: str) -> str:
 
 
 def as_dict(
-    coach: Coach, advice: Advice, knowledge: Knowledge, features: Features, tolerance: str
+    coach: Coach, advice: NextTurn, knowledge: Knowledge, features: Features, tolerance: str
 ) -> dict[str, object]:
     """Plain values for JSON."""
     names = tuple(coach.pair.readings)

@@ -4,13 +4,13 @@ In: job files. Out: text, HTML, Markdown, JSON. Never: changes a job.
 """
 
 from . import held, history, load_record, load_view
-from .condition import beside, complaints, fixed, missing, needed, open_points, outside, present, rows, told
+from .condition import answer_words, beside, complaints, fixed, missing, needed, open_points, outside, present, rows
 from .event_text import CLOSINGS, fitting_told, titled
 from .held import LOCAL_CODES
 from .html import html_safe
 from .jobs import state
-from .load_record import Kept
-from .load_view import RUN_TITLES, Page, talk
+from .load_record import KeptLoadTest
+from .load_view import RUN_TITLES, LoadPage, talk
 from .markdown import markdown_safe
 from .service_record import clean
 
@@ -18,8 +18,9 @@ __all__ = [
     "CLOSINGS",
     "LOCAL_CODES",
     "RUN_TITLES",
-    "Kept",
-    "Page",
+    "KeptLoadTest",
+    "LoadPage",
+    "answer_words",
     "beside",
     "clean",
     "complaints",
@@ -40,5 +41,4 @@ __all__ = [
     "state",
     "talk",
     "titled",
-    "told",
 ]

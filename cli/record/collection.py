@@ -12,13 +12,25 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
-from ...engine.job import Event, Made, current, of_step
+from ...engine.job import CheckMade, Event, current, of_step
 from ..files import journal
 from . import condition, event_text, history, load_record
 from .event_text import CLOSINGS
 from .history import Visit
 from .jobs import state
-from .service_record import Advice, Change, Danger, Details, Finding, Mended, Said, ServiceRecord, Shift, Suspect, Timed
+from .service_record import (
+    BeforeAfter,
+    CautionInForce,
+    Details,
+    RecommendedStep,
+    RecordedCheck,
+    RecordedComplaint,
+    RecordedRemedy,
+    ServiceRecord,
+    Shift,
+    Suspect,
+    TimedText,
+)
 
 SITE = ("altitude", "temperature")
 _LEADING = 5
@@ -28,7 +40,7 @@ _TITLES = {"done": "Prove it and close", "proof": "Proof run", "refer": "Hand th
 
 
 def collect(
-    knowledge: Knowledge, kept: journal.Record, details: Details | None = None, earlier: Visit | None = None
+    knowledge: Knowledge, kept: journal.JobFileContent, details: Details | None = None, earlier: Visit | None = None
 ) -> ServiceRecord:
     """The record of a job file. `earlier`: the visit to compare with.
 
@@ -51,7 +63,7 @@ def collect(
     points, contradiction = condition.open_points(job), ""
     fixed = condition.fixed(job)
     causes: tuple[Suspect, ...] = ()
-    recommended: tuple[Advice, ...] = ()
+    recommended: tuple[RecommendedStep, ...] = ()
     try:
         causes = _suspects(knowledge, job.ranking()[:_LEADING])
         recommended = () if fixed else _advice(knowledge, job)
@@ -95,9 +107,9 @@ def collect(
         minutes=round(job.minutes, 2),
         notes=(
             *_notes(standing),
-            *(Timed(kept.entries[-1].at, f"Since then, {said}.") for said in renamed),
+            *(TimedText(kept.entries[-1].at, f"Since then, {said}.") for said in renamed),
         ),
-        taken_back=tuple(Timed(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
+        taken_back=tuple(TimedText(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
         since="" if earlier is None else f"job {earlier.ident} of {earlier.created[:10]}",
         moved=() if earlier is None else _shifts(knowledge, job, earlier),
         off_as_found=_fittings(
@@ -107,10 +119,10 @@ def collect(
     )
 
 
-def _standing(entries: Sequence[journal.Entry]) -> tuple[list[journal.Entry], list[journal.Entry]]:
+def _standing(entries: Sequence[journal.JournalEntry]) -> tuple[list[journal.JournalEntry], list[journal.JournalEntry]]:
     """Entries that stand, and those that were taken back, as `Job` reads them."""
-    standing: list[journal.Entry] = []
-    undone: list[journal.Entry] = []
+    standing: list[journal.JournalEntry] = []
+    undone: list[journal.JournalEntry] = []
     for entry in entries:
         if entry.event.kind != "step_back":
             standing.append(entry)
@@ -129,22 +141,22 @@ def _value(knowledge: Knowledge, name: str, job: Job) -> str:
     return f"{text} {unit}".strip()
 
 
-def _complaints(knowledge: Knowledge, standing: Sequence[journal.Entry]) -> tuple[Said, ...]:
-    said: dict[str, Said] = {}
+def _complaints(knowledge: Knowledge, standing: Sequence[journal.JournalEntry]) -> tuple[RecordedComplaint, ...]:
+    said: dict[str, RecordedComplaint] = {}
     for entry in standing:
         event = entry.event
         if event.kind == "complaint":
             first = said.get(event.id)
             title = knowledge.complaints[event.id].title
-            said[event.id] = Said(
+            said[event.id] = RecordedComplaint(
                 event.id, title, first.first if first else event.answer, event.answer, first.at if first else entry.at
             )
     return tuple(said.values())
 
 
 def _work(
-    knowledge: Knowledge, job: Job, standing: Sequence[journal.Entry]
-) -> tuple[tuple[Finding, ...], tuple[Mended, ...]]:
+    knowledge: Knowledge, job: Job, standing: Sequence[journal.JournalEntry]
+) -> tuple[tuple[RecordedCheck, ...], tuple[RecordedRemedy, ...]]:
     """Checks and remedies in the order of the work, with what was thought of the causes at the time."""
     walk = Job(knowledge, job.features, job.tolerance)
     last = {(made.check, made.spell): made for made in job.made}
@@ -154,14 +166,14 @@ def _work(
         spell += entry.event.kind == "remedy"
         if entry.event.kind == "check":
             again[entry.event.id, spell] = place
-    findings: list[Finding] = []
-    mended: list[Mended] = []
+    findings: list[RecordedCheck] = []
+    mended: list[RecordedRemedy] = []
     for place, entry in enumerate(standing[1:], 1):
         event = entry.event
         if event.kind == "check":
             answer = walk.record(event.id, event.answer, happened=True)
             replaced = again[event.id, walk.spell] != place
-            made = Made(event.id, walk.spell, answer)
+            made = CheckMade(event.id, walk.spell, answer)
             findings.append(_finding(job, entry.at, made, replaced, _leading(walk)))
             for (name, at_spell), other in last.items():
                 if other.derived and at_spell == walk.spell and _last_part(job, name, event.id, again, place):
@@ -197,17 +209,19 @@ def _chances(job: Job) -> dict[str, float]:
         return {}
 
 
-def _finding(job: Job, at: str, made: Made, replaced: bool, leading: tuple[str, float | None]) -> Finding:
+def _finding(job: Job, at: str, made: CheckMade, replaced: bool, leading: tuple[str, float | None]) -> RecordedCheck:
     check = job.knowledge.checks[made.check]
     briefs = {outcome.id: outcome.brief for outcome in check.outcomes}
     meant = " Or: ".join(dict.fromkeys(briefs.get(name, "") for name in made.answer.outcomes))
-    return Finding(
-        at, made.spell, check.id, check.title, condition.told(made), meant.strip(),
+    return RecordedCheck(
+        at, made.spell, check.id, check.title, condition.answer_words(made), meant.strip(),
         condition.fine(job, made) if made.answer.outcomes else None, made.derived, replaced, *leading,
     )  # fmt: skip
 
 
-def _mended(knowledge: Knowledge, job: Job, at: str, event: Event, number: int, chances: Mapping[str, float]) -> Mended:
+def _mended(
+    knowledge: Knowledge, job: Job, at: str, event: Event, number: int, chances: Mapping[str, float]
+) -> RecordedRemedy:
     remedy = knowledge.remedies[event.id]
     answered = [made for made in job.made if made.answer.outcomes]
     spells = sorted({made.spell for made in answered if made.spell >= number})
@@ -216,11 +230,11 @@ def _mended(knowledge: Knowledge, job: Job, at: str, event: Event, number: int, 
     before = {made.check: made for made in sorted(answered, key=lambda made: made.spell) if made.spell < number}
     wanted = [*remedy.proof, *(name for name in after if name in before and name not in remedy.proof)]
     changes = tuple(
-        Change(
+        BeforeAfter(
             name,
             knowledge.checks[name].title,
-            condition.told(before[name]) if name in before else "",
-            condition.told(after[name]) if name in after else "",
+            condition.answer_words(before[name]) if name in before else "",
+            condition.answer_words(after[name]) if name in after else "",
         )
         for name in wanted
         if name in after or (name in before and not read)
@@ -230,7 +244,9 @@ def _mended(knowledge: Knowledge, job: Job, at: str, event: Event, number: int, 
     named = _suspects(knowledge, ordered)
     # The changes are told once, where they were read.
     told = () if shared else changes
-    return Mended(number, at, remedy.id, remedy.title, remedy.brief, event.answer, remedy.minutes, named, told, shared)
+    return RecordedRemedy(
+        number, at, remedy.id, remedy.title, remedy.brief, event.answer, remedy.minutes, named, told, shared
+    )
 
 
 def _suspects(knowledge: Knowledge, chances: Sequence[tuple[str, float]]) -> tuple[Suspect, ...]:
@@ -240,16 +256,18 @@ def _suspects(knowledge: Knowledge, chances: Sequence[tuple[str, float]]) -> tup
     )
 
 
-def _advice(knowledge: Knowledge, job: Job) -> tuple[Advice, ...]:
-    found: list[Advice] = []
+def _advice(knowledge: Knowledge, job: Job) -> tuple[RecommendedStep, ...]:
+    found: list[RecommendedStep] = []
     for step in job.next_steps(_STEPS):
         known: Mapping[str, object] = knowledge.checks if step.kind == "check" else knowledge.remedies
         title = _TITLES.get(step.kind) or str(getattr(known[step.id], "title", step.id))
-        found.append(Advice(step.kind, step.id, title, step.minutes, step.expected_minutes, step.why, step.put_back))
+        found.append(
+            RecommendedStep(step.kind, step.id, title, step.minutes, step.expected_minutes, step.why, step.put_back)
+        )
     return tuple(found)
 
 
-def _cautions(knowledge: Knowledge, job: Job, recommended: Sequence[Advice]) -> tuple[Danger, ...]:
+def _cautions(knowledge: Knowledge, job: Job, recommended: Sequence[RecommendedStep]) -> tuple[CautionInForce, ...]:
     """Cautions of every step that was done or is recommended, in the order of the knowledge."""
     steps: dict[str, dict[str, None]] = {}
     off = [each.fitting for each in job.off]
@@ -259,21 +277,21 @@ def _cautions(knowledge: Knowledge, job: Job, recommended: Sequence[Advice]) -> 
         for caution in of_step(knowledge.catalogue, kind, name, before):
             steps.setdefault(caution, {})[title] = None
     return tuple(
-        Danger(name, caution.title, " ".join(caution.text.split()), tuple(steps[name]))
+        CautionInForce(name, caution.title, " ".join(caution.text.split()), tuple(steps[name]))
         for name, caution in knowledge.catalogue.cautions.items()
         if name in steps
     )
 
 
-def _notes(standing: Sequence[journal.Entry]) -> tuple[Timed, ...]:
+def _notes(standing: Sequence[journal.JournalEntry]) -> tuple[TimedText, ...]:
     """Remarks, but for those that name the place or the meter, which the report has a line for."""
     own = (load_record.METER, load_record.SITE)
-    found = [Timed(entry.at, entry.event.answer) for entry in standing if entry.event.kind == "note"]
+    found = [TimedText(entry.at, entry.event.answer) for entry in standing if entry.event.kind == "note"]
     found = [note for note in found if not note.text.startswith(own)]
     corrected = [entry for entry in standing if entry.event.kind == "feature"]
     return (
         *found,
-        *(Timed(entry.at, f"The set was corrected: {_cells(entry.event.features)}.") for entry in corrected),
+        *(TimedText(entry.at, f"The set was corrected: {_cells(entry.event.features)}.") for entry in corrected),
     )
 
 
@@ -281,15 +299,15 @@ def _cells(cells: Mapping[str, object]) -> str:
     return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in cells.items())
 
 
-def _acknowledged(standing: Sequence[journal.Entry]) -> tuple[Timed, ...]:
+def _acknowledged(standing: Sequence[journal.JournalEntry]) -> tuple[TimedText, ...]:
     """What was acknowledged, and who said that the set is shut down and its throttle proven to close."""
     found = []
     for entry in standing:
         if entry.event.kind == "acknowledged":
-            found.append(Timed(entry.at, entry.event.answer))
+            found.append(TimedText(entry.at, entry.event.answer))
         elif entry.event.kind == "secured":
             said = f"the set is shut down and its throttle proven to close, {entry.event.answer} says."
-            found.append(Timed(entry.at, said))
+            found.append(TimedText(entry.at, said))
     return tuple(found)
 
 
@@ -311,8 +329,8 @@ def _shifts(knowledge: Knowledge, job: Job, earlier: Visit) -> tuple[Shift, ...]
         Shift(
             item.check,
             knowledge.checks[item.check].title,
-            condition.told(item.before),
-            condition.told(item.now),
+            condition.answer_words(item.before),
+            condition.answer_words(item.now),
             item.kind,
             history.change(knowledge, item),
         )

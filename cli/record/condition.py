@@ -13,10 +13,11 @@ from dataclasses import dataclass
 
 from ...engine import ContradictionError, Job
 from ...engine.compiler import Band, Check
-from ...engine.job import Made, complaints, due, fine, fixed, good, judged, missing, needed, outside, present
+from ...engine.job import CheckMade, complaints, due, fine, fixed, good, judged, missing, needed, outside, present
 
 __all__ = [
-    "Row",
+    "AsFoundAsLeft",
+    "answer_words",
     "beside",
     "complaints",
     "fine",
@@ -28,14 +29,13 @@ __all__ = [
     "outside",
     "present",
     "rows",
-    "told",
 ]
 
 _SUSPECT = 0.15
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class AsFoundAsLeft:
     """One check: what it read at first and what it reads now, empty where it was not taken. `fine` is about `left`."""
 
     check: str
@@ -46,7 +46,7 @@ class Row:
     fine: bool | None
 
 
-def beside(job: Job) -> tuple[Made, ...]:
+def beside(job: Job) -> tuple[CheckMade, ...]:
     """Answers on the set as it is now, beside those of the proof, that are not as they should be."""
     proof = {made.check for made in outside(job)}
     return tuple(
@@ -56,7 +56,7 @@ def beside(job: Job) -> tuple[Made, ...]:
     )
 
 
-def told(made: Made) -> str:
+def answer_words(made: CheckMade) -> str:
     """An answer in words: "64.1 Hz (high)"."""
     answer = made.answer
     if not answer.outcomes:
@@ -87,7 +87,7 @@ def limits(job: Job, check: Check) -> str:
     return f"{low:.4g} to {high:.4g} {reading.unit}"
 
 
-def rows(job: Job) -> tuple[Row, ...]:
+def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:
     """Every check that was answered, those of the proof first, then in the order of the work."""
     order = list(judged(job))
     order += [made.check for made in job.made if made.check not in order]
@@ -102,11 +102,11 @@ def rows(job: Job) -> tuple[Row, ...]:
         # A reading that was first taken after the last remedy says nothing of how the set was found.
         earlier = first if first.spell < job.spell or not job.spell else None
         found.append(
-            Row(
+            AsFoundAsLeft(
                 name,
                 check.title,
-                told(earlier) if earlier else "",
-                told(last) if last else "",
+                answer_words(earlier) if earlier else "",
+                answer_words(last) if last else "",
                 limits(job, check),
                 fine(job, last) if last else None,
             )
@@ -125,8 +125,8 @@ def open_points(job: Job) -> tuple[str, ...]:
                 f"{knowledge.complaints[name].title}: {'still there' if answer == 'present' else 'not sure'}."
             )
     points += [f"{job.checks[name].title}: not read on the set as it is now." for name in missing(job)]
-    points += [f"{job.checks[made.check].title}: {told(made)}, outside the tolerance." for made in outside(job)]
-    points += [f"{job.checks[made.check].title}: {told(made)}, not as it should be." for made in beside(job)]
+    points += [f"{job.checks[made.check].title}: {answer_words(made)}, outside the tolerance." for made in outside(job)]
+    points += [f"{job.checks[made.check].title}: {answer_words(made)}, not as it should be." for made in beside(job)]
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
     try:
         ranking = job.ranking()

@@ -31,11 +31,11 @@ def say(screen: Screen, job: Job) -> None:
 
 def say_holds(screen: Screen, holds: Iterable[Hold], how: str = _HOW) -> None:
     """Readings that hold a set, job or no job, and what to do first; nothing where there are none."""
-    for text in told(holds, how):
+    for text in held_lines(holds, how):
         screen.line(text, "bold")
 
 
-def told(holds: Iterable[Hold], how: str = _HOW) -> list[str]:
+def held_lines(holds: Iterable[Hold], how: str = _HOW) -> list[str]:
     """The same as lines."""
     found = list(dict.fromkeys(f"{hold}." for hold in holds))
     return ["STOP: the set must not run.", *found, how] if found else []

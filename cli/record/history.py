@@ -12,11 +12,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from ...engine import HertzwrightError, Hold, Job, JobError, Knowledge
-from ...engine.job import Moved, Seen, current, found, left, moved, standing_of
+from ...engine.job import ComparedReading, ReadingChange, current, found, left, moved, standing_of
 from ...engine.problems import close_to, quoted
 from ..files import journal
 from ..terminal import Screen
-from .condition import told
+from .condition import answer_words
 from .jobs import state
 
 SETTINGS = ("turns", "in")
@@ -31,13 +31,13 @@ class Visit:
     created: str
     state: str
     remedies: tuple[str, ...] = ()
-    found: Mapping[str, Seen] = field(default_factory=dict)
-    left: Mapping[str, Seen] = field(default_factory=dict)
+    found: Mapping[str, ComparedReading] = field(default_factory=dict)
+    left: Mapping[str, ComparedReading] = field(default_factory=dict)
     problem: str = ""
     held: tuple[Hold, ...] = ()
 
 
-def visit(knowledge: Knowledge, record: journal.Record) -> Visit:
+def visit(knowledge: Knowledge, record: journal.JobFileContent) -> Visit:
     """One visit from its job file."""
     standing = standing_of(record.events)
     begun = (record.ident, record.head.created, state(standing))
@@ -88,17 +88,17 @@ def set_named(folder: Path, name: str) -> str:
     raise JobError(f"no set {quoted(name)} in {folder}; {hint}")
 
 
-def since(knowledge: Knowledge, visit: Visit, job: Job) -> tuple[Moved, ...]:
+def since(knowledge: Knowledge, visit: Visit, job: Job) -> tuple[ReadingChange, ...]:
     """What a job found that differs from how the set was left at an earlier visit, and what does not."""
     return moved(visit.left, found(job), knowledge.checks)
 
 
-def between(knowledge: Knowledge, first: Visit, second: Visit) -> tuple[Moved, ...]:
+def between(knowledge: Knowledge, first: Visit, second: Visit) -> tuple[ReadingChange, ...]:
     """What one visit found that differs from how an earlier one left the set, and what does not."""
     return moved(first.left, second.found, knowledge.checks)
 
 
-def change(knowledge: Knowledge, item: Moved) -> str:
+def change(knowledge: Knowledge, item: ReadingChange) -> str:
     """How far it moved: "+0.6 Hz", "other than before", "as it was left"."""
     if item.kind == "same":
         return "as it was left"
@@ -117,11 +117,11 @@ def show_left(screen: Screen, knowledge: Knowledge, visit: Visit) -> None:
     screen.fact("Done then", "; ".join(visit.remedies))
     for title, names in parted(knowledge, visit.left):
         screen.fact(
-            title, "; ".join(f"{knowledge.checks[name].title}: {told(visit.left[name].made)}" for name in names)
+            title, "; ".join(f"{knowledge.checks[name].title}: {answer_words(visit.left[name].made)}" for name in names)
         )
 
 
-def parted(knowledge: Knowledge, answers: Mapping[str, Seen]) -> tuple[tuple[str, list[str]], ...]:
+def parted(knowledge: Knowledge, answers: Mapping[str, ComparedReading]) -> tuple[tuple[str, list[str]], ...]:
     """Checks answered, in two groups: settings, and what the set did."""
     settings = []
     for name in answers:
@@ -131,7 +131,7 @@ def parted(knowledge: Knowledge, answers: Mapping[str, Seen]) -> tuple[tuple[str
     return (("Settings", settings), ("Readings", [name for name in answers if name not in settings]))
 
 
-def show_moved(screen: Screen, knowledge: Knowledge, items: tuple[Moved, ...]) -> None:
+def show_moved(screen: Screen, knowledge: Knowledge, items: tuple[ReadingChange, ...]) -> None:
     """What has moved since, as a table; nothing where nothing was read both times."""
     if not items:
         return
@@ -139,7 +139,12 @@ def show_moved(screen: Screen, knowledge: Knowledge, items: tuple[Moved, ...]) -
     screen.table(
         ("Check", "As left then", "As found now", "Change"),
         [
-            (knowledge.checks[item.check].title, told(item.before), told(item.now), change(knowledge, item))
+            (
+                knowledge.checks[item.check].title,
+                answer_words(item.before),
+                answer_words(item.now),
+                change(knowledge, item),
+            )
             for item in items
         ],
     )

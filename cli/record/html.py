@@ -12,7 +12,7 @@ from html import escape
 
 from . import sections
 from .figure import load_plot
-from .sections import Blanks, Facts, Grid, Items, Part, Picture, Section, Words
+from .sections import Blanks, BulletRows, FactRows, Grid, LoadCurve, Part, Section, Words
 from .service_record import ServiceRecord, clean
 
 _STYLE = """
@@ -94,7 +94,8 @@ def page(record: ServiceRecord) -> str:
         "base-uri 'none'; form-action 'none'\">\n"
         '<meta name="referrer" content="no-referrer">\n'
         f"<title>Service record {html_safe(record.job)}: {name}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
-        f"<header><h1>Service record: <bdi>{name}</bdi></h1><p>Job {html_safe(record.job)}, begun {begun}</p></header>\n"
+        f"<header><h1>Service record: <bdi>{name}</bdi></h1>"
+        f"<p>Job {html_safe(record.job)}, begun {begun}</p></header>\n"
         f"<main>\n{body}\n</main>\n</body>\n</html>\n"
     )
 
@@ -109,20 +110,22 @@ def _section(section: Section) -> str:
 def _part(part: Part) -> str:
     if isinstance(part, Words):
         return f"<p{' class=strong' if part.strong else ''}><bdi>{html_safe(part.text)}</bdi></p>"
-    if isinstance(part, Facts):
+    if isinstance(part, FactRows):
         rows = "".join(
             f"<div><dt>{html_safe(label)}</dt><dd><bdi>{html_safe(text)}</bdi></dd></div>\n"
             for label, text in part.rows
             if clean(text)
         )
         return f"<dl>\n{rows}</dl>" if rows else ""
-    if isinstance(part, Items):
+    if isinstance(part, BulletRows):
         kind = "ol" if part.numbered else "ul"
         return f"<{kind}>\n" + "".join(f"<li><bdi>{html_safe(row)}</bdi></li>\n" for row in part.rows) + f"</{kind}>"
-    if isinstance(part, Picture):
+    if isinstance(part, LoadCurve):
         return f"<figure>\n{load_plot(part.load_test)}\n</figure>"
     if isinstance(part, Blanks):
-        return '<div class="blanks">\n' + "".join(f"<div>{html_safe(label)}</div>\n" for label in part.labels) + "</div>"
+        return (
+            '<div class="blanks">\n' + "".join(f"<div>{html_safe(label)}</div>\n" for label in part.labels) + "</div>"
+        )
     return _table(part)
 
 

@@ -95,20 +95,20 @@ def _import(arguments: argparse.Namespace, folder: Path) -> int:
     from ..files import export
 
     for taken in export.take_in(arguments.source, folder, arguments.force):
-        told = {
+        answer_words = {
             "new": f"Taken in: job {taken.ident}.",
             "renamed": f"Taken in: job {taken.wanted} as {taken.ident}; another job has that id here.",
             "same": f"Job {taken.wanted} is here already, as {taken.ident}; nothing to do.",
             "replaced": f"Taken in: job {taken.ident}, in place of its state here, which is kept beside it.",
         }[taken.what]
-        print(told, file=sys.stderr)
+        print(answer_words, file=sys.stderr)
     return 0
 
 
 def _visits(arguments: argparse.Namespace, folder: Path) -> int:
     """The visits of one set, oldest first, and between them what moved. Raises JobError."""
     from . import history
-    from .condition import told
+    from .condition import answer_words
 
     name = history.set_named(folder, arguments.set)
     knowledge = store.knowledge(arguments.knowledge)
@@ -119,11 +119,12 @@ def _visits(arguments: argparse.Namespace, folder: Path) -> int:
             {
                 "id": visit.ident, "created": visit.created, "state": visit.state, "problem": visit.problem,
                 "held": held.as_json(visit.held), "remedies": list(visit.remedies),
-                "found": {check: told(seen.made) for check, seen in visit.found.items()},
-                "left": {check: told(seen.made) for check, seen in visit.left.items()},
+                "found": {check: answer_words(seen.made) for check, seen in visit.found.items()},
+                "left": {check: answer_words(seen.made) for check, seen in visit.left.items()},
                 "moved_since_last": [
                     {
-                        "check": item.check, "before": told(item.before), "now": told(item.now), "kind": item.kind,
+                        "check": item.check, "before": answer_words(item.before), "now": answer_words(item.now),
+                        "kind": item.kind,
                         "change": item.change,
                     }
                     for item in moved

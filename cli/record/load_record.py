@@ -15,12 +15,12 @@ from dataclasses import dataclass
 
 from ...engine import AnswerError, Job, Knowledge
 from ...engine.compiler import Tolerance
-from ...engine.job import Event, Seen, seen
+from ...engine.job import ComparedReading, Event, seen
 from ...engine.loadtest import (
     DEFAULT_RULE,
     Figure,
+    ReadingRow,
     Result,
-    Row,
     Site,
     Test,
     analyse,
@@ -77,16 +77,16 @@ def noted(texts: Iterable[str], prefix: str) -> list[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptLoadTest:
     """What of a load test is kept with a job. rule: of derating. accuracy: as typed, where it was."""
 
     test: Test
     rule: str
     accuracy: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[ReadingRow, ...]
 
 
-def readings(kept: Kept, run: str) -> list[Event]:
+def readings(kept: KeptLoadTest, run: str) -> list[Event]:
     """The events that keep one run of a load test."""
     test = kept.test
     cells = {"kw": f"{test.full_kilowatts:.5g}", "rule": kept.rule, "power factor": f"{test.power_factor:g}"}
@@ -101,7 +101,7 @@ def accuracy_of(standing: Iterable[Event]) -> list[str]:
     return list(dict.fromkeys(text for event in told if (text := event.cells.get("text", ""))))
 
 
-def _written(row: Row) -> dict[str, str]:
+def _written(row: ReadingRow) -> dict[str, str]:
     cells = {} if row.load is None else {"load %": f"{100.0 * row.load.value:.6g}"}
     for field, heading in _HEADINGS.items():
         figure = getattr(row, field)
@@ -125,12 +125,12 @@ def _figure(figure: Figure) -> str:
     return f"{figure.value:.{decimals}f}"
 
 
-def rows_of(job: Job, standing: Sequence[Event]) -> list[Row]:
+def rows_of(job: Job, standing: Sequence[Event]) -> list[ReadingRow]:
     """Readings of the load tests in a job: as found before the first remedy, as left after the last.
 
     Of several load tests of one run the latest counts.
     """
-    rows: dict[str, list[Row]] = {}
+    rows: dict[str, list[ReadingRow]] = {}
     spell, begun = 0, set[str]()
     for event in standing:
         spell += event.kind == "remedy"
@@ -206,7 +206,7 @@ def _full(job: Job, standing: Sequence[Event]) -> tuple[float, str, float]:
         return rated, "no rule", 1.0
 
 
-def _from_checks(job: Job, spell: int, run: str) -> list[Row]:
+def _from_checks(job: Job, spell: int, run: str) -> list[ReadingRow]:
     """Rows of what single checks read, so that they are judged by the same limits."""
     made = {item.check: seen(job, item) for item in job.made if item.spell == spell}
     rows = []
@@ -226,7 +226,7 @@ def _from_checks(job: Job, spell: int, run: str) -> list[Row]:
         if load == 0.0 and (rise := _read(made, "load_drop_overshoot")):
             highest = Figure(hertz.value + rise.value, max(hertz.digit, rise.digit))
         rows.append(
-            Row(
+            ReadingRow(
                 place.replace("_", " "), run, Figure(load), hertz=hertz, volts=_read(made, f"voltage_{place}"),
                 behaviour=behaviour, swing=_read(made, f"swing_{place}"), lowest=lowest, highest=highest,
                 recovery=recovery,
@@ -235,7 +235,7 @@ def _from_checks(job: Job, spell: int, run: str) -> list[Row]:
     return rows
 
 
-def _read(made: Mapping[str, Seen], check: str) -> Figure | None:
+def _read(made: Mapping[str, ComparedReading], check: str) -> Figure | None:
     """The one number that a check read, with the size of its last digit."""
     found = made.get(check)
     if found is None or len(found.made.answer.values) != 1:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import TextIO
 
 from ...engine.compiler import Tolerance
-from ...engine.loadtest import NEAR, Derating, PlanStep, Point, Result, Test, Total, Verdict
+from ...engine.loadtest import NEAR, Derating, LimitVerdict, LoadPoint, PlanStep, Result, Test, Total
 from ...engine.problems import printable
 from ..terminal import wrapping
 
@@ -26,7 +26,7 @@ _HEIGHT = 14
 
 
 @dataclass(slots=True)
-class Page:
+class LoadPage:
     """Where lines go. `plain`: one fact a line, no drawing. `colour`: escapes may be used."""
 
     out: TextIO
@@ -35,7 +35,7 @@ class Page:
     colour: bool = False
 
     @classmethod
-    def of(cls, out: TextIO, plain: bool) -> Page:
+    def of(cls, out: TextIO, plain: bool) -> LoadPage:
         """A page as wide as the terminal, from 40 to 100 columns; in colour only on a terminal that wants it."""
         width = max(40, min(100, wrapping.terminal()))
         wanted = out.isatty() and not plain and "NO_COLOR" not in os.environ and os.environ.get("TERM") != "dumb"
@@ -74,7 +74,7 @@ class Page:
 
 
 def show_plan(
-    page: Page, test: Test, steps: Sequence[PlanStep], derating: Derating, others: Sequence[Derating], why: str
+    page: LoadPage, test: Test, steps: Sequence[PlanStep], derating: Derating, others: Sequence[Derating], why: str
 ) -> None:
     """The steps with what to expect, and what the set can give here and by which rule."""
     rated = float(test.features["rated_kw"])
@@ -103,7 +103,7 @@ def show_plan(
                 page.line(step.note, indent="  ", hanging="")
 
 
-def show_total(page: Page, total: Total, test: Test) -> None:
+def show_total(page: LoadPage, total: Total, test: Test) -> None:
     """What the connected loads add up to."""
     page.heading(
         f"Connected loads: {total.kilowatts:.3g} kW, {total.kilovolt_amperes:.3g} kVA, pf {total.power_factor:.2f}"
@@ -116,14 +116,14 @@ def show_total(page: Page, total: Total, test: Test) -> None:
         page.line(f"Caution: {caution}")
 
 
-def show_points(page: Page, result: Result) -> None:
+def show_points(page: LoadPage, result: Result) -> None:
     """The readings of one run, by load."""
     page.heading(f"Readings {RUN_TITLES[result.run]} ({MARKS[result.run]} in the plot)")
     for point in sorted(result.points, key=lambda item: item.load):
         page.line(_told(point), indent="  ", hanging="  ")
 
 
-def _told(point: Point) -> str:
+def _told(point: LoadPoint) -> str:
     parts = [f"{point.load:.0%} load ({point.load_from})"]
     if point.hertz:
         parts.append(f"{point.hertz.value:.5g} Hz")
@@ -145,7 +145,7 @@ def _told(point: Point) -> str:
     return ", ".join(parts)
 
 
-def show_verdicts(page: Page, result: Result, tolerances: Mapping[str, Tolerance], chosen: str) -> None:
+def show_verdicts(page: LoadPage, result: Result, tolerances: Mapping[str, Tolerance], chosen: str) -> None:
     """Every quantity once, and under it each limit with its call and margin."""
     page.heading(f"Against the limits, {RUN_TITLES[result.run]}")
     shown = set()
@@ -169,13 +169,13 @@ def show_verdicts(page: Page, result: Result, tolerances: Mapping[str, Tolerance
         page.line(f"{_name(name, tolerances)}: {_word(call)}{_reason(result, name)}")
 
 
-def _measured(verdict: Verdict) -> str:
+def _measured(verdict: LimitVerdict) -> str:
     measure = verdict.measure
     assert measure.value is not None
     return f"{measure.title}: {measure.value.value:.4g} +/-{measure.value.guard:.2g} {measure.unit}"
 
 
-def _called(verdict: Verdict, tolerances: Mapping[str, Tolerance]) -> str:
+def _called(verdict: LimitVerdict, tolerances: Mapping[str, Tolerance]) -> str:
     unit = verdict.measure.unit
     limit = f"{verdict.tolerance}, {verdict.kind} {verdict.bound:.4g} {unit}"
     told = f"{limit}: {_word(verdict.call)}"
@@ -202,7 +202,7 @@ def _reason(result: Result, name: str) -> str:
     return f", {untested} of {len(counts)} limits not tested" if untested else ""
 
 
-def show_questions(page: Page, result: Result) -> None:
+def show_questions(page: LoadPage, result: Result) -> None:
     """Readings that contradict each other."""
     for item in result.questions:
         page.line(f"Question, {item.place}: {item.text}")
@@ -222,7 +222,7 @@ def allowance(result: Result, test: Test, tolerance: Tolerance) -> tuple[float, 
     return start.value - fall, start.value
 
 
-def plot(page: Page, results: Sequence[Result], test: Test, tolerance: Tolerance) -> list[str]:
+def plot(page: LoadPage, results: Sequence[Result], test: Test, tolerance: Tolerance) -> list[str]:
     """Frequency against load as lines of text: marks as found and as left, the allowed fall shaded.
 
     The shading belongs to the last run. With `plain` there is no plot, and the allowed fall is told in a line.

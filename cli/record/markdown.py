@@ -12,7 +12,7 @@ from collections.abc import Iterable
 
 from . import sections
 from .load_view import RUN_TITLES
-from .sections import Blanks, Facts, Grid, Items, Part, Picture, Words
+from .sections import Blanks, BulletRows, FactRows, Grid, LoadCurve, Part, Words
 from .service_record import ServiceRecord, clean
 
 _MARKS = re.compile(r"([\\`*_\[\]{}~|$#!^])")
@@ -55,12 +55,12 @@ def _part(part: Part) -> Iterable[str]:
     if isinstance(part, Words):
         text = markdown_safe(part.text)
         yield f"**{text}**" if part.strong else text
-    elif isinstance(part, Facts):
+    elif isinstance(part, FactRows):
         yield from (f"- {markdown_safe(label)}: {markdown_safe(text)}" for label, text in part.rows if clean(text))
-    elif isinstance(part, Items):
+    elif isinstance(part, BulletRows):
         for number, row in enumerate(part.rows, 1):
             yield f"{f'{number}.' if part.numbered else '-'} {markdown_safe(row)}"
-    elif isinstance(part, Picture):
+    elif isinstance(part, LoadCurve):
         for result in part.load_test.results:
             points = sorted((point.load, point.hertz.value) for point in result.points if point.hertz)
             told = ", ".join(f"{hertz:.2f} Hz at {load:.0%}" for load, hertz in points)

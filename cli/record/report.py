@@ -17,7 +17,7 @@ from ...engine.problems import printable
 from ..files import journal, output_file, store
 from ..terminal import Screen
 from . import collection, held, history, html, markdown, sections, service_record
-from .sections import Blanks, Facts, Items, Part, Picture, Words
+from .sections import Blanks, BulletRows, FactRows, LoadCurve, Part, Words
 from .service_record import Details, ServiceRecord
 
 
@@ -91,13 +91,13 @@ def _show(screen: Screen, part: Part) -> None:
     clean = service_record.clean
     if isinstance(part, Words):
         screen.line(clean(part.text), "bold" if part.strong else "")
-    elif isinstance(part, Facts):
+    elif isinstance(part, FactRows):
         for label, text in part.rows:
             screen.fact(label, clean(text))
-    elif isinstance(part, Items):
+    elif isinstance(part, BulletRows):
         for number, row in enumerate(part.rows, 1):
             screen.line(clean(row), indent=f"{number}. " if part.numbered else "- ", hanging="  ")
-    elif isinstance(part, Picture | Blanks):
+    elif isinstance(part, LoadCurve | Blanks):
         return
     else:
         if part.caption:

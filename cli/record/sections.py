@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from ...engine.loadtest import CLASSES, NEAR, RULES, Point, Quantity, Result, Verdict
+from ...engine.loadtest import CLASSES, NEAR, RULES, LimitVerdict, LoadPoint, Quantity, Result
 from ..terminal import chance_word, minutes, percent
 from .load_record import LoadTest
 from .load_view import RUN_TITLES
-from .service_record import Mended, ServiceRecord
+from .service_record import RecordedRemedy, ServiceRecord
 
 _RESULTS = {"cured": "trouble gone", "not cured": "trouble still there", "unknown": "carried out"}
 _VERDICT = {True: "ok", False: "OUTSIDE", None: ""}
@@ -23,7 +23,7 @@ _KINDS = {"at most": "at most", "at least": "at least", "about": "aim"}
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
+class FactRows:
     """Named facts: (label, text). What is empty is left out."""
 
     rows: tuple[tuple[str, str], ...]
@@ -39,7 +39,7 @@ class Grid:
 
 
 @dataclass(frozen=True, slots=True)
-class Items:
+class BulletRows:
     """A list, numbered or not."""
 
     rows: tuple[str, ...]
@@ -55,7 +55,7 @@ class Words:
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class LoadCurve:
     """Where the picture of frequency against load goes."""
 
     load_test: LoadTest
@@ -68,7 +68,7 @@ class Blanks:
     labels: tuple[str, ...]
 
 
-Part = Facts | Grid | Items | Words | Picture | Blanks
+Part = FactRows | Grid | BulletRows | Words | LoadCurve | Blanks
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
     """Every section that has something to say, the result first and the signatures last."""
     made = (
         Section("Result", tuple(_result(record))),
-        Section("Set and site", (Facts(tuple(_set(record))),)),
+        Section("Set and site", (FactRows(tuple(_set(record))),)),
         Section("Complaint", tuple(_complaint(record))),
         Section("As found and as left", tuple(_readings(record))),
         Section("Load test", tuple(_load_test(record.load_test)) if record.load_test else ()),
@@ -110,7 +110,7 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
 
 def _result(record: ServiceRecord) -> Iterable[Part]:
     yield Words(f"{record.outcome}.", strong=True)
-    yield Facts(
+    yield FactRows(
         (
             ("Trouble", "; ".join(f"{said.title}: {_stands(said.now)}" for said in record.complaints)),
             ("Done", "; ".join(mended.title for mended in record.remedies) or "nothing changed on the set"),
@@ -147,7 +147,7 @@ def _complaint(record: ServiceRecord) -> Iterable[Part]:
 def _readings(record: ServiceRecord) -> Iterable[Part]:
     if record.readings:
         yield Grid(
-            "", ("Check", "As found", "As left", "Limits", "Verdict"),
+            "", ("Check", "As found", "As left", "Limits", "LimitVerdict"),
             tuple((row.title, row.found, row.left, row.limits, _VERDICT[row.fine]) for row in record.readings),
         )  # fmt: skip
     if record.off_as_found:
@@ -161,7 +161,7 @@ def _readings(record: ServiceRecord) -> Iterable[Part]:
 
 def _load_test(found: LoadTest) -> Iterable[Part]:
     if any(sum(point.hertz is not None for point in result.points) > 1 for result in found.results):
-        yield Picture(found)
+        yield LoadCurve(found)
     source = "" if found.noted else " From single checks; no load test was entered."
     yield Words(
         f"Full load is {found.test.full_kilowatts:.3g} kW here ({_rule(found.rule)}).{source}"
@@ -212,14 +212,14 @@ def _figure(quantity: Quantity | None, digits: int) -> str:
     return "" if quantity is None else f"{quantity.value:.{digits}g}"
 
 
-def _steady(point: Point) -> str:
+def _steady(point: LoadPoint) -> str:
     parts = [point.row.behaviour.replace("_", " ")]
     if point.row.swing:
         parts.append(f"{point.row.swing.value:.3g} Hz")
     return ", ".join(part for part in parts if part)
 
 
-def _extremes(point: Point) -> str:
+def _extremes(point: LoadPoint) -> str:
     """The lowest and highest frequency on the way to this load."""
     row = point.row
     parts = [f"down to {row.lowest.value:.4g} Hz" if row.lowest else ""]
@@ -229,7 +229,7 @@ def _extremes(point: Point) -> str:
 
 def _limits(found: LoadTest, result: Result) -> Iterable[Part]:
     sets = [name for name in dict.fromkeys((found.tolerance.id, *CLASSES)) if name in result.calls]
-    by_measure: dict[str, list[Verdict]] = {}
+    by_measure: dict[str, list[LimitVerdict]] = {}
     for verdict in result.verdicts:
         if verdict.measure.value is not None:
             by_measure.setdefault(verdict.measure.id, []).append(verdict)
@@ -257,7 +257,7 @@ def _limits(found: LoadTest, result: Result) -> Iterable[Part]:
         yield Words(f"Not tested, {RUN_TITLES[result.run]}: {'; '.join(missing)}.")
 
 
-def _called(verdict: Verdict) -> str:
+def _called(verdict: LimitVerdict) -> str:
     unit = verdict.measure.unit
     limit = f"{_KINDS.get(verdict.kind, verdict.kind)} {verdict.bound:.4g} {unit}"
     if verdict.call == "aim":
@@ -272,11 +272,11 @@ def _called(verdict: Verdict) -> str:
 # ---- the work
 
 
-def _remedies(done: Sequence[Mended]) -> Iterable[Part]:
+def _remedies(done: Sequence[RecordedRemedy]) -> Iterable[Part]:
     for mended in done:
         suspected = ", ".join(f"{cause.title} {percent(cause.chance)}" for cause in mended.suspected)
         yield Words(f"{mended.number}. {mended.title}", strong=True)
-        yield Facts(
+        yield FactRows(
             (
                 ("What", mended.brief),
                 ("When", date(mended.at)),
@@ -322,7 +322,7 @@ def _causes(record: ServiceRecord) -> Iterable[Part]:
 
 
 def _open(record: ServiceRecord) -> Iterable[Part]:
-    yield Items(record.open_points) if record.open_points else Words("Nothing is left open.")
+    yield BulletRows(record.open_points) if record.open_points else Words("Nothing is left open.")
     if record.recommended:
         yield Grid(
             "Recommended next, best first", ("Step", "It takes", "To fixed and proven", "Why"),
@@ -344,7 +344,7 @@ def _moved(record: ServiceRecord) -> Iterable[Part]:
 
 
 def _meters(record: ServiceRecord) -> Iterable[Part]:
-    yield Facts(
+    yield FactRows(
         (
             ("Meter used", record.meter or "not stated"),
             ("Accuracy", "; ".join(record.accuracy) or "not stated"),
@@ -354,14 +354,14 @@ def _meters(record: ServiceRecord) -> Iterable[Part]:
 
 def _notes(record: ServiceRecord) -> Iterable[Part]:
     if record.notes:
-        yield Items(tuple(f"{date(note.at)}: {note.text}" for note in record.notes))
+        yield BulletRows(tuple(f"{date(note.at)}: {note.text}" for note in record.notes))
     if record.taken_back:
         yield Words("Taken back, and not counted:")
-        yield Items(tuple(f"{date(item.at)}: {item.text}" for item in record.taken_back))
+        yield BulletRows(tuple(f"{date(item.at)}: {item.text}" for item in record.taken_back))
 
 
 def _cautions(record: ServiceRecord) -> Iterable[Part]:
-    yield Facts(tuple((danger.title, danger.text) for danger in record.cautions))
+    yield FactRows(tuple((danger.title, danger.text) for danger in record.cautions))
     if record.acknowledged:
         yield Words("Acknowledged:")
-        yield Items(tuple(f"{date(item.at)}: {item.text}" for item in record.acknowledged))
+        yield BulletRows(tuple(f"{date(item.at)}: {item.text}" for item in record.acknowledged))

@@ -12,7 +12,7 @@ import unicodedata
 from dataclasses import asdict, dataclass, field, replace
 
 from ...engine import Hold
-from .condition import Row
+from .condition import AsFoundAsLeft
 from .load_record import LoadTest
 
 VERSION = 1
@@ -38,7 +38,7 @@ def clean(text: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class RecordedComplaint:
     """A complaint: as first said, and as it stands."""
 
     id: str
@@ -49,7 +49,7 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class RecordedCheck:
     """A check as answered. `meaning`: what the answer says, in a sentence. `normal`: None where it is not known.
 
     `leading`, `chance`: the most probable cause just after it. `replaced`: it was answered again before any remedy.
@@ -69,7 +69,7 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class BeforeAfter:
     """A setting or reading before and after a remedy, empty where it was not taken."""
 
     check: str
@@ -88,7 +88,7 @@ class Suspect:
 
 
 @dataclass(frozen=True, slots=True)
-class Mended:
+class RecordedRemedy:
     """A remedy. `suspected`: what it cures, with the probability just before. `shared`: number of the later remedy
     after which the set was first read again, 0 where it was read right after this one."""
 
@@ -100,12 +100,12 @@ class Mended:
     result: str
     minutes: float
     suspected: tuple[Suspect, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[BeforeAfter, ...]
     shared: int = 0
 
 
 @dataclass(frozen=True, slots=True)
-class Timed:
+class TimedText:
     """A remark or acknowledgement with the time it was written."""
 
     at: str
@@ -113,7 +113,7 @@ class Timed:
 
 
 @dataclass(frozen=True, slots=True)
-class Danger:
+class CautionInForce:
     """A caution that was in force, and the steps it was in force for."""
 
     id: str
@@ -123,7 +123,7 @@ class Danger:
 
 
 @dataclass(frozen=True, slots=True)
-class Advice:
+class RecommendedStep:
     """A step recommended from here."""
 
     kind: str
@@ -176,22 +176,22 @@ class ServiceRecord:
     site: tuple[tuple[str, str, str], ...]
     tolerance: str
     tolerance_title: str
-    complaints: tuple[Said, ...]
-    readings: tuple[Row, ...]
-    findings: tuple[Finding, ...]
-    remedies: tuple[Mended, ...]
+    complaints: tuple[RecordedComplaint, ...]
+    readings: tuple[AsFoundAsLeft, ...]
+    findings: tuple[RecordedCheck, ...]
+    remedies: tuple[RecordedRemedy, ...]
     causes: tuple[Suspect, ...]
     contradiction: str
     load_test: LoadTest | None
-    cautions: tuple[Danger, ...]
-    acknowledged: tuple[Timed, ...]
+    cautions: tuple[CautionInForce, ...]
+    acknowledged: tuple[TimedText, ...]
     open_points: tuple[str, ...]
-    recommended: tuple[Advice, ...]
+    recommended: tuple[RecommendedStep, ...]
     meter: str
     accuracy: tuple[str, ...]
     minutes: float
-    notes: tuple[Timed, ...]
-    taken_back: tuple[Timed, ...]
+    notes: tuple[TimedText, ...]
+    taken_back: tuple[TimedText, ...]
     since: str = ""
     moved: tuple[Shift, ...] = ()
     off_as_found: tuple[str, ...] = ()

@@ -27,9 +27,7 @@ class _Wrapper(textwrap.TextWrapper):
     def _split(self, text: str) -> list[str]:
         return [_Piece(chunk) for chunk in super()._split(text)]
 
-    def _handle_long_word(
-        self, reversed_chunks: list[str], cur_line: list[str], cur_len: int, width: int
-    ) -> None:
+    def _handle_long_word(self, reversed_chunks: list[str], cur_line: list[str], cur_len: int, width: int) -> None:
         whole = str(reversed_chunks[-1])
         room = max(width - cur_len, 0 if cur_line else 1)
         first = cut(whole, room)
@@ -43,9 +41,7 @@ class _Wrapper(textwrap.TextWrapper):
 def wrap(text: str, width: int, first: str = "", following: str = "", hyphens: bool = False) -> list[str]:
     """Rows of at most so many columns; none for a text of blanks. hyphens: a row may end at one."""
     if text.isascii() and first.isascii() and following.isascii():
-        return textwrap.wrap(
-            text, width, initial_indent=first, subsequent_indent=following, break_on_hyphens=hyphens
-        )
+        return textwrap.wrap(text, width, initial_indent=first, subsequent_indent=following, break_on_hyphens=hyphens)
     wrapper = _Wrapper(
         width, initial_indent=_Piece(first), subsequent_indent=_Piece(following), break_on_hyphens=hyphens
     )

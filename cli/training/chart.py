@@ -17,11 +17,11 @@ from collections.abc import Callable, Mapping
 from ...engine import HertzwrightError, Knowledge
 from ...engine.job import unknown
 from ...engine.problems import close_to, printable, quoted
-from ...engine.teaching import MOST_DEPTH, Chart, Node, cautions, chart
+from ...engine.teaching import MOST_DEPTH, Chart, ChartStep, cautions, chart
 from ..files import Outfile, output_file, store
 from ..record import LOCAL_CODES, held
 from ..terminal import Screen, finder, minutes, wrapping
-from .chart_words import Told
+from .chart_words import ChartWords
 
 _CAUSES = 5
 _ROOM = 24
@@ -90,7 +90,7 @@ def run(arguments: argparse.Namespace) -> int:
     named = (("html", arguments.html), ("svg", arguments.svg))
     outs = [(kind, output_file.claimed(name, arguments.force)) for kind, name in named if name]
     drawn = _worked_out(knowledge, complaint, arguments)
-    told = Told(knowledge, drawn)
+    told = ChartWords(knowledge, drawn)
     if outs:
         _put(told, outs)
     if arguments.json:
@@ -163,7 +163,7 @@ def _worked_out(knowledge: Knowledge, complaint: str, arguments: argparse.Namesp
         hint = close_to(arguments.tolerance, tolerances, f"known are {', '.join(tolerances)}")
         raise UsageError(f"no tolerance set {quoted(arguments.tolerance)}; {hint}")
     features = features_given(knowledge, arguments.features)
-    progress = Progress()
+    progress = ChartProgress()
     try:
         return chart(
             knowledge,
@@ -178,7 +178,7 @@ def _worked_out(knowledge: Knowledge, complaint: str, arguments: argparse.Namesp
         progress.end()
 
 
-class Progress:
+class ChartProgress:
     """Steps worked out so far, on standard error, where that is a terminal and it takes more than a second."""
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
@@ -200,7 +200,7 @@ class Progress:
             self._shown = ""
 
 
-def _put(told: Told, outs: list[tuple[str, Outfile]]) -> None:
+def _put(told: ChartWords, outs: list[tuple[str, Outfile]]) -> None:
     from . import chart_page
 
     sheet = chart_page.sheet(told)
@@ -218,11 +218,11 @@ def _put(told: Told, outs: list[tuple[str, Outfile]]) -> None:
 # ---- what is printed
 
 
-def as_json(told: Told) -> dict[str, object]:
+def as_json(told: ChartWords) -> dict[str, object]:
     """Everything that `--json` prints."""
     drawn = told.chart
 
-    def node_of(node: Node) -> dict[str, object]:
+    def node_of(node: ChartStep) -> dict[str, object]:
         return {
             "kind": node.kind,
             "id": node.id,
@@ -263,7 +263,7 @@ def as_json(told: Told) -> dict[str, object]:
     }
 
 
-def show(screen: Screen, told: Told, why: bool = False) -> None:
+def show(screen: Screen, told: ChartWords, why: bool = False) -> None:
     """Cautions, then the chart: a tree where lines can be drawn, else one numbered fact a line."""
     screen.heading(told.title)
     if told.stop:
@@ -282,7 +282,7 @@ def show(screen: Screen, told: Told, why: bool = False) -> None:
         _facts(screen, told, why)
 
 
-def _about(told: Told, node: Node, why: bool) -> list[str]:
+def _about(told: ChartWords, node: ChartStep, why: bool) -> list[str]:
     """What stands under a step."""
     likely, due = told.likely(node), told.due(node)
     takes = told.takes(node)
@@ -296,7 +296,7 @@ def _about(told: Told, node: Node, why: bool) -> list[str]:
     return [text for text in found if text]
 
 
-def _facts(screen: Screen, told: Told, why: bool) -> None:
+def _facts(screen: Screen, told: ChartWords, why: bool) -> None:
     """One fact a line, every step by its number."""
     queue = [told.chart.root]
     while queue:
@@ -318,7 +318,7 @@ def _facts(screen: Screen, told: Told, why: bool) -> None:
 class _Tree:
     """The chart as a tree; where it gets too deep for the width, it goes on below under the number of the step."""
 
-    def __init__(self, screen: Screen, told: Told, why: bool) -> None:
+    def __init__(self, screen: Screen, told: ChartWords, why: bool) -> None:
         self._screen, self._told, self._why = screen, told, why
         fine = (getattr(sys.stdout, "encoding", None) or "ascii").lower().startswith("utf")
         wide = not screen.narrow
@@ -326,7 +326,7 @@ class _Tree:
             self._fork, self._last, self._bar = ("├─ ", "└─ ", "│  ") if wide else ("├ ", "└ ", "│ ")
         else:
             self._fork, self._last, self._bar = ("+- ", "+- ", "|  ") if wide else ("+ ", "+ ", "| ")
-        self._later: list[Node] = []
+        self._later: list[ChartStep] = []
 
     def draw(self) -> None:
         self._node(self._told.chart.root, "", "")
@@ -335,7 +335,7 @@ class _Tree:
             self._screen.line()
             self._node(node, "", "")
 
-    def _node(self, node: Node, first: str, prefix: str) -> None:
+    def _node(self, node: ChartStep, first: str, prefix: str) -> None:
         told = self._told
         number = told.number(node)
         below = prefix + (self._bar if node.branches or node.folded else " " * len(self._bar))
@@ -363,7 +363,7 @@ class _Tree:
             edge = following if number else first
             self._screen.line(row.replace("\xa0", " "), style, edge, edge)
 
-    def _then(self, node: Node, prefix: str) -> None:
+    def _then(self, node: ChartStep, prefix: str) -> None:
         if self._told.number(node) and len(prefix) + len(self._bar) > self._screen.width - _ROOM:
             self._say(f"step {self._told.number(node)}, further down", "", prefix, prefix)
             self._later.append(node)

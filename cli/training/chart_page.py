@@ -15,10 +15,10 @@ from dataclasses import dataclass
 from math import fsum
 
 from ...engine.problems import columns
-from ...engine.teaching import Node
+from ...engine.teaching import ChartStep
 from ..record import LOCAL_CODES, html_safe
 from ..terminal import minutes
-from .chart_words import Told
+from .chart_words import ChartWords
 
 SMALLEST = 5.5
 """Points below which letters on a wall are too small to be read."""
@@ -73,7 +73,7 @@ class Sheet:
 class _Box:
     """A node with its texts wrapped: (text, bold), the branch that leads to it first."""
 
-    node: Node
+    node: ChartStep
     rows: list[tuple[str, bool]]
     headed: int
     then: list[_Box]
@@ -81,7 +81,7 @@ class _Box:
     whole: float = 0.0
 
 
-def sheet(told: Told) -> Sheet:
+def sheet(told: ChartWords) -> Sheet:
     """The drawing that makes the letters largest on paper."""
     tried = []
     for across in (False, True):
@@ -139,7 +139,7 @@ def _placed(rows: Sequence[tuple[str, bool]], x: float, y: float, size: float) -
 # ---- head and foot
 
 
-def _head(told: Told, wide: float) -> tuple[list[str], float]:
+def _head(told: ChartWords, wide: float) -> tuple[list[str], float]:
     """Title, what comes first of all, and the cautions in columns; with the height that it takes."""
     body: list[str] = []
     y = 0.0
@@ -167,7 +167,7 @@ def _head(told: Told, wide: float) -> tuple[list[str], float]:
     return body, y + 4.0
 
 
-def _foot(told: Told, wide: float) -> tuple[list[tuple[str, bool]], float]:
+def _foot(told: ChartWords, wide: float) -> tuple[list[tuple[str, bool]], float]:
     """How the chart is to be read, with the height that it takes."""
     said = [
         "Thin frame: a check. Thick frame: a remedy. Double frame: a proof run. Rounded: the set is fixed and proven, "
@@ -182,7 +182,7 @@ def _foot(told: Told, wide: float) -> tuple[list[tuple[str, bool]], float]:
 # ---- the tree
 
 
-def _box(told: Told, node: Node, leads: str, column: float) -> _Box:
+def _box(told: ChartWords, node: ChartStep, leads: str, column: float) -> _Box:
     room = column - 2 * _PAD
     rows = [(row, True) for row in wrapped(leads, room, bold=True)] if leads else []
     headed = len(rows)
@@ -257,12 +257,12 @@ def _frame(box: _Box, x: float, y: float, wide: float) -> list[str]:
 # ---- files
 
 
-def drawing(told: Told, laid: Sheet) -> str:
+def drawing(told: ChartWords, laid: Sheet) -> str:
     """The whole SVG file."""
     return '<?xml version="1.0" encoding="UTF-8"?>\n' + _svg(told, laid, paper=True) + "\n"
 
 
-def _svg(told: Told, laid: Sheet, *, paper: bool) -> str:
+def _svg(told: ChartWords, laid: Sheet, *, paper: bool) -> str:
     size = f' width="{laid.wide * laid.scale:.1f}pt" height="{laid.high * laid.scale:.1f}pt"' if paper else ""
     rows = "\n".join(laid.body)
     return (
@@ -272,7 +272,7 @@ def _svg(told: Told, laid: Sheet, *, paper: bool) -> str:
     )
 
 
-def page(told: Told, laid: Sheet) -> str:
+def page(told: ChartWords, laid: Sheet) -> str:
     """The whole HTML file: the sheet, and for small screens and screen readers the same in words, not printed."""
     style = _STYLE % ("landscape" if laid.across else "portrait", laid.wide * laid.scale, laid.high * laid.scale)
     cautions = "".join(f"<li>{html_safe(f'{title}: {sentence}')}</li>\n" for title, sentence in told.cautions())
@@ -292,7 +292,7 @@ def page(told: Told, laid: Sheet) -> str:
     )
 
 
-def _words(told: Told, node: Node) -> str:
+def _words(told: ChartWords, node: ChartStep) -> str:
     """A node and all that follows it as nested lists."""
     if node.ends:
         return html_safe(told.end(node))

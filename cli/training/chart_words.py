@@ -11,14 +11,14 @@ from collections.abc import Iterable
 
 from ...engine import Hold, Knowledge
 from ...engine.job import GeneratingSet, danger
-from ...engine.teaching import PROOF, Branch, Chart, Node, cautions, walk
+from ...engine.teaching import PROOF, Branch, Chart, ChartStep, cautions, walk
 from ..terminal import minutes, percent
 
 _NAMED = 0.02
 GO_ON = "Go on with the program"
 
 
-class Told:
+class ChartWords:
     """A chart with its knowledge: every text about it."""
 
     def __init__(self, knowledge: Knowledge, chart: Chart) -> None:
@@ -27,7 +27,7 @@ class Told:
         steps = [node for node in walk(chart.root) if not node.ends]
         self._numbers = {id(node): number for number, node in enumerate(steps, 1)}
 
-    def number(self, node: Node) -> int:
+    def number(self, node: ChartStep) -> int:
         """Number of a step, from 1; 0 where the way ends."""
         return self._numbers.get(id(node), 0)
 
@@ -86,7 +86,7 @@ class Told:
             for name in cautions(self.knowledge, self.chart)
         )
 
-    def head(self, node: Node) -> str:
+    def head(self, node: ChartStep) -> str:
         """What to do at a node."""
         if node.kind == "check":
             return f"Check: {self.knowledge.checks[node.id].title}"
@@ -96,12 +96,12 @@ class Told:
             return "Close: fixed and proven" if node.ends else "Proof run"
         return "Hand the set over" if node.kind == "refer" else GO_ON
 
-    def end(self, node: Node) -> str:
+    def end(self, node: ChartStep) -> str:
         """Where a way ends, with what is then most likely."""
         likely = self.likely(node)
         return self.head(node) + (f"; most likely: {likely}" if likely else "")
 
-    def takes(self, node: Node) -> str:
+    def takes(self, node: ChartStep) -> str:
         """Minutes and set-up state of a step; empty where the way ends."""
         if node.ends:
             return ""
@@ -113,12 +113,12 @@ class Told:
             return f"{minutes(node.minutes)} with the proof run, {place}"
         return f"{minutes(node.minutes)}, {_small(states[knowledge.catalogue.costs.proof_state].title)}"
 
-    def put_back(self, node: Node) -> str:
+    def put_back(self, node: ChartStep) -> str:
         """What goes back on before a step."""
         fittings = self.knowledge.catalogue.fittings
         return ", ".join(_small(fittings[name].title) for name in node.put_back)
 
-    def likely(self, node: Node, most: int = 2) -> str:
+    def likely(self, node: ChartStep, most: int = 2) -> str:
         """The leading causes at a node with their probability; empty at a closed job."""
         if node.ends and node.kind == "done":
             return ""
@@ -129,17 +129,17 @@ class Told:
         ]
         return ", ".join(named)
 
-    def due(self, node: Node) -> str:
+    def due(self, node: ChartStep) -> str:
         """Remedies that follow a remedy before it is proven."""
         return ", ".join(_small(self.knowledge.remedies[name].title) for name in node.due)
 
-    def outcomes(self, node: Node, names: Iterable[str]) -> str:
+    def outcomes(self, node: ChartStep, names: Iterable[str]) -> str:
         """Outcomes of a step as one phrase."""
         listed = [name.replace("_", " ") for name in names]
         phrase = " or ".join(filter(None, (", ".join(listed[:-1]), listed[-1])))
         return f"proof run {phrase}" if node.kind != "check" and listed[0] in PROOF else phrase
 
-    def branch(self, node: Node, branch: Branch) -> str:
+    def branch(self, node: ChartStep, branch: Branch) -> str:
         """A branch with its share; where its answer holds a job, what comes first."""
         stops = any(
             set(branch.outcomes) & set(limit.outcomes.get(node.id, ()))
@@ -148,7 +148,7 @@ class Told:
         stop = ": STOP, shut down, prove that the throttle closes" if stops and node.kind == "check" else ""
         return f"{self.outcomes(node, branch.outcomes)}, {_percent(branch.chance)}{stop}"
 
-    def other(self, node: Node) -> str:
+    def other(self, node: ChartStep) -> str:
         """What is folded at a step; empty where nothing is."""
         if not node.folded:
             return ""

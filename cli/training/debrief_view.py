@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from ...engine import Knowledge
 from ...engine.job import of_steps
-from ...engine.rehearsal import Move as Played
+from ...engine.rehearsal import PlayedStep as Played
 from ...engine.teaching import (
     AGAIN,
     BLUNT,
@@ -21,10 +21,10 @@ from ...engine.teaching import (
     PROOF_MOVE,
     REFERRED,
     Broken,
-    Danger,
-    Dealt,
     Debrief,
+    Scenario,
     ToldNothing,
+    UnsafeMove,
 )
 from ..terminal import Bar, Screen, minutes, percent, wrapping
 from .drill_view import DANGERS, titled, told
@@ -40,7 +40,7 @@ _ENDS = {
 _GRADES = ((0.45, "mild"), (0.7, "plain"), (1.1, "bad"))
 
 
-def debriefed(screen: Screen, knowledge: Knowledge, dealt: Dealt, found: Debrief) -> None:
+def debriefed(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) -> None:
     """The whole debrief."""
     screen.heading("Debrief")
     screen.line(_ENDS[found.verdict.end], "bold")
@@ -93,10 +93,7 @@ def _columns(screen: Screen, left: tuple[str, ...], right: tuple[str, ...]) -> N
     for at in range(max(len(left), len(right))):
         number = f"{at}. " if at else ""
         cells = [
-            wrapping.wrap(number + side[at], room, following="   ")
-            if at < len(side)
-            else []
-            for side in (left, right)
+            wrapping.wrap(number + side[at], room, following="   ") if at < len(side) else [] for side in (left, right)
         ]
         for row in range(max(map(len, cells))):
             one, other = (cell[row] if row < len(cell) else "" for cell in cells)
@@ -184,7 +181,7 @@ def _belief(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
 # ---- as JSON
 
 
-def as_dict(knowledge: Knowledge, dealt: Dealt, found: Debrief) -> dict[str, object]:
+def as_dict(knowledge: Knowledge, dealt: Scenario, found: Debrief) -> dict[str, object]:
     """The whole debrief as plain values."""
     return {
         "version": 1,
@@ -248,8 +245,9 @@ def as_dict(knowledge: Knowledge, dealt: Dealt, found: Debrief) -> dict[str, obj
 def _steps(found: Debrief) -> list[tuple[str, str]]:
     """Every step that either path names."""
     kinds = {"check": "check", "remedy": "remedy", "proof": "proof", "fixed": "proof", "done": "proof"}
-    return [(kinds[move.kind], move.id) for move in (*found.path, *found.engine.moves) if move.kind in kinds]
+    named = [(move.kind, move.id) for move in found.path] + [(move.kind, move.id) for move in found.engine.moves]
+    return [(kinds[kind], name) for kind, name in named if kind in kinds]
 
 
-def _danger(danger: Danger) -> dict[str, object]:
+def _danger(danger: UnsafeMove) -> dict[str, object]:
     return {"kind": danger.kind, "cautions": list(danger.cautions), "fittings": list(danger.fittings)}

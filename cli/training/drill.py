@@ -22,11 +22,22 @@ from pathlib import Path
 from ...engine import Knowledge
 from ...engine.problems import HertzwrightError, printable
 from ...engine.rehearsal import Played
-from ...engine.teaching import FIXED, LEVELS, Dealt, Debrief, Drill, DrillError, deal, debrief, program_path, seed_with
+from ...engine.teaching import (
+    FIXED,
+    LEVELS,
+    Debrief,
+    Drill,
+    DrillError,
+    Scenario,
+    debrief,
+    new_scenario,
+    program_path,
+    seed_with,
+)
 from ..files import features_given, input_file, store
 from ..terminal import Asker, Screen, Stop, prompts
 from . import debrief_view, drill_session, drill_view, lesson, progress
-from .progress import Kept, Progress
+from .progress import KeptDrill, TraineeProgress
 
 _INSTEAD = "give --answers FILE, or the moves on standard input, one a line"
 _LARGEST = 1_000_000
@@ -104,12 +115,14 @@ def run(arguments: argparse.Namespace) -> int:
     except Stop:
         return 0
     name = progress.clean_name(arguments.trainee or "me") if arguments.trainee or not scripted else ""
-    before = _progress(screen, folder, name) if name else Progress("")
+    before = _progress(screen, folder, name) if name else TraineeProgress("")
     dealt = _deal(knowledge, arguments, before, given)
     return _drill(screen, asker, knowledge, dealt, arguments, folder, before, scripted)
 
 
-def _deal(knowledge: Knowledge, arguments: argparse.Namespace, before: Progress, given: dict[str, object]) -> Dealt:
+def _deal(
+    knowledge: Knowledge, arguments: argparse.Namespace, before: TraineeProgress, given: dict[str, object]
+) -> Scenario:
     """The drill asked for; without a seed, the one that the trainee's progress calls for."""
     areas = (arguments.lesson,) if arguments.lesson else ()
     seed: int | str | None = arguments.seed
@@ -119,14 +132,14 @@ def _deal(knowledge: Knowledge, arguments: argparse.Namespace, before: Progress,
             seed = seed_with(knowledge, seed, arguments.level, due, given) or seed
     if seed is None:
         seed = secrets.randbelow(1_000_000)
-    return deal(
+    return new_scenario(
         knowledge, " ".join(str(seed).split()), arguments.level, given=given, areas=areas, cause=arguments.cause or ""
     )
 
 
 def _drill(
-    screen: Screen, asker: Asker, knowledge: Knowledge, dealt: Dealt, arguments: argparse.Namespace, folder: Path,
-    before: Progress, scripted: bool,
+    screen: Screen, asker: Asker, knowledge: Knowledge, dealt: Scenario, arguments: argparse.Namespace, folder: Path,
+    before: TraineeProgress, scripted: bool,
 ) -> int:  # fmt: skip
     drill = Drill(knowledge, dealt)
     path = _Ahead(knowledge, dealt)
@@ -167,7 +180,7 @@ def _drill(
 class _Ahead:
     """The engine's path, worked out beside the trainee's."""
 
-    def __init__(self, knowledge: Knowledge, dealt: Dealt) -> None:
+    def __init__(self, knowledge: Knowledge, dealt: Scenario) -> None:
         self._given = (knowledge, dealt)
         self._found: Played | None = None
         self._thread = threading.Thread(target=self._work, daemon=True)
@@ -187,8 +200,8 @@ class _Ahead:
 
 
 def _next(
-    screen: Screen, knowledge: Knowledge, dealt: Dealt, found: Debrief, arguments: argparse.Namespace,
-    after: Progress | None,
+    screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief, arguments: argparse.Namespace,
+    after: TraineeProgress | None,
 ) -> None:  # fmt: skip
     """What comes back when, and how to have the same drill again."""
     screen.heading("Next")
@@ -206,8 +219,8 @@ def _next(
     screen.line(f"The same again: hertzwright drill {' '.join(wishes)}", hanging="  ")
 
 
-def _kept(dealt: Dealt, drill: Drill, found: Debrief) -> Kept:
-    return Kept(
+def _kept(dealt: Scenario, drill: Drill, found: Debrief) -> KeptDrill:
+    return KeptDrill(
         dealt.seed,
         dealt.level.number,
         dealt.truth,
@@ -222,7 +235,7 @@ def _kept(dealt: Dealt, drill: Drill, found: Debrief) -> Kept:
     )
 
 
-def _progress(screen: Screen, folder: Path, name: str) -> Progress:
+def _progress(screen: Screen, folder: Path, name: str) -> TraineeProgress:
     """A trainee's progress; a damaged file is set aside, and that is said."""
     path = progress.path_of(folder, name)
     try:
@@ -230,7 +243,7 @@ def _progress(screen: Screen, folder: Path, name: str) -> Progress:
     except progress.DamagedError as error:
         aside = progress.set_aside(path)
         print(f"hertzwright: {error}; kept as {printable(str(aside))}, and begun anew", file=sys.stderr)
-        return Progress(name)
+        return TraineeProgress(name)
 
 
 def _answers(name: str | None) -> list[str] | None:

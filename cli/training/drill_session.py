@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from ...engine.teaching import NOT_FIXED, PROOF_MOVE, Drill, DrillError, Move
+from ...engine.teaching import NOT_FIXED, PROOF_MOVE, Drill, DrillError, DrillMove
 from ..terminal import Asker, Screen, Stop, choose, finder, minutes
 from . import drill_view
 
@@ -218,7 +218,7 @@ def _waits(hand: Hand, step: str) -> bool:
     return True
 
 
-def _done(hand: Hand, move: Move) -> None:
+def _done(hand: Hand, move: DrillMove) -> None:
     hand.pending, hand.claimed = "", False
     if move.kind == "unsafe":
         drill_view.unsafe(hand.screen, hand.drill, move, hand.seen)
@@ -245,7 +245,7 @@ def _safe(hand: Hand) -> None:
 def _fixed(hand: Hand) -> None:
     drill = hand.drill
     found = drill.finish()
-    if isinstance(found, Move):
+    if isinstance(found, DrillMove):
         _done(hand, found)
         hand.claimed = True
         return

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 
 from ...engine import ContradictionError, Knowledge
-from ...engine.teaching import PROOF_MOVE, Dealt, Drill, Move, rules_broken
+from ...engine.teaching import PROOF_MOVE, Drill, DrillMove, Scenario, rules_broken
 from ..terminal import Bar, Screen, minutes
 
 DANGERS = {
@@ -43,7 +43,7 @@ def words(knowledge: Knowledge, check: str, answer: str, outcomes: tuple[str, ..
 # ---- while it goes on
 
 
-def customer(screen: Screen, knowledge: Knowledge, dealt: Dealt) -> None:
+def customer(screen: Screen, knowledge: Knowledge, dealt: Scenario) -> None:
     """The set, and what its customer says."""
     told = knowledge.catalogue.features
     rows = []
@@ -103,7 +103,7 @@ def choices(screen: Screen, drill: Drill, some: str = "") -> None:
     screen.note("Minutes are hands-on; getting into the set-up comes on top. Type a number or words.")
 
 
-def moved(screen: Screen, drill: Drill, move: Move) -> None:
+def moved(screen: Screen, drill: Drill, move: DrillMove) -> None:
     """What a move brought."""
     knowledge = drill.knowledge
     title = titled(knowledge, move.id)
@@ -124,7 +124,7 @@ def moved(screen: Screen, drill: Drill, move: Move) -> None:
     status(screen, drill)
 
 
-def unsafe(screen: Screen, drill: Drill, move: Move, seen: set[str]) -> None:
+def unsafe(screen: Screen, drill: Drill, move: DrillMove, seen: set[str]) -> None:
     """What would have hurt, before anything else is said."""
     screen.problem(f"UNSAFE. {titled(drill.knowledge, move.id)} was not done.")
     for danger in move.dangers:

@@ -15,10 +15,10 @@ from pathlib import Path
 
 from ...engine import Knowledge
 from ...engine.problems import printable
-from ...engine.teaching import Page, lesson
+from ...engine.teaching import LessonEntry, lesson
 from ..terminal import Asker, Screen, chance_word, choose, minutes, percent
 from . import progress
-from .progress import Progress
+from .progress import TraineeProgress
 
 
 def shown(screen: Screen, knowledge: Knowledge, area: str, given: Mapping[str, object]) -> int:
@@ -51,7 +51,7 @@ def walked(screen: Screen, asker: Asker | None, knowledge: Knowledge, area: str,
     return True
 
 
-def _page(screen: Screen, knowledge: Knowledge, page: Page, number: int, count: int) -> None:
+def _page(screen: Screen, knowledge: Knowledge, page: LessonEntry, number: int, count: int) -> None:
     cause = knowledge.causes[page.cause]
     screen.heading(f"{number} of {count}: {cause.title}{'' if cause.fault else ' (no fault)'}")
     screen.line(cause.brief)
@@ -101,7 +101,7 @@ def as_json(knowledge: Knowledge, area: str, given: Mapping[str, object]) -> int
 # ---- progress
 
 
-def progressed(screen: Screen, knowledge: Knowledge, found: Progress, as_text: bool) -> int:
+def progressed(screen: Screen, knowledge: Knowledge, found: TraineeProgress, as_text: bool) -> int:
     """What a trainee has drilled, what is due, and what was never met."""
     boxes, due = found.boxes, found.due
     if as_text:

@@ -36,7 +36,7 @@ class ProgressError(HertzwrightError):
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptDrill:
     """One drill as kept. truth, missed: ids of causes; broken: ids of order rules."""
 
     seed: str
@@ -53,11 +53,11 @@ class Kept:
 
 
 @dataclass(frozen=True, slots=True)
-class Progress:
+class TraineeProgress:
     """A trainee and his drills, the oldest first."""
 
     name: str
-    drills: tuple[Kept, ...] = field(default=())
+    drills: tuple[KeptDrill, ...] = field(default=())
 
     @property
     def boxes(self) -> dict[str, tuple[int, int]]:
@@ -108,7 +108,7 @@ def clean_name(name: str) -> str:
     return cleaned
 
 
-def read(path: Path, name: str) -> Progress:
+def read(path: Path, name: str) -> TraineeProgress:
     """A trainee's progress, empty where there is no file yet.
 
     Raises ProgressError where the file cannot be read, is damaged (then `damaged` is what to do) or is of a later form.
@@ -116,7 +116,7 @@ def read(path: Path, name: str) -> Progress:
     try:
         data = path.read_bytes()
     except FileNotFoundError:
-        return Progress(name)
+        return TraineeProgress(name)
     except OSError as error:
         raise ProgressError(f"{printable(str(path))}: cannot be read: {error.strerror or error}") from None
     return _read(path, data, name)
@@ -126,7 +126,7 @@ class DamagedError(ProgressError):
     """The file is not what was written."""
 
 
-def _read(path: Path, data: bytes, name: str) -> Progress:
+def _read(path: Path, data: bytes, name: str) -> TraineeProgress:
     try:
         if len(data) > _LARGEST:
             raise ValueError("it is too long")
@@ -138,12 +138,12 @@ def _read(path: Path, data: bytes, name: str) -> Progress:
                 f"{printable(str(path))}: written by a later Hertzwright (form {found['version']}, here {VERSION}); "
                 "give another --trainee, or use the later one"
             )
-        return Progress(str(found["name"]), tuple(_kept(drill) for drill in found["drills"]))
+        return TraineeProgress(str(found["name"]), tuple(_kept(drill) for drill in found["drills"]))
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise DamagedError(f"{printable(str(path))}: damaged: {printable(str(error))[:100]}") from None
 
 
-def _kept(found: Mapping[str, Any]) -> Kept:
+def _kept(found: Mapping[str, Any]) -> KeptDrill:
     def names(key: str) -> tuple[str, ...]:
         if not isinstance(found[key], list) or not all(isinstance(each, str) for each in found[key]):
             raise ValueError(f"{key} is no list of ids")
@@ -151,7 +151,7 @@ def _kept(found: Mapping[str, Any]) -> Kept:
 
     level, hints, unsafe = (int(found[key]) for key in ("level", "hints", "unsafe"))
     minutes, engine = float(found["minutes"]), float(found["engine_minutes"])
-    return Kept(
+    return KeptDrill(
         str(found["seed"]), level, names("truth"), names("missed"), str(found["end"]), minutes, engine, hints, unsafe,
         names("broken"), str(found.get("at", "")),
     )  # fmt: skip
@@ -172,13 +172,13 @@ def set_aside(path: Path) -> Path:
     raise ProgressError(f"{printable(str(path))}: damaged, and too many are set aside already")
 
 
-def add(path: Path, name: str, drill: Kept) -> Progress:
+def add(path: Path, name: str, drill: KeptDrill) -> TraineeProgress:
     """Add a drill to a trainee's file, also while another terminal does. Raises ProgressError."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with FileLock(f"{path}.lock", timeout=5):
             before = read(path, name)
-            after = Progress(name, (*before.drills, drill))
+            after = TraineeProgress(name, (*before.drills, drill))
             body = {"version": VERSION, "name": name, "drills": [asdict(each) for each in after.drills]}
             whole_file.replace(path, (json.dumps(body, sort_keys=True, indent=1) + "\n").encode("utf-8"), 0o600)
             return after
@@ -188,7 +188,7 @@ def add(path: Path, name: str, drill: Kept) -> Progress:
         raise ProgressError(f"{printable(str(path))}: cannot be written: {error.strerror or error}") from None
 
 
-def listed(folder: Path) -> tuple[Sequence[Progress], Sequence[str]]:
+def listed(folder: Path) -> tuple[Sequence[TraineeProgress], Sequence[str]]:
     """Every trainee of a folder, by name, and what is wrong with files that cannot be read."""
     found, wrong = [], []
     try:

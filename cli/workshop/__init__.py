@@ -3,6 +3,4 @@
 In: a checkout of the knowledge. Out: problems, cases, comparisons, pictures. Never: merges or commits.
 """
 
-
-__all__ = [
-]
+__all__ = []

@@ -19,7 +19,7 @@ from ...engine import HertzwrightError, Knowledge
 from ...engine.compiler import Case
 from ...engine.problems import close_to, quoted
 from ...engine.rehearsal import Played, least_minutes
-from ...engine.review import Judged, Point, judge, lead_taken, path, play_case
+from ...engine.review import CasePoint, Judged, judge, lead_taken, path, play_case
 from ..files import store
 from ..terminal import Screen, minutes, percent
 from . import checkout
@@ -56,9 +56,9 @@ def _cases(arguments: argparse.Namespace, knowledge: Knowledge) -> int:
         cases = [_chosen(knowledge, name) for name in dict.fromkeys(arguments.only)]
     screen = Screen(arguments.plain)
     judged: list[Judged] = []
-    paths: dict[str, tuple[Point, ...]] = {}
+    paths: dict[str, tuple[CasePoint, ...]] = {}
     played: dict[str, Played] = {}
-    progress = Progress(len(cases), screen)
+    progress = CasesProgress(len(cases), screen)
     for case in cases:
         found = judge(knowledge, case)
         judged.append(found)
@@ -100,7 +100,7 @@ def _line(knowledge: Knowledge, judged: Judged, played: Played | None) -> str:
 
 
 def _details(
-    knowledge: Knowledge, judged: Judged, points: Sequence[Point], played: Played | None, screen: Screen
+    knowledge: Knowledge, judged: Judged, points: Sequence[CasePoint], played: Played | None, screen: Screen
 ) -> None:
     case = judged.case
     screen.line()
@@ -159,7 +159,7 @@ def _sum_up(knowledge: Knowledge, played: Sequence[Played], screen: Screen) -> N
 
 
 def _as_json(
-    knowledge: Knowledge, judged: Judged, points: Sequence[Point] | None, played: Played | None
+    knowledge: Knowledge, judged: Judged, points: Sequence[CasePoint] | None, played: Played | None
 ) -> dict[str, object]:
     case = judged.case
     found: dict[str, object] = {
@@ -203,7 +203,7 @@ def _as_json(
     return found
 
 
-class Progress:
+class CasesProgress:
     """A bar on standard error where the work takes more than a second and somebody watches."""
 
     def __init__(self, count: int, screen: Screen) -> None:

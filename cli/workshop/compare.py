@@ -17,7 +17,7 @@ import sys
 from ..files import features_given, store
 from ..terminal import Screen
 from . import compared, revision
-from .cases import Progress
+from .cases import CasesProgress
 from .effects import gather
 from .workers import processes
 
@@ -58,11 +58,11 @@ def run(arguments: argparse.Namespace) -> int:
     first, second = revision.sides(arguments.old, arguments.new, arguments.knowledge)
     screen = Screen(arguments.plain)
     with processes(arguments.processes or os.cpu_count() or 1) as executor:
-        progress: Progress | None = None
+        progress: CasesProgress | None = None
 
         def watch(done: int, pieces: int) -> None:
             nonlocal progress
-            progress = progress or Progress(pieces, screen)
+            progress = progress or CasesProgress(pieces, screen)
             progress.to(done)
 
         try:

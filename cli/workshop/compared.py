@@ -16,7 +16,7 @@ from itertools import zip_longest
 from ...engine.problems import columns, printable
 from ..record import markdown_safe
 from ..terminal import Screen, wrapping
-from .effects import CHART_DEPTH, ChartChange, Effects, Verdict
+from .effects import CHART_DEPTH, CaseVerdict, ChartChange, Effects
 from .sentences import case_lines, change_line, chart_set, count, fixed, grouped, job_sentence, ordered, verdict
 
 _SIDE_BY_SIDE = 80
@@ -133,7 +133,12 @@ def _markdown(found: Effects) -> Iterator[str]:
     if found.changes:
         yield from ("", "### Changes of meaning", "", "| Entry | What | Before | After | |", "|---|---|---|---|---|")
         for change in found.changes:
-            told = (markdown_safe(change.what), markdown_safe(change.before), markdown_safe(change.after), change.direction)
+            told = (
+                markdown_safe(change.what),
+                markdown_safe(change.before),
+                markdown_safe(change.after),
+                change.direction,
+            )
             yield f"| {change.kind} {code(change.id)} | {' | '.join(told)} |"
     if found.reworded:
         listed = ", ".join(f"{kind} {code(name)}" for kind, name in found.reworded)
@@ -258,7 +263,7 @@ def as_json(found: Effects) -> str:
     )
 
 
-def _verdict_json(each: Verdict | None) -> dict[str, object] | None:
+def _verdict_json(each: CaseVerdict | None) -> dict[str, object] | None:
     if each is None:
         return None
     return {

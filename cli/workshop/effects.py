@@ -19,7 +19,7 @@ from ...engine.review import (
     OLD,
     Change,
     Deleted,
-    Difference,
+    MinutesDifference,
     Sets,
     Twin,
     asked_for,
@@ -35,7 +35,7 @@ from ...engine.review import (
     sets,
 )
 from ...engine.review import reasoning as all_reasoning
-from ...engine.teaching import Difference as Parting
+from ...engine.teaching import ChartDifference as Parting
 from ...engine.teaching import chart, differences, lines
 from .revision import Side
 
@@ -45,7 +45,7 @@ _UNFOLLOWED = ("not followed", "cannot be seen")
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class CaseVerdict:
     """A solved case as one version judges it. minutes: of its facts; left: expected from there to the end."""
 
     id: str
@@ -74,8 +74,8 @@ class CaseChange:
     """
 
     id: str
-    old: Verdict | None
-    new: Verdict | None
+    old: CaseVerdict | None
+    new: CaseVerdict | None
     as_before: tuple[str, ...] = ()
 
     @property
@@ -128,7 +128,7 @@ class Effects:
     changes: tuple[Change, ...]
     reworded: tuple[tuple[str, str], ...]
     cases: tuple[CaseChange, ...]
-    jobs: tuple[Difference, ...]
+    jobs: tuple[MinutesDifference, ...]
     charts: tuple[ChartChange, ...]
     jobs_asked: int
     deleted: tuple[Deleted, ...]
@@ -241,10 +241,10 @@ def _case_change(old: Knowledge, new: Knowledge, name: str, touched: bool) -> Ca
     return CaseChange(name, one, two, as_before)
 
 
-def _verdict(knowledge: Knowledge, written: Knowledge, name: str) -> Verdict:
+def _verdict(knowledge: Knowledge, written: Knowledge, name: str) -> CaseVerdict:
     judged = judge(knowledge, written.cases[name])
     leading, chance = judged.ranking[0] if judged.ranking else ("", 0.0)
-    return Verdict(name, judged.faults, leading, chance, judged.proposed, judged.minutes, judged.left)
+    return CaseVerdict(name, judged.faults, leading, chance, judged.proposed, judged.minutes, judged.left)
 
 
 def _charted(old: Knowledge, new: Knowledge, complaint: str, features: Mapping[str, object]) -> ChartChange:
@@ -259,4 +259,4 @@ def _charted(old: Knowledge, new: Knowledge, complaint: str, features: Mapping[s
     return ChartChange(complaint, new.complaints[complaint].title, lines(one), lines(two), partings)
 
 
-__all__ = ["CHART_DEPTH", "NEW", "OLD", "CaseChange", "ChartChange", "Effects", "Verdict", "gather"]
+__all__ = ["CHART_DEPTH", "NEW", "OLD", "CaseChange", "CaseVerdict", "ChartChange", "Effects", "gather"]

@@ -14,7 +14,17 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ...engine.compiler import LONGEST, Items, Node, Page, Table, Text, schema, source, two_sentences
+from ...engine.compiler import (
+    LONGEST,
+    MappingNode,
+    Node,
+    ScalarNode,
+    SequenceNode,
+    SourceFile,
+    schema,
+    source,
+    two_sentences,
+)
 
 SKELETON = "#? "
 """How a comment starts that only helps to fill in a new item (see `skeleton`); layout takes them out."""
@@ -60,22 +70,22 @@ def _one_line_end(text: str) -> str:
 def _meaning(node: Node, part: Any, whole: Mapping[str, Any]) -> object:
     """A value in which only the order of keys that the schema lists is left out."""
     part = _followed(part, whole)
-    if isinstance(node, Text):
+    if isinstance(node, ScalarNode):
         return " ".join(node.value.split())
-    if isinstance(node, Items):
+    if isinstance(node, SequenceNode):
         return [_meaning(item, part.get("items", {}), whole) for item in node.items]
     pairs = [(key, _meaning(value, _part_of(part, key), whole)) for key, value in node.values.items()]
     return dict(pairs) if "properties" in part else pairs
 
 
-def _comments(page: Page) -> Counter[str]:
+def _comments(page: SourceFile) -> Counter[str]:
     """The comment lines, less those of a skeleton and the one that names the schema."""
     texts = {number for first, after in _blocks(page) for number in range(first, after)}
     found = (line.strip() for number, line in enumerate(page.lines) if number not in texts)
     return Counter(line for line in found if line.startswith("#") and not _is_help(line) and not _HEADER.match(line))
 
 
-def _blocks(page: Page) -> Iterator[tuple[int, int]]:
+def _blocks(page: SourceFile) -> Iterator[tuple[int, int]]:
     """The lines of each block of text, from the first up to the one after the last, counted from 0."""
     for block in source.texts(page.root) if page.root is not None else ():
         if not block.end:
@@ -99,7 +109,7 @@ def _is_help(line: str) -> bool:
 # ---- keys --------------------------------------------------------------------------------------------------------
 
 
-def _ordered(page: Page, kind: str) -> list[str]:
+def _ordered(page: SourceFile, kind: str) -> list[str]:
     lines = list(page.lines)
     assert page.root is not None
     whole = schema.schema(kind)
@@ -109,7 +119,7 @@ def _ordered(page: Page, kind: str) -> list[str]:
 def _block(lines: list[str], node: Node, part: Any, whole: Mapping[str, Any], start: int, end: int) -> list[str]:
     """The lines from `start` up to `end`, which hold `node`, with all mappings in it in order."""
     part = _followed(part, whole)
-    if isinstance(node, Items):
+    if isinstance(node, SequenceNode):
         places = [item.line - 1 for item in node.items]
         if not places or not _one_a_line(places, start, end):
             return lines[start:end]
@@ -117,7 +127,7 @@ def _block(lines: list[str], node: Node, part: Any, whole: Mapping[str, Any], st
         for item, (first, after) in zip(node.items, _spans(places, end), strict=True):
             pieces += _block(lines, item, part.get("items", {}), whole, first, after)
         return pieces
-    if not isinstance(node, Table) or not _in_block(lines, node, start, end):
+    if not isinstance(node, MappingNode) or not _in_block(lines, node, start, end):
         return lines[start:end]
     keys = list(node.keys.values())
     column = keys[0].column - 1
@@ -154,7 +164,7 @@ def _one_a_line(places: list[int], start: int, end: int) -> bool:
     return all(start <= place < end for place in places) and len(set(places)) == len(places)
 
 
-def _in_block(lines: list[str], node: Table, start: int, end: int) -> bool:
+def _in_block(lines: list[str], node: MappingNode, start: int, end: int) -> bool:
     """Whether the keys stand one below the other, as keys that a line starts with (behind a dash at most)."""
     keys = list(node.keys.values())
     if len({key.column for key in keys}) != 1 or not _one_a_line([key.line - 1 for key in keys], start, end):
@@ -189,7 +199,7 @@ def _without_tail(lines: list[str], end: int, column: int, least: int) -> int:
 # ---- prose -------------------------------------------------------------------------------------------------------
 
 
-def _sentences(page: Page) -> list[str]:
+def _sentences(page: SourceFile) -> list[str]:
     """The lines with one sentence on each line of a block; a text too long for one line becomes a block."""
     assert page.root is not None
     lines = list(page.lines)
@@ -215,21 +225,21 @@ def _split(line: str) -> list[str]:
     return [*found, line]
 
 
-def _plain(node: Node) -> Iterator[tuple[Text, Text]]:
+def _plain(node: Node) -> Iterator[tuple[ScalarNode, ScalarNode]]:
     """The keys whose value is a text on one line, with the text."""
     waiting: list[Node] = [node]
     while waiting:
         top = waiting.pop()
-        if isinstance(top, Items):
+        if isinstance(top, SequenceNode):
             waiting.extend(top.items)
-        elif isinstance(top, Table):
+        elif isinstance(top, MappingNode):
             for name, value in top.values.items():
-                if isinstance(value, Text) and not value.end:
+                if isinstance(value, ScalarNode) and not value.end:
                     yield top.keys[name], value
                 waiting.append(value)
 
 
-def _whole_line(line: str, key: Text, value: Text) -> bool:
+def _whole_line(line: str, key: ScalarNode, value: ScalarNode) -> bool:
     """Whether the line holds this key and all of its value and nothing else, no comment either."""
     written = line[value.column - 1 :].rstrip()
     quote = written[:1] if written[:1] in "\"'" else ""

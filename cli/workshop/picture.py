@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ...engine.review import Layout, Link, Node, Rect, layered, ring
+from ...engine.review import Layout, Link, PlacedBox, Rect, layered, ring
 from ..record import clean, html_safe
 from ..training import width, wrapped
 from .neighbours import Item, Scene, Tie
@@ -66,7 +66,7 @@ def picture(scene: Scene) -> Picture:
     """Lay a scene out."""
     column = _AREA if scene.kind == "overview" else _COLUMN
     rows = {item.id: _rows(item, column - 2 * _PAD) for item in scene.items}
-    nodes = [Node(item.id, column, _high(rows[item.id]) + 2 * _PAD, item.layer) for item in scene.items]
+    nodes = [PlacedBox(item.id, column, _high(rows[item.id]) + 2 * _PAD, item.layer) for item in scene.items]
     labels = tuple(tuple(wrapped(clean(tie.words), _LABEL, _SMALL)) for tie in scene.ties)
     links = [
         Link(tie.source, tie.target, max(width(row, _SMALL) for row in said) + 5.0, len(said) * _SMALL * _LEAD + 1.0,

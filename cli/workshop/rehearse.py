@@ -15,7 +15,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict
 
 from ...engine import Knowledge
-from ...engine.rehearsal import WORLDS, Pair, confused, ends, missed, never_chosen, ratio, rehearse, spread
+from ...engine.rehearsal import WORLDS, WorkedTwice, confused, ends, missed, never_chosen, ratio, rehearse, spread
 from ..files import store
 from ..terminal import Screen, minutes, progress
 from .workers import processes
@@ -76,7 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _play(knowledge: Knowledge, world: str, arguments: argparse.Namespace) -> tuple[Pair, ...]:
+def _play(knowledge: Knowledge, world: str, arguments: argparse.Namespace) -> tuple[WorkedTwice, ...]:
     label = _CALLED[world] if Screen(arguments.plain).width > 60 else "Playing"
     with processes(arguments.workers) as executor, progress(label, arguments.jobs, arguments.plain) as done:
         return rehearse(
@@ -90,7 +90,7 @@ def _play(knowledge: Knowledge, world: str, arguments: argparse.Namespace) -> tu
         )
 
 
-def as_json(knowledge: Knowledge, pairs: Sequence[Pair]) -> dict[str, object]:
+def as_json(knowledge: Knowledge, pairs: Sequence[WorkedTwice]) -> dict[str, object]:
     """Everything that `--json` prints of a world."""
     suggested = [pair.suggested for pair in pairs]
     published = [pair.published for pair in pairs if pair.published is not None]
@@ -115,7 +115,7 @@ def _ratio(first: Sequence[float], second: Sequence[float]) -> dict[str, float]:
     return {"ratio": found, "half_width": half_width}
 
 
-def _show(knowledge: Knowledge, world: str, pairs: Sequence[Pair], screen: Screen) -> None:
+def _show(knowledge: Knowledge, world: str, pairs: Sequence[WorkedTwice], screen: Screen) -> None:
     suggested = [pair.suggested for pair in pairs]
     published = [pair.published for pair in pairs if pair.published is not None]
     bound = [pair.bound for pair in pairs]

@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from ...engine.review import NEW, Change, Deleted, Difference
+from ...engine.review import NEW, Change, Deleted, MinutesDifference
 from ..terminal import percent
-from .effects import CaseChange, Effects, Verdict
+from .effects import CaseChange, CaseVerdict, Effects
 
 _STEPS = {"refer": "hand over", "done": "proof run", "": "nothing"}
 
@@ -83,7 +83,7 @@ def unmet(found: Effects) -> str:
     return f"{said} It asks for {asked}: make such sets with --set, as --set booster=none."
 
 
-def no_other_way(each: Difference) -> str:
+def no_other_way(each: MinutesDifference) -> str:
     """That no job went another way, and how many would at most: the rule of three for a share, 95 %."""
     most = 100.0 * (1.0 - 0.05 ** (1.0 / each.count))
     return f"none of {count(each.count, 'job')} went another way (at most {most:.0f} % of such jobs would, 95 %)"
@@ -100,7 +100,7 @@ def deletion(each: Deleted) -> str:
     return f"DELETED: {each.kind} {each.id}{whose} was published, not retired; job files and results name it: {help_}."
 
 
-def job_sentence(each: Difference) -> str:
+def job_sentence(each: MinutesDifference) -> str:
     """Minutes of a job in one world, and how sure the difference is."""
     world = "the new knowledge is right" if each.right == NEW else "the old knowledge is right"
     if each.same == each.count:
@@ -113,7 +113,7 @@ def job_sentence(each: Difference) -> str:
     return f"{said}{clear}; {each.count - each.same} of {count(each.count, 'job')} went another way."
 
 
-def fixed(each: Difference) -> str:
+def fixed(each: MinutesDifference) -> str:
     return f"fixed {each.new_fixed} in place of {each.old_fixed} of {each.count}"
 
 
@@ -172,15 +172,15 @@ def case_lines(case: CaseChange) -> list[str]:
     return told
 
 
-def _led(each: Verdict) -> str:
+def _led(each: CaseVerdict) -> str:
     return f"{each.leading} {percent(each.chance)}" if each.leading else "no ranking"
 
 
-def _step(each: Verdict) -> str:
+def _step(each: CaseVerdict) -> str:
     return _STEPS.get(each.proposed, each.proposed)
 
 
-def _minutes(each: Verdict) -> str:
+def _minutes(each: CaseVerdict) -> str:
     return f"{each.total:.0f} ({each.minutes:.0f} of the facts, {each.left:.0f} expected after)"
 
 

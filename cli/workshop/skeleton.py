@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ...engine.compiler import Page, Table, schema
+from ...engine.compiler import MappingNode, SourceFile, schema
 from ...engine.problems import HertzwrightError
 from .layout import SKELETON
 
@@ -28,7 +28,7 @@ TABLES: Mapping[str, tuple[str, str]] = {
 """Kind of item: the schema of its file, and the key of the table it goes into."""
 
 
-class PlaceError(HertzwrightError):
+class NoPlaceError(HertzwrightError):
     """A file that has no place for a new item."""
 
 
@@ -123,19 +123,19 @@ def flow(value: object) -> str:
     return text if plain else '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
-def inserted(page: Page, kind: str, lines: tuple[str, ...]) -> int:
+def inserted(page: SourceFile, kind: str, lines: tuple[str, ...]) -> int:
     """Where (counted from 0) the lines of a new item go in a page: at the end of their table.
 
     Raises PlaceError where the page has no such table that lines can be added to.
     """
     key = TABLES[kind][1]
     root = page.root
-    table = root.values.get(key) if isinstance(root, Table) else None
-    if not isinstance(root, Table) or not isinstance(table, Table) or not table.keys:
-        raise PlaceError(f"{page.file} has no items under {key} to put a new one after; write the first one by hand")
+    table = root.values.get(key) if isinstance(root, MappingNode) else None
+    if not isinstance(root, MappingNode) or not isinstance(table, MappingNode) or not table.keys:
+        raise NoPlaceError(f"{page.file} has no items under {key} to put a new one after; write the first one by hand")
     columns = {each.column for each in table.keys.values()}
     if columns != {3} or table.line == root.keys[key].line:
-        raise PlaceError(f"{page.file}: put the items under {key} one below the other, indented by two blanks")
+        raise NoPlaceError(f"{page.file}: put the items under {key} one below the other, indented by two blanks")
     after = [each.line - 1 for each in root.keys.values() if each.line > root.keys[key].line]
     end = min(after, default=len(page.lines))
     while end > 0 and (not page.lines[end - 1].strip() or (after and page.lines[end - 1].startswith("#"))):

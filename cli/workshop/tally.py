@@ -22,7 +22,7 @@ from tempfile import TemporaryDirectory
 from ...engine import ContradictionError, HertzwrightError, Job, Knowledge
 from ...engine.job import current, standing_of
 from ...engine.problems import printable
-from ...engine.review import LEAST, LEVEL, SURE, Count, Tally, Told, WordChange, tally, told, word_changes
+from ...engine.review import LEAST, LEVEL, SURE, ClosedJob, Count, Tally, WordChange, as_closed_job, tally, word_changes
 from ..files import export, journal, store
 from ..record import state
 from ..terminal import Screen
@@ -107,9 +107,9 @@ def _files(name: str, room: Path) -> Iterator[Path]:
         raise TallyError(f"{printable(name)}: no such job file, file of jobs or folder")
 
 
-def _told(knowledge: Knowledge, paths: list[Path]) -> tuple[list[Told], dict[str, int]]:
+def _told(knowledge: Knowledge, paths: list[Path]) -> tuple[list[ClosedJob], dict[str, int]]:
     """What the jobs tell, and why others tell nothing. The same job twice counts once."""
-    found: list[Told] = []
+    found: list[ClosedJob] = []
     skipped: dict[str, int] = {}
     seen: set[tuple[object, ...]] = set()
 
@@ -130,7 +130,7 @@ def _told(knowledge: Knowledge, paths: list[Path]) -> tuple[list[Told], dict[str
                 skip("not closed as fixed and proven")
             else:
                 events, _ = current(knowledge, record.events)
-                found.append(told(Job.replay(knowledge, events)))
+                found.append(as_closed_job(Job.replay(knowledge, events)))
                 if record.head.knowledge != knowledge.fingerprint:
                     skipped.setdefault("made with other knowledge, and counted all the same", 0)
                     skipped["made with other knowledge, and counted all the same"] += 1

@@ -6,14 +6,14 @@ Never: knows of a job, minutes or words; subtracts large sums.
 """
 
 from .elimination import Clue, Solution, solve
-from .evidence import Finding, Report, Tables, tables
+from .evidence import Complaining, Finding, Tables, tables
 from .fault_sets import Explanations, explain
 
 __all__ = [
     "Clue",
+    "Complaining",
     "Explanations",
     "Finding",
-    "Report",
     "Solution",
     "Tables",
     "explain",

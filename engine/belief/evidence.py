@@ -39,7 +39,7 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class Complaining:
     """A complaint heard in a spell. `if_so`, `if_not`: P(this answer | the checks would show it / would not)."""
 
     complaint: str
@@ -49,7 +49,7 @@ class Report:
 
 
 @dataclass(frozen=True, slots=True)
-class Life:
+class CauseSpan:
     """One state of a part: `cause` None is sound; the cause was there in spells 0 to `last`."""
 
     cause: str | None
@@ -63,7 +63,7 @@ class Tables:
     `lives[part][state]` names the states; `facts[i]` are the (check or complaint, spell) that clue i holds.
     """
 
-    lives: tuple[tuple[Life, ...], ...]
+    lives: tuple[tuple[CauseSpan, ...], ...]
     weights: tuple[tuple[float, ...], ...]
     clues: tuple[Clue, ...]
     facts: tuple[tuple[tuple[str, int], ...], ...]
@@ -92,7 +92,7 @@ def tables(
     network: Network,
     priors: Mapping[str, float],
     findings: Sequence[Finding],
-    reports: Sequence[Report] = (),
+    reports: Sequence[Complaining] = (),
     remedies: Sequence[str] = (),
     memo: dict[object, Clue] | None = None,
     again: float = 0.0,
@@ -125,12 +125,12 @@ def tables(
 
 def _lives(
     network: Network, priors: Mapping[str, float], remedies: Sequence[str]
-) -> tuple[tuple[tuple[Life, ...], ...], tuple[tuple[float, ...], ...]]:
-    lives: list[tuple[Life, ...]] = []
+) -> tuple[tuple[tuple[CauseSpan, ...], ...], tuple[tuple[float, ...], ...]]:
+    lives: list[tuple[CauseSpan, ...]] = []
     weights: list[tuple[float, ...]] = []
     now = len(remedies)
     for causes in network.parts.values():
-        states = [Life(None, -1)]
+        states = [CauseSpan(None, -1)]
         values = [1.0 - fsum(priors.get(cause, 0.0) for cause in causes)]
         for cause in causes:
             left = priors.get(cause, 0.0)
@@ -139,10 +139,10 @@ def _lives(
             for spell, remedy in enumerate(remedies):
                 chance = network.cures[remedy].get(cause, 0.0)
                 if chance > 0.0:
-                    states.append(Life(cause, spell))
+                    states.append(CauseSpan(cause, spell))
                     values.append(left * chance)
                     left *= 1.0 - chance
-            states.append(Life(cause, now))
+            states.append(CauseSpan(cause, now))
             values.append(left)
         if len(states) > 1:
             lives.append(tuple(states))
@@ -151,8 +151,8 @@ def _lives(
 
 
 def _clusters(
-    network: Network, findings: Sequence[Finding], reports: Sequence[Report]
-) -> list[tuple[list[Finding], list[Report]]]:
+    network: Network, findings: Sequence[Finding], reports: Sequence[Complaining]
+) -> list[tuple[list[Finding], list[Complaining]]]:
     """Findings that share a draw, and complaints with what they stand in for, belong in one clue."""
     made = {(finding.check, finding.spell): finding for finding in findings}
     entries: dict[tuple[str, int], Finding] = dict(made)
@@ -163,7 +163,7 @@ def _clusters(
             name = links[name]
         return name
 
-    heard: list[tuple[Report, str]] = []
+    heard: list[tuple[Complaining, str]] = []
     for report in reports:
         mode, says = network.says[report.complaint]
         waiting = []
@@ -181,7 +181,7 @@ def _clusters(
             entries[(check, report.spell)] = Finding(check, report.spell, (1.0,) * count)
             links[root(network.group[check])] = root(network.group[waiting[0]])
         heard.append((report, network.group[waiting[0]]))
-    clusters: dict[str, tuple[list[Finding], list[Report]]] = {}
+    clusters: dict[str, tuple[list[Finding], list[Complaining]]] = {}
     for entry in entries.values():
         clusters.setdefault(root(network.group[entry.check]), ([], []))[0].append(entry)
     for report, group in heard:
@@ -191,9 +191,9 @@ def _clusters(
 
 def _clue(
     network: Network,
-    lives: Sequence[Sequence[Life]],
+    lives: Sequence[Sequence[CauseSpan]],
     members: Sequence[Finding],
-    heard: Sequence[Report],
+    heard: Sequence[Complaining],
     again: float,
 ) -> Clue:
     spoken = [network.says[report.complaint] for report in heard]
@@ -201,10 +201,13 @@ def _clue(
     for member in members:
         # Outcomes next to each other that mean the same to everything heard become one class.
         labels = [
-            (value, tuple(
-                report.spell == member.spell and position in says.get(member.check, ())
-                for report, (_, says) in zip(heard, spoken, strict=True)
-            ))
+            (
+                value,
+                tuple(
+                    report.spell == member.spell and position in says.get(member.check, ())
+                    for report, (_, says) in zip(heard, spoken, strict=True)
+                ),
+            )
             for position, value in enumerate(member.likelihood)
         ]
         classes, values = [0], [member.likelihood[0]]
@@ -241,10 +244,7 @@ def _clue(
                 activations[part, state] = _activation(network, items, life)
     reached = _closure(start, activations)
     index = {key: position for position, key in enumerate(reached)}
-    effects = {
-        place: _matrix(activation, reached, index)
-        for place, activation in activations.items()
-    }
+    effects = {place: _matrix(activation, reached, index) for place, activation in activations.items()}
     return Clue(
         tuple(1.0 if key == start else 0.0 for key in reached),
         tuple(_closing(key, items, leaks, claims) for key in reached),
@@ -265,7 +265,7 @@ def _by_class(distribution: Sequence[float], classes: Sequence[int]) -> dict[int
     return result
 
 
-def _activation(network: Network, items: Sequence[_Item], life: Life) -> dict[tuple[int, ...], float]:
+def _activation(network: Network, items: Sequence[_Item], life: CauseSpan) -> dict[tuple[int, ...], float]:
     """Joint distribution of the classes that one cause produces: one draw per group of checks."""
     assert life.cause is not None
     groups: dict[str, list[int]] = {}
@@ -365,9 +365,7 @@ def _leaks(network: Network, items: Sequence[_Item], again: float) -> list[_Leak
     return found
 
 
-def _closing(
-    key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak], claims: Sequence[_Claim]
-) -> float:
+def _closing(key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak], claims: Sequence[_Claim]) -> float:
     """P(everything heard and seen | what the causes produced): of cause and leak the higher one is seen.
 
     The leaks come in here, at the end, so that a clue's states are only what causes can produce together; a check

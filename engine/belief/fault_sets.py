@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from math import fsum
 
 from .elimination import Clue, Vector, apply_matrix, fold
-from .evidence import Life, Tables
+from .evidence import CauseSpan, Tables
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class _Choice:
 
     part: int
     state: int
-    life: Life
+    life: CauseSpan
     odds: float
 
 

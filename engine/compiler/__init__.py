@@ -15,6 +15,7 @@ from .model import (
     NO_FITS,
     Above,
     Adjuster,
+    AdjusterPair,
     Band,
     Case,
     Cause,
@@ -26,7 +27,6 @@ from .model import (
     Features,
     Fits,
     OrderRule,
-    Pair,
     Reading,
     Remedy,
     Retired,
@@ -36,7 +36,7 @@ from .model import (
 from .numbers import NUMBER, number_of, parse_number
 from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
-from .source import SIZE_LIMIT, Items, Node, Page, Table, Text, parse, plain, read
+from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
 from .writing import LONGEST, two_sentences
 
 __all__ = [
@@ -51,6 +51,7 @@ __all__ = [
     "SIZE_LIMIT",
     "Above",
     "Adjuster",
+    "AdjusterPair",
     "Band",
     "Case",
     "Catalogue",
@@ -63,20 +64,19 @@ __all__ = [
     "Feature",
     "Features",
     "Fits",
-    "Items",
     "Knowledge",
+    "MappingNode",
     "Network",
     "Node",
     "OrderRule",
-    "Page",
-    "Pair",
     "Reading",
     "Readout",
     "Remedy",
     "Retired",
+    "ScalarNode",
+    "SequenceNode",
     "Source",
-    "Table",
-    "Text",
+    "SourceFile",
     "Tolerance",
     "entries_of",
     "load_knowledge",

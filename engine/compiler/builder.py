@@ -18,7 +18,7 @@ from typing import TypeVar
 from . import model
 from .catalogue import Catalogue
 from .entries import Entries, Entry, names, nodes, number, number_in, pairs, table, text, value, yes
-from .source import Items, Node, Table, Text
+from .source import MappingNode, Node, ScalarNode, SequenceNode
 
 T = TypeVar("T")
 
@@ -76,37 +76,37 @@ class _Builder:
     # ---- parts that several kinds share
 
     def strength(self, node: Node | None) -> float:
-        found = self.entries.strength(node.value) if isinstance(node, Text) else None
+        found = self.entries.strength(node.value) if isinstance(node, ScalarNode) else None
         assert found is not None, "checked before"
         return found
 
     def place(self, entry: Entry) -> model.Place:
         return model.Place(entry.file, entry.key.line, entry.key.column)
 
-    def sources(self, node: Table) -> tuple[model.Source, ...]:
+    def sources(self, node: MappingNode) -> tuple[model.Source, ...]:
         found: list[model.Source] = []
         for item in nodes(node, "sources"):
-            if isinstance(item, Text):
+            if isinstance(item, ScalarNode):
                 found.append(model.Source(item.value))
             else:
                 known = self.sources_known[value(item, "source")]
                 found.append(replace(known, section=value(item, "section")))
         return tuple(found)
 
-    def retired(self, node: Table) -> model.Retired | None:
+    def retired(self, node: MappingNode) -> model.Retired | None:
         if "retired" not in node.values:
             return None
         under = table(node, "retired")
         return model.Retired(value(under, "since"), prose(value(under, "reason")), value(under, "replaced_by"))
 
     def condition(self, node: Node | None) -> model.Condition:
-        if not isinstance(node, Table):
+        if not isinstance(node, MappingNode):
             return model.ALWAYS
         tests: list[model.Comparison] = []
         for key, wanted in pairs(node):
-            if isinstance(wanted, Text):
+            if isinstance(wanted, ScalarNode):
                 tests.append(model.Comparison(key.value, (wanted.value,)))
-            elif isinstance(wanted, Items):
+            elif isinstance(wanted, SequenceNode):
                 tests.append(model.Comparison(key.value, names(node, key.value)))
             else:
                 at_least, below = number(wanted.values.get("at_least")), number(wanted.values.get("below"))
@@ -160,9 +160,9 @@ class _Builder:
             self.place(entry),
         )
 
-    def state(self, entry: Entry) -> model.State:
+    def state(self, entry: Entry) -> model.SetUpState:
         node = entry.node
-        return model.State(
+        return model.SetUpState(
             entry.id,
             prose(value(node, "title")),
             prose(value(node, "brief")),
@@ -171,11 +171,11 @@ class _Builder:
             self.place(entry),
         )
 
-    def costs(self, top: Table) -> model.Costs:
+    def costs(self, top: MappingNode) -> model.Costs:
         moves = {
             (start.value, end.value): number(minutes) or 0.0
             for start, ends in pairs(table(top, "moves"))
-            if isinstance(ends, Table)
+            if isinstance(ends, MappingNode)
             for end, minutes in pairs(ends)
         }
         proof = table(top, "proof")
@@ -222,14 +222,14 @@ class _Builder:
             self.place(entry),
         )
 
-    def by_check(self, node: Table) -> Mapping[str, tuple[str, ...]]:
+    def by_check(self, node: MappingNode) -> Mapping[str, tuple[str, ...]]:
         return _frozen({key.value: names(node, key.value) for key, _ in pairs(node)})
 
     def danger(self, entry: Entry) -> model.DangerLimit:
         node = entry.node
         readings: dict[str, model.Above] = {}
         for key, under in pairs(table(node, "readings")):
-            share = number(under.values.get("share")) if isinstance(under, Table) else None
+            share = number(under.values.get("share")) if isinstance(under, MappingNode) else None
             readings[key.value] = model.Above(value(under, "above"), yes(under, "or_rated"), share or 1.0)
         return model.DangerLimit(
             entry.id,
@@ -250,13 +250,15 @@ class _Builder:
         for band in nodes(node, key):
             one = text(band, "outcome")
             outcomes = (one.value,) if one is not None else names(band, "outcome")
-            low, high = (number(band.values.get(end)) if isinstance(band, Table) else None for end in ("from", "below"))
+            low, high = (
+                number(band.values.get(end)) if isinstance(band, MappingNode) else None for end in ("from", "below")
+            )
             found.append(
                 model.Band(outcomes, float("-inf") if low is None else low, float("inf") if high is None else high)
             )
         return tuple(found)
 
-    def reading(self, node: Table) -> model.Reading | None:
+    def reading(self, node: MappingNode) -> model.Reading | None:
         if "reading" not in node.values:
             return None
         under = table(node, "reading")
@@ -278,7 +280,7 @@ class _Builder:
 
     def row(self, node: Node | None, outcomes: tuple[str, ...]) -> tuple[float, ...]:
         """Strengths aligned with outcomes; the normal one gets what is left of 1."""
-        assert isinstance(node, Table)
+        assert isinstance(node, MappingNode)
         found = [self.strength(node.values[name]) if name in node.values else 0.0 for name in outcomes[1:]]
         return (max(0.0, 1.0 - fsum(found)), *found)
 
@@ -287,7 +289,7 @@ class _Builder:
         outcomes = tuple(
             model.Outcome(key.value, prose(brief.value))
             for key, brief in pairs(table(node, "outcomes"))
-            if isinstance(brief, Text)
+            if isinstance(brief, ScalarNode)
         )
         minus = names(table(node, "derived"), "minus")
         return model.Check(
@@ -322,7 +324,7 @@ class _Builder:
         shows: dict[str, tuple[float, ...]] = {}
         words: dict[str, Mapping[str, str]] = {}
         for key, row in pairs(table(node, "shows")):
-            assert isinstance(row, Table)
+            assert isinstance(row, MappingNode)
             shows[key.value] = self.row(row, tuple(outcome.id for outcome in checks[key.value].outcomes))
             words[key.value] = _frozen({name.value: value(row, name.value) for name, _ in pairs(row)})
         return model.Cause(
@@ -336,7 +338,7 @@ class _Builder:
             when=tuple(
                 (self.condition(item.values.get("if")), self.strength(item.values.get("how_common")))
                 for item in nodes(node, "when")
-                if isinstance(item, Table)
+                if isinstance(item, MappingNode)
             ),
             only_if=self.condition(node.values.get("only_if")),
             fault=yes(node, "fault", True),
@@ -407,30 +409,32 @@ class _Builder:
             place=self.place(entry),
         )
 
-    def pair(self, entry: Entry) -> model.Pair:
+    def pair(self, entry: Entry) -> model.AdjusterPair:
         node = entry.node
         readings = table(node, "readings")
         ids = tuple(key.value for key, _ in pairs(readings))
         noise, hunts = table(node, "noise"), table(node, "hunts")
 
-        def numbers(under: Table) -> tuple[float, ...]:
+        def numbers(under: MappingNode) -> tuple[float, ...]:
             return tuple(number(under.values.get(name)) or 0.0 for name in ids)
 
-        return model.Pair(
+        return model.AdjusterPair(
             id=entry.id,
             title=prose(value(node, "title")),
             brief=prose(value(node, "brief")),
             only_if=self.condition(node.values.get("only_if")),
-            readings=_frozen({key.value: check.value for key, check in pairs(readings) if isinstance(check, Text)}),
+            readings=_frozen(
+                {key.value: check.value for key, check in pairs(readings) if isinstance(check, ScalarNode)}
+            ),
             swing=value(node, "swing"),
             response=_frozen({
-                key.value: model.Moves(
+                key.value: model.TurnResponse(
                     number(row.values.get("scale")) or 0.0,
                     numbers(table(row, "per_turn")),
                     numbers(table(row, "scatter")),
                 )
                 for key, row in pairs(table(node, "response"))
-                if isinstance(row, Table)
+                if isinstance(row, MappingNode)
             }),
             bend=number(node.values.get("bend")) or 0.0,
             noise=(number(noise.values.get("steady")) or 0.0, number(noise.values.get("hunting")) or 0.0),
@@ -448,7 +452,7 @@ class _Builder:
                     number(item.values.get("below")),
                 )
                 for item in nodes(node, "when")
-                if isinstance(item, Table)
+                if isinstance(item, MappingNode)
             ),
             note=lines(value(node, "note")),
             sources=self.sources(node),
@@ -461,7 +465,7 @@ class _Builder:
         facts = [
             _frozen({key.value: value(fact, key.value) for key, _ in pairs(fact)})
             for fact in nodes(node, "facts")
-            if isinstance(fact, Table)
+            if isinstance(fact, MappingNode)
         ]
         given = table(node, "set")
         return model.Case(
@@ -480,7 +484,7 @@ class _Builder:
         )
 
 
-def fits(node: Table) -> model.Fits:
+def fits(node: MappingNode) -> model.Fits:
     """What a step needs on, takes off, puts back and runs without."""
     return model.Fits(*(names(node, key) for key in ("needs_on", "takes_off", "puts_back", "runs_without")))
 

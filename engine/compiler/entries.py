@@ -14,7 +14,7 @@ from math import isfinite
 from typing import Any
 
 from ..problems import Problem, quoted
-from .source import Items, Node, Page, Table, Text
+from .source import MappingNode, Node, ScalarNode, SequenceNode, SourceFile
 
 # Kind of item: the key of its table. Areas hold two kinds.
 TABLES: Mapping[str, tuple[str, ...]] = {
@@ -61,8 +61,8 @@ class Entry:
 
     kind: str
     file: str
-    key: Text
-    node: Table
+    key: ScalarNode
+    node: MappingNode
     area: str = ""
 
     @property
@@ -79,9 +79,9 @@ class Entry:
 class Entries:
     """All items. `broken` are the kinds of which a file has no tree, so that names may be missing unjustly."""
 
-    pages: Mapping[str, Page]
+    pages: Mapping[str, SourceFile]
     tables: Mapping[str, Mapping[str, Entry]]
-    tops: Mapping[str, tuple[tuple[Page, Table], ...]]
+    tops: Mapping[str, tuple[tuple[SourceFile, MappingNode], ...]]
     broken: frozenset[str] = frozenset()
     problems: tuple[Problem, ...] = ()
     strengths: Mapping[str, float | None] = field(default_factory=dict)
@@ -108,10 +108,10 @@ class _Collector:
     tables: dict[str, dict[str, Entry]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
-    def take(self, kind: str, page: Page, area: str, table: Table) -> None:
+    def take(self, kind: str, page: SourceFile, area: str, table: MappingNode) -> None:
         known = self.tables[kind]
         for name, node in table.values.items():
-            if not isinstance(node, Table):
+            if not isinstance(node, MappingNode):
                 continue
             entry = Entry(kind, page.file, table.keys[name], node, area)
             rivals = [other for other in _SHARED if other != kind] if kind in _SHARED else []
@@ -125,13 +125,13 @@ class _Collector:
             known.setdefault(name, entry)
 
 
-def collect(pages: Mapping[str, tuple[str, Page]]) -> Entries:
+def collect(pages: Mapping[str, tuple[str, SourceFile]]) -> Entries:
     """Sort the items of all pages. `pages` maps a file to its kind (a schema's name) and page, in reading order."""
     collector = _Collector({name: {} for names in TABLES.values() for name in names})
-    tops: dict[str, list[tuple[Page, Table]]] = {kind: [] for kind in TABLES}
+    tops: dict[str, list[tuple[SourceFile, MappingNode]]] = {kind: [] for kind in TABLES}
     broken: set[str] = set()
     for kind, page in pages.values():
-        if not isinstance(page.root, Table):
+        if not isinstance(page.root, MappingNode):
             broken.update(TABLES[kind])
             continue
         tops[kind].append((page, page.root))
@@ -150,13 +150,13 @@ def collect(pages: Mapping[str, tuple[str, Page]]) -> Entries:
 
 # ---- looking into a tree whose shape is not known to be right --------------------------------------------------
 
-_NOTHING = Table({}, {}, 1, 1)
+_NOTHING = MappingNode({}, {}, 1, 1)
 
 
-def text(node: Node | None, key: str) -> Text | None:
+def text(node: Node | None, key: str) -> ScalarNode | None:
     """The scalar under a key, or None."""
-    found = node.values.get(key) if isinstance(node, Table) else None
-    return found if isinstance(found, Text) else None
+    found = node.values.get(key) if isinstance(node, MappingNode) else None
+    return found if isinstance(found, ScalarNode) else None
 
 
 def value(node: Node | None, key: str, otherwise: str = "") -> str:
@@ -165,21 +165,21 @@ def value(node: Node | None, key: str, otherwise: str = "") -> str:
     return otherwise if found is None else found.value
 
 
-def table(node: Node | None, key: str) -> Table:
+def table(node: Node | None, key: str) -> MappingNode:
     """The mapping under a key, or an empty one."""
-    found = node.values.get(key) if isinstance(node, Table) else None
-    return found if isinstance(found, Table) else _NOTHING
+    found = node.values.get(key) if isinstance(node, MappingNode) else None
+    return found if isinstance(found, MappingNode) else _NOTHING
 
 
 def nodes(node: Node | None, key: str) -> tuple[Node, ...]:
     """The items of the list under a key, or none."""
-    found = node.values.get(key) if isinstance(node, Table) else None
-    return found.items if isinstance(found, Items) else ()
+    found = node.values.get(key) if isinstance(node, MappingNode) else None
+    return found.items if isinstance(found, SequenceNode) else ()
 
 
-def strings(node: Node | None, key: str) -> tuple[Text, ...]:
+def strings(node: Node | None, key: str) -> tuple[ScalarNode, ...]:
     """The scalars of the list under a key."""
-    return tuple(item for item in nodes(node, key) if isinstance(item, Text))
+    return tuple(item for item in nodes(node, key) if isinstance(item, ScalarNode))
 
 
 def names(node: Node | None, key: str) -> tuple[str, ...]:
@@ -187,7 +187,7 @@ def names(node: Node | None, key: str) -> tuple[str, ...]:
     return tuple(item.value for item in strings(node, key))
 
 
-def pairs(node: Table) -> Iterator[tuple[Text, Node]]:
+def pairs(node: MappingNode) -> Iterator[tuple[ScalarNode, Node]]:
     """Keys with their places, and what stands under them."""
     for name, under in node.values.items():
         yield node.keys[name], under
@@ -204,7 +204,7 @@ def number_in(written: str) -> float | None:
 
 def number(node: Node | None) -> float | None:
     """The number that a scalar holds."""
-    return number_in(node.value) if isinstance(node, Text) else None
+    return number_in(node.value) if isinstance(node, ScalarNode) else None
 
 
 def yes(node: Node | None, key: str, otherwise: bool = False) -> bool:

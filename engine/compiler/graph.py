@@ -131,12 +131,8 @@ def compile_network(graph: nx.DiGraph[str], proof_shows: float, proof_false: flo
             )
         elif kinds[node] == "remedy":
             cures[node] = {
-                cause: edge["chance"]
-                for _, cause, edge in graph.out_edges(node, data=True)
-                if edge["kind"] == "cures"
+                cause: edge["chance"] for _, cause, edge in graph.out_edges(node, data=True) if edge["kind"] == "cures"
             }
     leak[PROOF_RUN], group[PROOF_RUN] = (1.0 - proof_false, proof_false), PROOF_RUN
-    shows[PROOF_RUN] = {
-        node: (1.0 - proof_shows, proof_shows) for node, kind in kinds.items() if kind == "cause"
-    }
+    shows[PROOF_RUN] = {node: (1.0 - proof_shows, proof_shows) for node, kind in kinds.items() if kind == "cause"}
     return Network(parts, leak, shows, group, cures, says)

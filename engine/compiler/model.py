@@ -334,7 +334,7 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class SetUpState:
     """A set-up state of the engine while a step is done."""
 
     id: str
@@ -463,7 +463,7 @@ class Adjuster:
 
 
 @dataclass(frozen=True, slots=True)
-class Moves:
+class TurnResponse:
     """What one turn of an adjuster does to each reading of its pair, Hz at 60 Hz.
 
     `scale` is the part of it by which sets differ, for all readings together, `scatter` what each differs besides.
@@ -484,7 +484,7 @@ class PairWhen:
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class AdjusterPair:
     """Adjusters that are brought in together, one or two, against the readings that they move.
 
     `readings` maps a name to the check that reads it, `response` an adjuster to what it does, in the same order of
@@ -500,7 +500,7 @@ class Pair:
     only_if: Condition
     readings: Mapping[str, str]
     swing: str
-    response: Mapping[str, Moves]
+    response: Mapping[str, TurnResponse]
     bend: float
     noise: tuple[float, float]
     target: tuple[float, ...]

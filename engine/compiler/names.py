@@ -15,7 +15,7 @@ from itertools import islice
 from ..problems import Problem, quoted
 from ..problems import close_to as nearest
 from .entries import SINGULAR, Entries, Entry, nodes, number_in, pairs, strings, table, text, value
-from .source import Items, Node, Table, Text
+from .source import MappingNode, Node, ScalarNode, SequenceNode
 
 COMPLAINT_ANSWERS = ("present", "absent", "unknown")
 UNKNOWN = "unknown"
@@ -49,7 +49,7 @@ def causes(entries: Entries) -> Iterator[Problem]:
         for key, row in pairs(table(cause.node, "shows")):
             check = entries.of("checks").get(key.value)
             yield from _known(entries, cause, key, "checks")
-            for outcome, strength in pairs(row) if isinstance(row, Table) else ():
+            for outcome, strength in pairs(row) if isinstance(row, MappingNode) else ():
                 yield from _outcome(cause, outcome, check, abnormal=True)
                 yield from _strength(entries, cause, strength)
 
@@ -117,11 +117,11 @@ def states(entries: Entries) -> Iterator[Problem]:
 def costs(entries: Entries) -> Iterator[Problem]:
     """The states and checks that the moves and the proof run name."""
     for page, top in entries.tops["states"]:
-        here = Entry("states", page.file, Text("", 1, 1), top)
+        here = Entry("states", page.file, ScalarNode("", 1, 1), top)
         proof = table(top, "proof")
         for start, ends in pairs(table(top, "moves")):
             yield from _known(entries, here, start, "states")
-            if isinstance(ends, Table):
+            if isinstance(ends, MappingNode):
                 yield from _all_known(entries, here, [end for end, _ in pairs(ends)], "states")
         yield from _known(entries, here, text(top, "start_state"), "states")
         yield from _known(entries, here, text(proof, "state"), "states")
@@ -157,7 +157,7 @@ def danger(entries: Entries) -> Iterator[Problem]:
         yield from _all_known(entries, limit, strings(limit.node, "cautions"), "cautions")
 
 
-def _outcomes_by_check(entries: Entries, entry: Entry, named: Table) -> Iterator[Problem]:
+def _outcomes_by_check(entries: Entries, entry: Entry, named: MappingNode) -> Iterator[Problem]:
     for key, _ in pairs(named):
         yield from _known(entries, entry, key, "checks")
         for outcome in strings(named, key.value):
@@ -181,7 +181,7 @@ def from_the_top(entries: Entries) -> Iterator[Problem]:
         do = table(stage.node, "do")
         for key, remedy in pairs(do):
             yield from _outcome(stage, key, check)
-            if isinstance(remedy, Text):
+            if isinstance(remedy, ScalarNode):
                 yield from _known(entries, stage, remedy, "remedies")
 
 
@@ -194,7 +194,7 @@ def trimming(entries: Entries) -> Iterator[Problem]:
         for other in nodes(pair.node, "when"):
             yield from _condition(entries, pair, table(other, "if"))
         readings = table(pair.node, "readings")
-        taken = [check for _, check in pairs(readings) if isinstance(check, Text)]
+        taken = [check for _, check in pairs(readings) if isinstance(check, ScalarNode)]
         yield from _all_known(entries, pair, taken, "checks")
         yield from _known(entries, pair, text(pair.node, "swing"), "checks")
         for key, _ in pairs(table(pair.node, "response")):
@@ -208,7 +208,7 @@ def cases(entries: Entries) -> Iterator[Problem]:
     """Everything a solved case names, and whether its answers can be understood."""
     for case in entries.all("cases"):
         for key, given in pairs(table(case.node, "set")):
-            yield from _feature(entries, case, key, [given] if isinstance(given, Text) else [])
+            yield from _feature(entries, case, key, [given] if isinstance(given, ScalarNode) else [])
         for fact in nodes(case.node, "facts"):
             yield from _fact(entries, case, fact)
         expect = table(case.node, "expect")
@@ -219,7 +219,7 @@ def cases(entries: Entries) -> Iterator[Problem]:
 
 def sources(entries: Entries) -> Iterator[Problem]:
     """The published sources that any item names."""
-    costs_too = [Entry("states", page.file, Text("", 1, 1), top) for page, top in entries.tops["states"]]
+    costs_too = [Entry("states", page.file, ScalarNode("", 1, 1), top) for page, top in entries.tops["states"]]
     for entry in (*entries.all(), *costs_too):
         for source in nodes(entry.node, "sources"):
             yield from _known(entries, entry, text(source, "source"), "sources")
@@ -264,10 +264,10 @@ def is_retired(entry: Entry) -> bool:
     return "retired" in entry.node.values
 
 
-def band_outcomes(bands: Node | None) -> list[Text]:
+def band_outcomes(bands: Node | None) -> list[ScalarNode]:
     """The outcomes that a list of bands names, one or several in each band."""
-    found: list[Text] = []
-    for band in bands.items if isinstance(bands, Items) else ():
+    found: list[ScalarNode] = []
+    for band in bands.items if isinstance(bands, SequenceNode) else ():
         one = text(band, "outcome")
         found.extend([one] if one is not None else strings(band, "outcome"))
     return found
@@ -282,7 +282,7 @@ def _among(names: Collection[str]) -> str:
     return f"one of: {', '.join(names)}" if 0 < len(names) <= 12 else ""
 
 
-def _known(entries: Entries, entry: Entry, name: Text | None, *kinds: str) -> Iterator[Problem]:
+def _known(entries: Entries, entry: Entry, name: ScalarNode | None, *kinds: str) -> Iterator[Problem]:
     if name is None or not name.value:
         return
     for kind in kinds:
@@ -300,12 +300,12 @@ def _known(entries: Entries, entry: Entry, name: Text | None, *kinds: str) -> It
         yield entry.problem("K031", what, close_to(name.value, known, _among(known)), name)
 
 
-def _all_known(entries: Entries, entry: Entry, names: Iterable[Text], *kinds: str) -> Iterator[Problem]:
+def _all_known(entries: Entries, entry: Entry, names: Iterable[ScalarNode], *kinds: str) -> Iterator[Problem]:
     for name in names:
         yield from _known(entries, entry, name, *kinds)
 
 
-def _outcome(entry: Entry, outcome: Text, check: Entry | None, abnormal: bool = False) -> Iterator[Problem]:
+def _outcome(entry: Entry, outcome: ScalarNode, check: Entry | None, abnormal: bool = False) -> Iterator[Problem]:
     known = list(table(check.node, "outcomes").values) if check is not None else []
     if check is None or not known:
         return
@@ -319,7 +319,7 @@ def _outcome(entry: Entry, outcome: Text, check: Entry | None, abnormal: bool = 
 
 
 def _strength(entries: Entries, entry: Entry, strength: Node | None) -> Iterator[Problem]:
-    if not isinstance(strength, Text) or not strength.value or "words" in entries.broken:
+    if not isinstance(strength, ScalarNode) or not strength.value or "words" in entries.broken:
         return
     if strength.value not in entries.of("words") and number_in(strength.value) is None:
         known = entries.of("words")
@@ -327,17 +327,17 @@ def _strength(entries: Entries, entry: Entry, strength: Node | None) -> Iterator
         yield entry.problem("K033", what, close_to(strength.value, known, _among(known)), strength)
 
 
-def _condition(entries: Entries, entry: Entry, condition: Table) -> Iterator[Problem]:
+def _condition(entries: Entries, entry: Entry, condition: MappingNode) -> Iterator[Problem]:
     for key, wanted in pairs(condition):
-        if isinstance(wanted, Table):
+        if isinstance(wanted, MappingNode):
             feature = entries.of("features").get(key.value)
             if feature is not None and value(feature.node, "kind") == "choice":
                 yield entry.problem("K034", f"the feature {quoted(key.value)} is a choice, not a number", "", key)
-        given = wanted.items if isinstance(wanted, Items) else (wanted,)
-        yield from _feature(entries, entry, key, [one for one in given if isinstance(one, Text)])
+        given = wanted.items if isinstance(wanted, SequenceNode) else (wanted,)
+        yield from _feature(entries, entry, key, [one for one in given if isinstance(one, ScalarNode)])
 
 
-def _feature(entries: Entries, entry: Entry, key: Text, given: Iterable[Text]) -> Iterator[Problem]:
+def _feature(entries: Entries, entry: Entry, key: ScalarNode, given: Iterable[ScalarNode]) -> Iterator[Problem]:
     if "features" in entries.broken:
         return
     feature = entries.of("features").get(key.value)
@@ -373,7 +373,7 @@ def feature_fault(feature: Entry, written: str) -> tuple[str, str]:
 def _fact(entries: Entries, case: Entry, fact: Node) -> Iterator[Problem]:
     about = [(kind, text(fact, SINGULAR[kind])) for kind in ("complaints", "checks", "remedies")]
     named = [(kind, name) for kind, name in about if name is not None]
-    if not isinstance(fact, Table):
+    if not isinstance(fact, MappingNode):
         return
     if len(named) != 1:
         yield case.problem("K037", "a fact names one complaint, one check or one remedy", "", fact)
@@ -391,7 +391,7 @@ def _fact(entries: Entries, case: Entry, fact: Node) -> Iterator[Problem]:
         yield from _answer(case, entries.of("checks")[name.value], answer)
 
 
-def _answer(case: Entry, check: Entry, answer: Text) -> Iterator[Problem]:
+def _answer(case: Entry, check: Entry, answer: ScalarNode) -> Iterator[Problem]:
     outcomes = list(table(check.node, "outcomes").values)
     if answer.value in outcomes or answer.value == UNKNOWN:
         return

@@ -19,7 +19,7 @@ from . import names, rules, schema, source
 from .builder import build
 from .catalogue import Catalogue
 from .entries import Entries, collect
-from .source import Page
+from .source import SourceFile
 
 __all__ = ["Catalogue", "Readout", "entries_of", "read_catalogue", "read_folder"]
 
@@ -42,7 +42,7 @@ class Readout:
 
     catalogue: Catalogue | None
     problems: tuple[Problem, ...]
-    pages: Mapping[str, Page]
+    pages: Mapping[str, SourceFile]
     counts: Mapping[str, int] = field(default_factory=dict)
     whole: bool = True
 
@@ -91,10 +91,10 @@ def entries_of(folder: Path) -> Entries:
     return collect(_pages(folder)[0])
 
 
-def _pages(folder: Path) -> tuple[dict[str, tuple[str, Page]], list[Problem]]:
+def _pages(folder: Path) -> tuple[dict[str, tuple[str, SourceFile]], list[Problem]]:
     """The pages of a folder by file name, and problems with the files themselves."""
     problems: list[Problem] = []
-    pages: dict[str, tuple[str, Page]] = {}
+    pages: dict[str, tuple[str, SourceFile]] = {}
     if not folder.is_dir():
         return pages, [Problem.of("K001", ".", 1, 1, "no such folder", "give the folder that holds words.yaml")]
     for kind in SINGLE:
@@ -151,7 +151,7 @@ def _listable(problems: Iterable[Problem]) -> tuple[Problem, ...]:
     return worst_first(problem for found in listed.values() for problem in found)
 
 
-def _fingerprint(pages: Mapping[str, tuple[str, Page]]) -> str:
+def _fingerprint(pages: Mapping[str, tuple[str, SourceFile]]) -> str:
     digest = hashlib.sha256()
     for file in sorted(pages):
         kind, page = pages[file]

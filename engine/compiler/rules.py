@@ -17,7 +17,7 @@ from ..problems import Problem, quoted
 from .entries import Entries, Entry, names, nodes, number, number_in, pairs, strings, table, text, value, yes
 from .model import TURNING
 from .names import band_outcomes, feature_fault, is_retired
-from .source import Items, Node, Table, Text
+from .source import MappingNode, Node, ScalarNode, SequenceNode
 from .writing import key_order, long_lines, sentences
 
 SLACK = 1e-9
@@ -39,23 +39,23 @@ def _used(entries: Entries, kind: str) -> list[Entry]:
     return [entry for entry in entries.all(kind) if not is_retired(entry)]
 
 
-def _outcomes(check: Entry) -> list[Text]:
+def _outcomes(check: Entry) -> list[ScalarNode]:
     return list(table(check.node, "outcomes").keys.values())
 
 
 def _row(entries: Entries, row: Node | None) -> dict[str, float]:
     """The strengths of a mapping from outcomes, those that can be read."""
     found = {}
-    for outcome, strength in pairs(row) if isinstance(row, Table) else ():
-        number_of = entries.strength(strength.value) if isinstance(strength, Text) else None
+    for outcome, strength in pairs(row) if isinstance(row, MappingNode) else ():
+        number_of = entries.strength(strength.value) if isinstance(strength, ScalarNode) else None
         if number_of is not None:
             found[outcome.value] = number_of
     return found
 
 
-def _rows(entries: Entries) -> Mapping[str, list[tuple[Text, dict[str, float]]]]:
+def _rows(entries: Entries) -> Mapping[str, list[tuple[ScalarNode, dict[str, float]]]]:
     """For each cause, the checks it shows in with the strengths that can be read."""
-    found: dict[str, list[tuple[Text, dict[str, float]]]] | None = entries.worked_out.get("rows")
+    found: dict[str, list[tuple[ScalarNode, dict[str, float]]]] | None = entries.worked_out.get("rows")
     if found is None:
         found = {
             cause.id: [(check, _row(entries, row)) for check, row in pairs(table(cause.node, "shows"))]
@@ -200,7 +200,7 @@ def _never_together(one: Entry, other: Entry) -> bool:
     first, second = table(one.node, "only_if"), table(other.node, "only_if")
     for feature, wanted in first.values.items():
         rival = second.values.get(feature)
-        if isinstance(wanted, Text) and isinstance(rival, Text) and wanted.value != rival.value:
+        if isinstance(wanted, ScalarNode) and isinstance(rival, ScalarNode) and wanted.value != rival.value:
             return True
     return False
 
@@ -228,7 +228,7 @@ def _cures(entries: Entries, remedy: Entry) -> Mapping[str, float]:
     return _row(entries, table(remedy.node, "cures"))
 
 
-def _key(entry: Entry, key: str) -> Text | None:
+def _key(entry: Entry, key: str) -> ScalarNode | None:
     return entry.node.keys.get(key)
 
 
@@ -367,9 +367,9 @@ def bands_are_whole(entries: Entries) -> Iterator[Problem]:
 
 
 def _bands(entry: Entry, bands: Node | None) -> Iterator[Problem]:
-    if not isinstance(bands, Items):
+    if not isinstance(bands, SequenceNode):
         return
-    written = [band for band in bands.items if isinstance(band, Table)]
+    written = [band for band in bands.items if isinstance(band, MappingNode)]
     end: float | None = None
     for position, band in enumerate(written):
         low, high = text(band, "from"), text(band, "below")
@@ -444,7 +444,7 @@ def ranges_fit(entries: Entries) -> Iterator[Problem]:
         yield from _range(check, table(check.node, "reading"))
 
 
-def _range(entry: Entry, node: Table) -> Iterator[Problem]:
+def _range(entry: Entry, node: MappingNode) -> Iterator[Problem]:
     limits = strings(node, "range")
     lowest, highest = (number(limit) for limit in limits) if len(limits) == 2 else (None, None)
     if lowest is not None and highest is not None and lowest >= highest:

@@ -18,7 +18,7 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from ..problems import Problem, close_to, quoted
-from .source import Items, Node, Page, Table, Text, plain
+from .source import MappingNode, Node, ScalarNode, SequenceNode, SourceFile, plain
 
 if TYPE_CHECKING:
     from jsonschema import ValidationError
@@ -44,7 +44,7 @@ def schema(kind: str) -> Mapping[str, Any]:
     return loaded
 
 
-def problems(kind: str, page: Page) -> tuple[Problem, ...]:
+def problems(kind: str, page: SourceFile) -> tuple[Problem, ...]:
     """Every breach of the schema of `kind` in a page that has a tree, at most `LIMIT`."""
     if page.root is None or accepts(kind, page.root):
         return ()
@@ -106,16 +106,20 @@ class _Compiler:
             tests.append(self.reference(part["$ref"]))
         if "type" in part:
             kinds = [part["type"]] if isinstance(part["type"], str) else part["type"]
-            shapes = tuple({"string": Text, "array": Items, "object": Table}[kind] for kind in kinds if kind in _SHAPES)
+            shapes = tuple(
+                {"string": ScalarNode, "array": SequenceNode, "object": MappingNode}[kind]
+                for kind in kinds
+                if kind in _SHAPES
+            )
             tests.append(lambda node: isinstance(node, shapes))
         if "enum" in part:
             choices = frozenset(choice for choice in part["enum"] if isinstance(choice, str))
-            tests.append(lambda node: isinstance(node, Text) and node.value in choices)
+            tests.append(lambda node: isinstance(node, ScalarNode) and node.value in choices)
         if "if" in part:
             condition, then = self.compile(part["if"]), self.compile(part.get("then", {}))
             otherwise = self.compile(part.get("else", {}))
             tests.append(lambda node: then(node) if condition(node) else otherwise(node))
-        by_shape = {Text: self.text(part), Items: self.items(part), Table: self.table(part)}
+        by_shape = {ScalarNode: self.text(part), SequenceNode: self.items(part), MappingNode: self.table(part)}
         if any(by_shape.values()):
             tests.append(lambda node: (test := by_shape[type(node)]) is None or test(node))
         if not tests:
@@ -136,7 +140,9 @@ class _Compiler:
             return None
         fits = re.compile(part.get("pattern", "")).search
         shortest = part.get("minLength", 0)
-        return lambda node: isinstance(node, Text) and len(node.value) >= shortest and fits(node.value) is not None
+        return lambda node: (
+            isinstance(node, ScalarNode) and len(node.value) >= shortest and fits(node.value) is not None
+        )
 
     def items(self, part: Mapping[str, Any]) -> Accept | None:
         if not part.keys() & {"items", "minItems", "maxItems", "uniqueItems"}:
@@ -146,10 +152,10 @@ class _Compiler:
         unique = part.get("uniqueItems", False)
 
         def test(node: Node) -> bool:
-            assert isinstance(node, Items)
+            assert isinstance(node, SequenceNode)
             if not fewest <= len(node.items) <= most or not all(each(item) for item in node.items):
                 return False
-            values = {item.value for item in node.items if isinstance(item, Text)}
+            values = {item.value for item in node.items if isinstance(item, ScalarNode)}
             return not unique or len(values) == len(node.items)
 
         return test
@@ -165,7 +171,7 @@ class _Compiler:
         fewest = part.get("minProperties", 0)
 
         def test(node: Node) -> bool:
-            assert isinstance(node, Table)
+            assert isinstance(node, MappingNode)
             if len(node.values) < fewest or not required <= node.values.keys():
                 return False
             for key, value in node.values.items():
@@ -203,21 +209,21 @@ def _family(problem: Problem) -> str:
     return problem.message if problem.code in ("K020", "K021", "K051") else ""
 
 
-def _find(page: Page, path: list[str | int]) -> tuple[Node, Text | None]:
+def _find(page: SourceFile, path: list[str | int]) -> tuple[Node, ScalarNode | None]:
     """The node at a path, and the key it stands under."""
     assert page.root is not None
     node: Node = page.root
-    key: Text | None = None
+    key: ScalarNode | None = None
     for step in path:
-        if isinstance(node, Table) and isinstance(step, str):
+        if isinstance(node, MappingNode) and isinstance(step, str):
             key = node.keys[step]
             node = node.values[step]
-        elif isinstance(node, Items) and isinstance(step, int):
+        elif isinstance(node, SequenceNode) and isinstance(step, int):
             node, key = node.items[step], None
     return node, key
 
 
-def _problems(error: ValidationError, page: Page) -> Iterator[Problem]:
+def _problems(error: ValidationError, page: SourceFile) -> Iterator[Problem]:
     node, key = _find(page, list(error.absolute_path))
     names = "propertyNames" in list(error.absolute_schema_path)
     at = node if key is None else key  # a missing or empty thing is best shown at the key above it
@@ -229,16 +235,16 @@ def _problems(error: ValidationError, page: Page) -> Iterator[Problem]:
     def problem(code: str, where: Node, message: str, advice: str = "") -> Problem:
         return Problem.of(code, page.file, where.line, where.column, message, advice)
 
-    if names and isinstance(node, Table):
+    if names and isinstance(node, MappingNode):
         yield problem("K027", node.keys.get(value, at), f"{quoted(value)} is not a name", _name_help(value))
-    elif wanted == "additionalProperties" and isinstance(node, Table):
+    elif wanted == "additionalProperties" and isinstance(node, MappingNode):
         assert isinstance(error.schema, Mapping)
         known = list(error.schema.get("properties", {}))
         for extra in (name for name in node.values if name not in known):
             free = [name for name in known if name not in node.values]
             advice = close_to(extra, free, f"known here: {', '.join(known)}")
             yield problem("K020", node.keys[extra], f"unknown key {quoted(extra)}", advice)
-    elif wanted == "required" and isinstance(node, Table):
+    elif wanted == "required" and isinstance(node, MappingNode):
         assert isinstance(error.schema, Mapping)
         slips = [name for name in node.values if name not in error.schema.get("properties", {})][:LIMIT]
         for name in rule:
@@ -252,7 +258,7 @@ def _problems(error: ValidationError, page: Page) -> Iterator[Problem]:
         yield problem(code, at, few + (under or " here"), _described(error))
     elif wanted == "type":
         kinds = [rule] if isinstance(rule, str) else list(rule)
-        there = {Text: "a text", Items: "a list", Table: "a mapping"}[type(node)]
+        there = {ScalarNode: "a text", SequenceNode: "a list", MappingNode: "a mapping"}[type(node)]
         right = " or ".join(_NAMES.get(kind, kind) for kind in kinds if kind in _SHAPES)
         yield problem("K022", node, f"{there} where {right} belongs{under}", _described(error))
     elif wanted == "enum" and isinstance(value, str):
@@ -274,8 +280,8 @@ def _problems(error: ValidationError, page: Page) -> Iterator[Problem]:
 
 def _twice(node: Node) -> str:
     seen: set[str] = set()
-    for item in node.items if isinstance(node, Items) else ():
-        text = item.value if isinstance(item, Text) else str(plain(item))
+    for item in node.items if isinstance(node, SequenceNode) else ():
+        text = item.value if isinstance(item, ScalarNode) else str(plain(item))
         if text in seen:
             return text
         seen.add(text)

@@ -2,7 +2,7 @@
 
 Purpose: read the plain subset of YAML that the knowledge is written in. Every scalar stays the string it was
 written as (YAML's own guesses turn `no` into false and `12:30` into 750), and every node knows its line and column.
-Law: whatever the bytes are, the caller gets a `Page`; what is wrong with them is in `Page.problems`, never raised.
+Law: whatever the bytes are, the caller gets a `SourceFile`; what is wrong with them is in its `problems`, never raised.
 Not checked here: whether keys and values make sense (see `schema` and `rules`).
 """
 
@@ -30,7 +30,7 @@ DEPTH_LIMIT = 40
 PROBLEM_LIMIT = 20
 
 
-class Text(NamedTuple):
+class ScalarNode(NamedTuple):
     """A scalar as written. `style` is "", "'", '"', "|" or ">"; `end` is the first line after a block scalar."""
 
     value: str
@@ -40,7 +40,7 @@ class Text(NamedTuple):
     end: int = 0
 
 
-class Items(NamedTuple):
+class SequenceNode(NamedTuple):
     """A list."""
 
     items: tuple[Node, ...]
@@ -48,21 +48,21 @@ class Items(NamedTuple):
     column: int
 
 
-class Table(NamedTuple):
+class MappingNode(NamedTuple):
     """A mapping, in the order written. `keys` holds the place of each key, `values` what stands under it."""
 
     values: Mapping[str, Node]
-    keys: Mapping[str, Text]
+    keys: Mapping[str, ScalarNode]
     line: int
     column: int
 
 
-Node: TypeAlias = "Text | Items | Table"
+Node: TypeAlias = "ScalarNode | SequenceNode | MappingNode"
 Plain: TypeAlias = "str | list[Plain] | dict[str, Plain]"
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class SourceFile:
     """One file read: `root` is None where no tree could be made, `lines` are its lines without line ends."""
 
     file: str
@@ -75,7 +75,7 @@ class Page:
         return self.lines[line - 1] if 0 < line <= len(self.lines) else ""
 
 
-def read(path: Path, file: str, size_limit: int = SIZE_LIMIT, pipes: bool = False) -> Page:
+def read(path: Path, file: str, size_limit: int = SIZE_LIMIT, pipes: bool = False) -> SourceFile:
     """Read one file. `file` is the name that problems carry, relative to the knowledge folder.
 
     pipes: also from a pipe or device that somebody named; in a folder, reading one could wait for ever.
@@ -88,17 +88,17 @@ def read(path: Path, file: str, size_limit: int = SIZE_LIMIT, pipes: bool = Fals
             data = stream.read(size_limit + 1)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a file"
-        return Page(file, problems=(Problem.of("K001", file, 1, 1, f"cannot be read: {reason}"),))
+        return SourceFile(file, problems=(Problem.of("K001", file, 1, 1, f"cannot be read: {reason}"),))
     return parse(data, file, size_limit=size_limit)
 
 
 def parse(
     data: bytes | str, file: str, loader: Any = FastLoader, size_limit: int = SIZE_LIMIT, depth_limit: int = DEPTH_LIMIT
-) -> Page:
-    """Turn the bytes of one file into a `Page`. Never raises for anything that the bytes hold."""
+) -> SourceFile:
+    """Turn the bytes of one file into a `SourceFile`. Never raises for anything that the bytes hold."""
     if len(data) > size_limit:
         message = f"longer than {size_limit:,} bytes"
-        return Page(file, problems=(Problem.of("K002", file, 1, 1, message, "split the file by subject"),))
+        return SourceFile(file, problems=(Problem.of("K002", file, 1, 1, message, "split the file by subject"),))
     try:
         text = data.decode("utf-8") if isinstance(data, bytes) else data
     except UnicodeDecodeError as error:
@@ -106,20 +106,20 @@ def parse(
         message = f"byte 0x{error.object[error.start]:02x} is not UTF-8"
         place = (before.count("\n") + 1, len(before) - before.rfind("\n"))
         lines = tuple(_one_line_end(error.object.decode("utf-8", "replace")).split("\n"))
-        return Page(file, lines, None, (Problem.of("K001", file, *place, message, "save the file as UTF-8"),))
+        return SourceFile(file, lines, None, (Problem.of("K001", file, *place, message, "save the file as UTF-8"),))
     text = _one_line_end(text.removeprefix("\ufeff"))
     lines = tuple(text.split("\n"))
     problems = tuple(_characters(lines, file))
     if problems:
-        return Page(file, lines, None, problems)
-    return _Builder(file, lines, depth_limit).build(loader, text)
+        return SourceFile(file, lines, None, problems)
+    return _TreeBuilder(file, lines, depth_limit).build(loader, text)
 
 
 def plain(node: Node) -> Plain:
     """The same tree as strings, lists and dictionaries, without places."""
-    if isinstance(node, Text):
+    if isinstance(node, ScalarNode):
         return node.value
-    if isinstance(node, Items):
+    if isinstance(node, SequenceNode):
         return [plain(item) for item in node.items]
     return {key: plain(value) for key, value in node.values.items()}
 
@@ -168,13 +168,13 @@ class _Open:
     is_table: bool
     items: list[Node] = field(default_factory=list)
     values: dict[str, Node] = field(default_factory=dict)
-    keys: dict[str, Text] = field(default_factory=dict)
-    key: Text | None = None
+    keys: dict[str, ScalarNode] = field(default_factory=dict)
+    key: ScalarNode | None = None
     key_lost: bool = False  # the key cannot be used: its value is read and dropped
     expect_value: bool = False
 
 
-class _Builder:
+class _TreeBuilder:
     """Makes the tree from the parser's events. No recursion, so that depth is a problem and not a crash."""
 
     def __init__(self, file: str, lines: tuple[str, ...], depth_limit: int) -> None:
@@ -188,7 +188,7 @@ class _Builder:
         self.broken = False  # no tree is handed back
         self.last = (1, 1)
 
-    def build(self, loader: Any, text: str) -> Page:
+    def build(self, loader: Any, text: str) -> SourceFile:
         parser = None
         try:
             parser = loader(text)
@@ -208,7 +208,7 @@ class _Builder:
         if self.documents == 0 and not self.problems:
             self.report("K011", 1, 1, "the file holds nothing", "write its content, or delete the file")
         whole = not (self.broken or self.open)
-        return Page(self.file, self.lines, self.root if whole else None, tuple(self.problems))
+        return SourceFile(self.file, self.lines, self.root if whole else None, tuple(self.problems))
 
     def report(self, code: str, line: int, column: int, message: str, help: str = "") -> None:  # noqa: A002
         self.problems.append(Problem.of(code, self.file, line, column, message, help))
@@ -248,9 +248,9 @@ class _Builder:
         elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
             done = self.open.pop()
             if done.is_table:
-                self.place(Table(done.values, done.keys, done.line, done.column))
+                self.place(MappingNode(done.values, done.keys, done.line, done.column))
             else:
-                self.place(Items(tuple(done.items), done.line, done.column))
+                self.place(SequenceNode(tuple(done.items), done.line, done.column))
         elif isinstance(event, yaml.AliasEvent):
             self.report("K008", line, column, f"the alias *{event.anchor}", "write the value out again")
             self.broken = True
@@ -273,7 +273,7 @@ class _Builder:
             for match in _STRANGE.finditer(event.value):
                 self.problems.append(_strange(match.group(), self.file, line, column))
                 break
-        self.place(Text(event.value, line, column, style if style != ":" else "", end))
+        self.place(ScalarNode(event.value, line, column, style if style != ":" else "", end))
 
     def place(self, node: Node) -> None:
         """Put a finished node where it belongs."""
@@ -293,8 +293,8 @@ class _Builder:
             top.key = self.as_key(top, node)
             top.expect_value = True
 
-    def as_key(self, top: _Open, node: Node) -> Text | None:
-        if not isinstance(node, Text):
+    def as_key(self, top: _Open, node: Node) -> ScalarNode | None:
+        if not isinstance(node, ScalarNode):
             self.report("K012", node.line, node.column, "a list or mapping as a key", "a key is one plain word")
             return None
         if not node.value:
@@ -328,15 +328,15 @@ _MEANINGS = (
 )
 
 
-def texts(node: Node) -> list[Text]:
+def texts(node: Node) -> list[ScalarNode]:
     """Every scalar under a node that is a value, in the order written."""
-    found: list[Text] = []
+    found: list[ScalarNode] = []
     waiting: list[Node] = [node]
     while waiting:
         top = waiting.pop()
-        if isinstance(top, Text):
+        if isinstance(top, ScalarNode):
             found.append(top)
         else:
-            children = top.items if isinstance(top, Items) else tuple(top.values.values())
+            children = top.items if isinstance(top, SequenceNode) else tuple(top.values.values())
             waiting.extend(chain(reversed(children)))
     return found

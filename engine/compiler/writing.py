@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from ..problems import Problem, quoted
 from . import schema
 from .entries import TABLES, Entries
-from .source import Node, Table, Text, texts
+from .source import MappingNode, Node, ScalarNode, texts
 
 LONGEST = 140
 
@@ -71,9 +71,9 @@ def key_order(entries: Entries) -> Iterator[Problem]:
 
 
 def _in_order(file: str, node: Node, wanted: tuple[str, ...]) -> Iterator[Problem]:
-    if not isinstance(node, Table):
+    if not isinstance(node, MappingNode):
         return
-    furthest: Text | None = None
+    furthest: ScalarNode | None = None
     for key, place in node.keys.items():
         if key not in wanted:
             continue

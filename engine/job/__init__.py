@@ -6,11 +6,11 @@ Never: touches a clock, a file or a terminal; reads typed text back as data.
 
 from . import danger
 from .acceptance import complaints, fine, fixed, good, judged, missing, needed, outside, present
-from .comparison import Moved, Seen, found, left, moved, seen
+from .comparison import ComparedReading, ReadingChange, found, left, moved, seen
 from .diagnosis import Diagnosis
 from .event import BESIDE, unknown
 from .generating_set import GeneratingSet
-from .job import ContradictionError, Event, HeldError, Hold, Job, JobError, Made, Step, Weighed
+from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
 from .order import due, out_of_order
 from .precautions import of_step, of_steps
 from .state import closing, read_state, standing_of
@@ -18,19 +18,19 @@ from .succession import current, of_the_first_format
 
 __all__ = [
     "BESIDE",
+    "CheckMade",
+    "ComparedReading",
     "ContradictionError",
     "Diagnosis",
     "Event",
+    "FindingWeight",
     "GeneratingSet",
     "HeldError",
     "Hold",
     "Job",
     "JobError",
-    "Made",
-    "Moved",
-    "Seen",
+    "ReadingChange",
     "Step",
-    "Weighed",
     "closing",
     "complaints",
     "current",

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from .state import Made
+from .state import CheckMade
 
 if TYPE_CHECKING:
     from .job import Job
@@ -24,7 +24,7 @@ def needed(job: Job) -> tuple[str, ...]:
     return tuple(name for name in wanted if name in job.checks)
 
 
-def present(job: Job, check: str) -> Made | None:
+def present(job: Job, check: str) -> CheckMade | None:
     """The answer to a check on the set as it is now, after the last remedy."""
     return next(
         (made for made in job.made if made.check == check and made.spell == job.spell and made.answer.outcomes), None
@@ -42,7 +42,7 @@ def good(job: Job, check: str) -> frozenset[str]:
     return frozenset((job.knowledge.checks[check].normal, *also))
 
 
-def fine(job: Job, made: Made) -> bool:
+def fine(job: Job, made: CheckMade) -> bool:
     """Whether an answer lies within the tolerance."""
     return bool(made.answer.outcomes) and set(made.answer.outcomes) <= good(job, made.check)
 
@@ -53,7 +53,7 @@ def judged(job: Job) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*needed(job), *(name for name in also if name in job.checks))))
 
 
-def outside(job: Job) -> tuple[Made, ...]:
+def outside(job: Job) -> tuple[CheckMade, ...]:
     """Answers of the proof on the set as it is now that do not lie within the tolerance."""
     found = [made for name in judged(job) if (made := present(job, name)) is not None]
     return tuple(made for made in found if not fine(job, made))

@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from math import fsum
 
 from ..compiler import Catalogue, Check
-from ..planning import Look, Mend, Planner, Problem, Proposal, why
+from ..planning import Look, Mend, Planner, PlanningProblem, Proposal, why
 from . import danger
 from .diagnosis import Diagnosis
 from .fittings import to_put_back
 from .generating_set import GeneratingSet
-from .state import State
+from .state import JobState
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ class Adviser:
         self._genset = genset
         self._planner = Planner(problem_of(genset))
 
-    def steps(self, state: State, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
+    def steps(self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
         """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
 
         While something holds the job there is no step among them that runs the set, and handing over is always there.
@@ -97,7 +97,7 @@ class Adviser:
         first = () if closing else to_put_back(genset.knowledge.catalogue, proposal.kind, proposal.id, off)
         return Step(proposal.kind, proposal.id, round(minutes, 2), round(expected, 2), reason, first)
 
-    def _sets(self, state: State, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
+    def _sets(self, state: JobState, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
         """The fault sets to plan over, at most `most` of them.
 
         A cause that neither the complaint nor a proof run can show, and that nothing found speaks for, is left out:
@@ -114,7 +114,7 @@ class Adviser:
             merged.pop(frozenset(), None)
         return tuple(sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most])
 
-    def _visible(self, state: State, diagnosis: Diagnosis) -> frozenset[str]:
+    def _visible(self, state: JobState, diagnosis: Diagnosis) -> frozenset[str]:
         knowledge = self._genset.knowledge
         shown_by = set(knowledge.catalogue.costs.proof_checks)
         for (name, _), answer in state.complaints.items():
@@ -129,7 +129,7 @@ class Adviser:
         )
 
 
-def _settled(genset: GeneratingSet, state: State) -> frozenset[str]:
+def _settled(genset: GeneratingSet, state: JobState) -> frozenset[str]:
     """Checks not worth asking again: answered (or passed over) since anything they depend on was touched."""
     knowledge = genset.knowledge
     settled = set()
@@ -140,7 +140,7 @@ def _settled(genset: GeneratingSet, state: State) -> frozenset[str]:
     return frozenset(settled)
 
 
-def problem_of(genset: GeneratingSet) -> Problem:
+def problem_of(genset: GeneratingSet) -> PlanningProblem:
     """What the planner needs to know of a set: its checks and remedies, the costs, and the order rules."""
     catalogue = genset.knowledge.catalogue
     look_first: dict[str, list[str]] = {}
@@ -153,10 +153,8 @@ def problem_of(genset: GeneratingSet) -> Problem:
         for step in rule.after:
             target.setdefault(step, []).extend(name for name in rule.before if name in known)
     costs = catalogue.costs
-    return Problem(
-        looks=tuple(
-            _look(catalogue, check) for check in genset.checks.values() if check.derived_from is None
-        ),
+    return PlanningProblem(
+        looks=tuple(_look(catalogue, check) for check in genset.checks.values() if check.derived_from is None),
         mends=tuple(
             Mend(
                 remedy.id,

@@ -15,7 +15,7 @@ from math import fsum
 from typing import Literal
 
 from ..compiler import Check
-from .job import Job, Made
+from .job import CheckMade, Job
 
 Kind = Literal["same", "moved", "crossed"]
 
@@ -24,15 +24,15 @@ _NUMBER = re.compile(r"(?:(?P<whole>\d+)[ -]+)?(?P<over>\d+)\s*/\s*(?P<under>\d+
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class ComparedReading:
     """An answer, and what one step of its last digit as typed is worth in the unit of the check (0: not known)."""
 
-    made: Made
+    made: CheckMade
     digit: float
 
 
 @dataclass(frozen=True, slots=True)
-class Moved:
+class ReadingChange:
     """One check answered at both visits.
 
     kind: "same" within the last digits written, "moved" but meaning the same as before, "crossed" into another outcome.
@@ -40,18 +40,18 @@ class Moved:
     """
 
     check: str
-    before: Made
-    now: Made
+    before: CheckMade
+    now: CheckMade
     kind: Kind
     change: float | None
 
 
-def found(job: Job) -> dict[str, Seen]:
+def found(job: Job) -> dict[str, ComparedReading]:
     """The latest answers from before the first remedy, by check."""
     return {made.check: seen(job, made) for made in job.made if made.spell == 0 and made.answer.outcomes}
 
 
-def left(job: Job) -> dict[str, Seen]:
+def left(job: Job) -> dict[str, ComparedReading]:
     """The latest answer to every check that no remedy since has borne on, by check.
 
     A remedy bears on a check where it cures a cause that the check can show.
@@ -66,20 +66,20 @@ def left(job: Job) -> dict[str, Seen]:
     return still
 
 
-def seen(job: Job, made: Made) -> Seen:
+def seen(job: Job, made: CheckMade) -> ComparedReading:
     """An answer with the size of its last digit, as it was typed; of a derived one, that of its parts together."""
     if not made.answer.values:
-        return Seen(made, 0.0)
+        return ComparedReading(made, 0.0)
     parts = job.knowledge.checks[made.check].derived_from
     if made.derived and parts is not None:
         others = [other for other in job.made if other.check in parts and other.spell == made.spell]
-        return Seen(made, fsum(seen(job, other).digit for other in others))
+        return ComparedReading(made, fsum(seen(job, other).digit for other in others))
     spell, typed = 0, ""
     for event in job.standing:
         spell += event.kind == "remedy"
         if event.kind == "check" and event.id == made.check and spell == made.spell:
             typed = event.answer
-    return Seen(made, last_digit(typed, made.answer.values[0]))
+    return ComparedReading(made, last_digit(typed, made.answer.values[0]))
 
 
 def last_digit(typed: str, value: float) -> float:
@@ -99,21 +99,25 @@ def last_digit(typed: str, value: float) -> float:
     return step * abs(value / number) if number and value else step
 
 
-def moved(before: Mapping[str, Seen], now: Mapping[str, Seen], checks: Mapping[str, Check]) -> tuple[Moved, ...]:
+def moved(
+    before: Mapping[str, ComparedReading], now: Mapping[str, ComparedReading], checks: Mapping[str, Check]
+) -> tuple[ReadingChange, ...]:
     """Every check answered both times, what crossed into another outcome first, then in the order of the knowledge."""
     both = [_moved(name, before[name], now[name]) for name in checks if name in before and name in now]
     rank = {"crossed": 0, "moved": 1, "same": 2}
     return tuple(sorted(both, key=lambda item: rank[item.kind]))
 
 
-def _moved(name: str, before: Seen, now: Seen) -> Moved:
+def _moved(name: str, before: ComparedReading, now: ComparedReading) -> ReadingChange:
     crossed = not set(before.made.answer.outcomes) & set(now.made.answer.outcomes)
     first, second = before.made.answer.values, now.made.answer.values
     change = None
     if first and len(first) == len(second):
         change = max((b - a for a, b in zip(first, second, strict=True)), key=abs)
     if crossed:
-        return Moved(name, before.made, now.made, "crossed", change)
+        return ReadingChange(name, before.made, now.made, "crossed", change)
     # Half of the last digit of either; a hair more, for the arithmetic of floating point.
     guard = (before.digit + now.digit) / 2.0 * (1.0 + 1e-9) + 1e-9
-    return Moved(name, before.made, now.made, "moved" if change is not None and abs(change) > guard else "same", change)
+    return ReadingChange(
+        name, before.made, now.made, "moved" if change is not None and abs(change) > guard else "same", change
+    )

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from ..compiler import Above, Catalogue, DangerLimit, Features
-from ..loadtest import Row
+from ..loadtest import ReadingRow
 from ..readings import Answer
 from .generating_set import GeneratingSet
 
@@ -127,7 +127,7 @@ def of_meters(catalogue: Catalogue, features: Features, read: Mapping[str, float
     return tuple(found)
 
 
-def of_row(catalogue: Catalogue, features: Features, row: Row, where: str) -> tuple[Hold, ...]:
+def of_row(catalogue: Catalogue, features: Features, row: ReadingRow, where: str) -> tuple[Hold, ...]:
     """What one reading of a load test holds: its speed, its voltage, and the peaks on the way to it."""
     read: dict[str, float] = {}
     speeds = [row.hertz.value] if row.hertz else []
@@ -150,7 +150,7 @@ def of_row(catalogue: Catalogue, features: Features, row: Row, where: str) -> tu
     return of_meters(catalogue, features, read, where)
 
 
-def of_rows(catalogue: Catalogue, features: Features, rows: Iterable[Row]) -> tuple[Hold, ...]:
+def of_rows(catalogue: Catalogue, features: Features, rows: Iterable[ReadingRow]) -> tuple[Hold, ...]:
     """What the readings of a load test hold, each by its place."""
     return tuple(dict.fromkeys(hold for row in rows for hold in of_row(catalogue, features, row, row.place)))
 

@@ -12,12 +12,12 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..belief import Clue, Explanations, Finding, Report, Solution, Tables, explain, solve, tables
+from ..belief import Clue, Complaining, Explanations, Finding, Solution, Tables, explain, solve, tables
 from ..compiler import PROOF_RUN, Check
 from ..problems import HertzwrightError
 from ..readings import Answer
 from .generating_set import GeneratingSet
-from .state import State
+from .state import JobState
 
 MOST_LOOKS = 4
 """Spells from which answers to one and the same check are weighed together: as found, and the last three."""
@@ -38,7 +38,7 @@ class ContradictionError(HertzwrightError):
 
 
 @dataclass(frozen=True, slots=True)
-class Weighed:
+class FindingWeight:
     """How findings speak for or against a cause: P(findings | that cause alone) / P(findings | no cause)."""
 
     facts: tuple[str, ...]
@@ -51,7 +51,7 @@ class Diagnosis:
     All but the making of it may raise ContradictionError; the job is unharmed by that.
     """
 
-    def __init__(self, genset: GeneratingSet, state: State, memo: dict[object, Clue]) -> None:
+    def __init__(self, genset: GeneratingSet, state: JobState, memo: dict[object, Clue]) -> None:
         """memo: clues made before for the same set (see `evidence.tables`)."""
         self._genset = genset
         self._state = state
@@ -95,7 +95,7 @@ class Diagnosis:
         found, solution = self._solved()
         return explain(found, solution.marginals, solution.total, breadth=12, depth=4, floor=1e-3, absorb=True)
 
-    def evidence_for(self, cause_id: str) -> tuple[Weighed, ...]:
+    def evidence_for(self, cause_id: str) -> tuple[FindingWeight, ...]:
         """How each finding speaks for the cause (ratio above 1) or against it, strongest first."""
         found, _ = self._solved()
         places = [
@@ -117,7 +117,7 @@ class Diagnosis:
                 for close, row in zip(clue.close, matrix, strict=True)
             )
             if none > 0.0 and alone != none:
-                weighed.append(Weighed(tuple(self._state.told(fact) for fact in facts), alone / none))
+                weighed.append(FindingWeight(tuple(self._state.told(fact) for fact in facts), alone / none))
         return tuple(sorted(weighed, key=lambda item: -abs(_log(item.ratio))))
 
     def set_aside(self) -> tuple[str, ...]:
@@ -159,7 +159,7 @@ class Diagnosis:
                 so, not_so = 1.0 - so, 1.0 - not_so
             elif answer == "unsure":
                 so, not_so = right * so + (1 - right) * (1 - so), right * not_so + (1 - right) * (1 - not_so)
-            reports.append(Report(name, spell, so, not_so))
+            reports.append(Complaining(name, spell, so, not_so))
         return tables(
             knowledge.network, self._genset.priors, findings, reports, state.remedies, self._memo, again=right
         )

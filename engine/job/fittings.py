@@ -46,11 +46,7 @@ def to_put_back(catalogue: Catalogue, kind: str, name: str, off: Iterable[str]) 
     """Those that are off and must be on before a step, in the order given."""
     state, fits = fits_of(catalogue, kind, name)
     runs = bool(state) and catalogue.states[state].runs
-    return tuple(
-        fitting
-        for fitting in off
-        if fitting in fits.needs_on or (runs and fitting not in fits.runs_without)
-    )
+    return tuple(fitting for fitting in off if fitting in fits.needs_on or (runs and fitting not in fits.runs_without))
 
 
 def left_off(catalogue: Catalogue, kind: str, name: str, off: Iterable[Off]) -> tuple[Off, ...]:

@@ -19,7 +19,7 @@ from ..readings import UNKNOWN_WORDS, Answer
 from . import acceptance, danger
 from .advice import Adviser, Step
 from .danger import Hold
-from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, Weighed
+from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, FindingWeight
 from .event import (
     CLOSINGS,
     COMPLAINT_ANSWERS,
@@ -36,7 +36,7 @@ from .event import (
 )
 from .fittings import AS_FOUND, Off, to_put_back
 from .generating_set import GeneratingSet
-from .state import Made, State, features_of, of_cells, read_state, standing_of
+from .state import CheckMade, JobState, features_of, of_cells, read_state, standing_of
 
 __all__ = [
     "COMPLAINT_ANSWERS",
@@ -44,16 +44,16 @@ __all__ = [
     "MOST_STATES",
     "PROOFS",
     "RESULTS",
+    "CheckMade",
     "ContradictionError",
     "Event",
+    "FindingWeight",
     "HeldError",
     "Hold",
     "Job",
     "JobError",
-    "Made",
     "Off",
     "Step",
-    "Weighed",
 ]
 
 
@@ -83,7 +83,7 @@ class Job:
         self._events.extend(events)
         if any(event.kind in ("feature", "step_back") for event in events):
             self._set_anew()
-        self._state: State = read_state(self._genset, self._events)
+        self._state: JobState = read_state(self._genset, self._events)
         self._diagnosis = Diagnosis(self._genset, self._state, self._memo)
         self._plans: dict[tuple[int, int], tuple[Step, ...]] = {}
 
@@ -362,7 +362,7 @@ class Job:
         return tuple(self._state.standing)
 
     @property
-    def made(self) -> tuple[Made, ...]:
+    def made(self) -> tuple[CheckMade, ...]:
         """Checks answered, in the order of the work, derived readings included."""
         return tuple(self._state.made.values())
 
@@ -435,7 +435,7 @@ class Job:
         """Most probable joint explanations with their exact probabilities (every other cause absent)."""
         return self._diagnosis.fault_sets(limit)
 
-    def evidence_for(self, cause_id: str) -> tuple[Weighed, ...]:
+    def evidence_for(self, cause_id: str) -> tuple[FindingWeight, ...]:
         """How each finding speaks for the cause (ratio above 1) or against it, strongest first."""
         return self._diagnosis.evidence_for(cause_id)
 

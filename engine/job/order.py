@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from .job import Job
 
 
-
 def out_of_order(job: Job, step: str) -> tuple[str, ...]:
     """Why a step is not due yet by the order rules; empty where it is."""
     reasons: list[str] = []
@@ -30,11 +29,11 @@ def out_of_order(job: Job, step: str) -> tuple[str, ...]:
             if waiting and not made & set(waiting):
                 reasons.append(rule.why)
         elif rule.kind == "cure_first":
-            chances, suspected = job.posterior(), job.knowledge.catalogue.words["sometimes"].value
+            chances, bound = job.posterior(), job.knowledge.catalogue.words["sometimes"].value
             suspected = [
                 name for name in rule.before
                 if name in job.knowledge.remedies and name not in done
-                and any(chances.get(cause, 0.0) >= suspected for cause in job.knowledge.remedies[name].cures)
+                and any(chances.get(cause, 0.0) >= bound for cause in job.knowledge.remedies[name].cures)
             ]  # fmt: skip
             if suspected:
                 reasons.append(rule.why)

@@ -15,9 +15,7 @@ from ..compiler import Catalogue
 from .fittings import fits_of, to_put_back
 
 
-def of_step(
-    catalogue: Catalogue, kind: str, name: str, off: Iterable[str] = (), proof: bool = True
-) -> tuple[str, ...]:
+def of_step(catalogue: Catalogue, kind: str, name: str, off: Iterable[str] = (), proof: bool = True) -> tuple[str, ...]:
     """Ids of the cautions of one step, its own first. kind: check, remedy, done, proof, refer, or complaint.
 
     off: fittings that are off before it. proof: with those of the proof run of a remedy. KeyError for an unknown id.

@@ -24,7 +24,7 @@ from .generating_set import GeneratingSet
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class CheckMade:
     """A check as answered, after `spell` remedies. `counts` is False where a derived reading holds it."""
 
     check: str
@@ -35,7 +35,7 @@ class Made:
 
 
 @dataclass(slots=True)
-class State:
+class JobState:
     """Everything that follows from the events that stand.
 
     `made`, `complaints`: by (id, spell), in the order of the work. `proofs`: result of the proof run of each spell.
@@ -45,7 +45,7 @@ class State:
     """
 
     standing: list[Event] = field(default_factory=list)
-    made: dict[tuple[str, int], Made] = field(default_factory=dict)
+    made: dict[tuple[str, int], CheckMade] = field(default_factory=dict)
     complaints: dict[tuple[str, int], str] = field(default_factory=dict)
     remedies: list[str] = field(default_factory=list)
     proofs: dict[int, str] = field(default_factory=dict)
@@ -121,12 +121,12 @@ def closing(standing: Iterable[Event]) -> str:
     return closed
 
 
-def read_state(genset: GeneratingSet, events: Iterable[Event]) -> State:
+def read_state(genset: GeneratingSet, events: Iterable[Event]) -> JobState:
     """The state that these events make; each of them fits the set (see `job`), and the first is the set.
 
     genset: with the features as last corrected.
     """
-    state = State(here=genset.knowledge.catalogue.costs.start_state)
+    state = JobState(here=genset.knowledge.catalogue.costs.start_state)
     watch = _Watch(genset, state.holds)
     for event, fate in _fates(events):
         if fate == _STANDS:
@@ -140,7 +140,7 @@ def read_state(genset: GeneratingSet, events: Iterable[Event]) -> State:
     return state
 
 
-def _happened(genset: GeneratingSet, state: State, event: Event) -> None:
+def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
     if event.kind == "complaint":
         state.complaints[event.id, state.spell] = event.answer
     elif event.kind == "check":
@@ -218,23 +218,23 @@ def of_cells(genset: GeneratingSet, event: Event) -> tuple[Hold, ...]:
     return tuple(hold for row in rows for hold in danger.of_row(catalogue, genset.features, row, where))
 
 
-def _answered(genset: GeneratingSet, state: State, event: Event) -> None:
+def _answered(genset: GeneratingSet, state: JobState, event: Event) -> None:
     check, spell = genset.checks[event.id], state.spell
     answer = genset.understand(event.id, event.answer)
     # A new answer goes to the end, so that the record stays in the order of the work.
     state.made.pop((event.id, spell), None)
-    state.made[event.id, spell] = Made(event.id, spell, answer)
+    state.made[event.id, spell] = CheckMade(event.id, spell, answer)
     if answer.outcomes or answer.values:
         _work(genset, state, "check", check.id, check.state, check.minutes)
 
 
-def _proven(genset: GeneratingSet, state: State, result: str) -> None:
+def _proven(genset: GeneratingSet, state: JobState, result: str) -> None:
     costs = genset.knowledge.catalogue.costs
     _work(genset, state, "proof", "", costs.proof_state, costs.proof)
     state.proofs[state.spell] = result
 
 
-def _work(genset: GeneratingSet, state: State, kind: str, name: str, place: str, minutes: float) -> None:
+def _work(genset: GeneratingSet, state: JobState, kind: str, name: str, place: str, minutes: float) -> None:
     """A step that was done: first what must be on is put back, then the move, the hands, and what is off after it."""
     catalogue = genset.knowledge.catalogue
     for fitting in to_put_back(catalogue, kind, name, tuple(state.off)):
@@ -244,7 +244,7 @@ def _work(genset: GeneratingSet, state: State, kind: str, name: str, place: str,
     state.off = {each.fitting: each for each in left_off(catalogue, kind, name, state.off.values())}
 
 
-def _put_back(genset: GeneratingSet, state: State, fitting: str) -> None:
+def _put_back(genset: GeneratingSet, state: JobState, fitting: str) -> None:
     """One fitting put back, on a standing set."""
     off = state.off.pop(fitting, None)
     if off is None or not off.minutes:
@@ -257,7 +257,7 @@ def _put_back(genset: GeneratingSet, state: State, fitting: str) -> None:
     state.minutes += off.minutes
 
 
-def _derive(genset: GeneratingSet, state: State) -> None:
+def _derive(genset: GeneratingSet, state: JobState) -> None:
     """A derived reading is worked out where both of its readings are there; the second then counts no more."""
     for name, check in genset.checks.items():
         if check.derived_from is None:
@@ -271,6 +271,6 @@ def _derive(genset: GeneratingSet, state: State) -> None:
                 unit = check.reading.unit if check.reading else ""
                 answer = genset.understand(name, f"{value:.6f} {unit}")
                 sure = one.answer.sure and other.answer.sure
-                given = state.made[name, spell] = Made(name, spell, replace(answer, sure=sure), derived=True)
+                given = state.made[name, spell] = CheckMade(name, spell, replace(answer, sure=sure), derived=True)
             if given is not None and given.answer.outcomes and other is not None:
                 state.made[second, spell] = replace(other, counts=False)

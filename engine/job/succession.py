@@ -67,7 +67,7 @@ def _reading(run: str, text: str) -> Event | None:
     return Event("load_reading", run, cells=cells)
 
 
-class _Item(Protocol):
+class _Successor(Protocol):
     @property
     def retired(self) -> Retired | None: ...
 
@@ -90,7 +90,7 @@ def brought_up_to_date(genset: GeneratingSet, event: Event) -> tuple[Event, str]
     if event.kind not in _KINDS:
         return event, ""
     knowledge = genset.knowledge
-    kinds: Mapping[str, Mapping[str, _Item]] = {
+    kinds: Mapping[str, Mapping[str, _Successor]] = {
         "check": knowledge.checks,
         "complaint": knowledge.complaints,
         "remedy": knowledge.remedies,

@@ -1,17 +1,17 @@
 """Load tests: what to load, what was read, and the verdict limit by limit.
 
-In: the set, its site, readings as written. Out: the plan, contradictions, verdicts with their doubt, findings for a job.
+In: the set, its site, readings as written. Out: the plan, contradictions, verdicts with their doubt, findings.
 Never: steers a load bank; decides what is wrong with the set.
 """
 
 from . import derating, entry_table, load, loadtest
 from .contradictions import question
 from .derating import DEFAULT_RULE, RULES, Derating, Site, derate
-from .entry_table import Figure, Row, read_mappings
+from .entry_table import Figure, ReadingRow, read_mappings
 from .load import Total
-from .loadtest import NEAR, PlanStep, Point, Quantity, Test, read_accuracy
+from .loadtest import NEAR, LoadPoint, PlanStep, Quantity, Test, read_accuracy
 from .result import CLASSES, Result, analyse
-from .verdict import Verdict
+from .verdict import LimitVerdict
 
 __all__ = [
     "CLASSES",
@@ -20,15 +20,15 @@ __all__ = [
     "RULES",
     "Derating",
     "Figure",
+    "LimitVerdict",
+    "LoadPoint",
     "PlanStep",
-    "Point",
     "Quantity",
+    "ReadingRow",
     "Result",
-    "Row",
     "Site",
     "Test",
     "Total",
-    "Verdict",
     "analyse",
     "derate",
     "derating",

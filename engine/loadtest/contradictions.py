@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from . import load
-from .entry_table import Row
-from .loadtest import NEAR, SAME_HERTZ, Point, Test, load_differs
+from .entry_table import ReadingRow
+from .loadtest import NEAR, SAME_HERTZ, LoadPoint, Test, load_differs
 from .regulation import frequency_of
 
 # Meters of unstated accuracy are not asked to agree better than this fraction. Also what an ammeter shows of nothing.
@@ -30,7 +30,7 @@ class Question:
     text: str
 
 
-def question(test: Test, found: Sequence[Point]) -> tuple[Question, ...]:
+def question(test: Test, found: Sequence[LoadPoint]) -> tuple[Question, ...]:
     """Everything in the readings that cannot be so, in the order of the points."""
     checks = (_power, _speed, _ceiling, _load, _voltage, _extremes)
     return tuple(
@@ -44,12 +44,12 @@ def question(test: Test, found: Sequence[Point]) -> tuple[Question, ...]:
 _Told = list[tuple[str, str]]
 
 
-def _flows(test: Test, point: Point) -> bool:
+def _flows(test: Test, point: LoadPoint) -> bool:
     rated = load.amps_per_leg(float(test.features["rated_kw"]), test.rated_volts, test.phases)
     return any(amp.value > amp.guard and amp.value > _AGREEMENT * rated for amp in point.amps)
 
 
-def _power(test: Test, point: Point) -> _Told:
+def _power(test: Test, point: LoadPoint) -> _Told:
     """kW from a meter against amps, and against volts times amps."""
     if point.row.kilowatts is None or not point.amps or point.kilowatts is None:
         return []
@@ -68,7 +68,7 @@ def _power(test: Test, point: Point) -> _Told:
     return []
 
 
-def _speed(test: Test, point: Point) -> _Told:
+def _speed(test: Test, point: LoadPoint) -> _Told:
     """Hz against rpm and poles."""
     row = point.row
     if row.hertz is None or row.rpm is None:
@@ -84,7 +84,7 @@ def _speed(test: Test, point: Point) -> _Told:
     return [("hertz_and_rpm", text)]
 
 
-def _ceiling(test: Test, point: Point) -> _Told:
+def _ceiling(test: Test, point: LoadPoint) -> _Told:
     """More kW than the set can give at this altitude and temperature."""
     most = test.full_kilowatts * (1.0 + test.overload / 100.0)
     power = point.kilowatts
@@ -94,13 +94,13 @@ def _ceiling(test: Test, point: Point) -> _Told:
     return [("more_than_the_set_gives", text)]
 
 
-def _as_set(test: Test, row: Row) -> float | None:
+def _as_set(test: Test, row: ReadingRow) -> float | None:
     if row.load is not None:
         return row.load.value
     return row.set_kilowatts.value / test.full_kilowatts if row.set_kilowatts is not None else None
 
 
-def _load(test: Test, point: Point) -> _Told:
+def _load(test: Test, point: LoadPoint) -> _Told:
     """The load as set against the load as measured."""
     as_set, power = _as_set(test, point.row), point.kilowatts
     if as_set is None or power is None:
@@ -115,14 +115,14 @@ def _load(test: Test, point: Point) -> _Told:
     return []
 
 
-def _voltage(test: Test, point: Point) -> _Told:
+def _voltage(test: Test, point: LoadPoint) -> _Told:
     if point.volts is None or not 0.0 < point.volts.value <= _TO_NEUTRAL * test.rated_volts:
         return []
     text = f"{point.volts.value:g} V on a {test.rated_volts:g} V set; was it read from a leg to neutral?"
     return [("volts_to_neutral", text)]
 
 
-def _extremes(test: Test, point: Point) -> _Told:
+def _extremes(test: Test, point: LoadPoint) -> _Told:
     """Lowest and highest against each other and against the settled reading."""
     row, told, settled = point.row, _Told(), point.hertz
     lowest = test.accuracy.quantity(row.lowest, "Hz") if row.lowest else None

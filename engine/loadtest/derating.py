@@ -31,7 +31,7 @@ WHY_DEFAULT = (
 
 
 @dataclass(frozen=True, slots=True)
-class Air:
+class SiteAir:
     """The standard atmosphere at a height: degrees Celsius, kPa, kg/m3, density over that at sea level."""
 
     celsius: float
@@ -79,7 +79,7 @@ class Derating:
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class DeratingRule:
     """A derating rule: what it is called, where it comes from, what it leaves out, and the rule itself."""
 
     id: str
@@ -89,7 +89,7 @@ class Rule:
     factor: Callable[[Site], float]
 
 
-def standard_atmosphere(altitude_ft: float) -> Air:
+def standard_atmosphere(altitude_ft: float) -> SiteAir:
     """Temperature, pressure and density of the standard atmosphere.
 
     altitude_ft: geopotential feet, up to 36,089 (the lowest layer). Raises ValueError outside -5,000 ft to there.
@@ -101,7 +101,7 @@ def standard_atmosphere(altitude_ft: float) -> Air:
     kilopascals = SEA_LEVEL_KPA * (kelvin / SEA_LEVEL_KELVIN) ** PRESSURE_EXPONENT
     density = kilopascals * 1000.0 / (GAS_CONSTANT * kelvin)
     at_sea = SEA_LEVEL_KPA * 1000.0 / (GAS_CONSTANT * SEA_LEVEL_KELVIN)
-    return Air(kelvin - 273.15, kilopascals, density, density / at_sea)
+    return SiteAir(kelvin - 273.15, kilopascals, density, density / at_sea)
 
 
 def vapour_pressure(celsius: float) -> float:
@@ -200,22 +200,23 @@ def _iso(site: Site) -> float:
     return iso_3046_1(site.pressure, site.celsius + 273.0, humidity, vapour_pressure(site.celsius)).alpha
 
 
-RULES: Mapping[str, Rule] = {
+RULES: Mapping[str, DeratingRule] = {
     rule.id: rule
     for rule in (
-        Rule("sae_j1349", "SAE J1349, June 1990 form", "SAE J1349, as quoted on public pages",
+        DeratingRule("sae_j1349", "SAE J1349, June 1990 form", "SAE J1349, as quoted on public pages",
              "counts pressure and heat; assumes 85 percent mechanical efficiency", _sae),
-        Rule("iso_3046_1", "ISO 3046-1", "Mathur and Sharma, Internal Combustion Engine, Example 27.1",
+        DeratingRule("iso_3046_1", "ISO 3046-1", "Mathur and Sharma, Internal Combustion Engine, Example 27.1",
              "counts pressure, heat and humidity; exponent for spark ignition from memory", _iso),
-        Rule("three_percent", "3 % per 1000 ft above 500 ft", "introductory agricultural engineering textbook",
+        DeratingRule("three_percent", "3 % per 1000 ft above 500 ft", "introductory agricultural engineering textbook",
              "heat is not counted", lambda site: three_percent_rule(site.altitude_ft)),
-        Rule("military_2kw", "Military 2 kW table", "TM 9-6115-673-13&P, Table 2-3",
+        DeratingRule("military_2kw", "Military 2 kW table", "TM 9-6115-673-13&P, Table 2-3",
              "begins at 4000 ft and at 95 F; made for one 2 kW set", _military),
-        Rule("barometer", "Power in proportion to the barometer", "Keswani, Internal Combustion Engines, Example 9.16",
+        DeratingRule("barometer", "Power in proportion to the barometer",
+        "Keswani, Internal Combustion Engines, Example 9.16",
              "heat is not counted", _barometer),
-        Rule("rule_of_thumb", "3.5 % per 1000 ft and 1 % per 10 F above 60 F", "from memory",
+        DeratingRule("rule_of_thumb", "3.5 % per 1000 ft and 1 % per 10 F above 60 F", "from memory",
              "the most cautious with heat", lambda site: rule_of_thumb(site.altitude_ft, site.temperature_f)),
-        Rule("none", "No derating", "nameplate", "altitude and heat are not counted", lambda site: 1.0),
+        DeratingRule("none", "No derating", "nameplate", "altitude and heat are not counted", lambda site: 1.0),
     )
 }  # fmt: skip
 

@@ -1,6 +1,6 @@
 """Readings of a load test as written: a table with a header, a list of mappings, or one line at the prompt.
 
-Purpose: "1/4; 61,2; 239; 9,4/9,6; steady" and "full 60.1 Hz 238 V 31/30 A 7.4 kW steady" both become a `Row`.
+Purpose: "1/4; 61,2; 239; 9,4/9,6; steady" and "full 60.1 Hz 238 V 31/30 A 7.4 kW steady" both become a `ReadingRow`.
 Law: a number keeps the size of its last digit, since no meter is better than what was written down; what is not
 understood is refused with its line, its column and what was expected; columns that are not used are named, not dropped.
 Not checked here: whether readings agree with each other (see `loadtest`), and the reading of the file itself.
@@ -30,7 +30,7 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ReadingRow:
     """Readings at one load, all optional.
 
     load: fraction of full load as set. set_kilowatts: load as set, in kW. kilowatts: from a meter. hertz, rpm: settled.
@@ -68,10 +68,10 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class ReadingTable:
     """Rows in the order written, and what the reader should be told about the file."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[ReadingRow, ...]
     remarks: tuple[str, ...] = field(default=())
 
 
@@ -138,7 +138,7 @@ def read_figure(text: str) -> Figure:
     return Figure(float(written), 10.0**-decimals)
 
 
-def read_table(text: str, name: str, run: str = "as_found") -> Table:
+def read_table(text: str, name: str, run: str = "as_found") -> ReadingTable:
     """Rows of a table with a header line; comma, semicolon or tab between the columns, whichever the header has.
 
     name: of the file, for messages. run: for rows that do not say.
@@ -152,7 +152,7 @@ def read_table(text: str, name: str, run: str = "as_found") -> Table:
     if "\0" in text:
         raise AnswerError(f"{name}: is not a text file")
     reader = csv.reader(lines[start:], delimiter=mark, strict=True)
-    rows: list[Row] = []
+    rows: list[ReadingRow] = []
     try:
         header = next(reader)
         columns, remarks = _columns(header, f"{name}:{start + 1}")
@@ -169,10 +169,10 @@ def read_table(text: str, name: str, run: str = "as_found") -> Table:
                 raise AnswerError(f"{place}: more than {MOST_ROWS} rows; a long record is a trace, not a load test")
     except csv.Error as error:
         raise AnswerError(f"{name}:{start + reader.line_num}: not a table: {error}") from None
-    return Table(_some(rows, name), tuple(remarks))
+    return ReadingTable(_some(rows, name), tuple(remarks))
 
 
-def read_mappings(items: object, name: str, run: str = "as_found") -> Table:
+def read_mappings(items: object, name: str, run: str = "as_found") -> ReadingTable:
     """Rows of a list of mappings (as YAML or JSON gives them, every value a string or a list of strings).
 
     Keys are the headers of `read_table`, with blanks or underscores. Raises AnswerError.
@@ -191,10 +191,10 @@ def read_mappings(items: object, name: str, run: str = "as_found") -> Table:
         values = ["/".join(map(str, cell)) if isinstance(cell, list) else str(cell) for cell in cells]
         given = [(head, column, value) for head, column, value in zip(header, columns, values, strict=True) if column]
         rows.append(_row(given, place, run))
-    return Table(_some(rows[: MOST_ROWS + 1], name), tuple(remarks))
+    return ReadingTable(_some(rows[: MOST_ROWS + 1], name), tuple(remarks))
 
 
-def read_line(text: str, place: str = "this line", load: float | None = None, run: str = "as_found") -> Row:
+def read_line(text: str, place: str = "this line", load: float | None = None, run: str = "as_found") -> ReadingRow:
     """Readings typed on one line: "full 60.1 Hz 238 V 31/30 A 7.4 kW steady"; a lone number is Hz.
 
     load: fraction where the line does not say one. Words: "swing 0.6 Hz", "lowest 55 Hz", "highest 64 Hz",
@@ -254,7 +254,7 @@ def _meant(of: str, unit: str, text: str) -> str:
     return units[unit]
 
 
-def _some(rows: Sequence[Row], name: str) -> tuple[Row, ...]:
+def _some(rows: Sequence[ReadingRow], name: str) -> tuple[ReadingRow, ...]:
     if not any(not row.empty for row in rows):
         raise AnswerError(f"{name}: holds no readings under its header")
     if len(rows) > MOST_ROWS:
@@ -285,7 +285,7 @@ def _list(header: Sequence[str]) -> str:
     return ", ".join(quoted(heading.strip(), 20) for heading in header[:8]) + (" ..." if len(header) > 8 else "")
 
 
-def _row(given: Sequence[tuple[str, str, str]], place: str, run: str) -> Row:
+def _row(given: Sequence[tuple[str, str, str]], place: str, run: str) -> ReadingRow:
     found: dict[str, Figure] = {}
     legs: dict[str, Figure] = {}
     words = {"run": run, "behaviour": "", "note": ""}
@@ -312,7 +312,9 @@ def _row(given: Sequence[tuple[str, str, str]], place: str, run: str) -> Row:
         raise AnswerError(f"{place}: amps are given twice, together and leg by leg; keep one of them")
     if legs:
         amps = tuple(legs[name] for name in sorted(legs))
-    return Row(place=place, run=words["run"], behaviour=words["behaviour"], note=words["note"], amps=amps, **found)
+    return ReadingRow(
+        place=place, run=words["run"], behaviour=words["behaviour"], note=words["note"], amps=amps, **found
+    )
 
 
 def _word(text: str, known: Mapping[str, str], where: str) -> str:

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from ..compiler import Features
 from ..problems import AnswerError, quoted
 from . import load
-from .entry_table import Figure, Row, read_figure
+from .entry_table import Figure, ReadingRow, read_figure
 
 LIGHT_LOAD = 0.10
 OVERLOAD_PERCENT = 50.0
@@ -156,13 +156,13 @@ def plan(
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class LoadPoint:
     """A row brought to numbers: load as a fraction of full load (`load_from` says how it is known), Hz, kW, and so on.
 
     step: the id of a step of the plan that it is near, "" for none. Quantities are None where nothing was read.
     """
 
-    row: Row
+    row: ReadingRow
     load: float
     load_from: str
     step: str
@@ -200,13 +200,13 @@ class Test:
         return int(float(self.features["phases"]))
 
 
-def points(test: Test, rows: Sequence[Row]) -> tuple[Point, ...]:
+def points(test: Test, rows: Sequence[ReadingRow]) -> tuple[LoadPoint, ...]:
     """Rows as points, in the order given. Raises AnswerError where the load of a row cannot be told, or the number of
     leg currents does not fit the set."""
     return tuple(_point(test, row) for row in rows)
 
 
-def _point(test: Test, row: Row) -> Point:
+def _point(test: Test, row: ReadingRow) -> LoadPoint:
     weigh = test.accuracy.quantity
     hertz = weigh(row.hertz, "Hz") if row.hertz else None
     if hertz is None and row.rpm:
@@ -229,7 +229,7 @@ def _point(test: Test, row: Row) -> Point:
         raise AnswerError(f"{row.place}: nothing tells the load; expected a load, kW, or amps")
     values = [item.value for item in amps]
     whole = len(values) == count and count > 1
-    point = Point(
+    point = LoadPoint(
         row, share, known, "", hertz, kilowatts, volts, amps,
         load.neutral_amps(values) if whole else None, load.imbalance_percent(values) if whole else None,
     )  # fmt: skip
@@ -246,7 +246,7 @@ def _from_amps(test: Test, amps: Sequence[Quantity], volts: Quantity | None, fac
     return Quantity(value, spread + abs(value) * used.guard / used.value)
 
 
-def _step(test: Test, point: Point, as_set: float | None) -> str:
+def _step(test: Test, point: LoadPoint, as_set: float | None) -> str:
     """The step a point belongs to: as set, unless the meter says otherwise; a bank of resistors follows the voltage."""
     share = point.load
     if as_set is not None and not load_differs(test, point, as_set):
@@ -255,7 +255,7 @@ def _step(test: Test, point: Point, as_set: float | None) -> str:
     return name if abs(value - share) <= NEAR else ""
 
 
-def load_differs(test: Test, point: Point, as_set: float) -> bool:
+def load_differs(test: Test, point: LoadPoint, as_set: float) -> bool:
     """Whether the meters say another load than the one that was set, beyond their guard band."""
     if point.kilowatts is None:
         return False
@@ -277,7 +277,7 @@ def steps_of(steps: Sequence[PlanStep]) -> tuple[str, ...]:
 
 
 def findings(
-    test: Test, found: Sequence[Point], takes: Callable[[str, str], bool] = lambda check, answer: True
+    test: Test, found: Sequence[LoadPoint], takes: Callable[[str, str], bool] = lambda check, answer: True
 ) -> tuple[tuple[str, str], ...]:
     """Answers for the job: (id of a check, text that `Job.record` takes), in an order that suits the work.
 
@@ -311,7 +311,7 @@ def findings(
     return tuple(item for item in told if takes(*item))
 
 
-def _swing(row: Row) -> list[str]:
+def _swing(row: ReadingRow) -> list[str]:
     """Ways to say how steady it was, most telling first. "Swinging" alone is no answer: it may be any of three."""
     kind = row.behaviour.replace("_", " ") if row.behaviour != "swinging" else ""
     if row.swing is None:
@@ -320,7 +320,7 @@ def _swing(row: Row) -> list[str]:
     return [f"{size} {kind}", size] if kind not in ("", "steady") else [size]
 
 
-def _transients(found: Sequence[Point]) -> list[tuple[str, str]]:
+def _transients(found: Sequence[LoadPoint]) -> list[tuple[str, str]]:
     told: list[tuple[str, str]] = []
     dips = [point for point in found if point.row.lowest and point.hertz and point.load > NEAR]
     if dips:
@@ -340,7 +340,7 @@ def _transients(found: Sequence[Point]) -> list[tuple[str, str]]:
     return told
 
 
-def _second_meter(test: Test, found: Sequence[Point]) -> str:
+def _second_meter(test: Test, found: Sequence[LoadPoint]) -> str:
     gaps = []
     for point in found:
         if point.row.hertz and point.row.rpm:

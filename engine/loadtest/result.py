@@ -14,9 +14,9 @@ from ..compiler import Check, Tolerance
 from ..problems import AnswerError
 from ..readings import read_answer
 from .contradictions import Question, question
-from .entry_table import RUNS, Row
-from .loadtest import Point, Quantity, Test, findings, points
-from .verdict import Call, Measure, Verdict, judge, measures, overall
+from .entry_table import RUNS, ReadingRow
+from .loadtest import LoadPoint, Quantity, Test, findings, points
+from .verdict import Call, LimitVerdict, Measure, judge, measures, overall
 
 CLASSES = ("g1", "g2", "g3")
 
@@ -26,9 +26,9 @@ class Result:
     """One run. `calls`: the worst call of each tolerance set. `answers`: (check id, text) for `Job.record`."""
 
     run: str
-    points: tuple[Point, ...]
+    points: tuple[LoadPoint, ...]
     measures: Mapping[str, Measure]
-    verdicts: tuple[Verdict, ...]
+    verdicts: tuple[LimitVerdict, ...]
     calls: Mapping[str, Call]
     questions: tuple[Question, ...]
     answers: tuple[tuple[str, str], ...]
@@ -55,7 +55,11 @@ class Result:
 
 
 def analyse(
-    test: Test, rows: Sequence[Row], tolerances: Mapping[str, Tolerance], chosen: str, checks: Mapping[str, Check]
+    test: Test,
+    rows: Sequence[ReadingRow],
+    tolerances: Mapping[str, Tolerance],
+    chosen: str,
+    checks: Mapping[str, Check],
 ) -> tuple[Result, ...]:
     """Results by run, as found before as left; a run without readings has none.
 
@@ -96,7 +100,7 @@ def _measure(item: Measure) -> dict[str, object]:
     return {"title": item.title, "unit": item.unit, "value": _value(item.value), "guard": guard, "place": item.place}
 
 
-def _point(point: Point) -> dict[str, object]:
+def _point(point: LoadPoint) -> dict[str, object]:
     return {
         "place": point.row.place, "load": point.load, "load_from": point.load_from, "step": point.step,
         "hertz": _value(point.hertz), "kilowatts": _value(point.kilowatts), "volts": _value(point.volts),

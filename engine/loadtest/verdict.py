@@ -16,7 +16,7 @@ from typing import Literal
 
 from ..compiler import Tolerance
 from . import regulation
-from .loadtest import NEAR, Point, Quantity, Test
+from .loadtest import NEAR, LoadPoint, Quantity, Test
 
 Call = Literal["pass", "fail", "too close to call", "untested", "aim", "not for this set"]
 
@@ -34,7 +34,7 @@ class Measure:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class LimitVerdict:
     """One limit judged. margin: room left to the limit, negative beyond it, in the unit of the measure."""
 
     tolerance: str
@@ -48,7 +48,7 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class LimitRule:
     """What a limit is about: the measure, which side of it is allowed, and whether it is in Hz for a 60 Hz set."""
 
     measure: str
@@ -58,29 +58,29 @@ class Rule:
 
 
 # Name of a limit in the knowledge -> what it is about. A name that is not here is told as untested, not skipped.
-RULES: Mapping[str, Rule] = {
-    "no_load_hz_min": Rule("no_load_lowest", "at least", hertz=True),
-    "no_load_hz_max": Rule("no_load_highest", hertz=True),
-    "light_load_hz": Rule("light_load", "about", hertz=True),
-    "spread_hz_max": Rule("spread", hertz=True),
-    "droop_percent_max": Rule("droop"),
-    "steady_band_percent_max": Rule("steady_band"),
-    "recovery_seconds_max": Rule("recovery"),
-    "undershoot_recovery_seconds_max": Rule("recovery_load_on"),
-    "overshoot_recovery_seconds_max": Rule("recovery_load_off"),
-    "overspeed_percent_max": Rule("highest_speed"),
-    "transient_drop_percent_max": Rule("transient_drop"),
-    "transient_rise_percent_max": Rule("transient_rise"),
-    "undershoot_percent_max": Rule("undershoot"),
-    "overshoot_percent_max": Rule("overshoot"),
-    "voltage_deviation_percent_max": Rule("voltage_deviation"),
-    "voltage_drop_percent_max": Rule("voltage_drop"),
-    "voltage_rise_percent_max": Rule("voltage_rise"),
-    "voltage_recovery_seconds_max": Rule("voltage_recovery"),
-    "voltage_regulation_percent_max": Rule("voltage_regulation", phases=3),
-    "voltage_regulation_single_phase_percent_max": Rule("voltage_regulation", phases=1),
-    "voltage_steady_percent_max": Rule("voltage_variation"),
-    "voltage_transient_percent_max": Rule("voltage_transient"),
+RULES: Mapping[str, LimitRule] = {
+    "no_load_hz_min": LimitRule("no_load_lowest", "at least", hertz=True),
+    "no_load_hz_max": LimitRule("no_load_highest", hertz=True),
+    "light_load_hz": LimitRule("light_load", "about", hertz=True),
+    "spread_hz_max": LimitRule("spread", hertz=True),
+    "droop_percent_max": LimitRule("droop"),
+    "steady_band_percent_max": LimitRule("steady_band"),
+    "recovery_seconds_max": LimitRule("recovery"),
+    "undershoot_recovery_seconds_max": LimitRule("recovery_load_on"),
+    "overshoot_recovery_seconds_max": LimitRule("recovery_load_off"),
+    "overspeed_percent_max": LimitRule("highest_speed"),
+    "transient_drop_percent_max": LimitRule("transient_drop"),
+    "transient_rise_percent_max": LimitRule("transient_rise"),
+    "undershoot_percent_max": LimitRule("undershoot"),
+    "overshoot_percent_max": LimitRule("overshoot"),
+    "voltage_deviation_percent_max": LimitRule("voltage_deviation"),
+    "voltage_drop_percent_max": LimitRule("voltage_drop"),
+    "voltage_rise_percent_max": LimitRule("voltage_rise"),
+    "voltage_recovery_seconds_max": LimitRule("voltage_recovery"),
+    "voltage_regulation_percent_max": LimitRule("voltage_regulation", phases=3),
+    "voltage_regulation_single_phase_percent_max": LimitRule("voltage_regulation", phases=1),
+    "voltage_steady_percent_max": LimitRule("voltage_variation"),
+    "voltage_transient_percent_max": LimitRule("voltage_transient"),
 }
 
 _TITLES = {
@@ -117,7 +117,7 @@ _COMING_BACK = frozenset({"transient_rise", "overshoot", "recovery_load_off", "v
 _Found = list[tuple[Quantity, str]]
 
 
-def measures(test: Test, found: Sequence[Point]) -> dict[str, Measure]:
+def measures(test: Test, found: Sequence[LoadPoint]) -> dict[str, Measure]:
     """Every quantity of one run, by id; those that nothing was read for have no value.
 
     found: points of one run. Of several readings the worst counts.
@@ -136,7 +136,7 @@ def measures(test: Test, found: Sequence[Point]) -> dict[str, Measure]:
     return made
 
 
-def judge(test: Test, made: Mapping[str, Measure], tolerances: Iterable[Tolerance]) -> tuple[Verdict, ...]:
+def judge(test: Test, made: Mapping[str, Measure], tolerances: Iterable[Tolerance]) -> tuple[LimitVerdict, ...]:
     """Every limit of every tolerance set, in their order."""
     return tuple(
         _judge(test, made, tolerance.id, limit, bound)
@@ -145,36 +145,40 @@ def judge(test: Test, made: Mapping[str, Measure], tolerances: Iterable[Toleranc
     )
 
 
-def _judge(test: Test, made: Mapping[str, Measure], tolerance: str, limit: str, bound: float) -> Verdict:
+def _judge(test: Test, made: Mapping[str, Measure], tolerance: str, limit: str, bound: float) -> LimitVerdict:
     rule = RULES.get(limit)
     if rule is None:
         nothing = Measure(limit, limit.replace("_", " "), "", None)
-        return Verdict(tolerance, limit, "at most", bound, nothing, "untested", None, "not judged by a load test")
+        return LimitVerdict(tolerance, limit, "at most", bound, nothing, "untested", None, "not judged by a load test")
     measure = made[rule.measure]
     if rule.hertz:
         bound *= test.rated_hertz / 60.0
     kind, value = rule.kind, measure.value
     if rule.phases not in (0, test.phases):
-        return Verdict(tolerance, limit, kind, bound, measure, "not for this set", None, f"for {rule.phases} phase")
+        return LimitVerdict(
+            tolerance, limit, kind, bound, measure, "not for this set", None, f"for {rule.phases} phase"
+        )
     if value is None and kind == "about":
-        return Verdict(tolerance, limit, kind, bound, measure, "aim", None, "not measured")
+        return LimitVerdict(tolerance, limit, kind, bound, measure, "aim", None, "not measured")
     if value is None:
-        return Verdict(tolerance, limit, kind, bound, measure, "untested", None, "not measured")
+        return LimitVerdict(tolerance, limit, kind, bound, measure, "untested", None, "not measured")
     if kind == "about":
-        return Verdict(tolerance, limit, kind, bound, measure, "aim", value.value - bound, "an aim, not a limit")
+        return LimitVerdict(tolerance, limit, kind, bound, measure, "aim", value.value - bound, "an aim, not a limit")
     margin = bound - value.value if kind == "at most" else value.value - bound
     # A hair for the arithmetic of floating point, so that a value exactly at its limit passes.
     hair = 1e-9 * max(1.0, abs(bound))
     if margin - value.guard >= -hair:
         if measure.whole:
-            return Verdict(tolerance, limit, kind, bound, measure, "pass", margin)
-        return Verdict(tolerance, limit, kind, bound, measure, "untested", margin, "full load was not reached")
+            return LimitVerdict(tolerance, limit, kind, bound, measure, "pass", margin)
+        return LimitVerdict(tolerance, limit, kind, bound, measure, "untested", margin, "full load was not reached")
     if margin + value.guard < -hair:
-        return Verdict(tolerance, limit, kind, bound, measure, "fail", margin)
-    return Verdict(tolerance, limit, kind, bound, measure, "too close to call", margin, f"guard band {value.guard:.3g}")
+        return LimitVerdict(tolerance, limit, kind, bound, measure, "fail", margin)
+    return LimitVerdict(
+        tolerance, limit, kind, bound, measure, "too close to call", margin, f"guard band {value.guard:.3g}"
+    )
 
 
-def overall(verdicts: Sequence[Verdict]) -> Call:
+def overall(verdicts: Sequence[LimitVerdict]) -> Call:
     """The worst call of a tolerance set: fail, then too close, then untested, then pass.
 
     Passed is only what every limit for this set was tested for and passed; aims count for nothing.
@@ -192,7 +196,7 @@ def _least(values: _Found) -> tuple[Quantity, str]:
     return min(values, key=lambda item: item[0].value - item[0].guard)
 
 
-def _frequency(test: Test, found: Sequence[Point]) -> dict[str, _Found]:
+def _frequency(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
     rated = test.rated_hertz
     resting = [(point.hertz, point.row.place) for point in found if point.step == "no_load" and point.hertz]
     # Up to the rating, not only to what altitude leaves of it: regulation is defined up to rated load.
@@ -223,7 +227,7 @@ def _frequency(test: Test, found: Sequence[Point]) -> dict[str, _Found]:
     return values
 
 
-def _steadiness(test: Test, found: Sequence[Point]) -> dict[str, _Found]:
+def _steadiness(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
     rated, weigh = test.rated_hertz, test.accuracy.quantity
     swings = [(weigh(p.row.swing, "Hz"), p.row.place) for p in found if p.row.swing]
     volts = [(weigh(p.row.volts_swing, "V"), p.row.place) for p in found if p.row.volts_swing]
@@ -237,7 +241,7 @@ def _steadiness(test: Test, found: Sequence[Point]) -> dict[str, _Found]:
     }
 
 
-def _transients(test: Test, found: Sequence[Point]) -> dict[str, _Found]:
+def _transients(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
     rated, weigh = test.rated_hertz, test.accuracy.quantity
     values: dict[str, _Found] = {name: [] for name in (
         "transient_drop", "undershoot", "transient_rise", "overshoot", "highest_speed",
@@ -267,7 +271,7 @@ def _transients(test: Test, found: Sequence[Point]) -> dict[str, _Found]:
     return values
 
 
-def _voltage(test: Test, found: Sequence[Point]) -> dict[str, _Found]:
+def _voltage(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
     rated, weigh = test.rated_volts, test.accuracy.quantity
     values: dict[str, _Found] = {name: [] for name in (
         "voltage_deviation", "voltage_drop", "voltage_rise", "voltage_recovery", "voltage_regulation",

@@ -5,13 +5,13 @@ Never: records anything; asks what the steps mean.
 """
 
 from . import why
-from .planner import Look, Mend, Planner, Problem, Proposal
+from .planner import Look, Mend, Planner, PlanningProblem, Proposal
 
 __all__ = [
     "Look",
     "Mend",
     "Planner",
-    "Problem",
+    "PlanningProblem",
     "Proposal",
     "why",
 ]

@@ -19,9 +19,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
 
-from .remaining import NEGLIGIBLE, Belief, Look, Mend, Problem, Remaining, Used
+from .remaining import NEGLIGIBLE, Belief, Look, Mend, PlanningProblem, Remaining, Used
 
-__all__ = ["Look", "Mend", "Planner", "Problem", "Proposal"]
+__all__ = ["Look", "Mend", "Planner", "PlanningProblem", "Proposal"]
 
 _TIE = 1e-9
 
@@ -40,7 +40,7 @@ class Proposal:
 class Planner:
     """Prices steps over fault sets. Remembers what it has worked out about each set for the same problem."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: PlanningProblem) -> None:
         self.problem = problem
         self._remaining = Remaining(problem)
         self._rest = self._remaining.rest

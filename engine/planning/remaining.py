@@ -47,7 +47,7 @@ class Mend:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class PlanningProblem:
     """What the planner needs to know of a job.
 
     likelihood(check, causes) -> probability of each outcome.
@@ -55,7 +55,7 @@ class Problem:
     a cause they cure is suspected (probability at least `suspected`). tries: how often one remedy may be done.
     luck: chance that one fault left does not show in a proof run; the set then comes back and costs `refer`.
     put_back[fitting]: minutes to put back what is off. Whatever is off is paid for once, at the latest before the
-    proof. """
+    proof."""
 
     looks: tuple[Look, ...]
     mends: tuple[Mend, ...]
@@ -83,7 +83,7 @@ Used = tuple[int, ...]
 class Remaining:
     """Fault sets of one problem and what is left to spend on them. Remembers what it has worked out about each."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: PlanningProblem) -> None:
         self.problem = problem
         self.sets: list[frozenset[str]] = []
         # For each set the positions of the remedies that it needs.

@@ -4,9 +4,9 @@ In: knowledge, a seed, an executor. Out: minutes, outcomes, what was missed or c
 Never: asks a person.
 """
 
-from .many_jobs import WORLDS, Pair, confused, ends, missed, never_chosen, ratio, rehearse, spread
-from .played_job import FIXED, REFERRED, Move, Played, by_suggestions, least_minutes
-from .virtual_set import BenchSet, CalledOut, DrawnSet, drawn_sets
+from .many_jobs import WORLDS, WorkedTwice, confused, ends, missed, never_chosen, ratio, rehearse, spread
+from .played_job import FIXED, REFERRED, Played, PlayedStep, by_suggestions, least_minutes
+from .virtual_set import BenchSet, DrawnSet, VirtualSet, drawn_sets
 from .workers import WorkerError, worked
 
 __all__ = [
@@ -14,11 +14,11 @@ __all__ = [
     "REFERRED",
     "WORLDS",
     "BenchSet",
-    "CalledOut",
     "DrawnSet",
-    "Move",
-    "Pair",
     "Played",
+    "PlayedStep",
+    "VirtualSet",
+    "WorkedTwice",
     "WorkerError",
     "by_suggestions",
     "confused",

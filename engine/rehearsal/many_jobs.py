@@ -17,10 +17,10 @@ from dataclasses import dataclass
 
 from ..compiler import Knowledge
 from .played_job import CAME_BACK, FIXED, REFERRED, Played, by_suggestions, from_the_top, least_minutes, play
-from .virtual_set import CalledOut, Given, bench_sets, drawn_sets
+from .virtual_set import Given, VirtualSet, bench_sets, drawn_sets
 from .workers import worked
 
-WORLDS: Mapping[str, Callable[[Knowledge, str, Given], Iterator[CalledOut]]] = {
+WORLDS: Mapping[str, Callable[[Knowledge, str, Given], Iterator[VirtualSet]]] = {
     "knowledge": drawn_sets,
     "bench": bench_sets,
 }
@@ -28,7 +28,7 @@ CHUNK = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class WorkedTwice:
     """The same set worked in two ways, and the bound that no way can beat, min."""
 
     number: int
@@ -50,23 +50,23 @@ class Minutes:
 def one_job(
     knowledge: Knowledge, world: str, seed: int, number: int, deepen: int = 0, published: bool = True,
     features: Mapping[str, object] | None = None,
-) -> Pair:  # fmt: skip
+) -> WorkedTwice:  # fmt: skip
     """Job `number` of a seed in a world. Raises ValueError for a world that is none of WORLDS."""
     if world not in WORLDS:
         raise ValueError(f"no world {world!r}; expected one of {', '.join(WORLDS)}")
 
-    def called() -> CalledOut:
+    def called() -> VirtualSet:
         return next(WORLDS[world](knowledge, f"{seed}/{number}", features))
 
     suggested = play(knowledge, called(), by_suggestions(deepen))
     other = play(knowledge, called(), from_the_top) if published else None
-    return Pair(number, suggested, other, least_minutes(knowledge, frozenset(suggested.faults)))
+    return WorkedTwice(number, suggested, other, least_minutes(knowledge, frozenset(suggested.faults)))
 
 
 def _some_jobs(
     knowledge: Knowledge, world: str, seed: int, numbers: Sequence[int], deepen: int, published: bool,
     features: Mapping[str, object] | None,
-) -> list[Pair]:  # fmt: skip
+) -> list[WorkedTwice]:  # fmt: skip
     return [one_job(knowledge, world, seed, number, deepen, published, features) for number in numbers]
 
 
@@ -81,7 +81,7 @@ def rehearse(
     features: Mapping[str, object] | None = None,
     executor: Executor | None = None,
     done: Callable[[int], None] | None = None,
-) -> tuple[Pair, ...]:
+) -> tuple[WorkedTwice, ...]:
     """Play `count` jobs, in the order of their numbers.
 
     executor: plays chunks of jobs, None plays them here. done: called with the number of jobs finished so far.
@@ -89,9 +89,9 @@ def rehearse(
     With a fleet of machines: `Client(address).get_executor()` of dask.distributed, or whatever offers `submit`.
     """
     chunks = [range(start, min(start + CHUNK, count)) for start in range(0, count, CHUNK)]
-    finished: list[Pair] = []
+    finished: list[WorkedTwice] = []
 
-    def take(pairs: list[Pair]) -> None:
+    def take(pairs: list[WorkedTwice]) -> None:
         finished.extend(pairs)
         if done is not None:
             done(len(finished))

@@ -16,14 +16,14 @@ from dataclasses import dataclass
 
 from ..compiler import Knowledge
 from ..job import Job
-from .virtual_set import CalledOut
+from .virtual_set import VirtualSet
 
 FIXED, REFERRED, CAME_BACK = "fixed", "referred", "came back"
 MOST_STEPS = 60
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class PlayedStep:
     """One step of a played job. `kind`: check, remedy, done, refer. `minutes`: of the job, when it was done.
 
     `blamed`: for a remedy none of whose causes was there, the one of them that was believed most.
@@ -45,14 +45,14 @@ class Played:
     left: tuple[str, ...]
     end: str
     minutes: float
-    moves: tuple[Move, ...]
+    moves: tuple[PlayedStep, ...]
 
 
-Way = Callable[[Job, CalledOut], Played]
+Way = Callable[[Job, VirtualSet], Played]
 """A way of working: from a job with its complaint noted to its end."""
 
 
-def play(knowledge: Knowledge, called: CalledOut, way: Way) -> Played:
+def play(knowledge: Knowledge, called: VirtualSet, way: Way) -> Played:
     """Play one job from the complaint to its end. `called` is used up."""
     job = Job(knowledge, called.features)
     job.record(called.complaint, "present")
@@ -62,8 +62,8 @@ def play(knowledge: Knowledge, called: CalledOut, way: Way) -> Played:
 def by_suggestions(deepen: int = 0, watch: Callable[[Job], None] | None = None, most: int = MOST_STEPS) -> Way:
     """Always do what is suggested first. deepen: as `Job.next_steps`; watch: called with the job before each step."""
 
-    def way(job: Job, called: CalledOut) -> Played:
-        faults, moves = called.faults, list[Move]()
+    def way(job: Job, called: VirtualSet) -> Played:
+        faults, moves = called.faults, list[PlayedStep]()
         while len(moves) < most:
             if watch is not None:
                 watch(job)
@@ -79,22 +79,22 @@ def by_suggestions(deepen: int = 0, watch: Callable[[Job], None] | None = None, 
                 passed = step.minutes == 0.0 or called.prove()  # no minutes: proven already
                 if step.minutes:
                     job.prove("passed" if passed else "failed")
-                moves.append(Move("done", "", "passed" if passed else "failed", job.minutes))
+                moves.append(PlayedStep("done", "", "passed" if passed else "failed", job.minutes))
                 if passed:
                     return _ended(job, called, faults, moves, referred=False)
-        moves.append(Move("refer", "", "", job.minutes))
+        moves.append(PlayedStep("refer", "", "", job.minutes))
         return _ended(job, called, faults, moves, referred=True)
 
     return way
 
 
-def from_the_top(job: Job, called: CalledOut) -> Played:
+def from_the_top(job: Job, called: VirtualSet) -> Played:
     """The published order (`Catalogue.from_the_top`): each check, its remedy where the outcome calls for one, on.
 
     A remedy is done once and followed by a proof run; the first that passes ends the job. At the end of the list the
     set is handed over. The complaint plays no part.
     """
-    faults, moves = called.faults, list[Move]()
+    faults, moves = called.faults, list[PlayedStep]()
     done: set[str] = set()
     for stage in job.knowledge.catalogue.from_the_top.values():
         if stage.check not in job.checks:
@@ -110,7 +110,7 @@ def from_the_top(job: Job, called: CalledOut) -> Played:
         moves.append(_mend(job, called, remedy))
         if moves[-1].answer == "cured":
             return _ended(job, called, faults, moves, referred=False)
-    moves.append(Move("refer", "", "", job.minutes))
+    moves.append(PlayedStep("refer", "", "", job.minutes))
     return _ended(job, called, faults, moves, referred=True)
 
 
@@ -119,13 +119,13 @@ def _make_safe(job: Job) -> None:
         job.secure("the technician")
 
 
-def _look(job: Job, called: CalledOut, check: str) -> Move:
+def _look(job: Job, called: VirtualSet, check: str) -> PlayedStep:
     answer = called.answer(check)
     job.record(check, answer)
-    return Move("check", check, answer, job.minutes)
+    return PlayedStep("check", check, answer, job.minutes)
 
 
-def _mend(job: Job, called: CalledOut, remedy: str) -> Move:
+def _mend(job: Job, called: VirtualSet, remedy: str) -> PlayedStep:
     cures = job.knowledge.remedies[remedy].cures
     blamed = ""
     if called.faults.isdisjoint(cures):
@@ -133,10 +133,10 @@ def _mend(job: Job, called: CalledOut, remedy: str) -> Move:
         blamed = max(sorted(cures), key=lambda cause: belief.get(cause, 0.0))
     result = "cured" if called.treat(remedy) else "not cured"
     job.carry_out(remedy, result)
-    return Move("remedy", remedy, result, job.minutes, blamed)
+    return PlayedStep("remedy", remedy, result, job.minutes, blamed)
 
 
-def _ended(job: Job, called: CalledOut, faults: frozenset[str], moves: list[Move], referred: bool) -> Played:
+def _ended(job: Job, called: VirtualSet, faults: frozenset[str], moves: list[PlayedStep], referred: bool) -> Played:
     end = REFERRED if referred else CAME_BACK if called.faults else FIXED
     complaint = next(event.id for event in job.events if event.kind == "complaint")
     minutes = job.minutes + (0.0 if end == FIXED else job.knowledge.catalogue.costs.refer)

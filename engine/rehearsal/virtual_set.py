@@ -21,7 +21,7 @@ from ..simulated import FAULTS, Bench, Draws
 Given = Mapping[str, object] | None
 
 
-class CalledOut(Protocol):
+class VirtualSet(Protocol):
     """What a technician can do with a set."""
 
     @property

@@ -4,16 +4,16 @@ In: two versions of the knowledge, cases, closed jobs. Out: changes, differences
 Never: edits a file.
 """
 
-from .cases import Judged, Point, judge, lead_taken, path, play_case
+from .cases import CasePoint, Judged, judge, lead_taken, path, play_case
 from .changes import Change, Meaning, changes, condition, meaning, strength
 from .contrast import ALIKE, Power, alike, look_alikes, moved_by, powers, seen
-from .effect import NEW, OLD, Difference, Twin, difference, effect
-from .layers import Layout, Link, Node, Rect, layered
+from .effect import NEW, OLD, MinutesDifference, Twin, difference, effect
+from .layers import Layout, Link, PlacedBox, Rect, layered
 from .likeness import areas_alike
 from .published import Deleted, Published, deleted, published
 from .ring import ring
 from .scope import Sets, asked_for, known_to, met_by, reasoning, sets
-from .tally import LEAST, LEVEL, SURE, Count, Tally, Told, tally, told
+from .tally import LEAST, LEVEL, SURE, ClosedJob, Count, Tally, as_closed_job, tally
 from .word_patch import WordChange, word_changes
 from .wording import reworded
 
@@ -24,26 +24,27 @@ __all__ = [
     "NEW",
     "OLD",
     "SURE",
+    "CasePoint",
     "Change",
+    "ClosedJob",
     "Count",
     "Deleted",
-    "Difference",
     "Judged",
     "Layout",
     "Link",
     "Meaning",
-    "Node",
-    "Point",
+    "MinutesDifference",
+    "PlacedBox",
     "Power",
     "Published",
     "Rect",
     "Sets",
     "Tally",
-    "Told",
     "Twin",
     "WordChange",
     "alike",
     "areas_alike",
+    "as_closed_job",
     "asked_for",
     "changes",
     "condition",
@@ -69,6 +70,5 @@ __all__ = [
     "sets",
     "strength",
     "tally",
-    "told",
     "word_changes",
 ]

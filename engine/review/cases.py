@@ -15,7 +15,7 @@ from math import fsum
 from ..compiler import Case, Knowledge
 from ..job import Job
 from ..problems import HertzwrightError
-from ..rehearsal import CalledOut, DrawnSet, Played, by_suggestions
+from ..rehearsal import DrawnSet, Played, VirtualSet, by_suggestions
 
 _LIKELY = 0.5
 
@@ -46,7 +46,7 @@ class Judged:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class CasePoint:
     """The job after one fact of a case. `expected` is the chance of the causes that the case expects in the lead."""
 
     kind: str
@@ -117,7 +117,7 @@ def judge(knowledge: Knowledge, case: Case, deepen: int = 0) -> Judged:
     return Judged(case, tuple(ranking), tuple(faults), job.minutes, step.expected_minutes, step.id)
 
 
-def path(knowledge: Knowledge, case: Case, deepen: int = 0) -> tuple[Point, ...]:
+def path(knowledge: Knowledge, case: Case, deepen: int = 0) -> tuple[CasePoint, ...]:
     """The job after each fact of a case: what leads, what would be proposed. Raises CaseError, ContradictionError."""
     job = begun(knowledge, case)
     points = []
@@ -127,11 +127,11 @@ def path(knowledge: Knowledge, case: Case, deepen: int = 0) -> tuple[Point, ...]
         chances = dict(ranking)
         step = job.next_steps(1, deepen)[0]
         expected = fsum(chances.get(cause, 0.0) for cause in case.leading)
-        points.append(Point(kind, name, answer, job.minutes, *ranking[0], expected, step.id, step.expected_minutes))
+        points.append(CasePoint(kind, name, answer, job.minutes, *ranking[0], expected, step.id, step.expected_minutes))
     return tuple(points)
 
 
-def lead_taken(case: Case, points: tuple[Point, ...]) -> int | None:
+def lead_taken(case: Case, points: tuple[CasePoint, ...]) -> int | None:
     """Place (from 0) of the fact from which on a cause that the case expects leads; None where none does at the end."""
     at = None
     for place, point in enumerate(points):
@@ -192,7 +192,7 @@ def play_case(knowledge: Knowledge, case: Case, seed: int | None = None, deepen:
 
     seed: None for what such a set shows most often, a number for a draw. Raises CaseError, ContradictionError.
     """
-    called: CalledOut = CaseSet(knowledge, case, seed)
+    called: VirtualSet = CaseSet(knowledge, case, seed)
     job = begun(knowledge, case)
     for fact in case.facts:
         if "complaint" in fact:

@@ -44,7 +44,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Statement:
     """One fact of an entry. `number` is what it comes to, `word` the word of strength it is written with.
 
     `senses`: the directions of a number that grew and of one that shrank.
@@ -56,7 +56,7 @@ class Said:
     word: str = ""
 
 
-Meaning = dict[str, Said]
+Meaning = dict[str, Statement]
 
 
 def changes(old: Knowledge, new: Knowledge) -> tuple[Change, ...]:
@@ -92,7 +92,7 @@ def _compared(kind: str, name: str, before: Meaning, after: Meaning) -> Iterator
             yield Change(kind, name, what, one.text, two.text, direction)
 
 
-def _same(one: Said, two: Said) -> bool:
+def _same(one: Statement, two: Statement) -> bool:
     if one.number is None or two.number is None:
         return one.text == two.text
     return one.number == two.number or bool(one.word and one.word == two.word)
@@ -140,10 +140,10 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "word": {name: {"value": number(word.value)} for name, word in catalogue.words.items()},
         "feature": {
             name: {
-                "kind": Said(each.kind),
-                "default": Said(str(each.default)),
-                "choices": Said(", ".join(sorted(each.choices))),
-                "range": Said(f"{each.lowest:g} to {each.highest:g} {each.unit}".strip()),
+                "kind": Statement(each.kind),
+                "default": Statement(str(each.default)),
+                "choices": Statement(", ".join(sorted(each.choices))),
+                "range": Statement(f"{each.lowest:g} to {each.highest:g} {each.unit}".strip()),
             }
             for name, each in catalogue.features.items()
         },
@@ -167,7 +167,7 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "caution": {name: {} for name in catalogue.cautions},
         "fitting": {
             name: {
-                "put back in": Said(each.state),
+                "put back in": Statement(each.state),
                 "minutes to put back": number(each.minutes, TIME, " min"),
                 "cautions": _list(each.cautions),
             }
@@ -178,7 +178,7 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "remedy": {name: _remedy(knowledge, remedy) for name, remedy in knowledge.remedies.items()},
         "complaint": {name: _complaint(knowledge, each) for name, each in knowledge.complaints.items()},
         "order rule": {
-            name: {"kind": Said(rule.kind), "before": _list(rule.before), "after": _list(rule.after)}
+            name: {"kind": Statement(rule.kind), "before": _list(rule.before), "after": _list(rule.after)}
             for name, rule in catalogue.order.items()
         },
         "published order": {"from the top": _stages(knowledge)},
@@ -193,15 +193,15 @@ def _cause(knowledge: Knowledge, cause: Cause) -> Meaning:
         return _retired(cause.retired)
     found = {
         "how common": strength(knowledge, cause.how_common, COMMON),
-        "exists": Said(condition(cause.only_if)),
-        "part": Said(cause.part or cause.id),
-        "area": Said(cause.area),
+        "exists": Statement(condition(cause.only_if)),
+        "part": Statement(cause.part or cause.id),
+        "area": Statement(cause.area),
         "fault": _yes(cause.fault),
     }
     for when, value in cause.when:
         found[f"how common where {condition(when)}"] = strength(knowledge, value, COMMON)
     if len(cause.when) > 1:
-        found["which exception wins"] = Said(", then ".join(condition(when) for when, _ in cause.when))
+        found["which exception wins"] = Statement(", then ".join(condition(when) for when, _ in cause.when))
     for check, row in cause.shows.items():
         outcomes = knowledge.checks[check].outcomes
         for outcome, chance in zip(outcomes[1:], row[1:], strict=True):
@@ -215,14 +215,14 @@ def _check(knowledge: Knowledge, check: Check) -> Meaning:
     if check.retired is not None:
         return _retired(check.retired)
     found = {
-        "kind": Said(check.kind),
-        "area": Said(check.area),
-        "set-up state": Said(check.state),
+        "kind": Statement(check.kind),
+        "area": Statement(check.area),
+        "set-up state": Statement(check.state),
         "minutes": number(check.minutes, TIME, " min"),
-        "answers, normal first": Said(", ".join(check.outcomes)),
-        "exists": Said(condition(check.only_if)),
-        "looks again at": Said(check.group or "nothing else"),
-        "derived from": Said(" less ".join(check.derived_from or ()) or "nothing"),
+        "answers, normal first": Statement(", ".join(check.outcomes)),
+        "exists": Statement(condition(check.only_if)),
+        "looks again at": Statement(check.group or "nothing else"),
+        "derived from": Statement(" less ".join(check.derived_from or ()) or "nothing"),
         "tools": _list(" ".join(tool.split()) for tool in check.tools),
         "cautions": _list(check.cautions),
         "dangerous": _yes(check.dangerous),
@@ -232,7 +232,7 @@ def _check(knowledge: Knowledge, check: Check) -> Meaning:
         found[f"without any known cause: {outcome}"] = strength(knowledge, chance, COMMON)
     reading = check.reading
     if reading is not None:
-        found["reading"] = Said(
+        found["reading"] = Statement(
             ", ".join(
                 part
                 for part in (
@@ -254,8 +254,8 @@ def _remedy(knowledge: Knowledge, remedy: Remedy) -> Meaning:
     if remedy.retired is not None:
         return _retired(remedy.retired)
     return {
-        "area": Said(remedy.area),
-        "set-up state": Said(remedy.state),
+        "area": Statement(remedy.area),
+        "set-up state": Statement(remedy.state),
         "minutes": number(remedy.minutes, TIME, " min"),
         "proven by": _list(remedy.proof),
         "followed by": _list(remedy.then),
@@ -282,7 +282,7 @@ def _complaint(knowledge: Knowledge, complaint: Complaint) -> Meaning:
     if complaint.retired is not None:
         return _retired(complaint.retired)
     return {
-        "speaks of": Said(f"{complaint.mode} of its checks"),
+        "speaks of": Statement(f"{complaint.mode} of its checks"),
         "said where it is so": strength(knowledge, complaint.true_when_said, STRENGTH),
         "said where it is not so": strength(knowledge, complaint.said_when_not, COMMON),
         "stop first": _yes(complaint.stop_first),
@@ -294,9 +294,9 @@ def _complaint(knowledge: Knowledge, complaint: Complaint) -> Meaning:
 def _costs(knowledge: Knowledge) -> Meaning:
     costs = knowledge.catalogue.costs
     return {
-        "start state": Said(costs.start_state),
+        "start state": Statement(costs.start_state),
         "proof run": number(costs.proof, TIME, " min"),
-        "proof run state": Said(costs.proof_state),
+        "proof run state": Statement(costs.proof_state),
         "proof run checks": _list(costs.proof_checks),
         "proof run needs": _list(costs.proof_needed),
         **{f"also fine in {check}": _list(outcomes) for check, outcomes in costs.also_fine.items()},
@@ -311,23 +311,23 @@ def _costs(knowledge: Knowledge) -> Meaning:
 
 def _stages(knowledge: Knowledge) -> Meaning:
     stages = knowledge.catalogue.from_the_top
-    found = {"stages": Said(", then ".join(stages))}
+    found = {"stages": Statement(", then ".join(stages))}
     for name, stage in stages.items():
         done = (f"{remedy} at {outcome}" for outcome, remedy in sorted(stage.do.items()))
-        found[name] = Said(", ".join((stage.check, *done)))
+        found[name] = Statement(", ".join((stage.check, *done)))
     return found
 
 
 def _case(case: Case) -> Meaning:
     told = (" = ".join(fact.values()) for fact in case.facts)
     return {
-        "set": Said(", ".join(f"{name} {value}" for name, value in sorted(case.set.items())) or "as usual"),
-        "facts": Said("; ".join(told)),
+        "set": Statement(", ".join(f"{name} {value}" for name, value in sorted(case.set.items())) or "as usual"),
+        "facts": Statement("; ".join(told)),
         "truth": _list(case.truth),
         "expects in the lead": _list(case.leading),
         "within the first": number(float(case.within_first), (DEMAND[1], DEMAND[0])),
         "with at least": number(case.at_least, DEMAND),
-        "next step": Said(" or ".join(sorted(case.next_step)) or "any"),
+        "next step": Statement(" or ".join(sorted(case.next_step)) or "any"),
     }
 
 
@@ -342,7 +342,7 @@ def _fields(entry: object, label: str) -> Meaning:
     elif isinstance(entry, (int, float)) and not isinstance(entry, bool):
         return {label: number(float(entry))}
     else:
-        return {label: Said(str(entry))}
+        return {label: Statement(str(entry))}
     found: Meaning = {}
     for key, value in named.items():
         told = condition(value) if isinstance(value, Condition) else value
@@ -356,17 +356,19 @@ _READ = frozenset({"id", "title", "brief", "sources", "place"})
 # ---- facts
 
 
-def strength(knowledge: Knowledge, value: float, senses: tuple[str, str] = (CHANGED, CHANGED), word: str = "") -> Said:
+def strength(
+    knowledge: Knowledge, value: float, senses: tuple[str, str] = (CHANGED, CHANGED), word: str = ""
+) -> Statement:
     """A chance, by its word and its number: `usually (0.75)`."""
     words = knowledge.catalogue.words
     if word not in words or words[word].value != value:
         word = next((name for name, each in words.items() if each.value == value), "")
     told = f"{word.replace('_', ' ')} ({value:g})" if word else f"{value:g}"
-    return Said(told, value, senses, word)
+    return Statement(told, value, senses, word)
 
 
-def number(value: float, senses: tuple[str, str] = SIZE, unit: str = "") -> Said:
-    return Said(f"{value:g}{unit}", value, senses)
+def number(value: float, senses: tuple[str, str] = SIZE, unit: str = "") -> Statement:
+    return Statement(f"{value:g}{unit}", value, senses)
 
 
 def condition(found: Condition) -> str:
@@ -386,16 +388,16 @@ def _bands(bands: Sequence[Band], unit: str) -> Meaning:
         high = "" if band.high == inf else f"below {band.high:g}"
         text = " ".join(part for part in (low, high, unit) if part)
         found.setdefault("band " + " or ".join(band.outcomes), []).append(text)
-    return {key: Said("; ".join(told)) for key, told in found.items()}
+    return {key: Statement("; ".join(told)) for key, told in found.items()}
 
 
 def _retired(retired: Retired) -> Meaning:
-    return {"retired": Said(f"use {retired.replaced_by}" if retired.replaced_by else "no replacement")}
+    return {"retired": Statement(f"use {retired.replaced_by}" if retired.replaced_by else "no replacement")}
 
 
-def _yes(value: bool) -> Said:
-    return Said("yes" if value else "no")
+def _yes(value: bool) -> Statement:
+    return Statement("yes" if value else "no")
 
 
-def _list(names: Iterable[str]) -> Said:
-    return Said(", ".join(sorted(set(names))) or "none")
+def _list(names: Iterable[str]) -> Statement:
+    return Statement(", ".join(sorted(set(names))) or "none")

@@ -123,7 +123,7 @@ def _distance(knowledge: Knowledge, check: str, name: str, other: str | None) ->
 
 
 @dataclass(frozen=True, slots=True)
-class Moves:
+class JointShowing:
     """What a cause alone does to two checks: its chance of an answer that is not the normal one, None: bears not on."""
 
     cause: str
@@ -131,7 +131,7 @@ class Moves:
     second: float | None
 
 
-def moved_by(knowledge: Knowledge, first: str, second: str) -> tuple[Moves, ...]:
+def moved_by(knowledge: Knowledge, first: str, second: str) -> tuple[JointShowing, ...]:
     """The causes that bear on either check: on both, on the first only, on the second only; strongest first."""
     found = []
     for name, cause in knowledge.causes.items():
@@ -139,7 +139,7 @@ def moved_by(knowledge: Knowledge, first: str, second: str) -> tuple[Moves, ...]
             one, two = (
                 1.0 - seen(knowledge, check, name)[0] if check in cause.shows else None for check in (first, second)
             )
-            found.append(Moves(name, one, two))
+            found.append(JointShowing(name, one, two))
     return tuple(
         sorted(found, key=lambda row: (row.first is None, row.second is None, -max(row.first or 0, row.second or 0)))
     )

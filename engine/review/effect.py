@@ -51,7 +51,7 @@ class Twin:
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class MinutesDifference:
     """Expected minutes of a job, old and new, and new less old with its 95 % interval (nan below LEAST pairs).
 
     `count` jobs, of which `same` went the same way step by step; `old_fixed`, `new_fixed`: ended with nothing wrong.
@@ -226,14 +226,14 @@ def effect(
 # ---- how sure
 
 
-def difference(found: Sequence[Twin], right: str) -> Difference:
+def difference(found: Sequence[Twin], right: str) -> MinutesDifference:
     """Means and the paired difference over the jobs of one world. ValueError where there is none."""
     chosen = [twin for twin in found if twin.right == right]
     if not chosen:
         raise ValueError(f"no jobs in the world of {right}")
     gaps = [twin.new_minutes - twin.old_minutes for twin in chosen]
     mean, low, high = interval(gaps)
-    return Difference(
+    return MinutesDifference(
         right,
         len(chosen),
         sum(twin.same for twin in chosen),

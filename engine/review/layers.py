@@ -28,7 +28,7 @@ Ports = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
-class Node:
+class PlacedBox:
     """A box to be placed. layer: from 0 on the left; a ring takes no notice."""
 
     id: str
@@ -119,7 +119,7 @@ class Layout:
 
 
 @dataclass(slots=True)
-class _Item:
+class _LayerItem:
     """A node, or the place where a long link passes a layer. y: of its middle."""
 
     layer: int
@@ -137,7 +137,7 @@ class _Piece:
     last: bool
 
 
-def layered(nodes: Sequence[Node], links: Sequence[Link]) -> Layout:
+def layered(nodes: Sequence[PlacedBox], links: Sequence[Link]) -> Layout:
     """Boxes in layers. Nodes of a layer that nothing else orders stay as given.
 
     Raises ValueError where a link does not run to a higher layer, KeyError where it names no node.
@@ -172,8 +172,8 @@ def layered(nodes: Sequence[Node], links: Sequence[Link]) -> Layout:
     return Layout(boxes, ways, wide, high, crossings(orders, pieces))
 
 
-def _items(nodes: Sequence[Node], links: Sequence[Link]) -> tuple[dict[str, _Item], list[_Piece]]:
-    items = {node.id: _Item(node.layer, node.high) for node in nodes}
+def _items(nodes: Sequence[PlacedBox], links: Sequence[Link]) -> tuple[dict[str, _LayerItem], list[_Piece]]:
+    items = {node.id: _LayerItem(node.layer, node.high) for node in nodes}
     pieces = []
     for number, link in enumerate(links):
         first, last = items[link.source].layer, items[link.target].layer
@@ -182,7 +182,7 @@ def _items(nodes: Sequence[Node], links: Sequence[Link]) -> tuple[dict[str, _Ite
         at = link.source
         for layer in range(first + 1, last):
             bend = f"\0{number}:{layer}"  # no id of the knowledge holds a zero byte
-            items[bend] = _Item(layer, _SLOT)
+            items[bend] = _LayerItem(layer, _SLOT)
             pieces.append(_Piece(at, bend, number, False))
             at = bend
         pieces.append(_Piece(at, link.target, number, True))
@@ -198,7 +198,7 @@ def _slot(links: Sequence[Link], piece: _Piece) -> float:
     return max(_SLOT, links[piece.link].high + 1.5) if piece.last else _SLOT
 
 
-def _ordered(items: Mapping[str, _Item], pieces: Sequence[_Piece]) -> list[list[str]]:
+def _ordered(items: Mapping[str, _LayerItem], pieces: Sequence[_Piece]) -> list[list[str]]:
     """The order within every layer: sweeps of barycentres to and fro, the one with the fewest crossings kept."""
     orders: list[list[str]] = [[] for _ in range(max((item.layer for item in items.values()), default=-1) + 1)]
     for name, item in items.items():
@@ -241,7 +241,7 @@ def crossings(orders: Sequence[Sequence[str]], pieces: Sequence[_Piece]) -> int:
     )
 
 
-def _heights(items: Mapping[str, _Item], pieces: Sequence[_Piece], orders: Sequence[Sequence[str]]) -> None:
+def _heights(items: Mapping[str, _LayerItem], pieces: Sequence[_Piece], orders: Sequence[Sequence[str]]) -> None:
     """Every item as near to what it is tied to as its layer allows."""
     near: dict[str, dict[int, list[str]]] = {name: {-1: [], 1: []} for name in items}
     for piece in pieces:
@@ -259,7 +259,7 @@ def _heights(items: Mapping[str, _Item], pieces: Sequence[_Piece], orders: Seque
             _spread([items[name] for name in order], wanted)
 
 
-def _spread(listed: Sequence[_Item], wanted: Sequence[float]) -> None:
+def _spread(listed: Sequence[_LayerItem], wanted: Sequence[float]) -> None:
     """Place items in their order, clear of one another, with the least sum of squares to where they want to be."""
     offsets = [0.0]
     for one, two in pairwise(listed):
@@ -280,7 +280,7 @@ def _rising(wanted: Sequence[float]) -> list[float]:
     return [mean for mean, count in pools for _ in range(count)]
 
 
-def _room(links: Sequence[Link], items: Mapping[str, _Item], pieces: Sequence[_Piece], layer: int) -> float:
+def _room(links: Sequence[Link], items: Mapping[str, _LayerItem], pieces: Sequence[_Piece], layer: int) -> float:
     """Width of the column of labels before a layer."""
     return max(
         (links[piece.link].wide for piece in pieces if piece.last and items[piece.target].layer == layer), default=0.0
@@ -288,7 +288,11 @@ def _room(links: Sequence[Link], items: Mapping[str, _Item], pieces: Sequence[_P
 
 
 def _columns(
-    nodes: Sequence[Node], links: Sequence[Link], items: Mapping[str, _Item], ports: Mapping[_Piece, Ports], count: int
+    nodes: Sequence[PlacedBox],
+    links: Sequence[Link],
+    items: Mapping[str, _LayerItem],
+    ports: Mapping[_Piece, Ports],
+    count: int,
 ) -> list[tuple[float, float]]:
     """(left, width) of the boxes of every layer. Where lines climb far, they get more room to do so."""
     found: list[tuple[float, float]] = []
@@ -305,7 +309,7 @@ def _columns(
 
 
 def _stretch(
-    links: Sequence[Link], items: Mapping[str, _Item], pieces: Sequence[_Piece], orders: Sequence[Sequence[str]]
+    links: Sequence[Link], items: Mapping[str, _LayerItem], pieces: Sequence[_Piece], orders: Sequence[Sequence[str]]
 ) -> set[str]:
     """A box that is alone in its layer and tied to many reaches as far as they do, so that its lines run level. The
     boxes that now do."""
@@ -327,7 +331,7 @@ def _stretch(
 
 def _ports(
     links: Sequence[Link],
-    items: Mapping[str, _Item],
+    items: Mapping[str, _LayerItem],
     pieces: Sequence[_Piece],
     place: Mapping[str, int],
     stretched: set[str],
@@ -351,7 +355,7 @@ def _ports(
     return {piece: (leave[piece], arrive[piece]) for piece in pieces}
 
 
-def _along_side(item: _Item, slots: Sequence[float], wanted: Sequence[float]) -> list[float]:
+def _along_side(item: _LayerItem, slots: Sequence[float], wanted: Sequence[float]) -> list[float]:
     """Places on one side of a box for slots in their order, each as near as may be to where it wants to be; close
     together in the middle where nothing is wanted."""
     if not wanted:

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ..compiler import Knowledge, Page, Table, names, pairs, table
+from ..compiler import Knowledge, MappingNode, SourceFile, names, pairs, table
 from ..problems import HertzwrightError
 
 _KINDS: Mapping[str, str] = {
@@ -44,13 +44,13 @@ class Deleted:
     retirable: bool = False
 
 
-def published(pages: Iterable[Page]) -> Published:
+def published(pages: Iterable[SourceFile]) -> Published:
     """What the files publish, retired items too, as far as they have a tree."""
     found: dict[str, dict[str, tuple[str, ...]]] = {kind: {} for kind in _KINDS.values()}
     for page in pages:
         for key, kind in _KINDS.items():
             for name, node in pairs(table(page.root, key)):
-                if isinstance(node, Table):
+                if isinstance(node, MappingNode):
                     of = tuple(table(node, "outcomes").values) if kind == "check" else ()
                     if kind == "feature":
                         of = names(node, "choices") or names(node, "range")

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
-from .layers import Layout, Link, Node, Point, Rect, Way
+from .layers import Layout, Link, PlacedBox, Point, Rect, Way
 
 _GROWTHS = 80
 _WIDER = 1.25
@@ -19,7 +19,7 @@ _PARTS = (0.5, 0.44, 0.56, 0.38, 0.62, 0.32, 0.68, 0.26, 0.74, 0.2, 0.8)
 """Where on a line its label is tried, as parts of the length."""
 
 
-def ring(nodes: Sequence[Node], links: Sequence[Link], clear: float = 12.0) -> Layout:
+def ring(nodes: Sequence[PlacedBox], links: Sequence[Link], clear: float = 12.0) -> Layout:
     """Boxes on an ellipse, lines straight. clear: least distance between two boxes, or a box and another's line.
 
     Raises KeyError where a link names no node, ValueError where there are so many links that no ring holds them.
@@ -54,7 +54,7 @@ def _moved(box: Rect, left: float, top: float) -> Rect:
     return Rect(box.x - left, box.y - top, box.wide, box.high)
 
 
-def _round(nodes: Sequence[Node], links: Sequence[Link]) -> list[str]:
+def _round(nodes: Sequence[PlacedBox], links: Sequence[Link]) -> list[str]:
     """The order round the ring: pieces of it are turned about, and nodes moved to their other end, as long as that
     brings closely tied nodes nearer."""
     order = [node.id for node in nodes]

@@ -30,7 +30,7 @@ LEVEL = 0.9
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class ClosedJob:
     """What one closed job tells: P(there as found) of each cause, the one cause it tells, the answers as found."""
 
     job: Job
@@ -68,7 +68,7 @@ class Tally:
     unlisted: tuple[tuple[str, str, str, int, int], ...]
 
 
-def told(job: Job) -> Told:
+def as_closed_job(job: Job) -> ClosedJob:
     """What a job that was closed as fixed and proven tells. Raises ContradictionError."""
     there = job.as_found()
     likely = [cause for cause, chance in there.items() if chance > 1.0 - SURE]
@@ -78,10 +78,10 @@ def told(job: Job) -> Told:
         for made in job.made
         if made.spell == 0 and not made.derived and made.answer.sure and len(made.answer.outcomes) == 1
     }
-    return Told(job, there, cause, shown)
+    return ClosedJob(job, there, cause, shown)
 
 
-def tally(knowledge: Knowledge, jobs: Sequence[Told], worth: float = 20.0) -> Tally:
+def tally(knowledge: Knowledge, jobs: Sequence[ClosedJob], worth: float = 20.0) -> Tally:
     """Counts over jobs, how common first, in the order of the knowledge. worth: jobs that a present word stands for."""
     counts = [_common(knowledge, cause, jobs, worth) for cause in knowledge.causes.values() if cause.retired is None]
     unlisted = []
@@ -102,7 +102,7 @@ def tally(knowledge: Knowledge, jobs: Sequence[Told], worth: float = 20.0) -> Ta
     return Tally(len(jobs), tuple(count for count in counts if count.jobs), tuple(unlisted))
 
 
-def _common(knowledge: Knowledge, cause: Cause, jobs: Sequence[Told], worth: float) -> Count:
+def _common(knowledge: Knowledge, cause: Cause, jobs: Sequence[ClosedJob], worth: float) -> Count:
     # Where a set's features change how common the cause is, it says nothing of the word that holds elsewhere.
     mine = [each for each in jobs if each.job.features and cause.prior(each.job.features) == cause.how_common]
     seen = math.fsum(each.there.get(cause.id, 0.0) for each in mine)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from difflib import unified_diff
 from pathlib import Path
 
-from ..compiler import Entries, Text, entries_of, table, text
+from ..compiler import Entries, ScalarNode, entries_of, table, text
 from ..problems import HertzwrightError
 from .tally import Count
 
@@ -62,7 +62,7 @@ def _lines(rows: object) -> list[str]:
     return [row if row.endswith("\n") else f"{row}\n\\ No newline at end of file\n" for row in listed]
 
 
-def _place(entries: Entries, count: Count) -> tuple[str, Text]:
+def _place(entries: Entries, count: Count) -> tuple[str, ScalarNode]:
     cause = entries.of("causes")[count.cause]
     under = table(table(cause.node, "shows"), count.check) if count.check else cause.node
     place = text(under, count.outcome or "how_common")

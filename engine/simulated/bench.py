@@ -24,7 +24,7 @@ from .looks import LOOKS
 from .measurements import MEASUREMENTS
 from .observation import Check
 from .plant import Plant
-from .running import Run, Stretch, run
+from .running import Run, RunSegment, run
 from .trials import TRIALS
 
 
@@ -98,7 +98,7 @@ class Bench:
     # Runs that several checks share; a bench is frozen, so that they may be kept.
 
     def seen(
-        self, name: str, stretches: Sequence[Stretch], minutes: float | None = None, plant: Plant | None = None
+        self, name: str, stretches: Sequence[RunSegment], minutes: float | None = None, plant: Plant | None = None
     ) -> Run:
         """A run of the set (or of one with something changed for a trial), seeded by its name."""
         at = self.warm_minutes if minutes is None else minutes
@@ -108,14 +108,14 @@ class Bench:
         """Forty-two seconds at a share of full load, come to from no load, or to no load from half load."""
         return self.seen(f"at {share:g}", self.way_to(share))
 
-    def way_to(self, share: float) -> tuple[Stretch, ...]:
+    def way_to(self, share: float) -> tuple[RunSegment, ...]:
         """Loads on the way to a share of full load, a quarter at a time as it is done with a load bank."""
         steps = [0.5, 0.25] if share == 0.0 else [0.25 * number for number in range(math.ceil(share / 0.25))]
-        return (*(Stretch(4.0, step * self.load) for step in steps), Stretch(42.0, share * self.load))
+        return (*(RunSegment(4.0, step * self.load) for step in steps), RunSegment(42.0, share * self.load))
 
     def stepped(self) -> Run:
         """Full load on after ten seconds, off at forty, until seventy."""
-        return self.seen("step", (Stretch(10.0), Stretch(30.0, self.load), Stretch(30.0)))
+        return self.seen("step", (RunSegment(10.0), RunSegment(30.0, self.load), RunSegment(30.0)))
 
 
 def _of_speed(cause: str) -> bool:

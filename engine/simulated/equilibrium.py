@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from .plant import Booster, Carburetor, Linkage, Plant, State
+from .plant import Booster, Carburetor, Linkage, Plant, PlantState
 
 CRITICAL = 0.53
 """Pressure ratio below which throttle flow no longer depends on the manifold."""
@@ -52,7 +52,7 @@ def choke_opening(carburetor: Carburetor, minutes: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Air:
+class IntakeAir:
     """What temperature and choke make of air, fuel and friction at one time; constants of a run."""
 
     restriction: float
@@ -60,7 +60,7 @@ class Air:
     friction: float
 
 
-def air(plant: Plant, minutes: float) -> Air:
+def air(plant: Plant, minutes: float) -> IntakeAir:
     """Restriction ahead of the throttle, factor on the mixture and factor on friction, minutes after a cold start.
 
     Cold fuel does not all turn to vapour, so that cold mixtures are lean without choke; thin air makes them rich as the
@@ -70,7 +70,7 @@ def air(plant: Plant, minutes: float) -> Air:
     shut = 1.0 - choke_opening(plant.carburetor, minutes)
     restriction = plant.carburetor.cleaner + 0.45 * shut**2
     enrich = (1.0 + 0.95 * shut) * (1.0 - 0.36 * cold) / math.sqrt(plant.pressure)
-    return Air(restriction, enrich, 1.0 + plant.engine.cold_extra * cold)
+    return IntakeAir(restriction, enrich, 1.0 + plant.engine.cold_extra * cold)
 
 
 def area(carburetor: Carburetor, plate: float) -> float:
@@ -157,7 +157,7 @@ def limits(plant: Plant, slip: float = 0.0) -> tuple[float, float]:
     return least, max(least, most)
 
 
-def excess(plant: Plant, plate: float, speed: float, load: float, now: Air) -> tuple[float, float, float]:
+def excess(plant: Plant, plate: float, speed: float, load: float, now: IntakeAir) -> tuple[float, float, float]:
     """Static torque left over at a plate, speed and load; with the manifold pressure and mixture there."""
     carburetor = plant.carburetor
     through = area(carburetor, plate)
@@ -180,7 +180,7 @@ def _bowl(carburetor: Carburetor, flow: float) -> float:
     return min(carburetor.level, max(0.0, (carburetor.supply / max(flow, 0.05) - 0.45) / 0.55))
 
 
-def equilibrium(plant: Plant, load: float = 0.0, minutes: float = WARM) -> State:
+def equilibrium(plant: Plant, load: float = 0.0, minutes: float = WARM) -> PlantState:
     """Where the set stands at rest at a load, by static balance alone: no drag, no play, no swing.
 
     A set that cannot hold the load is returned stalled.
@@ -217,14 +217,14 @@ def equilibrium(plant: Plant, load: float = 0.0, minutes: float = WARM) -> State
         _, pressure, ratio = excess(plant, plate, low, load, now)
         fire = losses(plant, low, now.friction, pressure * low) + load_torque(plant, load, low)
         held = booster.reach * (plant.pressure - pressure)
-        return State(low, travel, plate, pressure, fire, ratio, held, plant.carburetor.level, 0.0, stalled)
+        return PlantState(low, travel, plate, pressure, fire, ratio, held, plant.carburetor.level, 0.0, stalled)
     for _ in range(26):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if at(middle)[0] > 0.0 else (low, middle)
     _, speed, pressure, ratio, plate = at(0.5 * (low + high))
     fire = losses(plant, speed, now.friction, pressure * speed) + load_torque(plant, load, speed)
     held = booster.reach * (plant.pressure - pressure)
-    return State(speed, 0.5 * (low + high), plate, pressure, fire, ratio, held, plant.carburetor.level)
+    return PlantState(speed, 0.5 * (low + high), plate, pressure, fire, ratio, held, plant.carburetor.level)
 
 
 def with_no_load(plant: Plant, hertz: float, minutes: float = WARM) -> Plant:

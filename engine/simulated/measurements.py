@@ -26,7 +26,7 @@ from .observation import (
     swing,
     worse,
 )
-from .running import Stretch
+from .running import RunSegment
 
 if TYPE_CHECKING:
     from .bench import Bench
@@ -56,7 +56,7 @@ def _spread(bench: Bench, draws: Draws) -> str:
 def _swing(share: float, minutes: tuple[float, ...] = ()) -> Check:
     def made(bench: Bench, draws: Draws) -> str:
         # A cold set is watched from the start until the choke should stand open; the worst of it is told.
-        runs = [bench.seen("cold", (Stretch(36.0),), each) for each in minutes] or [bench.at(share)]
+        runs = [bench.seen("cold", (RunSegment(36.0),), each) for each in minutes] or [bench.at(share)]
         size, look = max((swing(bench, run_) for run_ in runs), key=worse)
         restless = bench.plant.meter.restless
         if restless and look == "steady" and draws.uniform() < 6.0 * restless:
@@ -129,7 +129,7 @@ def _rest(bench: Bench, draws: Draws) -> str:
 
 def _repeatability(bench: Bench, draws: Draws) -> str:
     some = bench.load * 0.5
-    run_ = bench.seen("repeat", tuple(Stretch(12.0, load) for load in (0.0, some) * 4 + (0.0,)))
+    run_ = bench.seen("repeat", tuple(RunSegment(12.0, load) for load in (0.0, some) * 4 + (0.0,)))
     if min(run_.hertz) < DEAD:
         return UNKNOWN
     ends = []
@@ -143,7 +143,7 @@ def _warming(bench: Bench, draws: Draws) -> str:
     # Ice comes with running: the early reading is taken without it.
     plant = bench.plant
     bare = replace(plant, carburetor=replace(plant.carburetor, ice=0.0))
-    early = bench.seen("early", (Stretch(25.0),), EARLY, bare)
+    early = bench.seen("early", (RunSegment(25.0),), EARLY, bare)
     late = bench.at(0.0) if bench.warm_minutes == WARM else bench.seen("late", bench.way_to(0.0), WARM)
     ends = [average(settled(each, 10.0)) for each in (late, early)]
     if min(ends) < DEAD:
@@ -157,7 +157,7 @@ def _held(bench: Bench, draws: Draws) -> str:
     if swing(bench, run_)[0] < SWINGS * bench.plant.hertz / 60.0:
         return UNKNOWN
     middle = average(run_.plate[-400:])
-    held = bench.seen("held", (Stretch(5.0), Stretch(20.0, 0.0, middle)))
+    held = bench.seen("held", (RunSegment(5.0), RunSegment(20.0, 0.0, middle)))
     values = held.hertz[round(9 * held.rate) :]
     # A throttle that stands still lets the speed drift; only what swings about the drift counts.
     drift = smooth(values, 81)
@@ -166,7 +166,7 @@ def _held(bench: Bench, draws: Draws) -> str:
 
 
 def _full_power(bench: Bench, draws: Draws) -> str:
-    run_ = bench.seen("power", (Stretch(8.0), Stretch(70.0, bench.load)))
+    run_ = bench.seen("power", (RunSegment(8.0), RunSegment(70.0, bench.load)))
     if min(run_.hertz) <= 0.0:
         return "falls_away"
     begin = average(run_.hertz[round(12 * run_.rate) : round(17 * run_.rate)])

@@ -183,7 +183,7 @@ class Plant:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class PlantState:
     """What the set remembers from one instant to the next; all per unit."""
 
     speed: float = 1.0

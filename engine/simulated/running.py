@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from .draws import INCREMENT, MASK, MULTIPLIER, draw_state
 from .equilibrium import CRITICAL, FASTEST, RESIDUAL, SPAN2, WARM, air, equilibrium, limits
-from .plant import Plant, State
+from .plant import Plant, PlantState
 
 DURATION = 0.01
 """Length of a step in s."""
@@ -23,7 +23,7 @@ RECORD_EVERY = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class RunSegment:
     """Some seconds of a run at one load, per unit of rated; `hold` is a throttle held by hand."""
 
     seconds: float
@@ -41,15 +41,15 @@ class Run:
     travel: tuple[float, ...]
     manifold: tuple[float, ...]
     volts: tuple[float, ...]
-    state: State
+    state: PlantState
 
 
 def run(
     plant: Plant,
-    stretches: Sequence[Stretch],
+    stretches: Sequence[RunSegment],
     seed: int,
     minutes: float = WARM,
-    state: State | None = None,
+    state: PlantState | None = None,
     step: float = DURATION,
 ) -> Run:
     """Let the set run through some stretches of load, begun from a state or from rest at the first load.
@@ -256,7 +256,7 @@ def run(
                 out_travel.append(travel)
                 out_manifold.append(pressure)
                 out_volts.append(0.0 if stalled else shown_volts * (1.0 - generator.fall * demand))
-    last = State(speed, travel, plate, pressure, fire, rich, vacuum, bowl, slip, stalled)
+    last = PlantState(speed, travel, plate, pressure, fire, rich, vacuum, bowl, slip, stalled)
     return Run(
         rate=1.0 / (every * step),
         hertz=tuple(out_speed),

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from .draws import Draws
 from .equilibrium import WARM, boost, equilibrium, with_no_load
 from .observation import SWINGS, UNKNOWN, Check, average, metered, peak_to_peak, settled, swing
-from .running import Run, Stretch
+from .running import Run, RunSegment
 
 if TYPE_CHECKING:
     from .bench import Bench
@@ -28,7 +28,7 @@ def _sensitivity(bench: Bench, draws: Draws) -> str:
     mean = average(settled(bench.at(0.0)))
     eased = replace(plant, governor=replace(plant.governor, sensitivity_turns=plant.governor.sensitivity_turns - 5.0))
     eased = with_no_load(eased, mean)
-    after = swing(bench, bench.seen("eased", (Stretch(40.0),), plant=eased))[0]
+    after = swing(bench, bench.seen("eased", (RunSegment(40.0),), plant=eased))[0]
     return "swing_stops" if after < limit else "swing_worse" if after > 1.25 * before else "swing_unchanged"
 
 
@@ -36,7 +36,7 @@ def _speed_trial(bench: Bench, draws: Draws) -> str:
     plant, means = bench.plant, []
     for turns in (-0.7, 0.0, 0.7):
         turned = replace(plant.governor, speed_turns=plant.governor.speed_turns + turns)
-        run_ = bench.seen("turned", (Stretch(18.0),), plant=replace(plant, governor=turned))
+        run_ = bench.seen("turned", (RunSegment(18.0),), plant=replace(plant, governor=turned))
         means.append(metered(bench, draws, average(settled(run_, 8.0))))
     return "follows" if means[1] - means[0] > 0.2 and means[2] - means[1] > 0.2 else "no_response"
 
@@ -45,7 +45,7 @@ def _booster_off(bench: Bench, draws: Draws) -> str:
     plant = bench.plant
     load = 0.75 * bench.load
     off = replace(plant, booster=replace(plant.booster, linked=0.0, drag=0.0))
-    run_ = bench.seen("unhooked", (Stretch(30.0, load),), plant=off)
+    run_ = bench.seen("unhooked", (RunSegment(30.0, load),), plant=off)
     change = metered(bench, draws, average(settled(run_, 8.0))) - metered(
         bench, draws, average(settled(bench.at(0.75), 8.0))
     )
@@ -66,7 +66,7 @@ def _booster_moves(bench: Bench, draws: Draws) -> str:
 def _part_choke(bench: Bench, draws: Draws) -> str:
     plant = bench.plant
     nudged = replace(plant, carburetor=replace(plant.carburetor, part_choke=0.25))
-    before, after = bench.at(0.0), bench.seen("part choke", (Stretch(36.0),), plant=nudged)
+    before, after = bench.at(0.0), bench.seen("part choke", (RunSegment(36.0),), plant=nudged)
     limit = SWINGS * plant.hertz / 60.0
     (was, _), (size, _) = swing(bench, before), swing(bench, after)
     if was >= limit and (size < limit or size < 0.5 * was):
@@ -84,7 +84,7 @@ def _needle(bench: Bench, name: str, load: float) -> str:
     for way in (-0.12, 0.0, 0.12):
         value = (carburetor.idle if name == "idle" else carburetor.main) + way
         turned = replace(carburetor, idle=value) if name == "idle" else replace(carburetor, main=value)
-        run_ = bench.seen(f"{name} needle", (Stretch(18.0, load),), plant=replace(plant, carburetor=turned))
+        run_ = bench.seen(f"{name} needle", (RunSegment(18.0, load),), plant=replace(plant, carburetor=turned))
         scores.append(average(run_.plate[-200:]) + 0.03 * peak_to_peak(settled(run_, 10.0)) - 0.02 * _lost(bench, run_))
     if name == "idle" and carburetor.idle_passage < 0.9:
         return "no_response"  # what the needle gives does not get through
@@ -114,7 +114,7 @@ def _cleaner_off(bench: Bench, draws: Draws) -> str:
     plant = bench.plant
     off = replace(plant, carburetor=replace(plant.carburetor, cleaner=0.0))
     load = 0.9 * bench.load
-    before, after = (bench.seen("cleaner", (Stretch(20.0, load),), plant=each) for each in (plant, off))
+    before, after = (bench.seen("cleaner", (RunSegment(20.0, load),), plant=each) for each in (plant, off))
     gain = average(settled(after, 8.0)) - average(settled(before, 8.0))
     richness = before.state.mixture - after.state.mixture
     return "picks_up" if gain > 0.5 * plant.hertz / 60.0 or richness > 0.12 else "no_change"

@@ -4,11 +4,23 @@ In: knowledge, a seed, the moves of a trainee. Out: sets worth learning from, wh
 Never: keeps what a trainee has learned (see `cli.training`).
 """
 
-from .chart import MOST_DEPTH, PROOF, Branch, Chart, Difference, Node, cautions, chart, differences, lines, walk
+from .chart import (
+    MOST_DEPTH,
+    PROOF,
+    Branch,
+    Chart,
+    ChartDifference,
+    ChartStep,
+    cautions,
+    chart,
+    differences,
+    lines,
+    walk,
+)
 from .debrief import AGAIN, BLUNT, EXPECTED, Broken, Debrief, ToldNothing, debrief, program_path, rules_broken
-from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, PROOF_MOVE, REFERRED, Danger, Drill, Move
-from .lesson import Page, lesson
-from .scenario import LEVELS, Dealt, DrillError, deal, made_up_features, seed_with
+from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, PROOF_MOVE, REFERRED, Drill, DrillMove, UnsafeMove
+from .lesson import LessonEntry, lesson
+from .scenario import LEVELS, DrillError, Scenario, made_up_features, new_scenario, seed_with
 
 __all__ = [
     "AGAIN",
@@ -26,24 +38,24 @@ __all__ = [
     "Branch",
     "Broken",
     "Chart",
-    "Danger",
-    "Dealt",
+    "ChartDifference",
+    "ChartStep",
     "Debrief",
-    "Difference",
     "Drill",
     "DrillError",
-    "Move",
-    "Node",
-    "Page",
+    "DrillMove",
+    "LessonEntry",
+    "Scenario",
     "ToldNothing",
+    "UnsafeMove",
     "cautions",
     "chart",
-    "deal",
     "debrief",
     "differences",
     "lesson",
     "lines",
     "made_up_features",
+    "new_scenario",
     "program_path",
     "rules_broken",
     "seed_with",

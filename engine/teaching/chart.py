@@ -32,11 +32,11 @@ class Branch:
     outcomes: tuple[str, ...]
     chance: float
     reach: float
-    then: Node
+    then: ChartStep
 
 
 @dataclass(frozen=True, slots=True)
-class Node:
+class ChartStep:
     """A step, or where the way ends.
 
     kind: check, remedy, done (a proof run, or with no branches: fixed and proven, close), refer (hand the set over) or
@@ -72,7 +72,7 @@ class Node:
             return "close" if self.ends else "proof run"
         return {"refer": "hand over", "depth": "go on"}.get(self.kind, f"{self.kind} {self.id}")
 
-    def after(self, outcome: str) -> Node | None:
+    def after(self, outcome: str) -> ChartStep | None:
         """The node after an outcome; None where it is folded or cannot be seen here."""
         return next((branch.then for branch in self.branches if outcome in branch.outcomes), None)
 
@@ -88,11 +88,11 @@ class Chart:
     depth: int
     least: float
     fingerprint: str
-    root: Node
+    root: ChartStep
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class ChartDifference:
     """Where two charts part: `path` is (step, outcome) from the start, `old` and `new` what each says there."""
 
     path: tuple[tuple[str, str], ...]
@@ -160,23 +160,23 @@ class _Walker:
         self._genset = GeneratingSet(job.knowledge, job.features, job.tolerance)
         self._memo: dict[object, Clue] = {}
 
-    def node(self, depth: int, reach: float) -> Node:
+    def node(self, depth: int, reach: float) -> ChartStep:
         """What the job proposes now, and all that follows."""
         job = self.job
         causes = tuple(job.ranking())
         proven = self._proven()
         if depth == 0 and not proven:
-            return Node("depth", "", 0.0, 0.0, job.minutes, "", causes)
+            return ChartStep("depth", "", 0.0, 0.0, job.minutes, "", causes)
         step = job.next_steps(deepen=self._deepen)[0]
         self._priced += 1
         self._watch(self._priced)
         if step.kind == "refer" or (step.kind == "done" and proven):
-            return Node(step.kind, step.id, step.minutes, step.expected_minutes, job.minutes, step.why, causes)
+            return ChartStep(step.kind, step.id, step.minutes, step.expected_minutes, job.minutes, step.why, causes)
         if depth == 0:
-            return Node("depth", "", 0.0, 0.0, job.minutes, "", causes)
+            return ChartStep("depth", "", 0.0, 0.0, job.minutes, "", causes)
         return self._branched(step, depth, reach, causes)
 
-    def _branched(self, step: Step, depth: int, reach: float, causes: tuple[tuple[str, float], ...]) -> Node:
+    def _branched(self, step: Step, depth: int, reach: float, causes: tuple[tuple[str, float], ...]) -> ChartStep:
         job = self.job
         elapsed = job.minutes
         outcomes = PROOF if step.kind != "check" else tuple(outcome.id for outcome in job.checks[step.id].outcomes)
@@ -196,7 +196,7 @@ class _Walker:
             then = self.node(depth - 1, reach * chance)
             self._undo()
             branches.append(Branch((outcome,), chance, reach * chance, then))
-        return Node(
+        return ChartStep(
             step.kind,
             step.id,
             step.minutes,
@@ -275,7 +275,7 @@ class _Walker:
 # ---- branches that come to the same
 
 
-def _shape(node: Node) -> object:
+def _shape(node: ChartStep) -> object:
     """What is done from here on, without the numbers."""
     return (
         node.step,
@@ -303,7 +303,7 @@ def _one_of(group: list[Branch]) -> Branch:
     return Branch(outcomes, total, fsum(branch.reach for branch in group), _mixed(nodes))
 
 
-def _mixed(nodes: list[tuple[float, Node]]) -> Node:
+def _mixed(nodes: list[tuple[float, ChartStep]]) -> ChartStep:
     """Nodes of the same shape as one, with the mean of every number; the reason is that of the most probable."""
     likeliest = max(nodes, key=lambda item: item[0])[1]
     causes: dict[str, float] = {}
@@ -316,7 +316,7 @@ def _mixed(nodes: list[tuple[float, Node]]) -> Node:
         chance = fsum(share * other.chance for share, other in same)
         inner = [(share * other.chance / chance, other.then) for share, other in same]
         branches.append(Branch(branch.outcomes, chance, fsum(other.reach for _, other in same), _mixed(inner)))
-    return Node(
+    return ChartStep(
         likeliest.kind,
         likeliest.id,
         fsum(share * node.minutes for share, node in nodes),
@@ -335,7 +335,7 @@ def _mixed(nodes: list[tuple[float, Node]]) -> Node:
 # ---- what is in a chart
 
 
-def walk(node: Node) -> Iterator[Node]:
+def walk(node: ChartStep) -> Iterator[ChartStep]:
     """The node and every node after it, each before what follows it, most probable branch first."""
     yield node
     for branch in node.branches:
@@ -359,7 +359,7 @@ def lines(drawn: Chart) -> tuple[str, ...]:
     have the same lines. Branches stand in the order of the alphabet, passed before failed, not of their chances."""
     rows = [drawn.root.step]
 
-    def below(node: Node, indent: str) -> None:
+    def below(node: ChartStep, indent: str) -> None:
         for branch in sorted(node.branches, key=lambda branch: _place(branch.outcomes[0])):
             rows.append(f"{indent}{' or '.join(branch.outcomes)}: {branch.then.step}")
             below(branch.then, indent + "  ")
@@ -374,18 +374,18 @@ def _place(outcome: str) -> tuple[int, str]:
     return (PROOF.index(outcome) if outcome in PROOF else -1, outcome)
 
 
-def differences(old: Chart, new: Chart) -> tuple[Difference, ...]:
+def differences(old: Chart, new: Chart) -> tuple[ChartDifference, ...]:
     """Where the two charts part, first along each way: another step, or an outcome that only one of them follows.
 
     What lies behind a difference is not compared, and where either chart ends by its depth, nothing is.
     """
-    found: list[Difference] = []
+    found: list[ChartDifference] = []
 
-    def compare(one: Node, other: Node, path: tuple[tuple[str, str], ...]) -> None:
+    def compare(one: ChartStep, other: ChartStep, path: tuple[tuple[str, str], ...]) -> None:
         if "depth" in (one.kind, other.kind):
             return
         if one.step != other.step:
-            found.append(Difference(path, one.step, other.step))
+            found.append(ChartDifference(path, one.step, other.step))
             return
         outcomes = [name for node in (one, other) for branch in node.branches for name in branch.outcomes]
         for outcome in dict.fromkeys((*outcomes, *one.folded, *other.folded)):
@@ -394,13 +394,13 @@ def differences(old: Chart, new: Chart) -> tuple[Difference, ...]:
             if left is not None and right is not None:
                 compare(left, right, here)
             elif _said(one, outcome) != _said(other, outcome):
-                found.append(Difference(here, _said(one, outcome), _said(other, outcome)))
+                found.append(ChartDifference(here, _said(one, outcome), _said(other, outcome)))
 
     compare(old.root, new.root, ())
     return tuple(found)
 
 
-def _said(node: Node, outcome: str) -> str:
+def _said(node: ChartStep, outcome: str) -> str:
     then = node.after(outcome)
     if then is not None:
         return then.step

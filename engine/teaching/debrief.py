@@ -18,8 +18,8 @@ from math import fsum
 from ..compiler import Knowledge, OrderRule
 from ..job import ContradictionError, Job
 from ..rehearsal import REFERRED, Played, by_suggestions
-from .drill import GIVEN_UP, NOT_FIXED, Drill, Move, Verdict
-from .scenario import Dealt, DrillSet
+from .drill import GIVEN_UP, NOT_FIXED, Drill, DrillMove, DrillVerdict
+from .scenario import DrillSet, Scenario
 
 HARDLY = 0.03
 """Belief in no cause moved by more than this: the check told nothing."""
@@ -77,8 +77,8 @@ class Debrief:
     """What there is to say of a drill. The minutes of both paths hold handing over where that was done."""
 
     truth: tuple[tuple[str, float], ...]
-    verdict: Verdict
-    path: tuple[Move, ...]
+    verdict: DrillVerdict
+    path: tuple[DrillMove, ...]
     minutes: float
     hint_minutes: float
     engine: Played
@@ -104,7 +104,7 @@ def debrief(drill: Drill, deepen: int = 4, deepen_costs: int = 0, played: Played
         proof = drill.set.copy().proof()
         outside = tuple(f"{each.check} = {each.answer}" for each in proof.readings if each.fine is False)
         end = NOT_FIXED if verdict is not None else GIVEN_UP
-        verdict = Verdict(end, tuple(sorted(drill.set.faults)), outside, proof.still, drill.minutes)
+        verdict = DrillVerdict(end, tuple(sorted(drill.set.faults)), outside, proof.still, drill.minutes)
     played = played or program_path(drill.knowledge, drill.dealt, deepen)
     referred = drill.knowledge.catalogue.costs.refer if played.end == REFERRED else 0.0
     beliefs = [drill.start, *(move.belief for move in drill.moves)]
@@ -126,7 +126,7 @@ def debrief(drill: Drill, deepen: int = 4, deepen_costs: int = 0, played: Played
     )
 
 
-def program_path(knowledge: Knowledge, dealt: Dealt, deepen: int = 4) -> Played:
+def program_path(knowledge: Knowledge, dealt: Scenario, deepen: int = 4) -> Played:
     """The dealt set worked by the suggestions, always the first, to its end."""
     job = Job(knowledge, dealt.features)
     for name in dealt.complaints:
@@ -174,7 +174,7 @@ def _again(drill: Drill, at: int) -> bool:
     return False
 
 
-def _could(knowledge: Knowledge, move: Move, before: Mapping[str, float]) -> tuple[Could, ...]:
+def _could(knowledge: Knowledge, move: DrillMove, before: Mapping[str, float]) -> tuple[Could, ...]:
     """Answers other than the one given that would have lifted a cause, the likeliest first.
 
     Belief after such an answer is worked out as if one cause alone had made it: near enough to say what a check was

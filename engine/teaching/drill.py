@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from ..compiler import Check, Knowledge, Remedy
 from ..job import ContradictionError, Job, Step
 from ..problems import close_to, quoted
-from .scenario import Dealt, DrillError, DrillSet, Proof
+from .scenario import DrillError, DrillSet, Proof, Scenario
 
 HINT_MINUTES = 5.0
 """What asking somebody who knows costs: about a telephone call."""
@@ -24,7 +24,7 @@ FIXED, FAULT_LEFT, NOT_FIXED, REFERRED, GIVEN_UP = "fixed", "fault left", "not f
 
 
 @dataclass(frozen=True, slots=True)
-class Danger:
+class UnsafeMove:
     """What would hurt. `kind`: overspeed (not shut down and proven), off (run with something off: `fittings`), running
     (hands in a set that turns), state (what the set-up state asks for was not met), step (what a dangerous step asks
     for was not met). `cautions`: their ids."""
@@ -35,7 +35,7 @@ class Danger:
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class DrillMove:
     """One move of a drill.
 
     kind: check, remedy, proof, fixed (the claim, and its proof run), hint, unsafe, safe, shut_down, referred, given_up.
@@ -51,13 +51,13 @@ class Move:
     belief: Mapping[str, float]
     events: int
     before: DrillSet = field(repr=False, compare=False)
-    dangers: tuple[Danger, ...] = ()
+    dangers: tuple[UnsafeMove, ...] = ()
     proof: Proof | None = None
     outcomes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class DrillVerdict:
     """How it stands by the truth. left: causes still in the set. outside: readings of the proof that are not right.
     still: complaints that are. minutes: on the clock, with handing over where that was done."""
 
@@ -71,7 +71,7 @@ class Verdict:
 class Drill:
     """One drill from the customer's words to its end."""
 
-    def __init__(self, knowledge: Knowledge, dealt: Dealt) -> None:
+    def __init__(self, knowledge: Knowledge, dealt: Scenario) -> None:
         self.knowledge = knowledge
         self.dealt = dealt
         self.set = DrillSet(knowledge, dealt)
@@ -80,9 +80,9 @@ class Drill:
         for name in dealt.complaints:
             self.job.record(name, "present")
         self.met: set[str] = set()
-        self.moves: list[Move] = []
+        self.moves: list[DrillMove] = []
         self.hints = 0
-        self.verdict: Verdict | None = None
+        self.verdict: DrillVerdict | None = None
         self.start = self.belief()
 
     # ---- what there is to choose
@@ -143,23 +143,23 @@ class Drill:
         """Whether the engine turns in a set-up state."""
         return self.job.runs(state)
 
-    def dangers(self, step: str, as_it_stands: bool = False) -> tuple[Danger, ...]:
+    def dangers(self, step: str, as_it_stands: bool = False) -> tuple[UnsafeMove, ...]:
         """What would hurt if a step were done now, the worst first. as_it_stands: without changing the set-up."""
         state, own, dangerous = self._step(step)
         states, found = self.knowledge.catalogue.states, []
         if self.held and self.runs(state):
             named = [each.cautions for each in self.knowledge.complaints.values() if each.stop_first]
-            found.append(Danger("overspeed", _flat(named)))
+            found.append(UnsafeMove("overspeed", _flat(named)))
         if off := self._off(step) if self.runs(state) else ():
             known = self.knowledge.catalogue.fittings
-            found.append(Danger("off", _flat(known[name].cautions for name in off), off))
+            found.append(UnsafeMove("off", _flat(known[name].cautions for name in off), off))
         if as_it_stands and self.runs(self.job.here) and not self.runs(state):
-            found.append(Danger("running", _flat((("rotating_parts", "hot_parts"), own))))
+            found.append(UnsafeMove("running", _flat((("rotating_parts", "hot_parts"), own))))
         unmet = tuple(name for name in states[state].cautions if name not in self.met)
         if unmet and (self.runs(state) or states[state].dangerous):
-            found.append(Danger("state", unmet))
+            found.append(UnsafeMove("state", unmet))
         if dangerous and step not in self.met:
-            found.append(Danger("step", own))
+            found.append(UnsafeMove("step", own))
         return tuple(found)
 
     def make_safe(self, step: str = "") -> tuple[str, ...]:
@@ -209,7 +209,7 @@ class Drill:
             raise DrillError(f"no check or remedy {quoted(name)} on this set" + (f"; {hint}" if hint else ""))
         return found.state, found.cautions, found.dangerous
 
-    def _unsafe(self, step: str, as_it_stands: bool) -> Move | None:
+    def _unsafe(self, step: str, as_it_stands: bool) -> DrillMove | None:
         if self.over:
             raise DrillError("this drill is over")
         dangers = self.dangers(step, as_it_stands)
@@ -224,7 +224,7 @@ class Drill:
 
     # ---- moves
 
-    def check(self, name: str, as_it_stands: bool = False) -> Move:
+    def check(self, name: str, as_it_stands: bool = False) -> DrillMove:
         """Make a check; its answer is what the simulated set shows. Raises DrillError; an unsafe one is not made."""
         if name not in self.checks:
             self._step(name)
@@ -236,7 +236,7 @@ class Drill:
         read = self.job.record(name, answer)
         return self._move("check", name, read.text or answer, began, outcomes=read.outcomes)
 
-    def remedy(self, name: str, as_it_stands: bool = False) -> Move:
+    def remedy(self, name: str, as_it_stands: bool = False) -> DrillMove:
         """Carry out a remedy. Whether it helped, a proof run says. Raises DrillError; an unsafe one is not done."""
         if name not in self.remedies:
             self._step(name)
@@ -248,7 +248,7 @@ class Drill:
         self.job.carry_out(name, "unknown")
         return self._move("remedy", name, "carried out", began)
 
-    def prove(self, kind: str = "proof") -> Move:
+    def prove(self, kind: str = "proof") -> DrillMove:
         """A proof run of the set as it is now."""
         if unsafe := self._unsafe(PROOF_MOVE, False):
             return unsafe
@@ -262,7 +262,7 @@ class Drill:
         self._fast_proof = bool(shown.held)
         return self._move(kind, "", "passed" if proof.passed else "failed", began, proof=proof)
 
-    def finish(self) -> Verdict | Move:
+    def finish(self) -> DrillVerdict | DrillMove:
         """Say that it is fixed. Without a proof run that passed, one is made now; where it fails, the drill goes on.
 
         Returns the verdict, or the unsafe move where the proof run would have been one.
@@ -283,15 +283,15 @@ class Drill:
             self.verdict = self._verdict(FAULT_LEFT if left else FIXED, proof, left)
         return self.verdict
 
-    def refer(self) -> Verdict:
+    def refer(self) -> DrillVerdict:
         """Hand the set over to the engine or governor shop: the drill ends, at the price of that."""
         return self._stop("referred", REFERRED)
 
-    def give_up(self) -> Verdict:
+    def give_up(self) -> DrillVerdict:
         """Stop before it is fixed."""
         return self._stop("given_up", GIVEN_UP)
 
-    def _stop(self, kind: str, end: str) -> Verdict:
+    def _stop(self, kind: str, end: str) -> DrillVerdict:
         self._still_on()
         self._move(kind, "", "")
         proof = self.set.copy().proof()
@@ -302,12 +302,12 @@ class Drill:
         if self.over:
             raise DrillError("this drill is over")
 
-    def _verdict(self, end: str, proof: Proof | None, left: tuple[str, ...]) -> Verdict:
+    def _verdict(self, end: str, proof: Proof | None, left: tuple[str, ...]) -> DrillVerdict:
         outside = tuple(
             f"{each.check} = {each.answer}" for each in (proof.readings if proof else ()) if each.fine is False
         )
         referred = self.knowledge.catalogue.costs.refer if end == REFERRED else 0.0
-        return Verdict(end, left, outside, proof.still if proof else (), self.minutes + referred)
+        return DrillVerdict(end, left, outside, proof.still if proof else (), self.minutes + referred)
 
     def hint(self, deepen: int = 4) -> Step | None:
         """What the engine would do next, for `HINT_MINUTES`. None where the findings contradict each other."""
@@ -323,7 +323,7 @@ class Drill:
 
     # ---- the path
 
-    def job_before(self, move: Move) -> Job:
+    def job_before(self, move: DrillMove) -> Job:
         """The job as it was before a move."""
         return Job.replay(self.knowledge, self.job.events[: move.events])
 
@@ -336,12 +336,12 @@ class Drill:
         name: str,
         answer: str,
         began: tuple[float, int, DrillSet] | None = None,
-        dangers: tuple[Danger, ...] = (),
+        dangers: tuple[UnsafeMove, ...] = (),
         proof: Proof | None = None,
         outcomes: tuple[str, ...] = (),
-    ) -> Move:
+    ) -> DrillMove:
         minutes, events, before = began or self._begin()
-        move = Move(
+        move = DrillMove(
             kind,
             name,
             answer,

@@ -42,7 +42,7 @@ class Alike:
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class LessonEntry:
     """One cause of a lesson."""
 
     cause: str
@@ -50,7 +50,7 @@ class Page:
     alike: tuple[Alike, ...]
 
 
-def lesson(knowledge: Knowledge, area: str, features: Mapping[str, object] | None = None) -> tuple[Page, ...]:
+def lesson(knowledge: Knowledge, area: str, features: Mapping[str, object] | None = None) -> tuple[LessonEntry, ...]:
     """One page for each cause of an area that a set with these features can have, the commonest first.
 
     Raises DrillError for an area that is none, AnswerError for features that are none.
@@ -78,7 +78,7 @@ def lesson(knowledge: Knowledge, area: str, features: Mapping[str, object] | Non
         likeness = {other: _cosine(rows[name], rows[other]) for other in there if other != name}
         nearest = sorted(likeness, key=lambda other: (-likeness[other], other))[:MOST_ALIKE]
         pages.append(
-            Page(
+            LessonEntry(
                 name,
                 tuple(next(each for each in shown if each.check == check) for check in best)[:MOST_SHOWN],
                 tuple(_told_apart(knowledge, checks, name, other, likeness[other]) for other in nearest),

@@ -56,7 +56,7 @@ LEVELS: Mapping[int, Level] = {
 
 
 @dataclass(frozen=True)
-class Dealt:
+class Scenario:
     """A drill as dealt. faults: (cause, severity); complaints: what the customer says, the first the loudest."""
 
     seed: str
@@ -99,7 +99,7 @@ class Proof:
 class DrillSet(BenchSet):
     """The dealt set, to be worked on by whoever it is: trainee and engine see the same answers to the same looks."""
 
-    def __init__(self, knowledge: Knowledge, dealt: Dealt) -> None:
+    def __init__(self, knowledge: Knowledge, dealt: Scenario) -> None:
         super().__init__(knowledge, dealt.bench, dealt.complaints[0] if dealt.complaints else "")
         self.dealt = dealt
 
@@ -140,7 +140,7 @@ class DrillSet(BenchSet):
         return self.proof().passed
 
 
-def heard(knowledge: Knowledge, bench: Bench) -> tuple[str, ...]:
+def customer_says(knowledge: Knowledge, bench: Bench) -> tuple[str, ...]:
     """Every complaint that a customer could truly make of a set, in the order of the knowledge."""
     found = BenchSet(knowledge, bench)
     return tuple(name for name, each in knowledge.complaints.items() if each.retired is None and found.shows(name))
@@ -204,7 +204,7 @@ def _drawn(chances: Mapping[str, float], draws: Draws) -> str:
     return next(reversed(list(chances)))
 
 
-def deal(
+def new_scenario(
     knowledge: Knowledge,
     seed: int | str,
     level: int = 1,
@@ -212,7 +212,7 @@ def deal(
     given: Mapping[str, object] | None = None,
     areas: Sequence[str] = (),
     cause: str = "",
-) -> Dealt:
+) -> Scenario:
     """A drill. given: features that the set must have; areas: of the causes; cause: one that must be there.
 
     Raises DrillError where there is no such level, area or cause, or no set of these features that shows it;
@@ -234,10 +234,10 @@ def deal(
                 _complains(knowledge, Bench(features, (fault,), _number(name), hide)) for fault in faults
             ):
                 continue
-            complaints = heard(knowledge, Bench(features, faults, _number(name), hide))
+            complaints = customer_says(knowledge, Bench(features, faults, _number(name), hide))
             if complaints:
                 said = _said(knowledge, complaints, draws)
-                return Dealt(name, grade, features, faults, hide, said)
+                return Scenario(name, grade, features, faults, hide, said)
     wish = f"{knowledge.causes[cause].title.lower()} " if cause else ""
     raise DrillError(f"no set was found on which {wish or 'a fault '}shows at level {level}; try another level or set")
 
@@ -256,7 +256,7 @@ def _known(knowledge: Knowledge, given: Mapping[str, object] | None, areas: Sequ
 
 def sound(knowledge: Knowledge, features: Features) -> bool:
     """Whether a set without any fault passes its proof run, so that there is a way for the drill to end well."""
-    return DrillSet(knowledge, Dealt("sound", LEVELS[1], features, (), 0.0, ())).prove()
+    return DrillSet(knowledge, Scenario("sound", LEVELS[1], features, (), 0.0, ())).prove()
 
 
 def _said(knowledge: Knowledge, complaints: tuple[str, ...], draws: Draws) -> tuple[str, ...]:
@@ -277,7 +277,7 @@ def seed_with(
     of some hundreds has."""
     for seed in range(first, first + 600):
         picked = pick(knowledge, str(seed), LEVELS[level], given)[1]
-        if cause in picked and cause in deal(knowledge, seed, level, given=given).truth:
+        if cause in picked and cause in new_scenario(knowledge, seed, level, given=given).truth:
             return seed
     return None
 

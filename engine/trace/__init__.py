@@ -4,20 +4,20 @@ In: a CSV file or a WAV file. Out: stretches, swings, load steps, each with its 
 Never: tells what the record is too slow or too short to tell.
 """
 
-from .analysis import BAND_PERCENT, LoadStep, Report, Stretch, analyse
+from .analysis import BAND_PERCENT, LoadStep, SteadyStretch, TraceReport, analyse
 from .findings import offers
 from .logfile import read_trace
 from .recording import read_recording
-from .samples import Record
+from .samples import FrequencyRecord
 from .swing import FALSE_ALARM
 
 __all__ = [
     "BAND_PERCENT",
     "FALSE_ALARM",
+    "FrequencyRecord",
     "LoadStep",
-    "Record",
-    "Report",
-    "Stretch",
+    "SteadyStretch",
+    "TraceReport",
     "analyse",
     "offers",
     "read_recording",

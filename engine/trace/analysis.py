@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from .samples import Record, TraceError
+from .samples import FrequencyRecord, TraceError
 from .swing import FEWEST_READINGS, Swing, evenly, false_alarms, judge
 from .transient import Levels, Transient, measure
 
@@ -43,7 +43,7 @@ def variation_percent(band: float, rated: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class SteadyStretch:
     """A stretch of one load. begin, end: s. mean: Hz. deviation: Hz, standard deviation. variation: +/- percent."""
 
     begin: float
@@ -75,18 +75,18 @@ class LoadStep:
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
+class TraceReport:
     """What a record shows. band: Hz, whole width of the prescribed steady-state band. regulation: percent, or None."""
 
     rated: float
     band: float
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[SteadyStretch, ...]
     steps: tuple[LoadStep, ...]
     regulation: float | None
     remarks: tuple[str, ...]
 
 
-def analyse(record: Record, rated: float = 60.0, band_percent: float = BAND_PERCENT) -> Report:
+def analyse(record: FrequencyRecord, rated: float = 60.0, band_percent: float = BAND_PERCENT) -> TraceReport:
     """The stretches and steps of a record.
 
     Parameters: rated, Hz. band_percent: whole width of the prescribed steady-state band, percent of rated.
@@ -98,7 +98,7 @@ def analyse(record: Record, rated: float = 60.0, band_percent: float = BAND_PERC
     time, hertz = record.time, record.hertz
     if time[-1] - time[0] < SHORTEST:
         raise TraceError(f"the record lasts {time[-1] - time[0]:.3g} s; expected at least {SHORTEST:g} s")
-    stretches: list[Stretch] = []
+    stretches: list[SteadyStretch] = []
     steps: list[LoadStep] = []
     remarks: list[str] = []
     if record.interval > 1.0:
@@ -122,12 +122,13 @@ def analyse(record: Record, rated: float = 60.0, band_percent: float = BAND_PERC
     if steps:
         means = [stretch.mean for stretch in stretches]
         regulation = regulation_percent(max(means), min(means), rated)
-    return Report(rated, band, tuple(stretches), tuple(steps), regulation, tuple(remarks))
+    return TraceReport(rated, band, tuple(stretches), tuple(steps), regulation, tuple(remarks))
 
 
 def _piece(
-    time: Floats, hertz: Floats, changes: Sequence[float], record: Record, rated: float, band: float, fit: bool,
-    stretches: list[Stretch], steps: list[LoadStep],
+    time: Floats, hertz: Floats, changes: Sequence[float], record: FrequencyRecord, rated: float, band: float,
+    fit: bool,
+    stretches: list[SteadyStretch], steps: list[LoadStep],
 ) -> None:  # fmt: skip
     """Stretches and steps of one piece without gaps. `changes` are the times near which the load changed."""
     import numpy as np
@@ -174,7 +175,7 @@ def _piece(
         begin = end + rest + min(more, max(0.0, edges[n + 2] - end - rest) / 3)
 
 
-def _with_band(step: LoadStep, stretch: Stretch, rated: float, half: float) -> LoadStep:
+def _with_band(step: LoadStep, stretch: SteadyStretch, rated: float, half: float) -> LoadStep:
     """The step once the stretch after it is known: a hunt that leaves the band for good is no recovery."""
     seen = stretch.swing
     beyond = 100 * max(0.0, step.transient.depth - seen.band / 2) / rated
@@ -185,11 +186,11 @@ def _with_band(step: LoadStep, stretch: Stretch, rated: float, half: float) -> L
     return replace(step, transient=transient)
 
 
-def _stretch(time: Floats, hertz: Floats, record: Record, rated: float, band: float) -> Stretch | None:
+def _stretch(time: Floats, hertz: Floats, record: FrequencyRecord, rated: float, band: float) -> SteadyStretch | None:
     if time.size < 4:
         return None
     swing = judge(time, hertz, record.interval, record.resolution, band)
-    return Stretch(
+    return SteadyStretch(
         float(time[0]), float(time[-1]), int(time.size), float(hertz.mean()), float(hertz.std()),
         variation_percent(swing.band, rated), swing,
     )  # fmt: skip
@@ -239,7 +240,7 @@ def _onset(time: Floats, hertz: Floats, before: float, after: float, near: float
 # Where the load changed --------------------------------------------------------------------------------------------
 
 
-def _changes(time: Floats, hertz: Floats, record: Record, band: float) -> list[float]:
+def _changes(time: Floats, hertz: Floats, record: FrequencyRecord, band: float) -> list[float]:
     """Times near which the load changed, rising, each at least PLATEAU apart."""
     import numpy as np
     from scipy.signal import find_peaks  # type: ignore[import-untyped, unused-ignore]
@@ -309,7 +310,9 @@ def _one_each(times: Sequence[float], time: Floats, hertz: Floats, band: float) 
     return kept
 
 
-def _excursions(time: Floats, hertz: Floats, times: Sequence[float], band: float, record: Record) -> list[float]:
+def _excursions(
+    time: Floats, hertz: Floats, times: Sequence[float], band: float, record: FrequencyRecord
+) -> list[float]:
     """Steps that leave no change of level: an excursion out of a calm stretch that comes back."""
     import numpy as np
 

@@ -13,12 +13,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from ..compiler import Band, Check, Features
 from ..problems import AnswerError
 from ..readings import read_answer
-from .analysis import LoadStep, Report
+from .analysis import LoadStep, TraceReport
 from .swing import Swing
 
 
 def offers(
-    report: Report, checks: Mapping[str, Check], features: Features, bands: Mapping[str, tuple[Band, ...]],
+    report: TraceReport,
+    checks: Mapping[str, Check],
+    features: Features,
+    bands: Mapping[str, tuple[Band, ...]],
     loads: Sequence[float] = (),
 ) -> tuple[tuple[str, str], ...]:
     """Findings as (check id, answer), each of which the job takes.

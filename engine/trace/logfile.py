@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import TextIO
 
 from ..problems import quoted
-from .samples import Record, Remarks, TraceError, put_in_order
+from .samples import FrequencyRecord, Remarks, TraceError, put_in_order
 
 SAMPLE_LINES = 200  # looked at before the whole file is read
 CHUNK = 1 << 20  # characters read at a time
@@ -70,7 +70,7 @@ class _Layout:
     described: str
 
 
-def read_trace(path: Path, columns: str = "", poles: int = 4, hertz: float = 60.0) -> Record:
+def read_trace(path: Path, columns: str = "", poles: int = 4, hertz: float = 60.0) -> FrequencyRecord:
     """The record in a CSV file.
 
     Parameters: columns, "TIME,FREQUENCY" by heading or by number from 1 ("1,3"; "DATE+TIME,FREQUENCY" where the date
@@ -212,8 +212,10 @@ def _chosen(name: str, columns: str, rows: Sequence[Sequence[str]]) -> tuple[int
 
 
 def _usable(row: Sequence[str], numbers: Sequence[int]) -> bool:
-    return len(row) > max(numbers) and _number(row[numbers[-1]], True) is not None and any(
-        letter.isdigit() for letter in row[numbers[0]]
+    return (
+        len(row) > max(numbers)
+        and _number(row[numbers[-1]], True) is not None
+        and any(letter.isdigit() for letter in row[numbers[0]])
     )
 
 

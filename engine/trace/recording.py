@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 from ..problems import quoted
-from .samples import Record, Remarks, TraceError
+from .samples import FrequencyRecord, Remarks, TraceError
 
 if TYPE_CHECKING:
     import numpy as np
@@ -44,7 +44,7 @@ _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
 class Heard:
     """What was tracked. source: "hum" or "exhaust". share: of the moments that could be read. confidence: in words."""
 
-    record: Record
+    record: FrequencyRecord
     source: str
     share: float
     confidence: str
@@ -116,7 +116,7 @@ def _heard(
     confidence = "sure" if share >= CERTAIN else "fair"
     described = ("mains hum" if source == "hum" else "exhaust note") + f", {share:.0%} of the moments heard"
     time, found = time[good], found[good]
-    record = Record(
+    record = FrequencyRecord(
         time - time[0], found, HOP, 0.0, described, remarks.listed(), tuple(sorted(remarks.counts.items()))
     )
     return Heard(record, source, share, confidence)

@@ -45,7 +45,7 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Record:
+class FrequencyRecord:
     """A frequency record.
 
     time: s from the first reading, rising strictly. hertz: Hz, finite, one for each time.
@@ -78,11 +78,10 @@ class Remarks:
         return tuple(sorted(self.kept, key=lambda remark: (remark.line, remark.kind)))
 
 
-
 def put_in_order(
     name: str, described: str, rows: tuple[array[float], array[float], array[int]], remarks: Remarks, hertz: float,
     scale: float = 1.0,
-) -> Record:  # fmt: skip
+) -> FrequencyRecord:  # fmt: skip
     """The record of the rows of a file.
 
     Parameters: rows, the times in s, the readings and their line numbers. scale: Hz of one unit of the readings.
@@ -129,7 +128,7 @@ def put_in_order(
         pause = time[index + 1] - time[index]
         remarks.add("gap", int(line[index + 1]), f"no reading for {pause:.6g} s before this line")
     counts = tuple(sorted(remarks.counts.items()))
-    return Record(time - time[0], value, interval, meter_step(value), described, remarks.listed(), counts)
+    return FrequencyRecord(time - time[0], value, interval, meter_step(value), described, remarks.listed(), counts)
 
 
 def _first_remark(remarks: Remarks) -> str:

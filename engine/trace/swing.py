@@ -191,7 +191,5 @@ def fit(window: Floats, step: float, frequency: float) -> tuple[float, float]:
         harmonics += 1
     solved = least(best, harmonics)[1]
     turn = 2 * np.pi * np.arange(720) / 720
-    wave = sum(
-        solved[2 * n] * np.cos(n * turn) + solved[2 * n + 1] * np.sin(n * turn) for n in range(1, harmonics + 1)
-    )
+    wave = sum(solved[2 * n] * np.cos(n * turn) + solved[2 * n + 1] * np.sin(n * turn) for n in range(1, harmonics + 1))
     return float(np.ptp(wave)), 1 / best

@@ -5,11 +5,11 @@ explain.
 Never: reads the strengths of the knowledge; proposes a setting that may overspeed.
 """
 
-from .coach import Advice, Coach, Trial, TrimError, facts_of, goal_of, order_of, pair_of
+from .coach import Coach, NextTurn, Trial, TrimError, facts_of, goal_of, order_of, pair_of
 
 __all__ = [
-    "Advice",
     "Coach",
+    "NextTurn",
     "Trial",
     "TrimError",
     "facts_of",

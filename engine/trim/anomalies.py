@@ -39,7 +39,7 @@ SAME = 0.07
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class Anomaly:
     """A check and its answer, with why. again: only to be read again, and no finding yet."""
 
     check: str
@@ -53,7 +53,7 @@ def same(one: Sequence[float], other: Sequence[float]) -> bool:
     return all(abs(a - b) <= SAME for a, b in zip(one, other, strict=True))
 
 
-def of_trial(coach: Coach, trial: Trial, line: Response, noise: Sequence[float]) -> tuple[Finding, ...]:
+def of_trial(coach: Coach, trial: Trial, line: Response, noise: Sequence[float]) -> tuple[Anomaly, ...]:
     """Findings of a trial beside those before it. line: moved to its place, not yet told of its readings."""
     scale = coach.scale
     found = _repeat(coach, trial)
@@ -79,15 +79,15 @@ def of_trial(coach: Coach, trial: Trial, line: Response, noise: Sequence[float])
         check, answer = ("speed_adjuster_trial", "no_response") if name == "speed" else ("", "")
         what = f"The {name.replace('_', ' ')} was turned {step[turned[0]]:+g}, worth {expected:+.1f} Hz"
         if abs(moved) < 0.25 * abs(expected):
-            return (Finding(check, answer, f"{what}; it moved {moved:+.1f}: no response."),)
+            return (Anomaly(check, answer, f"{what}; it moved {moved:+.1f}: no response."),)
         if moved * expected < 0.0 and abs(moved) >= 0.3 * scale:
-            return (Finding(check, answer, f"{what}; it moved {moved:+.1f}: the wrong direction."),)
+            return (Anomaly(check, answer, f"{what}; it moved {moved:+.1f}: the wrong direction."),)
     if _distance(mean, covariance, trial.values, noise) > SURPRISE:
-        return (Finding("", "", "The readings are far from what turning should have done.", again=True),)
+        return (Anomaly("", "", "The readings are far from what turning should have done.", again=True),)
     return ()
 
 
-def _repeat(coach: Coach, trial: Trial) -> tuple[Finding, ...]:
+def _repeat(coach: Coach, trial: Trial) -> tuple[Anomaly, ...]:
     visits = [each for each in (*coach.trials, trial) if same(each.place, trial.place) and not each.hunts]
     values = [each.values[0] for each in visits if each.values[0] is not None]
     if len(values) < 2 or visits[-1] is not trial:
@@ -99,44 +99,44 @@ def _repeat(coach: Coach, trial: Trial) -> tuple[Finding, ...]:
     if warming and abs(change) > CLIMBS * coach.scale:
         way = "climbs" if change > 0.0 else "falls"
         why = f"At one setting it went from {values[0]:.1f} to {values[-1]:.1f} Hz as it ran: it {way} while warming."
-        return (Finding("frequency_change_warming", way, why),)
+        return (Anomaly("frequency_change_warming", way, why),)
     apart = max(values) - min(values)
     if apart >= REPEATS * coach.scale:
         why = f"At one setting it read {min(values):.1f} and {max(values):.1f} Hz: it does not come back to its place."
-        return (Finding("no_load_repeatability", f"{apart:.1f} Hz", why),)
+        return (Anomaly("no_load_repeatability", f"{apart:.1f} Hz", why),)
     return ()
 
 
-def _not_calmed(coach: Coach, trial: Trial, before: Trial, step: Sequence[float]) -> tuple[Finding, ...]:
+def _not_calmed(coach: Coach, trial: Trial, before: Trial, step: Sequence[float]) -> tuple[Anomaly, ...]:
     k = coach.names.index("sensitivity")
     if step[k] > -1.0:
         return ()
     turns = f"Easing the sensitivity {-step[k]:g} turns"
     if trial.swing is not None and before.swing and trial.swing > 1.25 * before.swing:
-        return (Finding("sensitivity_trial", "swing_worse", f"{turns} made the swing worse."),)
+        return (Anomaly("sensitivity_trial", "swing_worse", f"{turns} made the swing worse."),)
     measured = [value for value in trial.values if value is not None]
     if len(measured) < len(trial.values):
         return ()
     if coach.edge.boundary.chance(coach.edge.measure(trial.place, measured), 0.2 * coach.scale) < 0.02:
         why = f"{turns} left it swinging, where no setting so slack should."
-        return (Finding("sensitivity_trial", "swing_unchanged", why),)
+        return (Anomaly("sensitivity_trial", "swing_unchanged", why),)
     return ()
 
 
-def of_search(coach: Coach, choice: Choice) -> tuple[Finding, ...]:
+def of_search(coach: Coach, choice: Choice) -> tuple[Anomaly, ...]:
     """What it says of the set that no setting is good enough: asked before each step."""
     from .coach import MOST
 
     goal, names = coach.goal, coach.pair.readings
     if len(coach.trials) > MOST:
-        return (Finding("", "", f"After {len(coach.trials)} trials no setting has met the limits."),)
+        return (Anomaly("", "", f"After {len(coach.trials)} trials no setting has met the limits."),)
     hunted = [each for each in coach.trials if each.hunts]
     edge, blur = coach.edge.boundary.edge
     if coach.edge.adjuster is None and hunted and edge - 2.0 * blur > goal.difference[1]:
         why = (
             f"It hunts until the fall is {edge:.1f} Hz, and the limit is {goal.difference[1]:.1f}: nothing gives both."
         )
-        return (Finding("sensitivity_trial", "swing_unchanged", why),)
+        return (Anomaly("sensitivity_trial", "swing_unchanged", why),)
     if choice.success < 0.02:
         mean, _ = coach.line.predict(coach.line.at)
         for k, (limits, at) in enumerate(zip(coach.adjusters, coach.line.at, strict=True)):
@@ -147,7 +147,7 @@ def of_search(coach: Coach, choice: Choice) -> tuple[Finding, ...]:
                     name = coach.names[k].replace("_", " ")
                     why = f"The {name} is at its end and {next(iter(names)).replace('_', ' ')} is not there."
                     check = ("speed_adjuster_trial", "no_response") if coach.names[k] == "speed" else ("", "")
-                    return (Finding(*check, why),)
+                    return (Anomaly(*check, why),)
     return ()
 
 

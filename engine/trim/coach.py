@@ -15,12 +15,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from ..compiler import Features, Knowledge, Pair
+from ..compiler import AdjusterPair, Features, Knowledge
 from ..job import danger
 from ..problems import HertzwrightError, close_to, quoted
 from . import anomalies, response, search, stability_limit
-from .anomalies import Finding
-from .search import Aim, Choice, Goal
+from .anomalies import Anomaly
+from .search import Choice, Goal, SettingSearch
 
 SURE = 0.95
 """Chance of being within the limits with which the coach stops: the margin over the noise of the meter."""
@@ -48,7 +48,7 @@ class Trial:
 
 
 @dataclass(frozen=True, slots=True)
-class Advice:
+class NextTurn:
     """What to do next.
 
     kind: "begin" (give the first readings), "turn", "read again", "done", "diagnose" or "stop" (overspeed: shut down).
@@ -60,10 +60,10 @@ class Advice:
     step: tuple[float, ...] = ()
     choice: Choice | None = None
     reasons: tuple[str, ...] = ()
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Anomaly, ...] = ()
 
 
-def pair_of(knowledge: Knowledge, name: str, features: Features) -> Pair:
+def pair_of(knowledge: Knowledge, name: str, features: Features) -> AdjusterPair:
     """The pair that a name means; "speed+sensitivity" and "idle needle" will do. Raises TrimError."""
     known = knowledge.catalogue.pairs
     wanted = "_".join(name.lower().replace("+", " and ").replace("-", " ").replace("_", " ").split())
@@ -83,7 +83,7 @@ def pair_of(knowledge: Knowledge, name: str, features: Features) -> Pair:
 
 def goal_of(
     knowledge: Knowledge,
-    pair: Pair,
+    pair: AdjusterPair,
     features: Features,
     tolerance: str = "default",
     target: Sequence[float | None] = (),
@@ -125,7 +125,7 @@ def _filled(target: Sequence[float | None], aimed: Sequence[float]) -> tuple[flo
     return tuple(target) + (None,) * (len(aimed) - len(target))
 
 
-def _around(goal: Goal, pair: Pair, target: Sequence[float | None]) -> Goal:
+def _around(goal: Goal, pair: AdjusterPair, target: Sequence[float | None]) -> Goal:
     """A target of one's own moves the limits of that reading with it, as wide as they were."""
     low, high = list(goal.low), list(goal.high)
     for place, (name, given) in enumerate(zip(pair.readings, _filled(target, goal.target), strict=True)):
@@ -152,16 +152,16 @@ def _around(goal: Goal, pair: Pair, target: Sequence[float | None]) -> Goal:
 class Coach:
     """What has been learned of one set. Begin with `begin`; `after` a trial there is a new one."""
 
-    pair: Pair
+    pair: AdjusterPair
     goal: Goal
     close: float | None
     scale: float
-    adjusters: tuple[search.Adjuster, ...]
+    adjusters: tuple[search.TurnLimits, ...]
     names: tuple[str, ...]
     line: response.Response
     edge: search.Edge
     trials: tuple[Trial, ...] = ()
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Anomaly, ...] = ()
     safe: int = 0
     """How many trials the set was made safe after."""
     puzzled: bool = False
@@ -169,7 +169,7 @@ class Coach:
 
     @classmethod
     def begin(
-        cls, knowledge: Knowledge, pair: Pair, features: Features, goal: Goal, close: float | None = None
+        cls, knowledge: Knowledge, pair: AdjusterPair, features: Features, goal: Goal, close: float | None = None
     ) -> Coach:
         """A coach who knows theory and nothing of this set. close: Hz to which both targets are wanted, if they are."""
         scale = float(features["hertz"]) / 60.0
@@ -185,7 +185,7 @@ class Coach:
         adjusters = []
         for name in names:
             made = knowledge.catalogue.adjusters[name]
-            adjusters.append(search.Adjuster(made.finest, made.longest, made.lowest, made.highest))
+            adjusters.append(search.TurnLimits(made.finest, made.longest, made.lowest, made.highest))
         below = pair.hunts_below
         for other in pair.when:
             if other.condition.holds(features) and other.below is not None:
@@ -241,11 +241,11 @@ class Coach:
         return self.goal if self.close is None else self.goal.near(self.close)
 
     @property
-    def aim(self) -> Aim:
+    def aim(self) -> SettingSearch:
         """The search from where the set stands."""
         steady = bool(self.trials) and self.trials[-1].hunts is False
         walked = any(now.hunts and not before.hunts for before, now in pairwise(self.trials))
-        return Aim(self.wanted, self.line, self.edge, self.adjusters, steady, walked)
+        return SettingSearch(self.wanted, self.line, self.edge, self.adjusters, steady, walked)
 
     @property
     def held(self) -> tuple[str, ...]:
@@ -264,39 +264,39 @@ class Coach:
         """After the set was shut down and its throttle proven to close: the trials so far hold no longer."""
         return replace(self, safe=len(self.trials))
 
-    def advice(self) -> Advice:
+    def advice(self) -> NextTurn:
         """What to do next."""
         if not self.trials:
-            return Advice("begin", reasons=("First the readings as found, before anything is turned.",))
+            return NextTurn("begin", reasons=("First the readings as found, before anything is turned.",))
         last = self.trials[-1]
         if self.held:
-            return Advice("stop", reasons=self.held, findings=self.findings)
+            return NextTurn("stop", reasons=self.held, findings=self.findings)
         if self.findings:
-            return Advice("diagnose", reasons=tuple(each.why for each in self.findings), findings=self.findings)
+            return NextTurn("diagnose", reasons=tuple(each.why for each in self.findings), findings=self.findings)
         if self.puzzled:
             reason = (
                 "The readings are not what turning should have done, so read them again here before they are believed."
             )
-            return Advice("read again", (0.0,) * len(self.names), self.aim.choice(last.place), (reason,))
+            return NextTurn("read again", (0.0,) * len(self.names), self.aim.choice(last.place), (reason,))
         here = self.aim.choice(self.line.at)
         mean, covariance = self.line.predict(self.line.at)
         inside = self.within(mean, covariance, self.wanted)
         if last.hunts is False and self.wanted.holds(last.values) and inside >= SURE:
-            return Advice("done", (0.0,) * len(self.names), replace(here, success=inside), self._done(inside))
+            return NextTurn("done", (0.0,) * len(self.names), replace(here, success=inside), self._done(inside))
         if None in last.values or last.hunts is None:
             reason = "Read every load here, and see whether it swings."
-            return Advice("read again", (0.0,) * len(self.names), here, (reason,))
+            return NextTurn("read again", (0.0,) * len(self.names), here, (reason,))
         choice = self.aim.best()
         stuck = anomalies.of_search(self, choice)
         if stuck:
-            return Advice("diagnose", choice=choice, reasons=tuple(each.why for each in stuck), findings=stuck)
+            return NextTurn("diagnose", choice=choice, reasons=tuple(each.why for each in stuck), findings=stuck)
         step = tuple(to - at for to, at in zip(choice.place, self.line.at, strict=True))
-        return Advice("turn", step, choice, self._why(step, choice, here))
+        return NextTurn("turn", step, choice, self._why(step, choice, here))
 
     def within(self, mean: response.Vector, covariance: response.Matrix, goal: Goal) -> float:
         """Chance that the true values lie within limits, hunting apart."""
         calm = replace(self.edge, boundary=stability_limit.boundary(-1e6, 1.0, 1.0))
-        return Aim(goal, self.line, calm, self.adjusters, True).success(self.line.at, mean, covariance)
+        return SettingSearch(goal, self.line, calm, self.adjusters, True).success(self.line.at, mean, covariance)
 
     def _done(self, inside: float) -> tuple[str, ...]:
         room = f"Within the limits with a chance of {100 * inside:.0f} %, after the error of the meter, and steady."
@@ -339,7 +339,7 @@ class Coach:
         }
 
 
-def facts_of(coach: Coach, knowledge: Knowledge, features: Features, advice: Advice) -> tuple[tuple[str, str], ...]:
+def facts_of(coach: Coach, knowledge: Knowledge, features: Features, advice: NextTurn) -> tuple[tuple[str, str], ...]:
     """What the trials say of the set, as (check, answer) that a job takes: the readings as found, then the findings.
 
     Later readings are those of another setting, so only what turning itself has shown is taken from them.

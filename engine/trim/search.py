@@ -55,7 +55,7 @@ class Goal:
 
 
 @dataclass(frozen=True, slots=True)
-class Adjuster:
+class TurnLimits:
     """Turns: finest that can be told, longest in one trial, ends of the thread."""
 
     finest: float
@@ -103,13 +103,13 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Aim:
+class SettingSearch:
     """Everything that a search needs."""
 
     goal: Goal
     response: Response
     edge: Edge
-    adjusters: tuple[Adjuster, ...]
+    adjusters: tuple[TurnLimits, ...]
     steady: bool
     """Whether the set is steady where it stands now."""
     walked: bool = False

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.rehearsal.many_jobs import Pair, ends, ratio, rehearse, spread
+from hertzwright.engine.rehearsal.many_jobs import WorkedTwice, ends, ratio, rehearse, spread
 from hertzwright.engine.rehearsal.played_job import Played
 
 SEED = 20261125
@@ -41,7 +41,7 @@ def main(count: int = 200, deepen: int = 0) -> None:
     show("all", rows)
 
 
-def show(name: str, rows: Sequence[Pair]) -> None:
+def show(name: str, rows: Sequence[WorkedTwice]) -> None:
     if not rows:
         return
     mine, theirs = [pair.suggested for pair in rows], [pair.published for pair in rows if pair.published]

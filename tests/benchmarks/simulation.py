@@ -14,7 +14,7 @@ from hertzwright.engine import load_knowledge
 from hertzwright.engine.simulated.bench import Bench
 from hertzwright.engine.simulated.equilibrium import equilibrium, with_no_load
 from hertzwright.engine.simulated.faults import afflict, sound
-from hertzwright.engine.simulated.running import Stretch, run
+from hertzwright.engine.simulated.running import RunSegment, run
 
 SETS: tuple[tuple[str, tuple[tuple[str, float], ...], dict[str, str]], ...] = (
     ("sound", (), {}),
@@ -25,7 +25,7 @@ SETS: tuple[tuple[str, tuple[tuple[str, float], ...], dict[str, str]], ...] = (
     ("load that comes and goes", (("load_cycles", 0.7),), {}),
     ("three faults", (("linkage_binding", 0.5), ("fuel_starvation", 0.5), ("vacuum_leak", 0.5)), {}),
 )
-LOADS = (Stretch(60.0), Stretch(60.0, 0.5), Stretch(60.0, 1.0), Stretch(60.0))
+LOADS = (RunSegment(60.0), RunSegment(60.0, 0.5), RunSegment(60.0, 1.0), RunSegment(60.0))
 ROUNDS = 5
 
 
