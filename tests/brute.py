@@ -13,7 +13,7 @@ from hertzwright.engine.belief.evidence import Complaining, Finding
 from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 World = tuple[tuple[str, int], ...]
-"""(cause, last spell in which it is there) for each cause that is there at the start."""
+"""(cause, last epoch in which it is there) for each cause that is there at the start."""
 
 
 def worlds(network: Network, priors: Mapping[str, float], remedies: Sequence[str]) -> Iterator[tuple[World, float]]:
@@ -59,10 +59,10 @@ def quantile(distribution: Sequence[float], draw: float) -> int:
 def stands(network: Network, findings: Sequence[Finding], report: Complaining) -> tuple[str, ...]:
     """Checks that a complaint still speaks for: none once a check shows what it says (mode any)."""
     mode, says = network.says[report.complaint]
-    made = {(finding.check, finding.spell): finding.likelihood for finding in findings}
+    made = {(finding.check, finding.epoch): finding.likelihood for finding in findings}
     left = []
     for check, outcomes in says.items():
-        likelihood = made.get((check, report.spell))
+        likelihood = made.get((check, report.epoch))
         if likelihood is None:
             left.append(check)
         elif mode == "any" and any(likelihood[outcome] > 0.0 for outcome in outcomes):
@@ -76,10 +76,10 @@ def chance(
     """P(everything said and found | the world), summed over draws and leaks."""
     heard = [(report, stands(network, findings, report)) for report in reports]
     heard = [(report, checks) for report, checks in heard if checks]
-    looks = [(finding.check, finding.spell) for finding in findings]
+    looks = [(finding.check, finding.epoch) for finding in findings]
     for report, checks in heard:
-        looks += [(check, report.spell) for check in checks if (check, report.spell) not in looks]
-    weights = {(finding.check, finding.spell): finding.likelihood for finding in findings}
+        looks += [(check, report.epoch) for check in checks if (check, report.epoch) not in looks]
+    weights = {(finding.check, finding.epoch): finding.likelihood for finding in findings}
     # Groups that a complaint ties together must be summed over together, others fall apart.
     knots: list[set[str]] = [{network.group[check]} for check, _ in looks]
     knots += [{network.group[check] for check in checks} for _, checks in heard]
@@ -121,8 +121,8 @@ def _bundle(
             mass *= width
             places[key] = middle
         floors = []
-        for check, spell in looks:
-            there = [cause for cause, last in lasts.items() if last >= spell and cause in network.shows[check]]
+        for check, epoch in looks:
+            there = [cause for cause, last in lasts.items() if last >= epoch and cause in network.shows[check]]
             floors.append(
                 max(
                     (quantile(network.shows[check][cause], places[cause, network.group[check]]) for cause in there),
@@ -132,17 +132,17 @@ def _bundle(
         for leaks in product(*(range(len(network.leak[check])) for check, _ in looks)):
             weight = mass * _leaked(network, looks, leaks, again)
             seen = {}
-            for (check, spell), floor, leak in zip(looks, floors, leaks, strict=True):
-                outcome = seen[check, spell] = max(floor, leak)
-                if (check, spell) in weights:
-                    weight *= weights[check, spell][outcome]
+            for (check, epoch), floor, leak in zip(looks, floors, leaks, strict=True):
+                outcome = seen[check, epoch] = max(floor, leak)
+                if (check, epoch) in weights:
+                    weight *= weights[check, epoch][outcome]
                 if not weight:
                     break
             if not weight:
                 continue
             for report, checks in heard:
                 mode, says = network.says[report.complaint]
-                shown = [seen[check, report.spell] in says[check] for check in checks]
+                shown = [seen[check, report.epoch] in says[check] for check in checks]
                 weight *= report.if_so if (any(shown) if mode == "any" else all(shown)) else report.if_not
             total += weight
     return total

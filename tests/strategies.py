@@ -88,15 +88,15 @@ def priors_of(network: Network) -> st.SearchStrategy[dict[str, float]]:
 
 
 @st.composite
-def answers(draw: st.DrawFn, check: str, spell: int, size: int) -> Finding:
+def answers(draw: st.DrawFn, check: str, epoch: int, size: int) -> Finding:
     """A sure answer, one that fits several outcomes, or one that is not sure."""
     outcome = draw(st.integers(0, size - 1))
     kind = draw(st.sampled_from(("sure", "sure", "several", "unsure")))
     if kind == "sure":
-        return Finding(check, spell, tuple(float(place == outcome) for place in range(size)))
+        return Finding(check, epoch, tuple(float(place == outcome) for place in range(size)))
     if kind == "several":
-        return Finding(check, spell, tuple(float(place != outcome) for place in range(size)))
-    return Finding(check, spell, tuple(0.75 if place == outcome else 0.25 / (size - 1) for place in range(size)))
+        return Finding(check, epoch, tuple(float(place != outcome) for place in range(size)))
+    return Finding(check, epoch, tuple(0.75 if place == outcome else 0.25 / (size - 1) for place in range(size)))
 
 
 @st.composite
@@ -109,17 +109,17 @@ def stories(
     most_reports: int = 1,
     most_remedies: int = 2,
 ) -> Story:
-    """A network and a short job on it. One answer per check and spell, one proof run at most after each remedy."""
+    """A network and a short job on it. One answer per check and epoch, one proof run at most after each remedy."""
     network = draw(networks(most_parts=most_parts, most_checks=most_checks))
     priors = draw(priors_of(network))
     remedies = tuple(draw(st.lists(st.sampled_from(sorted(network.cures)), max_size=most_remedies)))
-    places = [(check, spell) for check in network.leak if check != PROOF_RUN for spell in range(len(remedies) + 1)]
+    places = [(check, epoch) for check in network.leak if check != PROOF_RUN for epoch in range(len(remedies) + 1)]
     made = draw(st.lists(st.sampled_from(places), max_size=most_findings, unique=True))
-    findings = [draw(answers(check, spell, len(network.leak[check]))) for check, spell in made]
-    for spell in range(1, len(remedies) + 1):
+    findings = [draw(answers(check, epoch, len(network.leak[check]))) for check, epoch in made]
+    for epoch in range(1, len(remedies) + 1):
         result = draw(st.sampled_from(("cured", "not cured", "unknown")))
         if result != "unknown":
-            findings.append(Finding(PROOF_RUN, spell, (1.0, 0.0) if result == "cured" else (0.0, 1.0)))
+            findings.append(Finding(PROOF_RUN, epoch, (1.0, 0.0) if result == "cured" else (0.0, 1.0)))
     heard = draw(
         st.lists(
             st.tuples(st.sampled_from(sorted(network.says)), st.integers(0, len(remedies))),
@@ -128,7 +128,7 @@ def stories(
         )
     )
     reports = tuple(
-        Complaining(name, spell, *draw(st.sampled_from(((0.9, 0.05), (0.1, 0.95), (0.7, 0.3)))))
-        for name, spell in heard
+        Complaining(name, epoch, *draw(st.sampled_from(((0.9, 0.05), (0.1, 0.95), (0.7, 0.3)))))
+        for name, epoch in heard
     )
     return Story(network, priors, tuple(findings), reports, remedies, draw(st.sampled_from((0.0, 0.75, 1.0))))

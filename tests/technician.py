@@ -1,4 +1,4 @@
-"""Technicians who answer at the desk: from a list, or knowing what is wrong with the set."""
+"""Technicians who answer at the session: from a list, or knowing what is wrong with the set."""
 
 from __future__ import annotations
 

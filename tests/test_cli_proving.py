@@ -51,35 +51,35 @@ def answers_of(job: Job, offered: str, seen: list[str]) -> Callable[[str], str]:
 def test_before_the_first_remedy_the_set_is_read_as_found(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
     seen: list[str] = []
-    desk, script = desk_of(job, answers_of(job, "y", seen), tmp_path)
-    desk.record("linkage_feel", "free")
-    steps.run(desk)
+    session, script = desk_of(job, answers_of(job, "y", seen), tmp_path)
+    session.record("linkage_feel", "free")
+    steps.run(session)
     out = script.out.getvalue()
     offer = next(text for text in seen if "Not read as found" in text)
     assert "frequency with no load, frequency at full load" in offer
     reading = out.index(job.checks["frequency_no_load"].ask)
     for caution in knowledge.catalogue.states["warm_no_load"].cautions:  # shown before the reading is asked for
         assert knowledge.catalogue.cautions[caution].title.lower() in out[:reading].lower()
-    assert [(made.check, made.spell, made.answer.text) for made in job.made if made.check in FOUND] == [
+    assert [(made.check, made.epoch, made.answer.text) for made in job.made if made.check in FOUND] == [
         (name, 0, text) for name, text in FOUND.items()
     ]
     assert out.count("Not read as found") == 1
-    desk.carry_out("set_no_load_speed")
-    desk.record("frequency_no_load", "61.6 Hz")
+    session.carry_out("set_no_load_speed")
+    session.record("frequency_no_load", "61.6 Hz")
     rows = {row.check: row for row in condition.rows(job)}
     assert rows["frequency_no_load"].found == "64.1 Hz (high)"
     assert rows["frequency_full_load"].found == "60.9 Hz (right)"
-    assert desk.journal is not None
-    desk.journal.close()
-    assert read(desk.journal.path).events == job.events
+    assert session.journal is not None
+    session.journal.close()
+    assert read(session.journal.path).events == job.events
 
 
 @pytest.mark.parametrize("skips", ["", "n", "s"])
 def test_enter_goes_on_without_the_set_as_found(skips: str, knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
-    desk, script = desk_of(job, answers_of(job, skips, []), tmp_path)
-    desk.record("linkage_feel", "free")
-    steps.run(desk)
+    session, script = desk_of(job, answers_of(job, skips, []), tmp_path)
+    session.record("linkage_feel", "free")
+    steps.run(session)
     out = script.out.getvalue()
     assert out.count("Not read as found") == 1
     assert "Set the no-load speed" in out[out.index("Not read as found") :]
@@ -113,9 +113,9 @@ def test_a_reading_that_is_bad_beside_the_proof_is_named_before_it_is_closed_as_
         job = Job(knowledge, {"booster": "none"})
         folder = tmp_path / f"last {last}"
         folder.mkdir()
-        desk, script = desk_of(job, by_list([last]), folder)
-        desk.record("floats_high_no_load", "present")
-        desk.carry_out("set_no_load_speed")
+        session, script = desk_of(job, by_list([last]), folder)
+        session.record("floats_high_no_load", "present")
+        session.carry_out("set_no_load_speed")
         for name, answer in (
             ("frequency_no_load", "61.6 Hz"),
             ("frequency_full_load", "59.5 Hz"),
@@ -123,9 +123,9 @@ def test_a_reading_that_is_bad_beside_the_proof_is_named_before_it_is_closed_as_
             ("floats_high_no_load", "absent"),
             ("wide_open_stop_gap", "1 in"),
         ):
-            desk.record(name, answer)
+            session.record(name, answer)
         assert [made.check for made in condition.beside(job)] == ["wide_open_stop_gap"]
-        assert closing.close(desk) is bool(ending)
+        assert closing.close(session) is bool(ending)
         out = script.out.getvalue()
         told = "Gap at the wide-open stop: 1 in (wide), not as it should be"
         assert out.index(told) < out.index("Close it as fixed all the same?")
@@ -134,17 +134,17 @@ def test_a_reading_that_is_bad_beside_the_proof_is_named_before_it_is_closed_as_
 
 def test_what_was_bad_before_the_last_remedy_does_not_hold_up_the_closing(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
-    desk, script = desk_of(job, by_list([""]), tmp_path)
-    desk.record("wide_open_stop_gap", "1 in")
-    desk.carry_out("set_rod_length")
+    session, script = desk_of(job, by_list([""]), tmp_path)
+    session.record("wide_open_stop_gap", "1 in")
+    session.carry_out("set_rod_length")
     for name, answer in (
         ("frequency_no_load", "61.6 Hz"),
         ("frequency_full_load", "59.5 Hz"),
         ("swing_no_load", "steady"),
     ):
-        desk.record(name, answer)
+        session.record(name, answer)
     assert condition.beside(job) == ()
-    assert closing.close(desk)
+    assert closing.close(session)
     assert "all the same" not in script.out.getvalue()
 
 

@@ -31,9 +31,9 @@ def told(job: Job) -> list[tuple[str, str]]:
 def test_the_rod_is_asked_about_before_the_first_running_check(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
     answers = ["o linkage_feel", "free", "o frequency_no_load", "2", "o frequency_no_load", "y", "61.5 Hz", "x"]
-    desk, script = desk_of(job, by_list(answers), tmp_path)
-    desk.record("hunts_no_load", "present")
-    steps.run(desk)
+    session, script = desk_of(job, by_list(answers), tmp_path)
+    session.record("hunts_no_load", "present")
+    steps.run(session)
     out = " ".join(script.out.getvalue().split())
     assert out.count(ROD) == 3
     assert told(job) == [
@@ -49,19 +49,19 @@ def test_off_already_when_i_came_takes_no_minutes_and_is_in_the_report(
     knowledge: Knowledge, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     job = Job(knowledge, {"booster": "none"})
-    desk, script = desk_of(job, by_list(["o linkage_feel", "t", "free", "x"]), tmp_path)
-    desk.record("hunts_no_load", "present")
+    session, script = desk_of(job, by_list(["o linkage_feel", "t", "free", "x"]), tmp_path)
+    session.record("hunts_no_load", "present")
     before = job.minutes
-    steps.run(desk)
+    steps.run(session)
     assert told(job)[1:] == [("taken_off", "rod"), ("check", "linkage_feel")]
     assert [(each.fitting, each.as_found) for each in job.off] == [("rod", True)]
     plain = Job(knowledge, {"booster": "none"})
     plain.record("linkage_feel", "free")
     assert job.minutes - before == plain.minutes
     assert "Was it off already when you came?" in " ".join(script.out.getvalue().split())
-    assert desk.journal is not None
-    ident = desk.journal.ident
-    desk.journal.close()
+    assert session.journal is not None
+    ident = session.journal.ident
+    session.journal.close()
     assert main(["report", ident, "--folder", str(tmp_path), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     title = knowledge.catalogue.fittings["rod"].title
@@ -74,11 +74,11 @@ def test_commands_without_a_prompt_say_which_option_to_give(
     knowledge: Knowledge, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder = ["--folder", str(tmp_path)]
-    desk, _ = desk_of(Job(knowledge), by_list([]), tmp_path)
-    desk.record("hunts_no_load", "present")
-    assert desk.journal is not None
-    ident, path = desk.journal.ident, desk.journal.path
-    desk.journal.close()
+    session, _ = desk_of(Job(knowledge), by_list([]), tmp_path)
+    session.record("hunts_no_load", "present")
+    assert session.journal is not None
+    ident, path = session.journal.ident, session.journal.path
+    session.journal.close()
 
     def resume(*options: str) -> tuple[int, str]:
         status = main(["resume", ident, *options, *folder])
@@ -110,10 +110,10 @@ def test_commands_without_a_prompt_say_which_option_to_give(
 @pytest.mark.parametrize(("answer", "left"), [("1", []), ("2", ["rod"])])
 def test_closing_asks_what_is_still_off(answer: str, left: list[str], knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge)
-    desk, script = desk_of(job, by_list([answer]), tmp_path)
-    desk.record("hunts_no_load", "present")
-    desk.record("linkage_feel", "free")
-    assert closing.close(desk, refer=True)
+    session, script = desk_of(job, by_list([answer]), tmp_path)
+    session.record("hunts_no_load", "present")
+    session.record("linkage_feel", "free")
+    assert closing.close(session, refer=True)
     assert ROD in " ".join(script.out.getvalue().split())
     assert [each.fitting for each in job.off] == left
 
@@ -184,18 +184,18 @@ def test_the_plan_of_a_load_test(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_a_report(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    desk, _ = desk_of(Job(KNOWLEDGE), by_list([]), tmp_path)
-    desk.record("hunts_no_load", "present")
-    desk.record("linkage_feel", "binds")
-    desk.carry_out("free_linkage")
-    assert desk.journal is not None
-    desk.journal.close()
-    found = printed(capsys, "report", desk.journal.ident, "--folder", str(tmp_path))
+    session, _ = desk_of(Job(KNOWLEDGE), by_list([]), tmp_path)
+    session.record("hunts_no_load", "present")
+    session.record("linkage_feel", "binds")
+    session.carry_out("free_linkage")
+    assert session.journal is not None
+    session.journal.close()
+    found = printed(capsys, "report", session.journal.ident, "--folder", str(tmp_path))
     advised = [
         (step["kind"], step["id"])
         for step in found["recommended"]  # type: ignore[attr-defined, index, union-attr]
     ]
-    off = tuple(each.fitting for each in desk.job.off)
+    off = tuple(each.fitting for each in session.job.off)
     wanted = {*cautions([("complaint", "hunts_no_load"), ("check", "linkage_feel"), ("remedy", "free_linkage")]),
               *cautions(advised, off)}  # fmt: skip
     assert {danger["id"] for danger in found["cautions"]} == wanted  # type: ignore[attr-defined, index, union-attr]

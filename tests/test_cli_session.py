@@ -40,18 +40,18 @@ def test_a_whole_job_is_closed_with_its_causes_gone(name: str, knowledge: Knowle
     features, complaints, truth = JOBS[name]
     job = Job(knowledge, features)
     knows = Knows(job, truth)
-    desk, script = desk_of(job, knows, tmp_path)
+    session, script = desk_of(job, knows, tmp_path)
     for complaint in complaints:
-        desk.record(complaint, "present")
-    assert steps.run(desk) == 0
+        session.record(complaint, "present")
+    assert steps.run(session) == 0
     assert closed(job) == "fixed and proven.", script.out.getvalue()[-3000:]
     # A set may end within the tolerance with a fault left that does not show; one at least is found and cured.
     assert knows.now() < knows.truth
     assert not condition.missing(job)
     assert not condition.outside(job)
-    assert desk.journal is not None
-    desk.journal.close()
-    assert read(desk.journal.path).events == job.events
+    assert session.journal is not None
+    session.journal.close()
+    assert read(session.journal.path).events == job.events
 
 
 def test_fixed_is_refused_outside_the_tolerance_and_without_readings(knowledge: Knowledge, tmp_path: Path) -> None:
@@ -70,9 +70,9 @@ def test_fixed_is_refused_outside_the_tolerance_and_without_readings(knowledge: 
         seen.append(text)
         return "f" if len(seen) == 1 else next(given for sign, given in answers.items() if sign in text)
 
-    desk, script = desk_of(job, answer, tmp_path)
-    desk.record("hunts_no_load", "present")
-    assert steps.run(desk) == 0
+    session, script = desk_of(job, answer, tmp_path)
+    session.record("hunts_no_load", "present")
+    assert steps.run(session) == 0
     out = script.out.getvalue()
     proof = out[out.index("To prove it") :]
     assert "1 of 3: Frequency with no load" in proof
@@ -85,36 +85,36 @@ def test_fixed_is_refused_outside_the_tolerance_and_without_readings(knowledge: 
 
 def test_the_end_shows_as_found_beside_as_left(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
-    desk, script = desk_of(job, Knows(job, []), tmp_path)
-    desk.record("floats_high_no_load", "present")
-    desk.record("frequency_no_load", "64.1 Hz")
-    desk.record("frequency_full_load", "60.9 Hz")
-    desk.carry_out("set_no_load_speed")
+    session, script = desk_of(job, Knows(job, []), tmp_path)
+    session.record("floats_high_no_load", "present")
+    session.record("frequency_no_load", "64.1 Hz")
+    session.record("frequency_full_load", "60.9 Hz")
+    session.carry_out("set_no_load_speed")
     for name, answer in (
         ("frequency_no_load", "61.6 Hz"),
         ("frequency_full_load", "59.5 Hz"),
         ("swing_no_load", "steady"),
     ):
-        desk.record(name, answer)
-    desk.record("floats_high_no_load", "absent")
+        session.record(name, answer)
+    session.record("floats_high_no_load", "absent")
     row = condition.rows(job)[0]
     assert (row.found, row.left, row.limits, row.fine) == ("64.1 Hz (high)", "61.6 Hz (right)", "60.5 to 62.5 Hz", True)
     spread = next(row for row in condition.rows(job) if row.check == "frequency_spread")
     assert (spread.found, spread.left) == ("3.2 Hz (wide)", "2.1 Hz (within)")
     assert condition.fixed(job)
     assert condition.open_points(job) == ()
-    desk.record("wide_open_stop_gap", "1 in")
+    session.record("wide_open_stop_gap", "1 in")
     assert condition.open_points(job)[0] == "Gap at the wide-open stop: 1 in (wide), not as it should be."
-    desk.back()
-    assert steps.run(desk) == 0
+    session.back()
+    assert steps.run(session) == 0
     assert "Verdict: within the tolerance, trouble gone" in script.out.getvalue()
 
 
 def test_an_overspeed_holds_everything_until_the_throttle_closes(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
-    desk, script = desk_of(job, by_list(["2", "1", "2"]), tmp_path)
-    desk.record("overspeeds", "present")
-    steps.run(desk)
+    session, script = desk_of(job, by_list(["2", "1", "2"]), tmp_path)
+    session.record("overspeeds", "present")
+    steps.run(session)
     out = script.out.getvalue()
     assert out.index("STOP: the set must not run") < out.index("Next: ")
     assert "Shut it down now" in out
@@ -142,9 +142,9 @@ def test_readings_keys_doubt_and_commands(knowledge: Knowledge, tmp_path: Path) 
         "n the rod looks bent",
         "l", "w", "m", "14", "z", "u", "s", "x",
     ]  # fmt: skip
-    desk, script = desk_of(job, by_list(answers), tmp_path)
-    desk.record("floats_high_no_load", "present")
-    steps.run(desk)
+    session, script = desk_of(job, by_list(answers), tmp_path)
+    session.record("floats_high_no_load", "present")
+    steps.run(session)
     out = script.out.getvalue()
     assert "Kept: Gap at the wide-open stop, 0.03125 in (right)." in out
     assert "Not taken:" in out
@@ -152,7 +152,7 @@ def test_readings_keys_doubt_and_commands(knowledge: Knowledge, tmp_path: Path) 
     assert "Kept: Frequency at full load, 58.2 Hz (low)." in out
     assert "Taken back: Frequency at full load: 58.2 Hz." in out
     assert any(event.answer == "unknown" for event in job.standing)
-    assert desk.passed
+    assert session.passed
     assert "the rod looks bent" in out
     assert "hertzwright resume" in out
     assert [event.id for event in job.standing if event.kind == "check"][:2] == [
@@ -163,9 +163,9 @@ def test_readings_keys_doubt_and_commands(knowledge: Knowledge, tmp_path: Path) 
 
 def test_a_reading_that_leaves_the_kind_open_asks_for_it(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge)
-    desk, script = desk_of(job, by_list(["swing with no load = 2", "1", "1", "x"]), tmp_path)
-    desk.record("hunts_no_load", "present")
-    steps.run(desk)
+    session, script = desk_of(job, by_list(["swing with no load = 2", "1", "1", "x"]), tmp_path)
+    session.record("hunts_no_load", "present")
+    steps.run(session)
     assert "Which of these is it?" in script.out.getvalue()
     made = condition.present(job, "swing_no_load")
     assert made is not None
@@ -177,9 +177,9 @@ def test_a_contradiction_names_the_findings_and_takes_one_back(
     knowledge: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     job = Job(knowledge, {"booster": "none"})
-    desk, script = desk_of(job, by_list(["1", "x"]), tmp_path)
+    session, script = desk_of(job, by_list(["1", "x"]), tmp_path)
     for name, answer in (("hunts_no_load", "present"), ("linkage_feel", "binds"), ("frequency_no_load", "64 Hz")):
-        desk.record(name, answer)
+        session.record(name, answer)
     real = Diagnosis._solved
 
     def refuses(self: Diagnosis) -> object:
@@ -188,15 +188,15 @@ def test_a_contradiction_names_the_findings_and_takes_one_back(
         return real(self)
 
     monkeypatch.setattr(Diagnosis, "_solved", refuses)
-    steps.run(desk)
+    steps.run(session)
     out = script.out.getvalue()
     assert "These findings cannot all be right" in out
     assert "1  Feel of the linkage: binds" in out
     assert "2  Frequency with no load: 64 Hz" in out
     assert [event.id for event in job.standing if event.kind == "check"] == ["frequency_no_load"]
-    assert desk.journal is not None
-    desk.journal.close()
-    assert read(desk.journal.path).events == job.events
+    assert session.journal is not None
+    session.journal.close()
+    assert read(session.journal.path).events == job.events
 
 
 @pytest.mark.parametrize("width", [40, 100])
@@ -210,15 +210,15 @@ def test_no_key_or_word_breaks_a_job_and_no_line_is_too_long(
     words = ["unknown", "o choke", "r rod", "p sags", "n x", "full load = 58", "=", "a = b", "[2J", "‮", "gone"]
     job = Job(knowledge, {"booster": chance.choice(["none", "vacuum"])})
     left = [chance.choice(chance.choice((keys, words))) for _ in range(60)]
-    desk, script = desk_of(job, by_list(left), tmp_path, plain, width)
-    steps.run(desk)
+    session, script = desk_of(job, by_list(left), tmp_path, plain, width)
+    steps.run(session)
     printed = [line for line in script.out.getvalue().splitlines() if not line.startswith(("> ", "note> ", "remedy> "))]
     assert max(len(line) for line in printed) <= width
     if plain:
         assert script.out.getvalue().count("\x1b[2J") == script.out.getvalue().count("> \x1b[2J")
-    assert desk.journal is not None
-    desk.journal.close()
-    assert read(desk.journal.path).events == job.events
+    assert session.journal is not None
+    session.journal.close()
+    assert read(session.journal.path).events == job.events
     assert Job.replay(knowledge, job.events).line() == job.line()
 
 
@@ -246,9 +246,9 @@ def test_a_few_words_find_the_complaint(typed: str, first: str, knowledge: Knowl
 def test_a_digit_that_may_be_both_is_asked_about(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
     answers = ["o wide_open_stop_gap", "1", "1", "o wide_open_stop_gap", "1", "2", "o frequency_no_load", "3", "x"]
-    desk, script = desk_of(job, by_list(answers), tmp_path)
-    desk.record("floats_high_no_load", "present")
-    steps.run(desk)
+    session, script = desk_of(job, by_list(answers), tmp_path)
+    session.record("floats_high_no_load", "present")
+    steps.run(session)
     out = script.out.getvalue()
     assert "Kept: Gap at the wide-open stop, right." in out
     assert "Kept: Gap at the wide-open stop, 1 in (wide)." in out
@@ -258,13 +258,13 @@ def test_a_digit_that_may_be_both_is_asked_about(knowledge: Knowledge, tmp_path:
 
 def test_a_proof_run_broken_off_is_gone_on_with(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
-    desk, script = desk_of(job, by_list(["1"]), tmp_path)
-    desk.record("floats_high_no_load", "present")
-    desk.record("frequency_no_load", "64.1 Hz")
-    desk.carry_out("set_no_load_speed")
+    session, script = desk_of(job, by_list(["1"]), tmp_path)
+    session.record("floats_high_no_load", "present")
+    session.record("frequency_no_load", "64.1 Hz")
+    session.carry_out("set_no_load_speed")
     again = Job.replay(knowledge, job.events)
     assert remedy_prompt.unfinished(again) == ["set_no_load_speed"]
-    steps.run(desk)
+    steps.run(session)
     assert "Proof run" in script.out.getvalue()
-    desk.record("floats_high_no_load", "absent")
+    session.record("floats_high_no_load", "absent")
     assert remedy_prompt.unfinished(job) == []

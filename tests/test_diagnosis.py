@@ -137,7 +137,7 @@ def test_a_check_made_after_a_remedy_is_about_the_set_as_it_is_now() -> None:
     job.carry_out("free_linkage", "unknown")
     job.record("linkage_feel", "free")
     assert job.posterior()["linkage_binding"] < 0.05
-    assert [made.spell for made in job.made] == [0, 1]
+    assert [made.epoch for made in job.made] == [0, 1]
 
 
 def test_minutes_count_moves_hands_and_proof_runs() -> None:
@@ -154,7 +154,7 @@ def test_minutes_count_moves_hands_and_proof_runs() -> None:
     expected += KNOWLEDGE.remedies["set_rod_length"].minutes + costs.moves["stopped", costs.proof_state] + costs.proof
     assert job.minutes == pytest.approx(expected)
     assert job.here == costs.proof_state
-    assert job.spell == 1
+    assert job.epoch == 1
 
 
 def test_the_first_suggestion_is_followed_by_others_in_rising_minutes() -> None:

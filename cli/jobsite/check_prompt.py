@@ -72,125 +72,125 @@ def outcome_of(check: Check, text: str) -> str | None:
     return None
 
 
-def ask(desk: Session, check: Check, hint: bool = True) -> PromptReply:
+def ask(session: Session, check: Check, hint: bool = True) -> PromptReply:
     """Ask one check until it is answered or a command is given that leads elsewhere. Raises Stop."""
-    screen = desk.screen
+    screen = session.screen
     screen.line()
     screen.line(check.ask, "bold")
-    options(desk, check)
-    if answer_words := putting_back.takes_off(desk, check):
+    options(session, check)
+    if answer_words := putting_back.takes_off(session, check):
         screen.note(answer_words)
     if hint:
-        keys(desk, check)
+        keys(session, check)
     names = [outcome.id.replace("_", " ") for outcome in check.outcomes]
     while True:
-        text = " ".join(desk.asker.ask("> ", [*names, *(words[0] for _, words, _ in COMMANDS.values())]).split())
+        text = " ".join(session.asker.ask("> ", [*names, *(words[0] for _, words, _ in COMMANDS.values())]).split())
         if not text:
-            view.how(desk, check)
-            options(desk, check)
+            view.how(session, check)
+            options(session, check)
             continue
         outcome = outcome_of(check, text)
         if outcome is None and (given := command_of(text)) is not None:
-            if stays(desk, given, check):
+            if stays(session, given, check):
                 continue
             return given
         if outcome is None and "=" in text:
             return PromptReply("other", text)
-        if take(desk, check, outcome or which(desk, check, text)):
+        if take(session, check, outcome or which(session, check, text)):
             return PromptReply("")
 
 
-def options(desk: Session, check: Check) -> None:
+def options(session: Session, check: Check) -> None:
     """The answers by key, and the form of a reading."""
     rows = []
     for number, outcome in enumerate(check.outcomes, 1):
         rows.append((str(number), f"{outcome.id.replace('_', ' ')}: {outcome.brief}" if outcome.brief else outcome.id))
-    desk.screen.options(rows)
+    session.screen.options(rows)
     if check.reading is not None:
         each = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}.get(check.reading.per, "")
-        desk.screen.line(f"or type the reading in {check.reading.unit}{each}", indent="    ")
+        session.screen.line(f"or type the reading in {check.reading.unit}{each}", indent="    ")
 
 
-def keys(desk: Session, check: Check) -> None:
+def keys(session: Session, check: Check) -> None:
     """One line of the commands that are used most; in full the first time."""
-    desk.screen.note("Enter how | w why | s skip | u unknown | z back | m more")
-    if not desk.hinted:
-        desk.screen.note("Not sure? Put a question mark after the answer: 1?")
-        desk.hinted = True
+    session.screen.note("Enter how | w why | s skip | u unknown | z back | m more")
+    if not session.hinted:
+        session.screen.note("Not sure? Put a question mark after the answer: 1?")
+        session.hinted = True
 
 
-def stays(desk: Session, given: PromptReply, check: Check | None = None, remedy: Remedy | None = None) -> bool:
+def stays(session: Session, given: PromptReply, check: Check | None = None, remedy: Remedy | None = None) -> bool:
     """Do a command that leads nowhere else. Returns whether it was one. Raises Stop."""
     if given.command == "stop":
         raise Stop
     if given.command == "how" and check is not None:
-        view.how(desk, check)
-        options(desk, check)
+        view.how(session, check)
+        options(session, check)
         return True
     if given.command == "off":
-        putting_back.as_found(desk, given.rest, check or remedy)
+        putting_back.as_found(session, given.rest, check or remedy)
         return True
     if given.command == "note":
-        text = given.rest or desk.asker.ask("note> ")
+        text = given.rest or session.asker.ask("note> ")
         if text:
-            desk.note(text)
-            desk.screen.note("Noted.")
+            session.note(text)
+            session.screen.note("Noted.")
         return True
     if given.command == "list":
-        view.everything(desk)
+        view.everything(session)
         return True
     return False
 
 
-def menu(desk: Session) -> PromptReply:
+def menu(session: Session) -> PromptReply:
     """All commands, numbered."""
     names = [name for name in COMMANDS if name != "more"]
     rows = [f"{COMMANDS[name][0]} {COMMANDS[name][1][0]}: {COMMANDS[name][2]}" for name in names]
     return PromptReply(
-        [*names, "none"][choose(desk.asker, desk.screen, "", [*rows, "go back to the question"], len(names))]
+        [*names, "none"][choose(session.asker, session.screen, "", [*rows, "go back to the question"], len(names))]
     )
 
 
-def which(desk: Session, check: Check, text: str) -> str:
+def which(session: Session, check: Check, text: str) -> str:
     """What a bare digit means where there is a reading: an answer's number, or the reading; asked if it can be both."""
     digit = text.rstrip("?").strip()
     if check.reading is None or not digit.isdecimal() or not 1 <= int(digit[:9]) <= len(check.outcomes):
         return text
     outcome = check.outcomes[int(digit[:9]) - 1]
     doubt = "?" if text.endswith("?") else ""
-    if takes(desk, check, digit):
+    if takes(session, check, digit):
         name = outcome.id.replace("_", " ")
         asked = f"Is {digit} the answer or the reading?"
         rows = (f"the answer {digit}, {name}", f"a reading of {digit} {check.reading.unit}")
-        if choose(desk.asker, desk.screen, asked, rows) == 1:
+        if choose(session.asker, session.screen, asked, rows) == 1:
             return text
     return outcome.id + doubt
 
 
-def takes(desk: Session, check: Check, text: str) -> bool:
+def takes(session: Session, check: Check, text: str) -> bool:
     """Whether a text can be an answer to a check."""
     try:
-        read_answer(check, outcome_of(check, text) or text, desk.job.features)
+        read_answer(check, outcome_of(check, text) or text, session.job.features)
     except AnswerError:
         return False
     return True
 
 
-def take(desk: Session, check: Check, text: str) -> bool:
+def take(session: Session, check: Check, text: str) -> bool:
     """Record an answer and say how it was understood. False where it cannot be used."""
-    screen = desk.screen
+    screen = session.screen
     try:
-        answer = desk.record(check.id, text)
-        if len(answer.outcomes) > 1 and answer.values and not desk.job.held:
+        answer = session.record(check.id, text)
+        if len(answer.outcomes) > 1 and answer.values and not session.job.held:
             kinds = [outcome for outcome in check.outcomes if outcome.id in answer.outcomes]
             rows = [f"{kind.id.replace('_', ' ')}: {kind.brief}" for kind in kinds]
-            at = choose(desk.asker, screen, "Which of these is it?", [*rows, "cannot tell"], len(kinds))
+            at = choose(session.asker, screen, "Which of these is it?", [*rows, "cannot tell"], len(kinds))
             if at < len(kinds):
                 doubt = "" if answer.sure else "?"
-                desk.record(check.id, f"{text.rstrip('?').strip()} {kinds[at].id}{doubt}")
+                session.record(check.id, f"{text.rstrip('?').strip()} {kinds[at].id}{doubt}")
     except (AnswerError, JobError) as error:
         screen.problem(str(error))
         return False
-    made = next(made for made in desk.job.made if (made.check, made.spell) == (check.id, desk.job.spell))
+    made = next(made for made in session.job.made if (made.check, made.epoch) == (check.id, session.job.epoch))
     screen.line(f"Kept: {check.title}, {answer_words(made)}.", "green")
     return True

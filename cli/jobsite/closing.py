@@ -15,68 +15,68 @@ from . import proof_run, putting_back, safety, view
 from .session import Session
 
 
-def close(desk: Session, refer: bool = False) -> bool:
+def close(session: Session, refer: bool = False) -> bool:
     """Prove and close, or close as open. Returns whether the job is closed."""
-    job, screen = desk.job, desk.screen
+    job, screen = session.job, session.screen
     if refer:
-        putting_back.at_the_end(desk)
-        return _finish(desk, "handed_over")
-    if safety.make_safe(desk) and proof_run.ask_missing(desk):
-        proof_run.ask_gone(desk)
-        putting_back.at_the_end(desk)
+        putting_back.at_the_end(session)
+        return _finish(session, "handed_over")
+    if safety.make_safe(session) and proof_run.ask_missing(session):
+        proof_run.ask_gone(session)
+        putting_back.at_the_end(session)
     if fixed(job):
-        report(desk)
-        bad = proof_run.say_beside(desk)
+        report(session)
+        bad = proof_run.say_beside(session)
         asked = (
             "The proof is within the tolerance, and yet this is not right. Close it as fixed all the same?"
             if bad
             else ""
         )
-        at = choose(desk.asker, screen, asked, ("close it: fixed and proven", "go on"), int(bad))
-        desk.passed.add("done")
-        return at == 0 and _finish(desk, "fixed", shown=True)
+        at = choose(session.asker, screen, asked, ("close it: fixed and proven", "go on"), int(bad))
+        session.passed.add("done")
+        return at == 0 and _finish(session, "fixed", shown=True)
     screen.heading("Not proven")
     for hold in job.held:
         screen.attention(str(hold))
     for name in missing(job):
         screen.attention(f"{job.checks[name].title}: not read on the set as it is now")
-    proof_run.say_outside(desk)
-    if said := view.said(desk):
+    proof_run.say_outside(session)
+    if said := view.said(session):
         screen.attention(f"still there, or not known to be gone: {said}")
     at = choose(
-        desk.asker, screen, "So it cannot be called fixed.", ("go on with the next step", "close it as open"), 0
+        session.asker, screen, "So it cannot be called fixed.", ("go on with the next step", "close it as open"), 0
     )
     if at == 1:
-        putting_back.at_the_end(desk)
-        return _finish(desk, "open")
+        putting_back.at_the_end(session)
+        return _finish(session, "open")
     if "present" in complaints(job).values() and not missing(job) and not job.held:
-        desk.prove("failed")
+        session.prove("failed")
     # Proposing it again at once would be a loop; the next best step comes first.
-    desk.passed.add("done")
+    session.passed.add("done")
     return False
 
 
-def _finish(desk: Session, how: str, shown: bool = False) -> bool:
+def _finish(session: Session, how: str, shown: bool = False) -> bool:
     try:
-        desk.close(how)
+        session.close(how)
     except JobError as error:
-        desk.screen.problem(str(error))
+        session.screen.problem(str(error))
         return False
     if not shown:
-        report(desk)
-    desk.screen.heading(f"Closed: {CLOSINGS[how]}.")
-    if desk.journal is not None:
-        desk.screen.fact("Record", str(desk.journal.path))
+        report(session)
+    session.screen.heading(f"Closed: {CLOSINGS[how]}.")
+    if session.journal is not None:
+        session.screen.fact("Record", str(session.journal.path))
     return True
 
 
-def report(desk: Session) -> None:
+def report(session: Session) -> None:
     """As found beside as left, the verdict, and what is left open."""
-    job, screen = desk.job, desk.screen
+    job, screen = session.job, session.screen
     held.say(screen, job)
     screen.heading("As found and as left")
-    table(screen, desk)
-    tolerance = desk.knowledge.catalogue.tolerances[job.tolerance]
+    table(screen, session)
+    tolerance = session.knowledge.catalogue.tolerances[job.tolerance]
     verdict = "within the tolerance, trouble gone" if fixed(job) else "not proven"
     screen.fact("Verdict", f"{verdict}; tolerance: {tolerance.title}")
     points = open_points(job)
@@ -88,10 +88,10 @@ def report(desk: Session) -> None:
     screen.fact("Time", f"{job.minutes:.0f} min by the figures of the knowledge base")
 
 
-def table(screen: Screen, desk: Session) -> None:
+def table(screen: Screen, session: Session) -> None:
     """The readings side by side."""
     words = {True: "ok", False: "outside", None: ""}
     screen.table(
         ("Check", "As found", "As left", "Limits", "Verdict"),
-        [(row.title, row.found or "-", row.left or "-", row.limits, words[row.fine]) for row in rows(desk.job)],
+        [(row.title, row.found or "-", row.left or "-", row.limits, words[row.fine]) for row in rows(session.job)],
     )

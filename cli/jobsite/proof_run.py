@@ -20,39 +20,39 @@ _TAKE = ("y", "yes", "1", "take")
 _LEAVE = ("", "n", "no", "2", "s", "skip")
 
 
-def in_order(desk: Session, names: Sequence[str]) -> list[str]:
+def in_order(session: Session, names: Sequence[str]) -> list[str]:
     """Those of the checks that this set has and that are read, those that need the same set-up together."""
-    checks, states = desk.job.checks, list(desk.knowledge.catalogue.states)
+    checks, states = session.job.checks, list(session.knowledge.catalogue.states)
     there = [name for name in dict.fromkeys(names) if name in checks and checks[name].derived_from is None]
     return sorted(there, key=lambda name: (states.index(checks[name].state), there.index(name)))
 
 
-def take(desk: Session, heading: str, names: Sequence[str]) -> bool:
+def take(session: Session, heading: str, names: Sequence[str]) -> bool:
     """Ask readings one after the other. False where the set must not run: after an overspeed, or with something off."""
-    screen, job = desk.screen, desk.job
+    screen, job = session.screen, session.job
     screen.heading(heading)
     screen.line(f"Readings: {_titles(job, names)}. Each may be skipped with s.")
     for place, name in enumerate(names, 1):
         check = job.checks[name]
         if present(job, name) is not None:
             continue
-        if change := view.move(desk, check.state):
+        if change := view.move(session, check.state):
             screen.fact("Set-up", change)
         screen.line()
         screen.line(f"{place} of {len(names)}: {check.title}")
-        cautions = putting_back.precautions(desk, "check", name)
-        if putting_back.ready(desk, "check", name):
+        cautions = putting_back.precautions(session, "check", name)
+        if putting_back.ready(session, "check", name):
             return False
-        if not safety.of_step(desk, check.id, check.state, cautions, check.dangerous):
+        if not safety.of_step(session, check.id, check.state, cautions, check.dangerous):
             continue
-        given = check_prompt.ask(desk, check, hint=False)
+        given = check_prompt.ask(session, check, hint=False)
         if given.command == "unknown":
-            desk.record(name, "unknown")
+            session.record(name, "unknown")
         elif given.command in ("finish", "back"):
             break
         elif given.command not in ("", "skip"):
             screen.note("First these readings; that key works again after them. Skipped.")
-        if not safety.make_safe(desk):
+        if not safety.make_safe(session):
             return False
     return True
 
@@ -65,49 +65,49 @@ def _named(title: str) -> str:
     return title[0].lower() + title[1:]
 
 
-def prove(desk: Session, chain: Sequence[str]) -> None:
+def prove(session: Session, chain: Sequence[str]) -> None:
     """The proof run of remedies: its readings, then whether the trouble is gone. Everything may be skipped."""
-    job = desk.job
-    if not chain or not safety.make_safe(desk):
+    job = session.job
+    if not chain or not safety.make_safe(session):
         return
-    proofs = [check for name in chain for check in desk.knowledge.remedies[name].proof]
-    if not take(desk, "Proof run", in_order(desk, [*proofs, *needed(job)])):
+    proofs = [check for name in chain for check in session.knowledge.remedies[name].proof]
+    if not take(session, "Proof run", in_order(session, [*proofs, *needed(job)])):
         return
-    ask_gone(desk)
-    say_outside(desk)
+    ask_gone(session)
+    say_outside(session)
 
 
-def ask_missing(desk: Session) -> bool:
+def ask_missing(session: Session) -> bool:
     """Ask the readings without which nothing is called fixed. False where the set must not run."""
-    wanted = missing(desk.job)
-    return not wanted or take(desk, "To prove it", in_order(desk, wanted))
+    wanted = missing(session.job)
+    return not wanted or take(session, "To prove it", in_order(session, wanted))
 
 
-def say_outside(desk: Session) -> None:
+def say_outside(session: Session) -> None:
     """The readings of the proof that are not within the tolerance."""
-    for made in outside(desk.job):
-        desk.screen.attention(f"{desk.job.checks[made.check].title}: {answer_words(made)}, outside the tolerance")
+    for made in outside(session.job):
+        session.screen.attention(f"{session.job.checks[made.check].title}: {answer_words(made)}, outside the tolerance")
 
 
-def say_beside(desk: Session) -> bool:
+def say_beside(session: Session) -> bool:
     """Other answers on the set as it is now that are not as they should be. Returns whether there are any."""
-    bad = beside(desk.job)
+    bad = beside(session.job)
     for made in bad:
-        desk.screen.attention(f"{desk.job.checks[made.check].title}: {answer_words(made)}, not as it should be")
+        session.screen.attention(f"{session.job.checks[made.check].title}: {answer_words(made)}, not as it should be")
     return bool(bad)
 
 
-def ask_gone(desk: Session) -> None:
+def ask_gone(session: Session) -> None:
     """Whether each complaint is gone, on the set as it is now."""
-    knowledge, screen = desk.knowledge, desk.screen
-    for name, answer in complaints(desk.job).items():
+    knowledge, screen = session.knowledge, session.screen
+    for name, answer in complaints(session.job).items():
         if answer != "present" and answer != "unsure":
             continue
         title = knowledge.complaints[name].title
         answers = ("gone", "still there", "not sure", "not tried yet")
-        at = choose(desk.asker, screen, f"{title}: is that trouble gone?", answers, 3)
+        at = choose(session.asker, screen, f"{title}: is that trouble gone?", answers, 3)
         if at < 3:
-            desk.record(name, ("absent", "present", "unsure")[at])
+            session.record(name, ("absent", "present", "unsure")[at])
 
 
 # ---- the set as found
@@ -138,43 +138,43 @@ def unread(job: Job) -> tuple[str, ...]:
     return tuple(name for name in wanted if name in job.checks and name not in answered)
 
 
-def offer_as_found(desk: Session, remedy_id: str) -> PromptReply:
+def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
     """Before the first work on a fault: offer to take the readings as found, once.
 
     The command is empty where the remedy may be gone on with, "none" where readings were taken, else another command.
     """
-    knowledge, job, screen = desk.knowledge, desk.job, desk.screen
+    knowledge, job, screen = session.knowledge, session.job, session.screen
     works = any(knowledge.causes[cause].fault for cause in knowledge.remedies[remedy_id].cures)
-    wanted = in_order(desk, unread(job)) if works and not desk.as_found_offered else []
+    wanted = in_order(session, unread(job)) if works and not session.as_found_offered else []
     if not wanted:
         return PromptReply("")
     screen.line()
     screen.line(
         f"Next would be: {_named(knowledge.remedies[remedy_id].title)}. Not read as found: {_titles(job, wanted)}; "
-        f"after the remedy it is too late. y: take it now ({_minutes(desk, wanted)}). Enter: go on without."
+        f"after the remedy it is too late. y: take it now ({_minutes(session, wanted)}). Enter: go on without."
     )
     while True:
-        text = desk.asker.ask("> ", ("yes", "no"))
+        text = session.asker.ask("> ", ("yes", "no"))
         if text.lower() in _LEAVE:
-            desk.as_found_offered = True
+            session.as_found_offered = True
             return PromptReply("")
         if text.lower() in _TAKE:
-            desk.as_found_offered = True
+            session.as_found_offered = True
             before = len(job.events)
-            take(desk, "As found", wanted)
+            take(session, "As found", wanted)
             return PromptReply("none" if any(event.kind == "check" for event in job.events[before:]) else "")
         command = check_prompt.command_of(text)
         if command is None:
             screen.problem(f'"{text}": expected y, or Enter')
-        elif not check_prompt.stays(desk, command):
+        elif not check_prompt.stays(session, command):
             return command
 
 
-def _minutes(desk: Session, names: Sequence[str]) -> str:
+def _minutes(session: Session, names: Sequence[str]) -> str:
     """What it takes to read them from here."""
-    moves, here, total = desk.knowledge.catalogue.costs.moves, desk.job.here, 0.0
+    moves, here, total = session.knowledge.catalogue.costs.moves, session.job.here, 0.0
     for name in names:
-        check = desk.job.checks[name]
+        check = session.job.checks[name]
         total += check.minutes + (0.0 if check.state == here else moves[here, check.state])
         here = check.state
     return minutes(total)

@@ -22,52 +22,52 @@ _YES = ("1", "y", "yes")
 _NO = ("2", "n", "no")
 
 
-def ready(desk: Session, kind: str, name: str, command: Callable[[str], object] = lambda text: None) -> str:
+def ready(session: Session, kind: str, name: str, command: Callable[[str], object] = lambda text: None) -> str:
     """Ask whether everything is on that a step needs, where that is not known. Empty where it is.
 
     Else what the technician said: "skip", it is still off, or the text of a command. command: whether a text is one.
     """
-    first = desk.job.to_put_back(kind, name)
+    first = session.job.to_put_back(kind, name)
     if not first:
         return ""
-    screen, fittings = desk.screen, desk.knowledge.catalogue.fittings
+    screen, fittings = session.screen, session.knowledge.catalogue.fittings
     screen.heading("Before this, back on")
     for fitting in first:
         screen.line(fittings[fitting].question, "bold", indent="  - ")
     screen.line("Is it so?" if len(first) == 1 else "Is all of it so?")
     screen.options((("1", "yes"), ("2", "no, still off: another step")))
     while True:
-        text = desk.asker.ask("> ", ("yes", "no"))
+        text = session.asker.ask("> ", ("yes", "no"))
         if text.lower() in _YES:
             for fitting in first:
-                desk.put_back(fitting)
+                session.put_back(fitting)
             return ""
         if text.lower() in _NO:
-            desk.still_off = len(desk.job.events)
+            session.still_off = len(session.job.events)
             return "skip"
         if text and command(text) is not None:
             return text
         screen.problem("expected 1 or 2, or a key such as o for another step")
 
 
-def precautions(desk: Session, kind: str, name: str) -> tuple[str, ...]:
+def precautions(session: Session, kind: str, name: str) -> tuple[str, ...]:
     """The cautions of a step as the set stands; those of a proof run come with its readings."""
-    off = [each.fitting for each in desk.job.off]
-    return of_step(desk.knowledge.catalogue, kind, name, off, proof=False)
+    off = [each.fitting for each in session.job.off]
+    return of_step(session.knowledge.catalogue, kind, name, off, proof=False)
 
 
-def takes_off(desk: Session, step: Check | Remedy) -> str:
+def takes_off(session: Session, step: Check | Remedy) -> str:
     """What a step takes off that is on, as a line for the screen; empty where it takes nothing off."""
-    off = {each.fitting for each in desk.job.off}
-    fittings = desk.knowledge.catalogue.fittings
+    off = {each.fitting for each in session.job.off}
+    fittings = session.knowledge.catalogue.fittings
     named = [fittings[name].title.lower() for name in step.fits.takes_off if name not in off]
     return f"Takes off: {', '.join(named)}. Was it off already when you came? t" if named else ""
 
 
-def as_found(desk: Session, words: str, step: Check | Remedy | None) -> None:
+def as_found(session: Session, words: str, step: Check | Remedy | None) -> None:
     """Keep that something was off or open already when the technician came."""
-    fittings, screen = desk.knowledge.catalogue.fittings, desk.screen
-    off = {each.fitting for each in desk.job.off}
+    fittings, screen = session.knowledge.catalogue.fittings, session.screen
+    off = {each.fitting for each in session.job.off}
     own = [name for name in (step.fits.takes_off if step else ()) if name not in off]
     left = [name for name in fittings if name not in off]
     if words:
@@ -83,31 +83,31 @@ def as_found(desk: Session, words: str, step: Check | Remedy | None) -> None:
     at = 0
     if len(found) > 1 or (not words and not own):
         rows = [fittings[name].title for name in found]
-        at = choose(desk.asker, screen, "What was off or open when you came?", [*rows, "none of these"], len(rows))
+        at = choose(session.asker, screen, "What was off or open when you came?", [*rows, "none of these"], len(rows))
     if at == len(found):
         return
-    desk.take_off(found[at], as_found=True)
+    session.take_off(found[at], as_found=True)
     screen.line(f"Kept: {fittings[found[at]].title}, off as found.", "green")
 
 
-def at_the_end(desk: Session) -> None:
+def at_the_end(session: Session) -> None:
     """Ask of all that is still off whether it is put back now; what is not stands in the record."""
-    off = [each.fitting for each in desk.job.off]
+    off = [each.fitting for each in session.job.off]
     if not off:
         return
-    screen, fittings = desk.screen, desk.knowledge.catalogue.fittings
+    screen, fittings = session.screen, session.knowledge.catalogue.fittings
     screen.heading("Still off")
     for fitting in off:
         screen.line(fittings[fitting].question, "bold", indent="  - ")
     answers = ("yes, all of it is back on", "no: it stays off, and the record says so")
-    if choose(desk.asker, screen, "Before you leave: is it so?", answers) == 0:
+    if choose(session.asker, screen, "Before you leave: is it so?", answers) == 0:
         for fitting in off:
-            desk.put_back(fitting)
+            session.put_back(fitting)
 
 
-def known(desk: Session, option: str, names: Sequence[str]) -> list[str]:
+def known(session: Session, option: str, names: Sequence[str]) -> list[str]:
     """The fittings that an option names. Raises JobError."""
-    fittings = desk.knowledge.catalogue.fittings
+    fittings = session.knowledge.catalogue.fittings
     for name in names:
         if name not in fittings and not (option == "--put-back" and name == ALL):
             hint = close_to(name, fittings, f"one of: {', '.join(fittings)}")
@@ -115,13 +115,13 @@ def known(desk: Session, option: str, names: Sequence[str]) -> list[str]:
     return list(names)
 
 
-def without_asking(desk: Session, first: Iterable[str], step: str, given: Sequence[str]) -> None:
+def without_asking(session: Session, first: Iterable[str], step: str, given: Sequence[str]) -> None:
     """Put back what a step needs on, where the options say that it is on. Raises JobError where they do not."""
-    fittings = desk.knowledge.catalogue.fittings
+    fittings = session.knowledge.catalogue.fittings
     needed = list(first)
     if missing := [name for name in needed if name not in given and ALL not in given]:
         asked = " ".join(fittings[name].question for name in missing)
         options = " ".join(f"--put-back {name}" for name in missing)
         raise JobError(f"{step}: not before this is back on: {', '.join(missing)}. {asked} If so, give {options}")
     for name in needed:
-        desk.put_back(name)
+        session.put_back(name)

@@ -27,70 +27,70 @@ _ACTIONS = (
 _MEANING = ("", "skip", "why", "remedy", "back", "note", "stop")
 
 
-def ask(desk: Session, name: str, step: Step | None) -> PromptReply:
+def ask(session: Session, name: str, step: Step | None) -> PromptReply:
     """Show a remedy, and where it is carried out, all that follows from it.
 
     Readings as found that are taken first may make another step the best: a remedy that was only proposed waits.
     """
-    first = proof_run.offer_as_found(desk, name)
-    if first.command and (first.command != "none" or step is not None or desk.job.held):
+    first = proof_run.offer_as_found(session, name)
+    if first.command and (first.command != "none" or step is not None or session.job.held):
         return first
-    given = one(desk, name, step)
+    given = one(session, name, step)
     if given.command:
         return given
     chain = [name]
-    while (following := [other for other in due(desk.job) if other not in chain]) and len(chain) < 6:
-        remedy = desk.knowledge.remedies[following[0]]
-        desk.screen.heading(f"Due after this: {remedy.title}")
-        for reason in _reasons(desk, chain[-1], remedy.id):
-            desk.screen.fact("Why", reason)
+    while (following := [other for other in due(session.job) if other not in chain]) and len(chain) < 6:
+        remedy = session.knowledge.remedies[following[0]]
+        session.screen.heading(f"Due after this: {remedy.title}")
+        for reason in _reasons(session, chain[-1], remedy.id):
+            session.screen.fact("Why", reason)
         chain.append(remedy.id)
         now_or_later = ("do it now, before the proof run", "first see what the readings say")
-        at = choose(desk.asker, desk.screen, "", now_or_later, 0)
-        if at == 0 and one(desk, remedy.id, None).command:
-            desk.screen.note("Left for later; it stays on the list of what is due.")
-    proof_run.prove(desk, [part for part in chain if part in {event.id for event in desk.job.standing}])
+        at = choose(session.asker, session.screen, "", now_or_later, 0)
+        if at == 0 and one(session, remedy.id, None).command:
+            session.screen.note("Left for later; it stays on the list of what is due.")
+    proof_run.prove(session, [part for part in chain if part in {event.id for event in session.job.standing}])
     return PromptReply("")
 
 
-def _reasons(desk: Session, before: str, after: str) -> list[str]:
-    rules = desk.knowledge.catalogue.order.values()
+def _reasons(session: Session, before: str, after: str) -> list[str]:
+    rules = session.knowledge.catalogue.order.values()
     return [rule.why for rule in rules if rule.kind == "do_again" and before in rule.before and after in rule.after][:1]
 
 
-def one(desk: Session, name: str, step: Step | None) -> PromptReply:
+def one(session: Session, name: str, step: Step | None) -> PromptReply:
     """One remedy without its proof run. The command is empty where it was carried out."""
-    screen = desk.screen
-    remedy = desk.knowledge.remedies[name]
-    if not safety.make_safe(desk) and desk.job.runs(remedy.state):
+    screen = session.screen
+    remedy = session.knowledge.remedies[name]
+    if not safety.make_safe(session) and session.job.runs(remedy.state):
         screen.problem("This needs the engine running; not before the throttle is proven to close.")
         return PromptReply("skip")
-    view.step(desk, remedy, step)
-    cautions = putting_back.precautions(desk, "remedy", name)
-    if said := putting_back.ready(desk, "remedy", name, check_prompt.command_of):
+    view.step(session, remedy, step)
+    cautions = putting_back.precautions(session, "remedy", name)
+    if said := putting_back.ready(session, "remedy", name, check_prompt.command_of):
         return check_prompt.command_of(said) or PromptReply("skip")
-    if not safety.of_step(desk, remedy.id, remedy.state, cautions, remedy.dangerous):
+    if not safety.of_step(session, remedy.id, remedy.state, cautions, remedy.dangerous):
         return PromptReply("skip")
     screen.numbered(remedy.steps)
-    if told := putting_back.takes_off(desk, remedy):
+    if told := putting_back.takes_off(session, remedy):
         screen.note(told)
     while True:
-        given = _action(desk)
-        if given.command == "" or not check_prompt.stays(desk, given, remedy=remedy):
+        given = _action(session)
+        if given.command == "" or not check_prompt.stays(session, given, remedy=remedy):
             break
     if given.command == "":
-        desk.carry_out(name)
+        session.carry_out(name)
         screen.line(f"Kept: {remedy.title}, carried out.", "green")
     return given
 
 
-def _action(desk: Session) -> PromptReply:
+def _action(session: Session) -> PromptReply:
     """Carried out, or something else; keys of the commands work as they do beside a check."""
-    screen = desk.screen
+    screen = session.screen
     screen.line()
     screen.options((str(number), text) for number, text in enumerate(_ACTIONS, 1))
     while True:
-        text = desk.asker.ask("> ", _ACTIONS)
+        text = session.asker.ask("> ", _ACTIONS)
         if text.isdecimal() and 1 <= int(text[:9]) <= len(_ACTIONS):
             return PromptReply(_MEANING[int(text[:9]) - 1])
         if text.lower() in ("y", "yes", "done", "carried out"):
@@ -112,12 +112,12 @@ def unfinished(job: Job) -> list[str]:
     return [name for name in dict.fromkeys(chain) if complaints(job)]
 
 
-def go_on(desk: Session) -> None:
+def go_on(session: Session) -> None:
     """Offer the rest of a proof run that was broken off."""
-    chain = unfinished(desk.job)
+    chain = unfinished(session.job)
     if not chain:
         return
-    titles = ", ".join(desk.knowledge.remedies[name].title.lower() for name in chain)
-    desk.screen.line(f"The proof run was not finished: {titles}.")
-    if choose(desk.asker, desk.screen, "", ("go on with the proof run", "not now"), 0) == 0:
-        proof_run.prove(desk, chain)
+    titles = ", ".join(session.knowledge.remedies[name].title.lower() for name in chain)
+    session.screen.line(f"The proof run was not finished: {titles}.")
+    if choose(session.asker, session.screen, "", ("go on with the proof run", "not now"), 0) == 0:
+        proof_run.prove(session, chain)

@@ -109,13 +109,13 @@ def run(arguments: argparse.Namespace) -> int:
         return _say(Session(job, None, screen, prompts.PlainAsker()), record.head.set)
     file, record = journal.Journal.reopen(path)
     with file:
-        desk = Session(job, file, screen, asker or prompts.PlainAsker())
+        session = Session(job, file, screen, asker or prompts.PlainAsker())
         if asker is None:
             try:
-                _apply(desk, arguments)
+                _apply(session, arguments)
             except HeldError as error:
                 raise HeldError(f"{error}, by: hertzwright resume {file.ident} --secured NAME") from None
-            return _say(desk, record.head.set)
+            return _say(session, record.head.set)
         held.say(screen, job)
         screen.heading(f"Job {file.ident}: {record.head.set}")
         if job.closed:
@@ -124,31 +124,31 @@ def run(arguments: argparse.Namespace) -> int:
                 if not prompts.confirm(asker, screen, asked, "yes", "no"):
                     return 0
                 job.reopen()
-                desk.keep()
+                session.keep()
             except Stop:
                 return 0
-        return steps.run(desk)
+        return steps.run(session)
 
 
-def _apply(desk: Session, arguments: argparse.Namespace) -> None:
+def _apply(session: Session, arguments: argparse.Namespace) -> None:
     """What the options say, in the order: take back, secured, correct, was off, record, carry out, put
     back, note.
 
     What one command says was found before it was given, so a danger in it does not keep the rest of it out.
     Before a step that needs something on, what the options say is back on is put back; else it is refused.
     """
-    back = putting_back.known(desk, "--put-back", arguments.put_back)
-    was_off = putting_back.known(desk, "--was-off", arguments.was_off)
-    if arguments.take_back and desk.back(arguments.mistake) is None:
+    back = putting_back.known(session, "--put-back", arguments.put_back)
+    was_off = putting_back.known(session, "--was-off", arguments.was_off)
+    if arguments.take_back and session.back(arguments.mistake) is None:
         raise JobError("there is nothing to take back")
     if arguments.secured is not None:
-        desk.secure(arguments.secured)
+        session.secure(arguments.secured)
     if arguments.features:
-        desk.job.correct(features_given(desk.knowledge, arguments.features))
-        desk.keep()
-    happened = not desk.job.held
+        session.job.correct(features_given(session.knowledge, arguments.features))
+        session.keep()
+    happened = not session.job.held
     for fitting in was_off:
-        desk.take_off(fitting, as_found=True)
+        session.take_off(fitting, as_found=True)
     used: set[str] = set()
     for option, pairs in (("--record", arguments.record), ("--carry-out", arguments.carry_out)):
         for pair in pairs:
@@ -158,36 +158,36 @@ def _apply(desk: Session, arguments: argparse.Namespace) -> None:
                     f"{option} {quoted(pair)}: expected {'ID=ANSWER' if option == '--record' else 'REMEDY=RESULT'}"
                 )
             kind = "check" if option == "--record" else "remedy"
-            known = desk.job.checks if kind == "check" else desk.knowledge.remedies
+            known = session.job.checks if kind == "check" else session.knowledge.remedies
             # What must not run at all is refused for that, before anything is said of what is off.
             says = kind == "remedy" or answer.strip().lower() not in UNKNOWN_WORDS
-            if not desk.job.held and name.strip() in known and says:
-                first = desk.job.to_put_back(kind, name.strip())
-                putting_back.without_asking(desk, first, name.strip(), back)
+            if not session.job.held and name.strip() in known and says:
+                first = session.job.to_put_back(kind, name.strip())
+                putting_back.without_asking(session, first, name.strip(), back)
                 used.update(first)
             if option == "--record":
-                desk.record(name.strip(), answer.strip(), happened)
+                session.record(name.strip(), answer.strip(), happened)
             else:
-                desk.carry_out(name.strip(), answer.strip(), happened)
-    for each in desk.job.off:
+                session.carry_out(name.strip(), answer.strip(), happened)
+    for each in session.job.off:
         if each.fitting in back or putting_back.ALL in back:
-            desk.put_back(each.fitting)
+            session.put_back(each.fitting)
             used.add(each.fitting)
     if unused := [name for name in back if name not in used and name != putting_back.ALL]:
         raise JobError(f"--put-back {unused[0]}: it is not off")
     if arguments.note is not None:
-        desk.note(arguments.note)
+        session.note(arguments.note)
 
 
-def _say(desk: Session, name: str) -> int:
-    held.say(desk.screen, desk.job)
-    desk.screen.line(f"Set: {name}")
-    step = desk.steps()[0]
-    view.show_state(desk)
-    back = [desk.knowledge.catalogue.fittings[name].question for name in step.put_back]
-    desk.screen.fact("Next", f"{desk.title(step)}. {step.why}")
-    desk.screen.fact("Before it", " ".join(back))
+def _say(session: Session, name: str) -> int:
+    held.say(session.screen, session.job)
+    session.screen.line(f"Set: {name}")
+    step = session.steps()[0]
+    view.show_state(session)
+    back = [session.knowledge.catalogue.fittings[name].question for name in step.put_back]
+    session.screen.fact("Next", f"{session.title(step)}. {step.why}")
+    session.screen.fact("Before it", " ".join(back))
     if step.kind == "done":
-        proof_run.say_outside(desk)
-        proof_run.say_beside(desk)
+        proof_run.say_outside(session)
+        proof_run.say_beside(session)
     return 0

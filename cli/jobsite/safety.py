@@ -15,9 +15,9 @@ from ..terminal import Stop, confirm
 from .session import Session
 
 
-def opening(desk: Session) -> None:
+def opening(session: Session) -> None:
     """The cautions of the whole job, before anything else. Raises Stop where they are not acknowledged."""
-    knowledge, screen = desk.knowledge, desk.screen
+    knowledge, screen = session.knowledge, session.screen
     screen.heading("Before you begin")
     screen.line(LOCAL_CODES, "bold")
     named = {name for state in knowledge.catalogue.states.values() for name in state.cautions}
@@ -26,49 +26,49 @@ def opening(desk: Session) -> None:
             continue
         screen.caution(caution.title, caution.text.splitlines()[0])
     screen.note("Each step shows its own cautions in full.")
-    if not confirm(desk.asker, screen, "", "understood, go on", "not now, stop"):
+    if not confirm(session.asker, screen, "", "understood, go on", "not now, stop"):
         raise Stop
-    desk.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
+    session.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
-def of_step(desk: Session, name: str, state: str, own: Iterable[str], dangerous: bool) -> bool:
+def of_step(session: Session, name: str, state: str, own: Iterable[str], dangerous: bool) -> bool:
     """Show the cautions of a step, in full the first time. False where they are not acknowledged and must be."""
-    knowledge, screen = desk.knowledge, desk.screen
+    knowledge, screen = session.knowledge, session.screen
     there = knowledge.catalogue.states[state]
     named = list(dict.fromkeys([*own, *there.cautions]))
-    entering = there.dangerous and f"state {state}" not in desk.acknowledged
-    asks = (dangerous and name not in desk.acknowledged) or entering
-    fresh = [caution for caution in named if caution not in desk.seen or (asks and caution in set(own))]
+    entering = there.dangerous and f"state {state}" not in session.acknowledged
+    asks = (dangerous and name not in session.acknowledged) or entering
+    fresh = [caution for caution in named if caution not in session.seen or (asks and caution in set(own))]
     for caution in fresh:
         screen.caution(knowledge.catalogue.cautions[caution].title, knowledge.catalogue.cautions[caution].text)
     known = [knowledge.catalogue.cautions[caution].title.lower() for caution in named if caution not in fresh]
     if known:
         screen.line(f"{', '.join(known)}.", indent="Caution, as before: ", hanging="  ")
-    desk.seen.update(named)
+    session.seen.update(named)
     if not asks:
         return True
-    if not confirm(desk.asker, screen, "Are you safe to do this?", "yes, all of it is met", "no, not this step now"):
+    if not confirm(session.asker, screen, "Are you safe to do this?", "yes, all of it is met", "no, not this step now"):
         return False
-    desk.acknowledged.update((name, f"state {state}"))
+    session.acknowledged.update((name, f"state {state}"))
     titles = ", ".join(knowledge.catalogue.cautions[caution].title.lower() for caution in named)
-    desk.acknowledge(name, f"{titles}, before {name.replace('_', ' ')}.")
+    session.acknowledge(name, f"{titles}, before {name.replace('_', ' ')}.")
     return True
 
 
-def make_safe(desk: Session) -> bool:
+def make_safe(session: Session) -> bool:
     """Where the job is held: have the set shut down and the throttle proven. Returns whether it is safe to run."""
-    if not desk.job.held:
+    if not session.job.held:
         return True
-    screen, knowledge = desk.screen, desk.knowledge
+    screen, knowledge = session.screen, session.knowledge
     screen.heading("STOP: the set must not run")
-    for hold in desk.job.held:
+    for hold in session.job.held:
         screen.attention(str(hold))
-    for name in dict.fromkeys(name for hold in desk.job.held for name in hold.cautions):
+    for name in dict.fromkeys(name for hold in session.job.held for name in hold.cautions):
         screen.caution(knowledge.catalogue.cautions[name].title, knowledge.catalogue.cautions[name].text)
-    while not confirm(desk.asker, screen, "Is the set shut down?", "yes, it stands still", "no, it still runs"):
+    while not confirm(session.asker, screen, "Is the set shut down?", "yes, it stands still", "no, it still runs"):
         screen.problem("Shut it down now: fuel off, ignition off, or choke the air. Nothing else comes before that.")
     closes = confirm(
-        desk.asker,
+        session.asker,
         screen,
         "Engine stopped: does the throttle plate close fully and freely when you move it by hand?",
         "yes, it closes",
@@ -76,7 +76,7 @@ def make_safe(desk: Session) -> bool:
     )
     if closes:
         screen.line("Who says so? A name for the record, or Enter.", "bold")
-        desk.secure(desk.asker.ask("name> ") or "the technician")
+        session.secure(session.asker.ask("name> ") or "the technician")
         return True
     screen.problem("Do not start it. Only what is done on the stopped set is proposed until the throttle closes.")
     return False

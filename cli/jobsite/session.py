@@ -1,4 +1,4 @@
-"""The desk: a job, its file, the screen and the one who answers, together.
+"""The session: a job, its file, the screen and the one who answers, together.
 
 Purpose: everything that changes the job goes through here, so that it is on the disk before the next prompt.
 Law: the job is changed first, then the file; an answer is confirmed on the screen only when both have it.

@@ -98,26 +98,26 @@ def _begin(
 ) -> int:
     with journal.Journal.create(folder, job.knowledge.fingerprint, name) as file:
         file.sync(job.events)
-        desk = Session(job, file, screen, asker or prompts.PlainAsker())
+        session = Session(job, file, screen, asker or prompts.PlainAsker())
         try:
             if arguments.acknowledge:
-                desk.acknowledge("job", "the cautions of the job, by option; local codes come first.")
+                session.acknowledge("job", "the cautions of the job, by option; local codes come first.")
             else:
-                safety.opening(desk)
+                safety.opening(session)
             earlier = history.last(job.knowledge, folder, name, file.path)
             if earlier is not None:
                 history.show_left(screen, job.knowledge, earlier)
             for fact in facts.facts if facts else ():
                 put(job, fact, facts.file if facts else "")
-            desk.keep()
+            session.keep()
             for complaint in arguments.complaint:
-                desk.record(complaint, "present")
+                session.record(complaint, "present")
         except Stop:
             screen.line(f"Kept as job {file.ident}.")
             return 0
         if asker is None:
-            return _only_say(desk, file)
-        status = steps.run(desk)
+            return _only_say(session, file)
+        status = steps.run(session)
         if earlier is not None:
             history.show_moved(screen, job.knowledge, history.since(job.knowledge, earlier, job))
         return status
@@ -133,15 +133,15 @@ def _asker(arguments: argparse.Namespace, silent: bool) -> Asker | None:
         raise
 
 
-def _only_say(desk: Session, file: journal.Journal) -> int:
+def _only_say(session: Session, file: journal.Journal) -> int:
     """Without a terminal: the job is kept, and the first proposal printed."""
     from . import view
 
-    held.say(desk.screen, desk.job)
-    desk.screen.line(f"Kept as job {file.ident}.")
-    step = desk.steps()[0]
-    view.show_state(desk)
-    desk.screen.fact("Next", f"{desk.title(step)}. {step.why}")
+    held.say(session.screen, session.job)
+    session.screen.line(f"Kept as job {file.ident}.")
+    step = session.steps()[0]
+    view.show_state(session)
+    session.screen.fact("Next", f"{session.title(step)}. {step.why}")
     return 0
 
 

@@ -24,52 +24,52 @@ _BESIDE = {
 }  # fmt: skip
 
 
-def show_state(desk: Session) -> None:
+def show_state(session: Session) -> None:
     """What is always in view: minutes, the set-up, what was done, and the leading causes."""
-    job, screen = desk.job, desk.screen
-    there = desk.knowledge.catalogue.states[job.here].title
+    job, screen = session.job, session.screen
+    there = session.knowledge.catalogue.states[job.here].title
     screen.heading(f"{minutes(job.minutes)} spent | {there[0].lower()}{there[1:]}")
-    done = summary(desk)
+    done = summary(session)
     if done:
         some = done[-(3 if screen.narrow else 5) :]
         more = f"{len(done) - len(some)} earlier; " if len(done) > len(some) else ""
         screen.fact("Done", more + "; ".join(some))
-    off = [desk.knowledge.catalogue.fittings[each.fitting].title.lower() for each in job.off]
+    off = [session.knowledge.catalogue.fittings[each.fitting].title.lower() for each in job.off]
     screen.fact("Off now", ", ".join(off))
-    leading(desk)
+    leading(session)
 
 
-def leading(desk: Session) -> None:
+def leading(session: Session) -> None:
     """The three to five most probable causes."""
     try:
-        ranking = desk.job.ranking()
+        ranking = session.job.ranking()
     except ContradictionError:
         return
-    most = 3 if desk.screen.narrow else 5
+    most = 3 if session.screen.narrow else 5
     shown = [item for place, item in enumerate(ranking[:most]) if place < 3 or item[1] >= 0.02]
     bars = []
     for name, chance in shown:
-        cause = desk.knowledge.causes[name]
+        cause = session.knowledge.causes[name]
         title = cause.title if cause.fault else f"{cause.title} (no fault)"
-        bars.append(Bar(title, chance, desk.before.get(name)))
-    desk.screen.bars(bars)
-    if aside := desk.job.set_aside:
+        bars.append(Bar(title, chance, session.before.get(name)))
+    session.screen.bars(bars)
+    if aside := session.job.set_aside:
         found = "1 finding" if len(aside) == 1 else f"{len(aside)} findings"
-        desk.screen.note(f"Not weighed, too many at once: {found} from before earlier remedies.")
+        session.screen.note(f"Not weighed, too many at once: {found} from before earlier remedies.")
 
 
-def summary(desk: Session) -> list[str]:
+def summary(session: Session) -> list[str]:
     """What was said, found and done, in order, one phrase each."""
-    knowledge = desk.knowledge
-    answers = {(made.check, made.spell): made for made in desk.job.made}
-    spell, phrases = 0, []
-    for event in desk.job.standing:
+    knowledge = session.knowledge
+    answers = {(made.check, made.epoch): made for made in session.job.made}
+    epoch, phrases = 0, []
+    for event in session.job.standing:
         if event.kind == "remedy":
-            spell += 1
+            epoch += 1
         if event.kind == "complaint":
             phrases.append(f"{knowledge.complaints[event.id].title}: {event.answer}")
         elif event.kind == "check":
-            made = answers.get((event.id, spell))
+            made = answers.get((event.id, epoch))
             phrases.append(f"{knowledge.checks[event.id].title}: {answer_words(made) if made else event.answer}")
         elif event.kind == "remedy":
             phrases.append(f"{knowledge.remedies[event.id].title}: carried out")
@@ -78,25 +78,25 @@ def summary(desk: Session) -> list[str]:
     return phrases
 
 
-def everything(desk: Session) -> None:
+def everything(session: Session) -> None:
     """The whole record so far, notes among it."""
-    screen = desk.screen
+    screen = session.screen
     screen.heading("Done so far")
-    rows, phrases = [], iter(summary(desk))
-    for event in desk.job.standing[1:]:
-        rows.append(next(phrases) if event.kind in _WORK else event_told(desk, event))
+    rows, phrases = [], iter(summary(session))
+    for event in session.job.standing[1:]:
+        rows.append(next(phrases) if event.kind in _WORK else event_told(session, event))
     screen.numbered(rows)
-    taken = len(desk.job.events) - len(desk.job.standing)
+    taken = len(session.job.events) - len(session.job.standing)
     if taken:
         screen.note(f"{taken // 2} taken back; the job file keeps them.")
-    screen.note(desk.job.line())
+    screen.note(session.job.line())
 
 
-def event_told(desk: Session, event: Event) -> str:
+def event_told(session: Session, event: Event) -> str:
     """One event as a phrase."""
     if event.kind in ("taken_off", "put_back"):
-        return fitting_told(desk.knowledge, event)
-    title = _BESIDE.get(event.kind) or titled(desk.knowledge, event.id) or event.kind.replace("_", " ")
+        return fitting_told(session.knowledge, event)
+    title = _BESIDE.get(event.kind) or titled(session.knowledge, event.id) or event.kind.replace("_", " ")
     if event.kind == "closed":
         return f"{title}: {CLOSINGS.get(event.id, event.id)}"
     if event.kind in ("feature", "load_reading"):
@@ -107,28 +107,28 @@ def event_told(desk: Session, event: Event) -> str:
     return f"{title}: {event.answer.replace('_', ' ')}".removesuffix(": ")
 
 
-def move(desk: Session, to: str) -> str:
+def move(session: Session, to: str) -> str:
     """The change of the set-up that a step needs; empty where there is none."""
-    states, costs = desk.knowledge.catalogue.states, desk.knowledge.catalogue.costs
-    here = desk.job.here
+    states, costs = session.knowledge.catalogue.states, session.knowledge.catalogue.costs
+    here = session.job.here
     if here == to:
         return ""
     return f"{states[here].title} -> {states[to].title} ({minutes(costs.moves[here, to])})"
 
 
-def step(desk: Session, what: Check | Remedy, proposal: Step | None) -> None:
+def step(session: Session, what: Check | Remedy, proposal: Step | None) -> None:
     """A check or remedy before it is done: why, how long, with what. Short where it was just shown."""
-    screen = desk.screen
+    screen = session.screen
     screen.heading(("Next: " if proposal else "") + what.title)
-    now = (what.id, len(desk.job.events))
-    again, desk.shown = desk.shown == now, now
+    now = (what.id, len(session.job.events))
+    again, session.shown = session.shown == now, now
     if again:
         return
     if isinstance(what, Remedy):
         screen.line(what.brief)
     if proposal:
         screen.fact("Why", proposal.why)
-    change = move(desk, what.state)
+    change = move(session, what.state)
     spent = f"{minutes(what.minutes)} of work"
     if change:
         screen.fact("Set-up", change)
@@ -140,19 +140,19 @@ def step(desk: Session, what: Check | Remedy, proposal: Step | None) -> None:
         screen.fact("Tools", ", ".join(what.tools))
 
 
-def how(desk: Session, check: Check) -> None:
+def how(session: Session, check: Check) -> None:
     """How a check is made, what it does not prove, and where that comes from."""
-    screen = desk.screen
+    screen = session.screen
     screen.numbered(check.how or ("No more is known about how than the question says.",))
     screen.fact("Does not prove", check.does_not_prove)
     if check.sources:
         screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in check.sources))}.")
 
 
-def finding(desk: Session, text: str) -> str:
+def finding(session: Session, text: str) -> str:
     """A finding as the engine tells it ("id = answer"), in words."""
     name, _, answer = text.partition(" = ")
-    title = titled(desk.knowledge, name)
+    title = titled(session.knowledge, name)
     return f"{title}: {answer.replace('_', ' ')}" if title else text
 
 
@@ -166,25 +166,27 @@ def weight(found: FindingWeight) -> str:
     return f"{word}, {1 / ratio:.2g} times" if ratio > 0 else "rules it out"
 
 
-def why(desk: Session) -> None:
+def why(session: Session) -> None:
     """What speaks for and against the leading causes, and what other steps cost. Raises ContradictionError."""
-    screen, job = desk.screen, desk.job
+    screen, job = session.screen, session.job
     screen.heading("Why")
     for name, chance in job.ranking()[:3]:
-        cause = desk.knowledge.causes[name]
+        cause = session.knowledge.causes[name]
         screen.line(
             f"{cause.title}: {percent(chance)} (before any finding {percent(cause.prior(job.features))})", "bold"
         )
         screen.line(cause.brief, indent="  ")
         for found in job.evidence_for(name)[:6]:
-            said = ", ".join(finding(desk, text) for text in found.facts)
+            said = ", ".join(finding(session, text) for text in found.facts)
             screen.line(f"{said} ({weight(found)})", indent="  - ")
     screen.heading("Steps compared, in expected minutes")
-    rows = [(desk.title(found), minutes(found.minutes), minutes(found.expected_minutes)) for found in job.next_steps(6)]
+    rows = [
+        (session.title(found), minutes(found.minutes), minutes(found.expected_minutes)) for found in job.next_steps(6)
+    ]
     screen.table(("Step", "It takes", "To fixed and proven"), rows)
 
 
-def said(desk: Session) -> str:
+def said(session: Session) -> str:
     """The complaints that stand, as one phrase."""
-    names = [name for name, answer in complaints(desk.job).items() if answer in ("present", "unsure")]
-    return ", ".join(desk.knowledge.complaints[name].title.lower() for name in names)
+    names = [name for name, answer in complaints(session.job).items() if answer in ("present", "unsure")]
+    return ", ".join(session.knowledge.complaints[name].title.lower() for name in names)

@@ -100,7 +100,7 @@ def enter(
 
 def run_of(job: Job) -> str:
     """Which run readings that are taken on the set as it is now belong to."""
-    return "as_left" if job.spell else "as_found"
+    return "as_left" if job.epoch else "as_found"
 
 
 def enter_load_test(
@@ -113,10 +113,10 @@ def enter_load_test(
     wanted = run_of(job)
     result = next((result for result in results if result.run == wanted), None)
     if result is None:
-        done = f"has {job.spell} remed{'y' if job.spell == 1 else 'ies'}" if job.spell else "has no remedy yet"
+        done = f"has {job.epoch} remed{'y' if job.epoch == 1 else 'ies'}" if job.epoch else "has no remedy yet"
         raise JobError(
             f"job {path.stem} {done}, so what is recorded now is {RUN_TITLES[wanted]}; "
-            f"give the readings with {'--as-left' if job.spell else '--readings'}"
+            f"give the readings with {'--as-left' if job.epoch else '--readings'}"
         )
     for other in results:
         if other.run != wanted:

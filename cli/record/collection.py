@@ -159,39 +159,39 @@ def _work(
 ) -> tuple[tuple[RecordedCheck, ...], tuple[RecordedRemedy, ...]]:
     """Checks and remedies in the order of the work, with what was thought of the causes at the time."""
     walk = Job(knowledge, job.features, job.tolerance)
-    last = {(made.check, made.spell): made for made in job.made}
+    last = {(made.check, made.epoch): made for made in job.made}
     again = {}
-    spell = 0
+    epoch = 0
     for place, entry in enumerate(standing):
-        spell += entry.event.kind == "remedy"
+        epoch += entry.event.kind == "remedy"
         if entry.event.kind == "check":
-            again[entry.event.id, spell] = place
+            again[entry.event.id, epoch] = place
     findings: list[RecordedCheck] = []
     mended: list[RecordedRemedy] = []
     for place, entry in enumerate(standing[1:], 1):
         event = entry.event
         if event.kind == "check":
             answer = walk.record(event.id, event.answer, happened=True)
-            replaced = again[event.id, walk.spell] != place
-            made = CheckMade(event.id, walk.spell, answer)
+            replaced = again[event.id, walk.epoch] != place
+            made = CheckMade(event.id, walk.epoch, answer)
             findings.append(_finding(job, entry.at, made, replaced, _leading(walk)))
             for (name, at_spell), other in last.items():
-                if other.derived and at_spell == walk.spell and _last_part(job, name, event.id, again, place):
+                if other.derived and at_spell == walk.epoch and _last_part(job, name, event.id, again, place):
                     findings.append(_finding(job, entry.at, other, False, ("", None)))
         elif event.kind == "complaint":
             walk.record(event.id, event.answer)
         elif event.kind == "remedy":
             chances = _chances(walk)
             walk.carry_out(event.id, event.answer, happened=True)
-            mended.append(_mended(knowledge, job, entry.at, event, walk.spell, chances))
+            mended.append(_mended(knowledge, job, entry.at, event, walk.epoch, chances))
     return tuple(findings), tuple(mended)
 
 
 def _last_part(job: Job, derived: str, check: str, again: Mapping[tuple[str, int], int], place: int) -> bool:
     """Whether a derived reading is there from the answer at this place on, as the later of its two parts."""
     parts = job.knowledge.checks[derived].derived_from or ("", "")
-    spell = next((spell for (name, spell), at in again.items() if at == place and name == check), -1)
-    return check in parts and max(again.get((part, spell), -1) for part in parts) == place
+    epoch = next((epoch for (name, epoch), at in again.items() if at == place and name == check), -1)
+    return check in parts and max(again.get((part, epoch), -1) for part in parts) == place
 
 
 def _leading(job: Job) -> tuple[str, float | None]:
@@ -214,7 +214,7 @@ def _finding(job: Job, at: str, made: CheckMade, replaced: bool, leading: tuple[
     briefs = {outcome.id: outcome.brief for outcome in check.outcomes}
     meant = " Or: ".join(dict.fromkeys(briefs.get(name, "") for name in made.answer.outcomes))
     return RecordedCheck(
-        at, made.spell, check.id, check.title, condition.answer_words(made), meant.strip(),
+        at, made.epoch, check.id, check.title, condition.answer_words(made), meant.strip(),
         condition.fine(job, made) if made.answer.outcomes else None, made.derived, replaced, *leading,
     )  # fmt: skip
 
@@ -224,10 +224,10 @@ def _mended(
 ) -> RecordedRemedy:
     remedy = knowledge.remedies[event.id]
     answered = [made for made in job.made if made.answer.outcomes]
-    spells = sorted({made.spell for made in answered if made.spell >= number})
-    read = spells[0] if spells else 0
-    after = {made.check: made for made in answered if made.spell == read} if read else {}
-    before = {made.check: made for made in sorted(answered, key=lambda made: made.spell) if made.spell < number}
+    epochs = sorted({made.epoch for made in answered if made.epoch >= number})
+    read = epochs[0] if epochs else 0
+    after = {made.check: made for made in answered if made.epoch == read} if read else {}
+    before = {made.check: made for made in sorted(answered, key=lambda made: made.epoch) if made.epoch < number}
     wanted = [*remedy.proof, *(name for name in after if name in before and name not in remedy.proof)]
     changes = tuple(
         BeforeAfter(

@@ -52,7 +52,7 @@ def beside(job: Job) -> tuple[CheckMade, ...]:
     return tuple(
         made
         for made in job.made
-        if made.spell == job.spell and made.answer.outcomes and made.check not in proof and not fine(job, made)
+        if made.epoch == job.epoch and made.answer.outcomes and made.check not in proof and not fine(job, made)
     )
 
 
@@ -97,10 +97,10 @@ def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:
         if not answers:
             continue
         check = job.checks[name]
-        first = min(answers, key=lambda made: made.spell)
-        last = present(job, name) if job.spell else first
+        first = min(answers, key=lambda made: made.epoch)
+        last = present(job, name) if job.epoch else first
         # A reading that was first taken after the last remedy says nothing of how the set was found.
-        earlier = first if first.spell < job.spell or not job.spell else None
+        earlier = first if first.epoch < job.epoch or not job.epoch else None
         found.append(
             AsFoundAsLeft(
                 name,

@@ -131,15 +131,15 @@ def rows_of(job: Job, standing: Sequence[Event]) -> list[ReadingRow]:
     Of several load tests of one run the latest counts.
     """
     rows: dict[str, list[ReadingRow]] = {}
-    spell, begun = 0, set[str]()
+    epoch, begun = 0, set[str]()
     for event in standing:
-        spell += event.kind == "remedy"
+        epoch += event.kind == "remedy"
         if event.kind != "load_reading":
             continue
         if event.id == "full_load":
             begun.clear()
         run = event.id
-        if (run, spell) not in (("as_found", 0), ("as_left", job.spell)):
+        if (run, epoch) not in (("as_found", 0), ("as_left", job.epoch)):
             continue
         try:
             read = read_mappings([event.cells], "the job", run).rows
@@ -165,8 +165,8 @@ def load_test(
     known = {row.run for row in rows}
     if "as_found" not in known:
         rows += _from_checks(job, 0, "as_found")
-    if "as_left" not in known and job.spell:
-        rows += _from_checks(job, job.spell, "as_left")
+    if "as_left" not in known and job.epoch:
+        rows += _from_checks(job, job.epoch, "as_left")
     tolerances = knowledge.catalogue.tolerances
     try:
         results = analyse(test, rows, tolerances, job.tolerance, job.checks)
@@ -206,9 +206,9 @@ def _full(job: Job, standing: Sequence[Event]) -> tuple[float, str, float]:
         return rated, "no rule", 1.0
 
 
-def _from_checks(job: Job, spell: int, run: str) -> list[ReadingRow]:
+def _from_checks(job: Job, epoch: int, run: str) -> list[ReadingRow]:
     """Rows of what single checks read, so that they are judged by the same limits."""
-    made = {item.check: seen(job, item) for item in job.made if item.spell == spell}
+    made = {item.check: seen(job, item) for item in job.made if item.epoch == epoch}
     rows = []
     for name, load in _LOADS.items():
         place = name.removeprefix("frequency_")

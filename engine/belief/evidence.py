@@ -2,9 +2,9 @@
 
 Purpose: findings, complaints and remedies in, tables out.
 
-The life of a cause. A remedy ends one spell of the set's condition and begins the next (spell 0 is as found). A cause
+The life of a cause. A remedy ends one epoch of the set's condition and begins the next (epoch 0 is as found). A cause
 is there from the start; a remedy that cures it removes it with its chance. So the states of a part are
-"sound", "cause c until spell n" and "cause c still there"; a finding is conditioned on the causes there in its spell.
+"sound", "cause c until epoch n" and "cause c still there"; a finding is conditioned on the causes there in its epoch.
 
 The same draw. Whether a cause makes a certain check show is one draw per set: looking again at the same check, or at
 a check of the same group (quarter, half, full load), uses the same draw at another strength, so it brings no new
@@ -34,23 +34,23 @@ class Finding:
     """One answer. `likelihood[i]` is P(this answer | outcome i); a sure answer is 1 for one outcome, 0 elsewhere."""
 
     check: str
-    spell: int
+    epoch: int
     likelihood: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Complaining:
-    """A complaint heard in a spell. `if_so`, `if_not`: P(this answer | the checks would show it / would not)."""
+    """A complaint heard in an epoch. `if_so`, `if_not`: P(this answer | the checks would show it / would not)."""
 
     complaint: str
-    spell: int
+    epoch: int
     if_so: float
     if_not: float
 
 
 @dataclass(frozen=True, slots=True)
 class CauseSpan:
-    """One state of a part: `cause` None is sound; the cause was there in spells 0 to `last`."""
+    """One state of a part: `cause` None is sound; the cause was there in epochs 0 to `last`."""
 
     cause: str | None
     last: int
@@ -60,7 +60,7 @@ class CauseSpan:
 class Tables:
     """Input for `belief.solve`, with what each number belongs to.
 
-    `lives[part][state]` names the states; `facts[i]` are the (check or complaint, spell) that clue i holds.
+    `lives[part][state]` names the states; `facts[i]` are the (check or complaint, epoch) that clue i holds.
     """
 
     lives: tuple[tuple[CauseSpan, ...], ...]
@@ -73,7 +73,7 @@ class Tables:
 @dataclass(frozen=True, slots=True)
 class _Item:
     check: str
-    spell: int
+    epoch: int
     classes: tuple[int, ...]  # class of each outcome; -1 is ruled out for good
     likelihood: tuple[float, ...]  # of each class
 
@@ -100,9 +100,9 @@ def tables(
     """Weights and clues for everything known of a set.
 
     priors: cause id -> prior on this set; 0 removes the cause.
-    findings: at most one per check and spell (the latest answer).
-    remedies: ids in the order carried out; remedy n ends spell n.
-    again: chance that what the leak shows at one look it shows at every look (in other spells).
+    findings: at most one per check and epoch (the latest answer).
+    remedies: ids in the order carried out; remedy n ends epoch n.
+    again: chance that what the leak shows at one look it shows at every look (in other epochs).
     memo: clues made before for the same network and priors, kept by the caller from one answer to the next.
     """
     lives, weights = _lives(network, priors, remedies)
@@ -117,8 +117,8 @@ def tables(
                 memo[key] = clue
         clues.append(clue)
         facts.append(
-            tuple((item.check, item.spell) for item in members if not _waiting(item))
-            + tuple((report.complaint, report.spell) for report in heard)
+            tuple((item.check, item.epoch) for item in members if not _waiting(item))
+            + tuple((report.complaint, report.epoch) for report in heard)
         )
     return Tables(lives, weights, tuple(clues), tuple(facts), len(remedies))
 
@@ -136,10 +136,10 @@ def _lives(
             left = priors.get(cause, 0.0)
             if left <= 0.0:
                 continue
-            for spell, remedy in enumerate(remedies):
+            for epoch, remedy in enumerate(remedies):
                 chance = network.cures[remedy].get(cause, 0.0)
                 if chance > 0.0:
-                    states.append(CauseSpan(cause, spell))
+                    states.append(CauseSpan(cause, epoch))
                     values.append(left * chance)
                     left *= 1.0 - chance
             states.append(CauseSpan(cause, now))
@@ -154,7 +154,7 @@ def _clusters(
     network: Network, findings: Sequence[Finding], reports: Sequence[Complaining]
 ) -> list[tuple[list[Finding], list[Complaining]]]:
     """Findings that share a draw, and complaints with what they stand in for, belong in one clue."""
-    made = {(finding.check, finding.spell): finding for finding in findings}
+    made = {(finding.check, finding.epoch): finding for finding in findings}
     entries: dict[tuple[str, int], Finding] = dict(made)
     links: dict[str, str] = {}
 
@@ -168,7 +168,7 @@ def _clusters(
         mode, says = network.says[report.complaint]
         waiting = []
         for check, outcomes in says.items():
-            finding = made.get((check, report.spell))
+            finding = made.get((check, report.epoch))
             if finding is None:
                 waiting.append(check)
             elif mode == "any" and any(finding.likelihood[position] for position in outcomes):
@@ -178,7 +178,7 @@ def _clusters(
             continue
         for check in waiting:
             count = len(network.leak[check])
-            entries[(check, report.spell)] = Finding(check, report.spell, (1.0,) * count)
+            entries[(check, report.epoch)] = Finding(check, report.epoch, (1.0,) * count)
             links[root(network.group[check])] = root(network.group[waiting[0]])
         heard.append((report, network.group[waiting[0]]))
     clusters: dict[str, tuple[list[Finding], list[Complaining]]] = {}
@@ -204,7 +204,7 @@ def _clue(
             (
                 value,
                 tuple(
-                    report.spell == member.spell and position in says.get(member.check, ())
+                    report.epoch == member.epoch and position in says.get(member.check, ())
                     for report, (_, says) in zip(heard, spoken, strict=True)
                 ),
             )
@@ -219,14 +219,14 @@ def _clue(
             top = len(values) - 1
             classes = [-1 if found == top else found for found in classes]
             values.pop()
-        items.append(_Item(member.check, member.spell, tuple(classes), tuple(values)))
+        items.append(_Item(member.check, member.epoch, tuple(classes), tuple(values)))
     claims = [
         _Claim(
             mode,
             {
                 place: frozenset(item.classes[position] for position in says[item.check])
                 for place, item in enumerate(items)
-                if item.check in says and item.spell == report.spell and _waiting(members[place])
+                if item.check in says and item.epoch == report.epoch and _waiting(members[place])
             },
             report.if_so,
             report.if_not,
@@ -239,7 +239,7 @@ def _clue(
     for part, states in enumerate(lives):
         for state, life in enumerate(states):
             if life.cause is not None and any(
-                life.cause in network.shows[item.check] and item.spell <= life.last for item in items
+                life.cause in network.shows[item.check] and item.epoch <= life.last for item in items
             ):
                 activations[part, state] = _activation(network, items, life)
     reached = _closure(start, activations)
@@ -270,7 +270,7 @@ def _activation(network: Network, items: Sequence[_Item], life: CauseSpan) -> di
     assert life.cause is not None
     groups: dict[str, list[int]] = {}
     for place, item in enumerate(items):
-        if item.spell <= life.last and life.cause in network.shows[item.check]:
+        if item.epoch <= life.last and life.cause in network.shows[item.check]:
             groups.setdefault(network.group[item.check], []).append(place)
     joint: dict[tuple[int, ...], float] = {tuple(item.classes[0] for item in items): 1.0}
     for places in groups.values():

@@ -27,7 +27,7 @@ def needed(job: Job) -> tuple[str, ...]:
 def present(job: Job, check: str) -> CheckMade | None:
     """The answer to a check on the set as it is now, after the last remedy."""
     return next(
-        (made for made in job.made if made.check == check and made.spell == job.spell and made.answer.outcomes), None
+        (made for made in job.made if made.check == check and made.epoch == job.epoch and made.answer.outcomes), None
     )
 
 

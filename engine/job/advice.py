@@ -59,7 +59,7 @@ class Adviser:
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
         proposals = self._planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
         nothing = fsum(weight for present, weight in sets if not present)
-        proven = state.proofs.get(state.spell) == "passed" and nothing >= 0.5
+        proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
             return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
@@ -110,7 +110,7 @@ class Adviser:
             there = present & visible
             merged[there] = merged.get(there, 0.0) + weight
         # A set that has just failed its proof run is not sound, and proving it again changes nothing.
-        if state.proofs.get(state.spell) == "failed" and len(merged) > 1:
+        if state.proofs.get(state.epoch) == "failed" and len(merged) > 1:
             merged.pop(frozenset(), None)
         return tuple(sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most])
 
@@ -133,8 +133,8 @@ def _settled(genset: GeneratingSet, state: JobState) -> frozenset[str]:
     """Checks not worth asking again: answered (or passed over) since anything they depend on was touched."""
     knowledge = genset.knowledge
     settled = set()
-    for name, spell in state.made:
-        touched = {cause for remedy in state.remedies[spell:] for cause in knowledge.remedies[remedy].cures}
+    for name, epoch in state.made:
+        touched = {cause for remedy in state.remedies[epoch:] for cause in knowledge.remedies[remedy].cures}
         if not touched & set(knowledge.checks[name].parents):
             settled.add(name)
     return frozenset(settled)

@@ -48,7 +48,7 @@ class ReadingChange:
 
 def found(job: Job) -> dict[str, ComparedReading]:
     """The latest answers from before the first remedy, by check."""
-    return {made.check: seen(job, made) for made in job.made if made.spell == 0 and made.answer.outcomes}
+    return {made.check: seen(job, made) for made in job.made if made.epoch == 0 and made.answer.outcomes}
 
 
 def left(job: Job) -> dict[str, ComparedReading]:
@@ -57,10 +57,10 @@ def left(job: Job) -> dict[str, ComparedReading]:
     A remedy bears on a check where it cures a cause that the check can show.
     """
     remedies = [event.id for event in job.standing if event.kind == "remedy"]
-    latest = {made.check: made for made in sorted(job.made, key=lambda made: made.spell) if made.answer.outcomes}
+    latest = {made.check: made for made in sorted(job.made, key=lambda made: made.epoch) if made.answer.outcomes}
     still = {}
     for name, made in latest.items():
-        touched = {cause for remedy in remedies[made.spell :] for cause in job.knowledge.remedies[remedy].cures}
+        touched = {cause for remedy in remedies[made.epoch :] for cause in job.knowledge.remedies[remedy].cures}
         if not touched & set(job.knowledge.checks[name].parents):
             still[name] = seen(job, made)
     return still
@@ -72,12 +72,12 @@ def seen(job: Job, made: CheckMade) -> ComparedReading:
         return ComparedReading(made, 0.0)
     parts = job.knowledge.checks[made.check].derived_from
     if made.derived and parts is not None:
-        others = [other for other in job.made if other.check in parts and other.spell == made.spell]
+        others = [other for other in job.made if other.check in parts and other.epoch == made.epoch]
         return ComparedReading(made, fsum(seen(job, other).digit for other in others))
-    spell, typed = 0, ""
+    epoch, typed = 0, ""
     for event in job.standing:
-        spell += event.kind == "remedy"
-        if event.kind == "check" and event.id == made.check and spell == made.spell:
+        epoch += event.kind == "remedy"
+        if event.kind == "check" and event.id == made.check and epoch == made.epoch:
             typed = event.answer
     return ComparedReading(made, last_digit(typed, made.answer.values[0]))
 

@@ -82,7 +82,7 @@ def of_complaint(genset: GeneratingSet, name: str, answer: str) -> tuple[Hold, .
 
 
 def of_answer(genset: GeneratingSet, made: Mapping[str, Answer], name: str) -> tuple[Hold, ...]:
-    """What the answer to a check holds, by itself and with the others of the same spell. made: answers by check."""
+    """What the answer to a check holds, by itself and with the others of the same epoch. made: answers by check."""
     found: list[Hold] = []
     for limit in genset.knowledge.catalogue.danger.values():
         answer = made[name]

@@ -25,7 +25,7 @@ MOST_STATES = 8192
 """States of the clues open at once, up to which evidence is solved whole: about a third of a second of work."""
 
 Key = tuple[str, int]
-"""(id of a check, a complaint or the proof run; spell)."""
+"""(id of a check, a complaint or the proof run; epoch)."""
 
 
 class ContradictionError(HertzwrightError):
@@ -141,15 +141,15 @@ class Diagnosis:
         right = knowledge.catalogue.words["usually"].value
         without |= self._overtaken()
         findings = []
-        for (name, spell), made in state.made.items():
-            if made.counts and made.answer.outcomes and (name, spell) not in without:
-                findings.append(Finding(name, spell, _likelihood(checks[name], made.answer, right)))
-        for spell, result in state.proofs.items():
-            if (PROOF_RUN, spell) not in without:
-                findings.append(Finding(PROOF_RUN, spell, (1.0, 0.0) if result == "passed" else (0.0, 1.0)))
+        for (name, epoch), made in state.made.items():
+            if made.counts and made.answer.outcomes and (name, epoch) not in without:
+                findings.append(Finding(name, epoch, _likelihood(checks[name], made.answer, right)))
+        for epoch, result in state.proofs.items():
+            if (PROOF_RUN, epoch) not in without:
+                findings.append(Finding(PROOF_RUN, epoch, (1.0, 0.0) if result == "passed" else (0.0, 1.0)))
         reports = []
-        for (name, spell), answer in state.complaints.items():
-            if answer == "unknown" or (name, spell) in without:
+        for (name, epoch), answer in state.complaints.items():
+            if answer == "unknown" or (name, epoch) in without:
                 continue
             complaint = knowledge.complaints[name]
             if any(check not in checks for check in complaint.says):
@@ -159,18 +159,18 @@ class Diagnosis:
                 so, not_so = 1.0 - so, 1.0 - not_so
             elif answer == "unsure":
                 so, not_so = right * so + (1 - right) * (1 - so), right * not_so + (1 - right) * (1 - not_so)
-            reports.append(Complaining(name, spell, so, not_so))
+            reports.append(Complaining(name, epoch, so, not_so))
         return tables(
             knowledge.network, self._genset.priors, findings, reports, state.remedies, self._memo, again=right
         )
 
     def _overtaken(self) -> frozenset[Key]:
-        """Answers to what was asked in more spells than can be weighed together: all but the first and the last."""
-        spells: dict[str, list[int]] = {}
-        proofs = [(PROOF_RUN, spell) for spell in self._state.proofs]
-        for name, spell in (*self._state.made, *self._state.complaints, *proofs):
-            spells.setdefault(name, []).append(spell)
-        return frozenset((name, spell) for name, found in spells.items() for spell in sorted(found)[1 : 1 - MOST_LOOKS])
+        """Answers to what was asked in more epochs than can be weighed together: all but the first and the last."""
+        epochs: dict[str, list[int]] = {}
+        proofs = [(PROOF_RUN, epoch) for epoch in self._state.proofs]
+        for name, epoch in (*self._state.made, *self._state.complaints, *proofs):
+            epochs.setdefault(name, []).append(epoch)
+        return frozenset((name, epoch) for name, found in epochs.items() for epoch in sorted(found)[1 : 1 - MOST_LOOKS])
 
     def _affordable(self) -> Tables:
         """The evidence; where solving it would take seconds, findings from before the latest remedies are set aside.
@@ -199,7 +199,7 @@ class Diagnosis:
     def _contradiction(self) -> list[str]:
         """The least findings that are still impossible together: each is left out in turn where it can be spared."""
         keys = [key for key, made in self._state.made.items() if made.counts and made.answer.outcomes]
-        keys += [(PROOF_RUN, spell) for spell in self._state.proofs]
+        keys += [(PROOF_RUN, epoch) for epoch in self._state.proofs]
         keys += [key for key, answer in self._state.complaints.items() if answer != "unknown"]
         spared: set[Key] = set()
         for key in keys:

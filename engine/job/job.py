@@ -406,9 +406,9 @@ class Job:
         return to_put_back(self.knowledge.catalogue, kind, name, tuple(self._state.off))
 
     @property
-    def spell(self) -> int:
+    def epoch(self) -> int:
         """How many remedies have been carried out."""
-        return self._state.spell
+        return self._state.epoch
 
     def line(self) -> str:
         """The whole state in one line."""

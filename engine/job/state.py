@@ -1,7 +1,7 @@
 """The state of a job: a pure function of its events.
 
-Purpose: what stands, what was answered in which spell, what was done and proven, where the set is now and how many
-minutes that took. A remedy ends one spell and begins the next; spell 0 is the set as found.
+Purpose: what stands, what was answered in which epoch, what was done and proven, where the set is now and how many
+minutes that took. A remedy ends one epoch and begins the next; epoch 0 is the set as found.
 Law: the same events give the same state; what was taken back leaves no trace in it, but for danger: a finding that
 holds the job holds it until the set is secured, whatever is found, said or taken back afterwards, unless the step back
 says that it was a mistake.
@@ -25,10 +25,10 @@ from .generating_set import GeneratingSet
 
 @dataclass(frozen=True, slots=True)
 class CheckMade:
-    """A check as answered, after `spell` remedies. `counts` is False where a derived reading holds it."""
+    """A check as answered, after `epoch` remedies. `counts` is False where a derived reading holds it."""
 
     check: str
-    spell: int
+    epoch: int
     answer: Answer
     counts: bool = True
     derived: bool = False
@@ -38,7 +38,7 @@ class CheckMade:
 class JobState:
     """Everything that follows from the events that stand.
 
-    `made`, `complaints`: by (id, spell), in the order of the work. `proofs`: result of the proof run of each spell.
+    `made`, `complaints`: by (id, epoch), in the order of the work. `proofs`: result of the proof run of each epoch.
     `here`: set-up state now. `minutes`: what the steps so far take by the knowledge. `holds`: why the set must not run,
     in the order found. `closed`: how the job was closed, empty while it is open. `off`: what is off or
     open now, by fitting; whatever a running step needs on has been put back before it, whether that was said or not.
@@ -56,18 +56,18 @@ class JobState:
     off: dict[str, Off] = field(default_factory=dict)
 
     @property
-    def spell(self) -> int:
+    def epoch(self) -> int:
         """How many remedies have been carried out."""
         return len(self.remedies)
 
     def told(self, key: tuple[str, int]) -> str:
-        """A finding of (id, spell) as it is named in messages."""
-        name, spell = key
+        """A finding of (id, epoch) as it is named in messages."""
+        name, epoch = key
         if key in self.made:
             return f"{name} = {self.made[key].answer.text}"
         if key in self.complaints:
             return f"{name} = {self.complaints[key]}"
-        return f"proof run {self.proofs[spell]}"
+        return f"proof run {self.proofs[epoch]}"
 
     def line(self, genset: GeneratingSet) -> str:
         """The whole state in one line."""
@@ -142,7 +142,7 @@ def read_state(genset: GeneratingSet, events: Iterable[Event]) -> JobState:
 
 def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
     if event.kind == "complaint":
-        state.complaints[event.id, state.spell] = event.answer
+        state.complaints[event.id, state.epoch] = event.answer
     elif event.kind == "check":
         _answered(genset, state, event)
     elif event.kind == "remedy":
@@ -219,11 +219,11 @@ def of_cells(genset: GeneratingSet, event: Event) -> tuple[Hold, ...]:
 
 
 def _answered(genset: GeneratingSet, state: JobState, event: Event) -> None:
-    check, spell = genset.checks[event.id], state.spell
+    check, epoch = genset.checks[event.id], state.epoch
     answer = genset.understand(event.id, event.answer)
     # A new answer goes to the end, so that the record stays in the order of the work.
-    state.made.pop((event.id, spell), None)
-    state.made[event.id, spell] = CheckMade(event.id, spell, answer)
+    state.made.pop((event.id, epoch), None)
+    state.made[event.id, epoch] = CheckMade(event.id, epoch, answer)
     if answer.outcomes or answer.values:
         _work(genset, state, "check", check.id, check.state, check.minutes)
 
@@ -231,7 +231,7 @@ def _answered(genset: GeneratingSet, state: JobState, event: Event) -> None:
 def _proven(genset: GeneratingSet, state: JobState, result: str) -> None:
     costs = genset.knowledge.catalogue.costs
     _work(genset, state, "proof", "", costs.proof_state, costs.proof)
-    state.proofs[state.spell] = result
+    state.proofs[state.epoch] = result
 
 
 def _work(genset: GeneratingSet, state: JobState, kind: str, name: str, place: str, minutes: float) -> None:
@@ -263,14 +263,14 @@ def _derive(genset: GeneratingSet, state: JobState) -> None:
         if check.derived_from is None:
             continue
         first, second = check.derived_from
-        for spell in range(state.spell + 1):
-            one, other = state.made.get((first, spell)), state.made.get((second, spell))
-            given = state.made.get((name, spell))
+        for epoch in range(state.epoch + 1):
+            one, other = state.made.get((first, epoch)), state.made.get((second, epoch))
+            given = state.made.get((name, epoch))
             if given is None and one and other and one.answer.values and other.answer.values:
                 value = one.answer.values[0] - other.answer.values[0]
                 unit = check.reading.unit if check.reading else ""
                 answer = genset.understand(name, f"{value:.6f} {unit}")
                 sure = one.answer.sure and other.answer.sure
-                given = state.made[name, spell] = CheckMade(name, spell, replace(answer, sure=sure), derived=True)
+                given = state.made[name, epoch] = CheckMade(name, epoch, replace(answer, sure=sure), derived=True)
             if given is not None and given.answer.outcomes and other is not None:
-                state.made[second, spell] = replace(other, counts=False)
+                state.made[second, epoch] = replace(other, counts=False)

@@ -76,7 +76,7 @@ def as_closed_job(job: Job) -> ClosedJob:
     shown = {
         made.check: made.answer.outcomes[0]
         for made in job.made
-        if made.spell == 0 and not made.derived and made.answer.sure and len(made.answer.outcomes) == 1
+        if made.epoch == 0 and not made.derived and made.answer.sure and len(made.answer.outcomes) == 1
     }
     return ClosedJob(job, there, cause, shown)
 

@@ -230,7 +230,7 @@ class _Walker:
         job = self.job
         made = {found.check: found.answer.outcomes for found in job.made}
         says = self._complaint.says
-        if step.kind != "check" or step.id not in says or job.spell or any(check not in job.checks for check in says):
+        if step.kind != "check" or step.id not in says or job.epoch or any(check not in job.checks for check in says):
             return None
         any_will_do = self._complaint.mode == "any"
         if any_will_do and any(set(made.get(check, ())) & set(named) for check, named in says.items()):
