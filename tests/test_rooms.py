@@ -83,8 +83,8 @@ def test_a_door_says_what_the_room_is_for_and_exports_what_is_there() -> None:
                 ),
                 [],
             )
-            if list(listed) != sorted(listed) or brought - {"annotations"} != set(listed):
-                wrong.append(f"{top}/{room}: __all__ is not the sorted list of what its door brings")
+            if len(listed) != len(set(listed)) or brought - {"annotations"} != set(listed):
+                wrong.append(f"{top}/{room}: __all__ is not the list of what its door brings")
     assert not wrong, "\n".join(wrong)
 
 
