@@ -7,7 +7,7 @@ Never: knows of a job, a set or a finding; writes a file.
 
 from . import schema, source
 from .catalogue import Catalogue
-from .entries import SINGULAR, Entries, names, pairs, table, text, value
+from .entries import SINGULAR, Entries, listed_names, pairs, table, text, value
 from .features import read_features
 from .graph import PROOF_RUN, Network
 from .knowledge import Knowledge, load_knowledge
@@ -79,8 +79,8 @@ __all__ = [
     "SourceFile",
     "Tolerance",
     "entries_of",
+    "listed_names",
     "load_knowledge",
-    "names",
     "number_of",
     "pairs",
     "parse",
