@@ -73,7 +73,38 @@ def stands(network: Network, findings: Sequence[Finding], report: Complaining) -
 def chance(
     network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Complaining], again: float
 ) -> float:
-    """P(everything said and found | the world), summed over draws and leaks."""
+    """P(everything said and found | the world), summed over draws and leaks.
+
+    An answer of which a complaint speaks is taken apart into no answer at all and the sure answers that it may be.
+    """
+    total = 0.0
+    for weight, sure in _taken_apart(network, findings, reports):
+        total += weight * _sure_chance(network, world, sure, reports, again)
+    return total
+
+
+def _taken_apart(
+    network: Network, findings: Sequence[Finding], reports: Sequence[Report]
+) -> Iterator[tuple[float, list[Finding]]]:
+    ways: list[list[tuple[float, Finding | None]]] = []
+    for finding in findings:
+        ways.append([(1.0, finding)])
+        if any(finding.check in network.says[each.complaint][1] and finding.spell == each.spell for each in reports):
+            least = min(finding.likelihood)
+            ways[-1] = [(least, None)]
+            for outcome, value in enumerate(finding.likelihood):
+                sure = tuple(float(place == outcome) for place in range(len(finding.likelihood)))
+                ways[-1].append((value - least, Finding(finding.check, finding.spell, sure)))
+    for combination in product(*([way for way in options if way[0] > 0.0] for options in ways)):
+        weight = 1.0
+        for part, _ in combination:
+            weight *= part
+        yield weight, [finding for _, finding in combination if finding is not None]
+
+
+def _sure_chance(
+    network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Report], again: float
+) -> float:
     heard = [(report, stands(network, findings, report)) for report in reports]
     heard = [(report, checks) for report, checks in heard if checks]
     looks = [(finding.check, finding.spell) for finding in findings]

@@ -14,6 +14,11 @@ things that no listed cause explains, which are there again at the next look: `a
 Complaints stand in for their checks. A check that was made takes the place of the complaint where it shows what the
 complaint says; where it does not, the complaint still speaks for its other checks.
 
+Less sure never counts for more. An answer that is not sure is a true look with one chance and no look at all with the
+rest: its likelihood is its least value for every outcome, and what is above that for the outcomes it fits. What the
+look does to a complaint it does with the same chance and by the outcome that is really there. So the posterior is a
+weighted mean of the one after the sure answer and the one without it.
+
 Law: pure; the same findings in the same order give the same tables.
 Source: persistence after a repair as in Breese and Heckerman, UAI 1996; the shared draw is our own.
 """
@@ -76,16 +81,33 @@ class _Item:
     spell: int
     classes: tuple[int, ...]  # class of each outcome; -1 is ruled out for good
     likelihood: tuple[float, ...]  # of each class
+    unseen: float  # the part of the likelihood that is no look at all: the same for every outcome
 
 
 @dataclass(frozen=True, slots=True)
 class _Claim:
-    """A complaint on the items of a cluster: which classes of which item it speaks of."""
+    """A complaint on the items of a cluster: which classes of which item it speaks of.
+
+    `classes` holds the items without an answer, and those whose answer leaves open whether it takes their place.
+    """
 
     mode: str
     classes: Mapping[int, frozenset[int]]
     if_so: float
     if_not: float
+
+    def chance(self, at: Mapping[int, int], looked: frozenset[int]) -> float:
+        """P(what was said | the class of each item), where the items in `looked` were really looked at."""
+        waiting = []
+        for place, wanted in self.classes.items():
+            shown = at[place] in wanted
+            if place not in looked:
+                waiting.append(shown)
+            elif shown and self.mode == "any":
+                return 1.0  # the check shows it: it has taken the complaint's place
+        if not waiting:
+            return 1.0
+        return self.if_so if (any(waiting) if self.mode == "any" else all(waiting)) else self.if_not
 
 
 def tables(
@@ -165,20 +187,12 @@ def _clusters(
 
     heard: list[tuple[Complaining, str]] = []
     for report in reports:
-        mode, says = network.says[report.complaint]
-        waiting = []
-        for check, outcomes in says.items():
-            finding = made.get((check, report.spell))
-            if finding is None:
-                waiting.append(check)
-            elif mode == "any" and any(finding.likelihood[position] for position in outcomes):
-                waiting = []  # the check shows it: it has taken the complaint's place
-                break
+        waiting = _waiting_for(network, report, made)
         if not waiting:
             continue
         for check in waiting:
-            count = len(network.leak[check])
-            entries[(check, report.spell)] = Finding(check, report.spell, (1.0,) * count)
+            silent = Finding(check, report.spell, (1.0,) * len(network.leak[check]))
+            entries.setdefault((check, report.spell), silent)
             links[root(network.group[check])] = root(network.group[waiting[0]])
         heard.append((report, network.group[waiting[0]]))
     clusters: dict[str, tuple[list[Finding], list[Complaining]]] = {}
@@ -187,6 +201,22 @@ def _clusters(
     for report, group in heard:
         clusters[root(group)][1].append(report)
     return list(clusters.values())
+
+
+def _waiting_for(network: Network, report: Report, made: Mapping[tuple[str, int], Finding]) -> list[str]:
+    """Checks that a complaint speaks for, or may speak for; none where a check has taken its place for certain."""
+    mode, says = network.says[report.complaint]
+    waiting = []
+    for check, outcomes in says.items():
+        finding = made.get((check, report.spell))
+        if finding is None or min(finding.likelihood) > 0.0:
+            waiting.append(check)
+        elif mode == "any" and any(finding.likelihood[position] for position in outcomes):
+            others = set(range(len(finding.likelihood))).difference(outcomes)
+            if not any(finding.likelihood[position] for position in others):
+                return []
+            waiting.append(check)
+    return waiting
 
 
 def _clue(
@@ -219,19 +249,21 @@ def _clue(
             top = len(values) - 1
             classes = [-1 if found == top else found for found in classes]
             values.pop()
-        items.append(_Item(member.check, member.spell, tuple(classes), tuple(values)))
+        items.append(_Item(member.check, member.spell, tuple(classes), tuple(values), min(member.likelihood)))
+    answered = {(member.check, member.spell): member for member in members if not _waiting(member)}
     claims = [
         _Claim(
             mode,
             {
                 place: frozenset(item.classes[position] for position in says[item.check])
                 for place, item in enumerate(items)
-                if item.check in says and item.spell == report.spell and _waiting(members[place])
+                if item.spell == report.spell and item.check in waiting
             },
             report.if_so,
             report.if_not,
         )
         for report, (mode, says) in zip(heard, spoken, strict=True)
+        for waiting in (_waiting_for(network, report, answered),)
     ]
     leaks = _leaks(network, items, again)
     start = tuple(item.classes[0] for item in items)
@@ -379,7 +411,8 @@ def _closing(key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak],
         for drawn, chance in leak.chances.items():
             classes = tuple(max(key[place], found) for place, found in zip(leak.places, drawn, strict=True))
             for place, found in zip(leak.places, classes, strict=True):
-                chance *= items[place].likelihood[found]
+                if place not in spoken:
+                    chance *= items[place].likelihood[found]
             if chance:
                 seen[classes] = seen.get(classes, 0.0) + chance
         if spoken.isdisjoint(leak.places):
@@ -395,8 +428,20 @@ def _closing(key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak],
         for (places, _), (classes, chance) in zip(open_leaks, combination, strict=True):
             at.update(zip(places, classes, strict=True))
             value *= chance
-        for claim in claims:
-            shown = [at[place] in wanted for place, wanted in claim.classes.items()]
-            value *= claim.if_so if (any(shown) if claim.mode == "any" else all(shown)) else claim.if_not
-        total += value
+        total += value * _said(at, items, claims, sorted(spoken))
     return weight * total
+
+
+def _said(at: Mapping[int, int], items: Sequence[_Item], claims: Sequence[_Claim], spoken: Sequence[int]) -> float:
+    """P(what was said and answered of the spoken items | their classes), over which of them were really looked at."""
+    looks: list[list[tuple[bool, float]]] = []
+    for place in spoken:
+        item = items[place]
+        ways = [(False, item.unseen), (True, item.likelihood[at[place]] - item.unseen)]
+        looks.append([(looked, chance) for looked, chance in ways if chance > 0.0])
+    total = 0.0
+    for combination in product(*looks):
+        looked = frozenset(place for place, (way, _) in zip(spoken, combination, strict=True) if way)
+        value = prod(chance for _, chance in combination)
+        total += value * prod(claim.chance(at, looked) for claim in claims)
+    return total
