@@ -136,8 +136,10 @@ def _bundle(
 ) -> float:
     draws = []
     for cause, _ in world:
-        for group in sorted({network.group[check] for check, _ in looks}):
-            checks = {check for check, _ in looks if network.group[check] == group and cause in network.shows[check]}
+        for group in sorted({_draw(network, *look) for look in looks}):
+            checks = {
+                look[0] for look in looks if _draw(network, *look) == group and cause in network.shows[look[0]]
+            }
             edges = {0.0, 1.0}.union(*(set(accumulate(network.shows[check][cause])) for check in checks))
             cuts = [*sorted(edge for edge in edges if edge < 1.0 - 1e-12), 1.0]
             draws.append(
@@ -156,7 +158,7 @@ def _bundle(
             there = [cause for cause, last in lasts.items() if last >= spell and cause in network.shows[check]]
             floors.append(
                 max(
-                    (quantile(network.shows[check][cause], places[cause, network.group[check]]) for cause in there),
+                    (quantile(network.shows[check][cause], places[cause, _draw(network, check, spell)]) for cause in there),
                     default=0,
                 )
             )
@@ -177,6 +179,11 @@ def _bundle(
                 weight *= report.if_so if (any(shown) if mode == "any" else all(shown)) else report.if_not
             total += weight
     return total
+
+
+def _draw(network: Network, check: str, spell: int) -> tuple[str, int]:
+    """Looks that share a cause's draw: those of one group; a proof run only with itself."""
+    return network.group[check], spell if check == PROOF_RUN else 0
 
 
 def _leaked(network: Network, looks: Sequence[tuple[str, int]], leaks: Sequence[int], again: float) -> float:

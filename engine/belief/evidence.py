@@ -8,7 +8,8 @@ is there from the start; a remedy that cures it removes it with its chance. So t
 
 The same draw. Whether a cause makes a certain check show is one draw per set: looking again at the same check, or at
 a check of the same group (quarter, half, full load), uses the same draw at another strength, so it brings no new
-chance; a second look on an unchanged set adds nothing. The leak holds both misreadings, drawn afresh at each look, and
+chance; a second look on an unchanged set adds nothing. A proof run is drawn afresh each time (see `graph.PROOF_RUN`).
+The leak holds both misreadings, drawn afresh at each look, and
 things that no listed cause explains, which are there again at the next look: `again` is the share of the latter.
 
 Complaints stand in for their checks. A check that was made takes the place of the complaint where it shows what the
@@ -197,7 +198,9 @@ def _clusters(
         heard.append((report, network.group[waiting[0]]))
     clusters: dict[str, tuple[list[Finding], list[Complaining]]] = {}
     for entry in entries.values():
-        clusters.setdefault(root(network.group[entry.check]), ([], []))[0].append(entry)
+        # What a cause shows in one proof run says nothing of the next: each is a clue of its own.
+        group = f"{PROOF_RUN} {entry.spell}" if entry.check == PROOF_RUN else root(network.group[entry.check])
+        clusters.setdefault(group, ([], []))[0].append(entry)
     for report, group in heard:
         clusters[root(group)][1].append(report)
     return list(clusters.values())
@@ -369,32 +372,50 @@ def _matrix(
 
 @dataclass(frozen=True, slots=True)
 class _Leak:
-    """What the leak shows at the looks at one check: classes of the items at `places`, with their chance."""
+    """What the leak shows at the looks at one check, the items at `places`: the same at all of them with the chance
+    `same`, else drawn at each."""
 
     places: tuple[int, ...]
-    chances: Mapping[tuple[int, ...], float]
+    chances: tuple[float, ...]  # of each outcome
+    same: float
+
+    def seen(
+        self, key: Sequence[int], items: Sequence[_Item], spoken: Sequence[int]
+    ) -> dict[tuple[int, ...], float]:
+        """Weight of each combination of classes at the spoken places, where the causes alone show `key`; the answers
+        at the other places are weighed in. Work grows with the looks, and doubles with the spoken ones only."""
+        rest = [place for place in self.places if place not in spoken]
+        found: dict[tuple[int, ...], float] = {}
+        if self.same:
+            for outcome, chance in enumerate(self.chances):
+                shown = {place: items[place].classes[outcome] for place in self.places}
+                if chance and min(shown.values()) >= 0:
+                    classes = tuple(max(key[place], shown[place]) for place in spoken)
+                    answers = prod(items[place].likelihood[max(key[place], shown[place])] for place in rest)
+                    found[classes] = found.get(classes, 0.0) + self.same * chance * answers
+        drawn = [_by_class(self.chances, items[place].classes) for place in self.places]
+        apart = 1.0 - self.same
+        for place, look in zip(self.places, drawn, strict=True):
+            if place not in spoken:
+                apart *= fsum(
+                    chance * items[place].likelihood[max(key[place], shown_class)]
+                    for shown_class, chance in look.items()
+                )
+        looks = [look.items() for place, look in zip(self.places, drawn, strict=True) if place in spoken]
+        for combination in product(*looks):
+            classes = tuple(max(key[place], shown) for place, (shown, _) in zip(spoken, combination, strict=True))
+            found[classes] = found.get(classes, 0.0) + apart * prod(chance for _, chance in combination)
+        return found
 
 
 def _leaks(network: Network, items: Sequence[_Item], again: float) -> list[_Leak]:
     looks: dict[str, list[int]] = {}
     for place, item in enumerate(items):
         looks.setdefault(item.check, []).append(place)
-    found = []
-    for check, places in looks.items():
-        chances: dict[tuple[int, ...], float] = {}
-        # A proof run that fails by chance once does not do so at the next; a set that goes on failing is not sound.
-        same = again if len(places) > 1 and check != PROOF_RUN else 0.0
-        for outcome, value in enumerate(network.leak[check]):
-            classes = tuple(items[place].classes[outcome] for place in places)
-            if same and value and min(classes) >= 0:
-                chances[classes] = chances.get(classes, 0.0) + same * value
-        drawn = [_by_class(network.leak[check], items[place].classes) for place in places]
-        for combination in product(*(look.items() for look in drawn)):
-            classes = tuple(found_class for found_class, _ in combination)
-            value = (1.0 - same) * prod(chance for _, chance in combination)
-            chances[classes] = chances.get(classes, 0.0) + value
-        found.append(_Leak(tuple(places), chances))
-    return found
+    return [
+        _Leak(tuple(places), tuple(network.leak[check]), again if len(places) > 1 else 0.0)
+        for check, places in looks.items()
+    ]
 
 
 def _closing(key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak], claims: Sequence[_Claim]) -> float:
@@ -407,18 +428,12 @@ def _closing(key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak],
     weight = 1.0
     open_leaks: list[tuple[tuple[int, ...], dict[tuple[int, ...], float]]] = []
     for leak in leaks:
-        seen: dict[tuple[int, ...], float] = {}
-        for drawn, chance in leak.chances.items():
-            classes = tuple(max(key[place], found) for place, found in zip(leak.places, drawn, strict=True))
-            for place, found in zip(leak.places, classes, strict=True):
-                if place not in spoken:
-                    chance *= items[place].likelihood[found]
-            if chance:
-                seen[classes] = seen.get(classes, 0.0) + chance
-        if spoken.isdisjoint(leak.places):
-            weight *= fsum(seen.values())
+        places = tuple(place for place in leak.places if place in spoken)
+        seen = leak.seen(key, items, places)
+        if places:
+            open_leaks.append((places, seen))
         else:
-            open_leaks.append((leak.places, seen))
+            weight *= fsum(seen.values())
     if not claims:
         return weight
     total = 0.0
