@@ -84,7 +84,7 @@ def chance(
 
 
 def _taken_apart(
-    network: Network, findings: Sequence[Finding], reports: Sequence[Report]
+    network: Network, findings: Sequence[Finding], reports: Sequence[Complaining]
 ) -> Iterator[tuple[float, list[Finding]]]:
     ways: list[list[tuple[float, Finding | None]]] = []
     for finding in findings:
@@ -103,7 +103,7 @@ def _taken_apart(
 
 
 def _sure_chance(
-    network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Report], again: float
+    network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Complaining], again: float
 ) -> float:
     heard = [(report, stands(network, findings, report)) for report in reports]
     heard = [(report, checks) for report, checks in heard if checks]

@@ -11,6 +11,7 @@ from __future__ import annotations
 import pytest
 
 from hertzwright.engine import Job, load_knowledge
+from hertzwright.engine.belief import Complaining, Finding, solve, tables
 
 KNOWLEDGE = load_knowledge()
 EXACT = 1e-9
@@ -82,9 +83,6 @@ def test_an_unsure_complaint_lies_between_present_and_silent(complaint: str) -> 
 
 def test_a_reading_that_fits_two_outcomes_does_not_erase_a_complaint() -> None:
     """An answer "one or the other" is the mean of the two sure answers, each weighed by its own chance."""
-    from hertzwright.engine.belief import solve
-    from hertzwright.engine.evidence import Finding, Report, tables
-
     network = KNOWLEDGE.network
     priors = {cause.id: cause.prior(KNOWLEDGE.features()) for cause in KNOWLEDGE.causes.values()}
     for complaint, check in SPOKEN:
@@ -95,6 +93,15 @@ def test_a_reading_that_fits_two_outcomes_does_not_erase_a_complaint() -> None:
         totals = []
         for wanted in ({0}, {shown}, {0, shown}):
             finding = Finding(check, 0, tuple(float(place in wanted) for place in range(count)))
-            found = tables(network, priors, [finding], [Report(complaint, 0, 0.9, 0.05)])
+            found = tables(network, priors, [finding], [Complaining(complaint, 0, 0.9, 0.05)])
             totals.append(solve(found.weights, found.clues).total)
         assert totals[2] == pytest.approx(totals[0] + totals[1], rel=EXACT), (complaint, check)
+
+
+def test_a_reading_that_is_sure_does_not_give_way_to_a_difference_that_is_not() -> None:
+    low = ("frequency_full_load", "57 Hz")
+    # Named outcomes give no difference, so there the full load reading has always counted.
+    assert beliefs(("frequency_no_load", "61.5 Hz?"), low) == pytest.approx(
+        beliefs(("frequency_no_load", "right?"), ("frequency_full_load", "low")), abs=EXACT
+    )
+    assert beliefs(low, ("frequency_spread", "4.5 Hz?")) != pytest.approx(beliefs(("frequency_spread", "4.5 Hz?")), abs=1e-3)

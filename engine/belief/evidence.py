@@ -206,7 +206,7 @@ def _clusters(
     return list(clusters.values())
 
 
-def _waiting_for(network: Network, report: Report, made: Mapping[tuple[str, int], Finding]) -> list[str]:
+def _waiting_for(network: Network, report: Complaining, made: Mapping[tuple[str, int], Finding]) -> list[str]:
     """Checks that a complaint speaks for, or may speak for; none where a check has taken its place for certain."""
     mode, says = network.says[report.complaint]
     waiting = []
