@@ -5,7 +5,7 @@ chance of the whole.
 Never: knows of a job, minutes or words; subtracts large sums.
 """
 
-from .elimination import Clue, Solution, solve
+from .elimination import Clue, Solution, solve, widest
 from .evidence import Complaining, Finding, Tables, tables
 from .fault_sets import Explanations, explain
 
@@ -19,4 +19,5 @@ __all__ = [
     "explain",
     "solve",
     "tables",
+    "widest",
 ]

@@ -12,17 +12,18 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..belief import Clue, Complaining, Explanations, Finding, Solution, Tables, explain, solve, tables
+from ..belief import Clue, Complaining, Explanations, Finding, Solution, Tables, explain, solve, tables, widest
 from ..compiler import PROOF_RUN, Check
 from ..problems import HertzwrightError
 from ..readings import Answer
 from .generating_set import GeneratingSet
 from .state import JobState
 
-MOST_LOOKS = 4
-"""Spells from which answers to one and the same check are weighed together: as found, and the last three."""
-MOST_STATES = 8192
-"""States of the clues open at once, up to which evidence is solved whole: about a third of a second of work."""
+MOST_LOOKS = 6
+"""Spells from which answers to one and the same check are weighed together: as found, and the last five."""
+MOST_STATES = 16384
+"""Joint states of the clues open at once (see `widest`), up to which evidence is solved whole: about a third of a
+second of work."""
 
 Key = tuple[str, int]
 """(id of a check, a complaint or the proof run; spell)."""
@@ -175,18 +176,21 @@ class Diagnosis:
     def _affordable(self) -> Tables:
         """The evidence; where solving it would take seconds, findings from before the latest remedies are set aside.
 
-        The work doubles with every abnormal finding. Only a long job with several remedies behind it comes so far;
-        what was found before them says least about the set as it is. Answers given again since go first.
+        The work doubles with every abnormal finding that is open together with others. Only a long job with several
+        remedies behind it comes so far; what was found before them says least about the set as it is. Of the findings
+        open where it is widest those answered again since go first.
         """
         aside: list[Key] = []
         found = self._evidence()
-        while _states(found) > MOST_STATES:
+        while True:
+            width, crowd = widest(found.clues)
+            if width <= MOST_STATES:
+                break
             latest = dict(self._state.made.keys())
             older = [
                 key
-                for clue, facts in zip(found.clues, found.facts, strict=True)
-                if len(clue.start) > 1
-                for key in facts
+                for place in crowd
+                for key in found.facts[place]
                 if key[1] < found.now
             ]
             if not older:
@@ -216,10 +220,6 @@ def _likelihood(check: Check, answer: Answer, right: float) -> tuple[float, ...]
         return tuple(1.0 if fit else 0.0 for fit in fits)
     others = fits.count(False)
     return tuple(right if fit else (1.0 - right) / max(1, others) for fit in fits)
-
-
-def _states(found: Tables) -> int:
-    return math.prod(len(clue.start) for clue in found.clues)
 
 
 def _log(value: float) -> float:
