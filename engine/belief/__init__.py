@@ -6,10 +6,11 @@ Never: knows of a job, minutes or words; subtracts large sums.
 """
 
 from .elimination import Clue, Solution, solve, widest
-from .evidence import Complaining, Finding, Tables, tables
+from .evidence import CauseSpan, Complaining, Finding, Tables, tables
 from .fault_sets import Explanations, explain
 
 __all__ = [
+    "CauseSpan",
     "Clue",
     "Complaining",
     "Explanations",

@@ -93,7 +93,8 @@ def widest(clues: Sequence[Clue]) -> tuple[int, tuple[int, ...]]:
     places = [position for position, clue in enumerate(clues) if len(clue.start) > 1]
     open_clues = [clues[position] for position in places]
     touching = _touching(open_clues)
-    width, crowd = 1, ()
+    width = 1
+    crowd: tuple[int, ...] = ()
     for component in _components(len(open_clues), touching):
         chain = _cheapest_order(open_clues, touching, component, _shared(touching, component))
         if chain.width > width:

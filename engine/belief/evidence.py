@@ -31,7 +31,7 @@ from dataclasses import dataclass
 from itertools import pairwise, product
 from math import fsum, prod
 
-from ..compiler import PROOF_RUN, Network
+from ..compiler import PROOF_RUN, Network, one_draw
 from .elimination import Clue, Matrix
 
 
@@ -309,7 +309,7 @@ def _activation(network: Network, items: Sequence[_Item], life: CauseSpan) -> di
             groups.setdefault(network.group[item.check], []).append(place)
     joint: dict[tuple[int, ...], float] = {tuple(item.classes[0] for item in items): 1.0}
     for places in groups.values():
-        drawn = _one_draw([network.shows[items[place].check][life.cause] for place in places])
+        drawn = one_draw([network.shows[items[place].check][life.cause] for place in places])
         following: dict[tuple[int, ...], float] = {}
         for base, weight in joint.items():
             for outcomes, chance in drawn:
@@ -321,25 +321,6 @@ def _activation(network: Network, items: Sequence[_Item], life: CauseSpan) -> di
                     following[key] = following.get(key, 0.0) + weight * chance
         joint = following
     return joint
-
-
-def _one_draw(distributions: Sequence[Sequence[float]]) -> list[tuple[tuple[int, ...], float]]:
-    """Outcomes of several checks from one uniform draw: each takes the quantile of its own distribution."""
-    if len(distributions) == 1:
-        return [((outcome,), chance) for outcome, chance in enumerate(distributions[0]) if chance > 0.0]
-    left = [list(distribution) for distribution in distributions]
-    at = [0] * len(left)
-    result: list[tuple[tuple[int, ...], float]] = []
-    while True:
-        for place, distribution in enumerate(left):
-            while at[place] < len(distribution) and distribution[at[place]] <= 1e-15:
-                at[place] += 1
-        if any(at[place] >= len(distribution) for place, distribution in enumerate(left)):
-            return result
-        step = min(distribution[at[place]] for place, distribution in enumerate(left))
-        result.append((tuple(at), step))
-        for place, distribution in enumerate(left):
-            distribution[at[place]] -= step
 
 
 def _closure(

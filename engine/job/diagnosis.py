@@ -12,10 +12,21 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..belief import Clue, Complaining, Explanations, Finding, Solution, Tables, explain, solve, tables, widest
-from ..compiler import PROOF_RUN, Check
+from ..belief import (
+    CauseSpan,
+    Clue,
+    Complaining,
+    Explanations,
+    Finding,
+    Solution,
+    Tables,
+    explain,
+    solve,
+    tables,
+    widest,
+)
+from ..compiler import PROOF_RUN
 from ..problems import HertzwrightError
-from ..readings import Answer
 from .generating_set import GeneratingSet
 from .state import JobState
 
@@ -88,8 +99,33 @@ class Diagnosis:
             explained = explain(found, solution.marginals, solution.total, breadth=breadth, depth=4)
             enough = len(explained.sets) >= limit and explained.sets[limit - 1][1] >= 1.0 - explained.covered
             if enough or breadth >= 40:
-                return explained.sets[:limit]
+                return explained.sets[:limit] if not found.now else self._whole(explained.sets[: 2 * limit])[:limit]
             breadth += 13
+
+    def _whole(self, sets: Sequence[tuple[frozenset[str], float]]) -> tuple[tuple[frozenset[str], float], ...]:
+        """The same fault sets with their exact probabilities: after remedies each is a sum over all that may have been
+        cured, and a search that leaves out the least of that comes out too low."""
+        found, solution = self._solved()
+        whole = []
+        for present, _ in sets:
+            weights = [
+                self._only(states, values, present, found.now)
+                for states, values in zip(found.lives, found.weights, strict=True)
+            ]
+            whole.append((present, solve(weights, found.clues).total / solution.total))
+        return tuple(sorted(whole, key=lambda item: (-item[1], sorted(item[0]))))
+
+    @staticmethod
+    def _only(
+        states: Sequence[CauseSpan], values: Sequence[float], present: frozenset[str], now: int
+    ) -> tuple[float, ...]:
+        """Weights of one part without the states in which other causes are there now than those in `present`."""
+        here = [state.cause is not None and state.last == now for state in states]
+        there = any(state.cause in present for state, is_here in zip(states, here, strict=True) if is_here)
+        return tuple(
+            value if (state.cause in present if is_here else not there) else 0.0
+            for state, is_here, value in zip(states, here, values, strict=True)
+        )
 
     def broad_sets(self) -> Explanations:
         """Fault sets for planning: other causes act as a background, the least probable sets are dropped."""
@@ -138,13 +174,13 @@ class Diagnosis:
 
     def _evidence(self, without: frozenset[Key] = frozenset()) -> Tables:
         knowledge, state, checks = self._genset.knowledge, self._state, self._genset.checks
-        # An answer marked as not sure is "usually" right; what no cause explains is "usually" there again.
-        right = knowledge.catalogue.words["usually"].value
+        right = knowledge.right_when_unsure
         without |= self._overtaken()
         findings = []
         for (name, spell), made in state.made.items():
             if made.counts and made.answer.outcomes and (name, spell) not in without:
-                findings.append(Finding(name, spell, _likelihood(checks[name], made.answer, right)))
+                likelihood = knowledge.answer_likelihood(name, made.answer.outcomes, made.answer.sure)
+                findings.append(Finding(name, spell, likelihood))
         for spell, result in state.proofs.items():
             if (PROOF_RUN, spell) not in without:
                 findings.append(Finding(PROOF_RUN, spell, (1.0, 0.0) if result == "passed" else (0.0, 1.0)))
@@ -161,9 +197,8 @@ class Diagnosis:
             elif answer == "unsure":
                 so, not_so = right * so + (1 - right) * (1 - so), right * not_so + (1 - right) * (1 - not_so)
             reports.append(Complaining(name, spell, so, not_so))
-        return tables(
-            knowledge.network, self._genset.priors, findings, reports, state.remedies, self._memo, again=right
-        )
+        priors, again = self._genset.priors, knowledge.leak_again
+        return tables(knowledge.network, priors, findings, reports, state.remedies, self._memo, again)
 
     def _overtaken(self) -> frozenset[Key]:
         """Answers to what was asked in more spells than can be weighed together: all but the first and the last."""
@@ -211,15 +246,6 @@ class Diagnosis:
             if solve(found.weights, found.clues).total <= 0.0:
                 spared.add(key)
         return [self._state.told(key) for key in keys if key not in spared]
-
-
-def _likelihood(check: Check, answer: Answer, right: float) -> tuple[float, ...]:
-    """P(answer | outcome): 1 for those that fit; an unsure answer leaves the rest of the chance to the others."""
-    fits = [outcome.id in answer.outcomes for outcome in check.outcomes]
-    if answer.sure:
-        return tuple(1.0 if fit else 0.0 for fit in fits)
-    others = fits.count(False)
-    return tuple(right if fit else (1.0 - right) / max(1, others) for fit in fits)
 
 
 def _log(value: float) -> float:
