@@ -123,7 +123,7 @@ def test_rank_prints_exactly_the_promised_json(tmp_path: Path, capsys: pytest.Ca
     found = json.loads(out)
     assert out == json.dumps(found, sort_keys=True, indent=2) + "\n"
     assert found["held"] == []
-    assert set(found) == {"version", "held", "causes", "fault_sets", "next", "cautions"}
+    assert set(found) == {"version", "held", "causes", "fault_sets", "next", "cautions", "set_aside"}
     assert found["version"] == 1
     base = load_knowledge()
     job = facts.job_of(base, facts.read_facts(str(tmp_path / "facts.yaml")))

@@ -11,6 +11,7 @@ from .entries import SINGULAR, Entries, listed_names, pairs, table, text, value
 from .features import read_features
 from .graph import PROOF_RUN, Network
 from .knowledge import Knowledge, load_knowledge
+from .looks import one_draw
 from .model import (
     NO_FITS,
     Above,
@@ -82,6 +83,7 @@ __all__ = [
     "listed_names",
     "load_knowledge",
     "number_of",
+    "one_draw",
     "pairs",
     "parse",
     "parse_number",
