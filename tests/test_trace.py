@@ -7,6 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from hertzwright.engine import Job, load_knowledge
+from hertzwright.engine.readings import read_answer
 from hertzwright.engine.trace.analysis import TraceReport, analyse, regulation_percent, variation_percent
 from hertzwright.engine.trace.findings import offers
 from hertzwright.engine.trace.samples import FrequencyRecord, TraceError, meter_step
@@ -100,9 +101,62 @@ def test_a_rhythm_is_one_stretch_and_no_row_of_steps(rate: int, period: float) -
     found = analyse(record(time, 61 + 0.8 * np.sin(2 * np.pi * time / period) + noise(time.size)))
     assert found.steps == ()
     (stretch,) = found.stretches
+    if rate == 2:  # too slow to tell it from a jiggle
+        assert (stretch.swing.kind, stretch.swing.size, stretch.swing.period) == ("swinging", None, None)
+        return
     assert stretch.swing.kind == "slow_swing"
     assert stretch.swing.size == pytest.approx(1.6, rel=0.05)
     assert stretch.swing.period == pytest.approx(period, rel=0.02)
+
+
+@pytest.mark.parametrize("beat", [1.6, 1.7, 1.85, 2.15, 2.3])
+@pytest.mark.parametrize("wavering", [0.0, 0.03])
+def test_a_log_too_slow_for_a_jiggle_leaves_slow_or_fast_open(beat: float, wavering: float) -> None:
+    rng = np.random.default_rng(31)
+    time = np.arange(0, 60, 0.5) + wavering * rng.normal(size=120)
+    time = time - time[0]
+    found = analyse(record(time, 61.5 + 0.6 * np.sin(2 * np.pi * beat * time) + noise(time.size)))
+    swing = found.stretches[0].swing
+    assert (swing.kind, swing.size, swing.period) == ("swinging", None, None)
+    assert any(abs(other - beat) < 0.02 for other in swing.could_be)
+    knowledge = load_knowledge()
+    answer = dict(offers(found, knowledge.checks, knowledge.features(), {}, (0,)))["swing_no_load"]
+    read = read_answer(knowledge.checks["swing_no_load"], answer, knowledge.features())
+    assert {"slow_swing", "fast_jiggle"} <= set(read.outcomes)
+
+
+def test_a_slow_log_calls_nothing_steady_for_sure() -> None:
+    knowledge = load_knowledge()
+    for interval, mark in ((0.5, True), (0.1, False)):
+        time = np.arange(0, 60, interval)
+        found = analyse(record(time, 61.5 + noise(time.size)))
+        answer = dict(offers(found, knowledge.checks, knowledge.features(), {}, (0,)))["swing_no_load"]
+        assert answer.endswith("?") == mark
+
+
+@pytest.mark.parametrize("size", [0.4, 0.5, 0.6])
+def test_a_swing_as_wide_as_the_band_is_not_erratic(size: float) -> None:
+    time = np.arange(0, 60, 0.1)
+    for seed in range(10):
+        wave = 61 + size / 2 * np.sin(2 * np.pi * 0.4 * time + seed) + noise(time.size, 0.03, seed)
+        assert judge(time, wave, 0.1, 0.0, 0.498).kind == "slow_swing"
+
+
+def test_a_beat_at_half_the_rate_of_the_readings_is_not_erratic() -> None:
+    time = np.arange(0, 60, 1.0)
+    for seed in range(10):
+        wave = 61 + 0.6 * np.cos(np.pi * time) + noise(time.size, 0.02, seed)
+        assert judge(time, np.round(wave, 1), 1.0, 0.1, 0.498).kind == "swinging"
+
+
+@pytest.mark.parametrize("lost", [0.2, 0.4])
+def test_lost_readings_do_not_shrink_a_swing(lost: float) -> None:
+    time = np.arange(0, 60, 0.1)
+    for seed in range(5):
+        kept = np.random.default_rng(seed).uniform(size=time.size) >= lost
+        wave = 61 + 0.6 * np.sin(2 * np.pi * 1.7 * time + seed) + noise(time.size, 0.02, seed)
+        swing = judge(time[kept], wave[kept], 0.1, 0.0, 0.498)
+        assert swing.size == pytest.approx(1.2, rel=0.02)
 
 
 def test_jiggle_erratic_and_drift_are_not_hunting() -> None:

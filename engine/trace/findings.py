@@ -23,12 +23,15 @@ def offers(
     features: Features,
     bands: Mapping[str, tuple[Band, ...]],
     loads: Sequence[float] = (),
+    told: str = "sure",
 ) -> tuple[tuple[str, str], ...]:
     """Findings as (check id, answer), each of which the job takes.
 
     Parameters: bands, those of the tolerance set. loads: percent of rated in each stretch, as far as known; with load
     steps and no loads, the stretches of highest frequency are taken for no load and nothing is said of full load.
     """
+    if told == "open":
+        return ()
     given = [*loads, *([None] * (len(report.stretches) - len(loads)))]
     if not loads and report.steps:
         top = max(stretch.mean for stretch in report.stretches)
@@ -42,12 +45,17 @@ def offers(
         # The frequency of the longest stretch at this load; the behaviour of the one that swings most.
         longest = max(alike, key=lambda stretch: stretch.end - stretch.begin)
         found.append((f"frequency_{name}", f"{longest.mean:.2f} Hz", ""))
-        size, kind = max((_size(stretch.swing), stretch.swing.kind) for stretch in alike)
-        found.append((f"swing_{name}", f"{size:.2f} Hz", kind.replace("_", " ")))
+        swing = max((stretch.swing for stretch in alike), key=lambda swing: (_size(swing), swing.kind))
+        # A log too slow for a jiggle may call nothing steady for sure, and what it does not name stays open.
+        word = "" if swing.kind == "swinging" else swing.kind.replace("_", " ")
+        mark = "?" if swing.kind == "steady" and not swing.sure else ""
+        found.append((f"swing_{name}", f"{_size(swing):.2f} Hz{mark}", word))
     empty = [stretch.mean for stretch, load in zip(report.stretches, given, strict=False) if load == 0.0]
     if len(empty) >= 3:
         found.append(("no_load_repeatability", f"{max(empty) - min(empty):.2f} Hz", ""))
     found += _of_steps(report.steps)
+    if told == "unsure":
+        found = [(name, answer.rstrip("?") + "?", outcome) for name, answer, outcome in found]
     return tuple(_taken(found, checks, features, bands))
 
 
@@ -85,7 +93,8 @@ def _taken(
         check = checks.get(name)
         if check is None:
             continue
-        for text in ([f"{answer} {outcome}"] if outcome else []) + [answer]:
+        bare = answer.rstrip("?")
+        for text in ([f"{bare} {outcome}{answer[len(bare):]}"] if outcome else []) + [answer]:
             try:
                 read_answer(check, text, features, bands.get(name))
             except AnswerError:
