@@ -16,7 +16,7 @@ programming (Viterbi); RIFF and WAVE layout (all from memory). numpy and scipy a
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -38,7 +38,7 @@ SLOWEST = 0.6  # of rated; below this a set hardly turns, and the half orders of
 FAINTEST = 0.03  # of the sound; what is left below this is no second source
 RELATED = (1 / 2, 2 / 3, 3 / 4, 4 / 3, 3 / 2, 2.0)
 SUPPLY = 0.01  # a public supply keeps to 50 or 60 Hz within this (EN 50160, from memory)
-STILL = 0.02  # Hz, standard deviation
+STILL = 0.15  # Hz, standard deviation; another hum beside it, or noise, makes one that stands still waver
 HIGHEST = 420.0  # Hz, the highest harmonic used
 LOWEST = 12.0  # Hz
 NEIGHBOURS = 0.06  # a reading further than this from the middle of its second is no reading
@@ -179,7 +179,7 @@ def _heard(
         )
     chosen, told, others = first, "sure", first.rivals
     if second is not None:
-        supplies = [one.of_supply(0.1) for one in (first, second)]
+        supplies = [one.of_supply(STILL) for one in (first, second)]
         remarks.add("two sources", 0, f"hums of {first.middle:.1f} Hz and of {second.middle:.1f} Hz are heard")
         if supplies[0] != supplies[1]:
             chosen, told = (second if supplies[0] else first), "unsure"
@@ -193,6 +193,10 @@ def _heard(
         told, others = "open", tuple(dict.fromkeys((*chosen.rivals, *others)))
         named = " or ".join(f"{rival:.1f}" for rival in chosen.rivals)
         remarks.add("related tones", 0, f"what is heard may be {chosen.middle:.1f} Hz or {named} Hz")
+    if told == "open" and (higher := max(others, default=0.0)) > 1.01 * chosen.middle:
+        times, middle = higher / chosen.middle, chosen.middle
+        chosen = replace(chosen, found=chosen.found * times, path=chosen.path * times)
+        others = tuple(sorted({middle, *(other for other in others if other != higher)}))
     if chosen.of_supply(STILL) and told == "sure":
         told = "unsure"
         text = "the hum keeps so still that it may be that of a public supply nearby; check with the set off"
@@ -337,7 +341,8 @@ def follow(wave: Floats, rate: float, hertz: float, ratio: float) -> Followed:
     import numpy as np
 
     spectra = _Spectra(wave, rate)
-    candidates = np.exp(np.arange(np.log(hertz * SEARCHED[0]), np.log(hertz * SEARCHED[1]), _STEP))
+    lowest, highest = (float(np.log(hertz * share)) for share in SEARCHED)
+    candidates = np.exp(np.arange(lowest - 4 * _STEP, highest + 4 * _STEP, _STEP))
     harmonics = np.arange(1, int(spectra.top / (candidates[0] * ratio)) + 1)
     rows = candidates[:, None] * ratio * harmonics[None, :]
     usable = (rows >= LOWEST) & (rows <= spectra.top)
