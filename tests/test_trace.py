@@ -63,7 +63,7 @@ def test_findings_without_loads_say_nothing_of_full_load(report: TraceReport) ->
         "load_step_settling",
     }  # fmt: skip
     assert found["frequency_no_load"] == "61.80 Hz"
-    assert found["load_step_settling"] == "settles_at_once"
+    assert found["load_step_settling"] == "settles_at_once?"  # two readings a second
 
 
 def test_findings_with_loads_are_taken_by_a_job(report: TraceReport) -> None:
@@ -227,3 +227,35 @@ def test_a_constant_record_is_steady() -> None:
     time = np.arange(0, 60, 0.5)
     swing = judge(time, np.full(time.size, 60.0), 0.5, 0.0, 0.5)
     assert (swing.kind, swing.band, swing.size) == ("steady", 0.0, None)
+
+
+def test_dip_and_recovery_from_a_slow_gate_state_a_doubt_that_holds_the_truth() -> None:
+    fine = np.arange(0, 70, 0.01)
+    for seed, period in enumerate((1.2, 2.0, 3.5)):
+        true = 61.8 - 2.5 * response(fine - 30.1 - 0.13 * seed, 0.25, period)
+        sums = np.concatenate([[0.0], np.cumsum(true)])
+        last = np.arange(50, 6900, 50)
+        gated = (sums[last] - sums[last - 50]) / 50
+        (step,) = analyse(record(last / 100, gated + noise(last.size, 0.02, seed))).steps
+        way = step.transient
+        assert way.recovery is not None
+        assert abs(way.depth - (59.3 - float(true.min()))) <= way.depth_within
+        leaves = fine[np.flatnonzero(np.abs(true - 61.8) > 0.249)[0]]
+        assert abs(way.recovery - float(fine[np.flatnonzero(np.abs(true - 59.3) > 0.249)[-1]] - leaves)) <= way.within
+
+
+def test_a_doubt_across_a_limit_reaches_the_job_as_unsure() -> None:
+    knowledge = load_knowledge()
+    time = np.arange(0, 90, 0.5)
+    found = analyse(record(time, 61.8 - 2.0 * response(time - 40.2, 0.3, 2.0) + noise(time.size)))
+    answers = dict(offers(found, knowledge.checks, knowledge.features(), {}))
+    check = knowledge.checks["load_step_dip"]
+    way = found.steps[0].transient
+    ends = {
+        read_answer(check, f"{max(0.0, way.depth + sign * way.depth_within):.2f} Hz", knowledge.features()).outcomes
+        for sign in (-1, 1)
+    }
+    assert answers["load_step_dip"].endswith("?") == (len(ends) > 1)
+    assert offers(found, knowledge.checks, knowledge.features(), {}, (), "open") == ()
+    unsure = offers(found, knowledge.checks, knowledge.features(), {}, (), "unsure")
+    assert all(answer.endswith("?") for _, answer in unsure)

@@ -272,7 +272,8 @@ def _step_text(step: LoadStep, report: TraceReport) -> str:
     way = step.transient
     text = f"{_clock(step.time)} load {step.direction}: {step.before:.2f} to {step.after:.2f} Hz, "
     word = "dip" if step.direction == "on" else "overshoot"
-    text += f"{word} {way.depth:.2f} Hz from the settled value, {way.beyond:.1f} % of rated past the band, "
+    text += f"{word} {way.depth:.2f} Hz (+/- {way.depth_within:.2f} Hz) "
+    text += f"from the settled value, {way.beyond:.1f} % of rated past the band, "
     if step.ending == "swings on":
         return text + "does not settle: it swings on."
     if way.recovery is None:
@@ -361,6 +362,7 @@ def _step_json(step: LoadStep) -> dict[str, object]:
     return {
         "time_s": _rounded(step.time), "load": step.direction, "before_hz": _rounded(step.before),
         "after_hz": _rounded(step.after), "extreme_hz": _rounded(way.extreme), "depth_hz": _rounded(way.depth),
+        "depth_within_hz": _rounded(way.depth_within),
         "beyond_band_percent": _rounded(way.beyond), "recovery_s": _rounded(way.recovery),
         "recovery_within_s": _rounded(way.within), "fitted": way.fitted, "swings": way.swings, "ending": step.ending,
         "damping": _rounded(way.damping), "period_s": _rounded(way.period),

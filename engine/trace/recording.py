@@ -360,7 +360,7 @@ def follow(wave: Floats, rate: float, hertz: float, ratio: float) -> Followed:
     evidence[:, candidates < SLOWEST * hertz] *= 0.7
     best = _path(evidence)
     step = np.arange(count)
-    path = candidates[best] * np.exp(_STEP * _vertex(evidence, best))
+    path = candidates[best] * np.exp(_STEP * _vertex(evidence.astype(np.float64), best))
     sure = (share[step, best] > _needed(spectra.whole, on[best], candidates.size)) & (
         (best > 2) & (best < candidates.size - 3)
     )
