@@ -136,8 +136,10 @@ def read_recording(path: Path, hertz: float = 60.0, poles: int = 4, cylinders: i
     if cylinders is not None:
         tried.append(("exhaust", cylinders / poles))
     best: tuple[str, float, Followed] | None = None
+    every: list[Followed] = []
     for source, ratio in tried:
         followed = follow(wave, rate, hertz, ratio)
+        every.append(followed)
         # Of two that are as sure, the note of the engine that the user spoke of.
         if best is None or followed.share > best[2].share - 0.02:
             best = (source, ratio, followed)
@@ -149,6 +151,10 @@ def read_recording(path: Path, hertz: float = 60.0, poles: int = 4, cylinders: i
         rest = _without(wave, rate, followed, rows)
         if float(np.std(rest)) > FAINTEST * float(np.std(wave)):
             second = _another(follow(rest, rate, hertz, 1.0), followed)
+    for other in every:
+        # A hum and an exhaust note that do not agree are two answers, whichever of them is the surer.
+        if second is None and other.share >= FAIR and abs(other.middle / followed.middle - 1) > 0.01:
+            second = other
     return _heard(path.name, source, followed, second, remarks, [name for name, _ in tried], hertz)
 
 
