@@ -35,6 +35,7 @@ HOP = 0.25  # s between readings; closer ones would share their sound, and their
 SEARCHED = (0.5, 1.7)  # of the rated frequency
 USUAL = (0.85, 1.2)  # of rated; a set that runs is most often in here (common practice)
 SLOWEST = 0.6  # of rated; below this a set hardly turns, and the half orders of an engine are heard instead
+CLOSE_ROWS = 20.0  # Hz at rated speed
 FAINTEST = 0.03  # of the sound; what is left below this is no second source
 RELATED = (1 / 2, 2 / 3, 3 / 4, 4 / 3, 3 / 2, 2.0)
 SUPPLY = 0.01  # a public supply keeps to 50 or 60 Hz within this (EN 50160, from memory)
@@ -155,7 +156,9 @@ def read_recording(path: Path, hertz: float = 60.0, poles: int = 4, cylinders: i
         # A hum and an exhaust note that do not agree are two answers, whichever of them is the surer.
         if second is None and other.share >= FAIR and abs(other.middle / followed.middle - 1) > 0.01:
             second = other
-    return _heard(path.name, source, followed, second, remarks, [name for name, _ in tried], hertz)
+    # Rows as close as those of a lone cylinder fit nearly any sound.
+    tight = cylinders is not None and cylinders / poles * hertz < CLOSE_ROWS
+    return _heard(path.name, source, followed, second, remarks, [name for name, _ in tried], tight)
 
 
 def _another(second: Followed, first: Followed) -> Followed | None:
@@ -171,7 +174,7 @@ def _another(second: Followed, first: Followed) -> Followed | None:
 
 
 def _heard(
-    name: str, source: str, first: Followed, second: Followed | None, remarks: Remarks, tried: list[str], hertz: float
+    name: str, source: str, first: Followed, second: Followed | None, remarks: Remarks, tried: list[str], tight: bool
 ) -> Heard:
     import numpy as np
 
@@ -207,6 +210,9 @@ def _heard(
         told = "unsure"
         text = "the hum keeps so still that it may be that of a public supply nearby; check with the set off"
         remarks.add("steady hum", 0, text)
+    if tight and told == "sure":
+        told = "unsure"
+        remarks.add("close rows", 0, "the firing notes lie so close together that others fit them nearly as well")
     if told == "open":
         remarks.add("not told", 0, "the higher one is shown; read the set with a meter before anything hangs on it")
     good = np.isfinite(chosen.found)
