@@ -118,7 +118,7 @@ def _taken(
         if check is None:
             continue
         bare = answer.rstrip("?")
-        for text in ([f"{bare} {outcome}{answer[len(bare):]}"] if outcome else []) + [answer]:
+        for text in ([f"{bare} {outcome}{answer[len(bare) :]}"] if outcome else []) + [answer]:
             try:
                 read_answer(check, text, features, bands.get(name))
             except AnswerError:

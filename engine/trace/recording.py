@@ -516,8 +516,10 @@ def _without(wave: Floats, rate: float, first: Followed, ratio: float) -> Floats
     at = np.arange(wave.size) / rate
     steady = first.still < 0.15
     told = np.isfinite(first.found)
-    speed = np.full(wave.size, _refined(wave, rate, first.middle, ratio)) if steady else np.interp(
-        at, first.time[told], first.found[told]
+    speed = (
+        np.full(wave.size, _refined(wave, rate, first.middle, ratio))
+        if steady
+        else np.interp(at, first.time[told], first.found[told])
     )
     turn = np.cumsum(speed) * (2 * np.pi * ratio / rate)
     smooth = max(3, round((2.0 if steady else 0.4) * rate))

@@ -343,7 +343,5 @@ def fit(time: Floats, value: Floats, frequency: float, step: float) -> Beat:
         harmonics += 1
     drawn, solved = _sine(time, value, best, harmonics)
     turn = 2 * np.pi * np.arange(720) / 720
-    wave = sum(
-        solved[2 * n] * np.cos(n * turn) + solved[2 * n + 1] * np.sin(n * turn) for n in range(1, harmonics + 1)
-    )
+    wave = sum(solved[2 * n] * np.cos(n * turn) + solved[2 * n + 1] * np.sin(n * turn) for n in range(1, harmonics + 1))
     return Beat(float(np.ptp(wave)), 1 / best, float(np.ptp(value - drawn)))
