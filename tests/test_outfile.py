@@ -247,9 +247,9 @@ def test_every_command_writes_by_the_same_rules(
 
 
 def test_nothing_else_in_the_terminal_writes_files() -> None:
-    """Files are written in the few places that are meant to: elsewhere, `outfile` and `wholefile` do it."""
-    folder = Path(output_file.__file__).parent
-    own = {"wholefile.py", "journal.py"}
+    """Files are written in the few places that are meant to: elsewhere, `output_file` and `whole_file` do it."""
+    folder = Path(output_file.__file__).parent.parent
+    own = {"files/whole_file.py", "files/journal.py"}
     rooms = {"workshop/revision.py", "workshop/tally.py"}  # in temporary folders of their own
     for path in sorted(folder.rglob("*.py")):
         text = path.read_text("utf-8")

@@ -217,7 +217,7 @@ def test_what_is_not_counted_is_said_and_a_job_given_twice_counts_once(
     folder = tmp_path / "jobs"
     keep(folder, [*jobs[:2], open_job])
     path = sorted(folder.glob("*.jsonl"))[0]
-    (folder / "torn.jsonl").write_bytes(path.read_bytes()[:-20])
+    (folder / "torn.jsonl").write_bytes(journal.without_end(path.read_bytes())[:-20])
     (folder / "junk.jsonl").write_text("no job\n")
     assert main(["knowledge", "tally", str(folder), str(path), "--json"]) == 0
     out, _ = capsys.readouterr()
