@@ -68,7 +68,8 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
     """Outcomes that an answer to a check means.
 
     text: an outcome (its whole id, in any case, with blanks or hyphens), a reading, both ("1.2 Hz slow swing"), or
-    "unknown"; the start of an outcome is refused, with the one that it may be. A question mark at the end says that it is not sure.
+    "unknown"; the start of an outcome is refused, with the one that it may be. A question mark at the end says
+    that it is not sure.
     bands: limits that replace those of the check (a tolerance set).
     Raises AnswerError.
     """
