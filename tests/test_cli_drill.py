@@ -44,7 +44,7 @@ def own(monkeypatch: pytest.MonkeyPatch) -> Scenario:
     known = _read_once()
     made = Scenario(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
     monkeypatch.setattr(command, "new_scenario", lambda *_, **__: made)
-    monkeypatch.setattr(command, "engine_path", lambda knowledge, dealt: _one())
+    monkeypatch.setattr(command, "program_path", lambda knowledge, dealt: _one())
     return made
 
 
