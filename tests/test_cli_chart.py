@@ -60,7 +60,7 @@ def shown(told: ChartWords, width: int, *, plain: bool = False, why: bool = Fals
     ("words", "told"),
     [
         (["hunts_no_lode"], "did you mean hunts_no_load"),
-        (["hunts"], '"hunts" fits 2 complaints; give one of: hunts_no_load, hunts_under_load'),
+        (["hunts"], 'no complaint "hunts"; did you mean hunts_no_load or hunts_under_load?'),
         (["zzzz"], 'no complaint "zzzz"; known are hunts_no_load'),
         (["\x1b[2J"], "\\x1b[2J"),
         (["overspeeds", "--depth", "0"], "expected a number of steps from 1 to 50"),
@@ -99,16 +99,22 @@ def test_without_a_complaint_and_a_terminal_it_lists_them(capsys: pytest.Capture
     [
         ("hunts_no_load", "hunts_no_load"),
         ("hunts with no load", "hunts_no_load"),
-        ("Floats HIGH", "floats_high_no_load"),
+        ("Floats HIGH with no load", "floats_high_no_load"),
         ("hunting at no load", "hunts_no_load"),
         ("overspeed", "overspeeds"),
         ("surges cold", "surges_cold"),
-        ("flicker", "lights_flicker"),
     ],
 )
-def test_a_complaint_is_known_by_its_id_its_title_or_words_of_it(words: str, meant: str) -> None:
+def test_a_complaint_is_known_by_its_id_its_title_or_a_whole_synonym(words: str, meant: str) -> None:
     phrases = {name: (each.title, *each.synonyms) for name, each in KNOWLEDGE.complaints.items()}
     assert command.named(words, phrases) == meant
+
+
+@pytest.mark.parametrize(("words", "meant"), [("floats high", "floats_high_no_load"), ("flicker", "lights_flicker")])
+def test_the_words_of_a_title_are_proposed_and_not_taken(words: str, meant: str) -> None:
+    phrases = {name: (each.title, *each.synonyms) for name, each in KNOWLEDGE.complaints.items()}
+    with pytest.raises(command.ChartError, match=f"did you mean {meant}"):
+        command.named(words, phrases)
 
 
 # ---- what is printed

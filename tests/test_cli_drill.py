@@ -17,7 +17,7 @@ from hertzwright.cli.training import drill as command
 from hertzwright.cli.training import drill_session, lesson, progress
 from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.rehearsal.played_job import Played
-from hertzwright.engine.teaching import debrief as debriefing
+from hertzwright.engine.teaching.debrief import program_path
 from hertzwright.engine.teaching.drill import Drill
 from hertzwright.engine.teaching.lesson import lesson as lesson_of
 from hertzwright.engine.teaching.scenario import LEVELS, Scenario, new_scenario
@@ -44,7 +44,7 @@ def own(monkeypatch: pytest.MonkeyPatch) -> Scenario:
     known = _read_once()
     made = Scenario(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
     monkeypatch.setattr(command, "new_scenario", lambda *_, **__: made)
-    monkeypatch.setattr(command, "engine_path", lambda knowledge, dealt: _one())
+    monkeypatch.setattr(command, "program_path", lambda knowledge, dealt: _one())
     return made
 
 
@@ -53,7 +53,7 @@ def _one() -> Played:
     """The engine's path, one step deep: quick, and enough for what is shown."""
     known = _read_once()
     made = Scenario(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
-    return debriefing.program_path(known, made, 0)
+    return program_path(known, made, 0)
 
 
 def moves(tmp_path: Path, lines: Iterable[str]) -> str:

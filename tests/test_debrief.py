@@ -10,8 +10,18 @@ from test_drill import dealt, ready
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.rehearsal.played_job import Played
-from hertzwright.engine.teaching.debrief import AGAIN, BLUNT, EXPECTED, HARDLY, UNKNOWN, debrief, rules_broken
+from hertzwright.engine.teaching.debrief import (
+    AGAIN,
+    BLUNT,
+    EXPECTED,
+    HARDLY,
+    UNKNOWN,
+    debrief,
+    program_path,
+    rules_broken,
+)
 from hertzwright.engine.teaching.drill import Drill
+from hertzwright.engine.teaching.scenario import new_scenario
 
 NO_PATH = Played("", (), (), "fixed", 0.0, ())
 """In place of the engine's path, where a test is about something else."""
@@ -56,6 +66,13 @@ def test_the_path_that_was_given_is_the_one_that_is_told(knowledge: Knowledge) -
     drill = ready(knowledge, ("idle_mixture_lean", 0.7))
     drill.check("linkage_feel")
     assert debrief(drill, played=NO_PATH).engine is NO_PATH
+
+
+def test_a_choke_stuck_shut_is_not_handed_over_without_a_look_at_the_plate(knowledge: Knowledge) -> None:
+    """Seed 1 was handed over: after six checks no look alone saved its own minutes, and two together show the choke."""
+    path = program_path(knowledge, new_scenario(knowledge, 1, 1, cause="choke_stuck_closed"), 0)
+    assert "choke_plate_warm" in [move.id for move in path.moves]
+    assert path.end == "fixed"
 
 
 # ---- checks that told nothing

@@ -81,7 +81,8 @@ def as_found(session: Session, words: str, step: Check | Remedy | None) -> None:
         screen.problem("Everything that is known is off already.")
         return
     at = 0
-    if len(found) > 1 or (not words and not own):
+    exact = words in found or words.lower() in (fittings[name].title.lower() for name in found)
+    if len(found) > 1 or not (exact if words else own):
         rows = [fittings[name].title for name in found]
         at = choose(session.asker, screen, "What was off or open when you came?", [*rows, "none of these"], len(rows))
     if at == len(found):

@@ -8,6 +8,7 @@ Not here: asking a check (`checking`), a remedy and its proof run (`mending`, `p
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from math import fsum
 
 from ...engine import ContradictionError, Step
@@ -193,10 +194,11 @@ def complaint(session: Session, words: str) -> None:
         if not found:
             screen.problem(f'nothing like "{words}" is known; here is all of it')
             found = listed
+        exact = _exact(words, {name: usable[name].title for name in found})
         words = ""
         doubt = "none of these: other words"
         rows = [f"{usable[name].title}: {usable[name].brief}" for name in found]
-        at = choose(session.asker, screen, "", [*rows, doubt], 0 if len(found) <= 5 else None)
+        at = choose(session.asker, screen, "", [*rows, doubt], exact)
         if at == len(found):
             continue
         session.record(found[at], "present")
@@ -229,7 +231,8 @@ def other(session: Session, words: str) -> None:
     at = 0
     if found != [named]:
         rows = [f"{checks[name].title}: {checks[name].ask}" for name in found]
-        at = choose(session.asker, screen, "", [*rows, _NONE], 0)
+        default = _exact(named, {name: checks[name].title for name in found}) if named else 0
+        at = choose(session.asker, screen, "", [*rows, _NONE], default)
         if at == len(found):
             return
     check = checks[found[at]]
@@ -274,6 +277,12 @@ def remedy(session: Session, words: str) -> None:
     for reason in _order(session, found[at]):
         screen.fact("Out of order", reason)
     after(session, remedy_prompt.ask(session, found[at], None), None)
+
+
+def _exact(words: str, titles: Mapping[str, str]) -> int | None:
+    """The place of the one that words name whole, by id or title: what Enter takes. Near matches are only proposed."""
+    typed = words.lower()
+    return next((at for at, (name, title) in enumerate(titles.items()) if typed in (name, title.lower())), None)
 
 
 def _order(session: Session, step: str) -> tuple[str, ...]:

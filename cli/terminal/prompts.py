@@ -8,6 +8,7 @@ Not here: what an answer means (see `session`).
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Protocol
@@ -81,7 +82,8 @@ def choose(
     default: int | None = None,
     also: Mapping[str, int] | None = None,
 ) -> int:
-    """Position of the option taken, by its number or the start of its text. Enter takes `default`, if there is one.
+    """Position of the option taken, by its number or its text. Enter takes `default`, if there is one. The start of a
+    text is not taken: the option that it may mean is named, to be confirmed by its number.
 
     also: further words, each with the position that it means.
     """
@@ -98,20 +100,23 @@ def choose(
         if given.lower() in ("x", "stop", "quit", "q", "exit"):
             raise Stop
         expected = f"1 to {len(options)}" if len(options) > 1 else "1"
-        screen.problem(f'"{given}": expected {expected}' if given else f"expected {expected}")
+        near = [at for at, text in enumerate(options) if given and text.lower().startswith(given.lower())]
+        hint = f"; did you mean {near[0] + 1}, {options[near[0]]}?" if len(near) == 1 else ""
+        screen.problem(f'"{given}": expected {expected}{hint}' if given else f"expected {expected}")
 
 
 def position(given: str, options: Sequence[str], default: int | None = None) -> int | None:
-    """Which option an answer means: its number, or a start of its text that fits no other; None where neither."""
+    """Which option an answer means: its number, its text, what stands before its first comma or colon, or yes, no, y
+    or n where one option alone begins with that word; None where none of these."""
     if not given:
         return default
     if given.isdecimal():
         number = int(given[:9])
         return number - 1 if 1 <= number <= len(options) else None
-    fits = [at for at, text in enumerate(options) if text.lower().startswith(given.lower())]
-    # One letter is a command elsewhere, so here it only counts as yes or no.
-    clear = len(fits) == 1 and (len(given) > 1 or given.lower() in ("y", "n"))
-    return fits[0] if clear else None
+    typed = {"y": "yes", "n": "no"}.get(given.lower(), given.lower())
+    parts = "[^a-z]" if typed in ("yes", "no") else "[,:]"
+    fits = [at for at, text in enumerate(options) if typed in (text.lower(), re.split(parts, text.lower())[0])]
+    return fits[0] if len(fits) == 1 else None
 
 
 def confirm(asker: Asker, screen: Screen, question: str, yes: str, no: str) -> bool:

@@ -35,7 +35,7 @@ class ChartError(HertzwrightError):
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The options of the command."""
     add = parser.add_argument
-    add("complaint", nargs="*", metavar="COMPLAINT", help="id of a complaint, or words of its title")
+    add("complaint", nargs="*", metavar="COMPLAINT", help="id or title of a complaint, or another word for it")
     add("--depth", metavar="N", type=_depth, default=3, help="steps along each way (default 3)")
     add(
         "--least",
@@ -108,13 +108,22 @@ def _complaint(knowledge: Knowledge, words: str, screen: Screen, plain: bool) ->
     usable = {name: each for name, each in knowledge.complaints.items() if each.retired is None}
     if words.strip() in knowledge.complaints.keys() - usable.keys():
         raise unknown("complaint", words.strip(), knowledge.complaints)
-    if words.strip():
-        return named(words, {name: (each.title, *each.synonyms) for name, each in usable.items()})
     from ..terminal import prompts
 
+    near: ChartError | None = None
+    if words.strip():
+        phrases = {name: (each.title, *each.synonyms) for name, each in usable.items()}
+        try:
+            return named(words, phrases)
+        except ChartError as error:
+            near, usable = error, {name: usable[name] for name in alike(words, phrases)}
+            if not usable:
+                raise
     try:
         asker = prompts.terminal(plain, "")
     except prompts.NoTerminalError:
+        if near is not None:
+            raise near from None
         rows = [f"  {name}: {each.title}" for name, each in usable.items()]
         example = f"give one, such as: hertzwright chart {next(iter(usable))}"
         raise ChartError("\n".join(["which complaint?", *rows, example])) from None
@@ -126,7 +135,7 @@ def _complaint(knowledge: Knowledge, words: str, screen: Screen, plain: bool) ->
 
 
 def named(words: str, phrases: Mapping[str, tuple[str, ...]]) -> str:
-    """The complaint that words name: its id or title, words that fit one title alone, or else a synonym, whole.
+    """The complaint that words name: its id, its title or, where no other title is like it, a synonym, whole.
 
     phrases: id -> title and synonyms. Raises ChartError with those that may be meant.
     """
@@ -134,21 +143,29 @@ def named(words: str, phrases: Mapping[str, tuple[str, ...]]) -> str:
     for name, texts in phrases.items():
         if typed == _plain(name) or typed == _plain(texts[0]):
             return name
-    parts = typed.split()
-    fits = [
-        name
-        for name, texts in phrases.items()
-        if all(any(word.startswith(part) for word in _plain(f"{name} {texts[0]}").split()) for part in parts)
-    ] or [name for name, texts in phrases.items() if typed in {_plain(text) for text in texts}]
-    if len(fits) == 1:
+    fits = [name for name, texts in phrases.items() if typed in {_plain(text) for text in texts}]
+    begun = _begun(words, phrases)
+    if len(fits) == 1 and not set(begun) - set(fits):
         return fits[0]
-    if fits:
-        raise ChartError(f"{quoted(words)} fits {len(fits)} complaints; give one of: {', '.join(fits)}")
-    near = finder.find(words, phrases, 3)
-    if near:
+    if near := alike(words, phrases):
         raise ChartError(f"no complaint {quoted(words)}; did you mean {' or '.join(near)}?")
     hint = close_to(words, phrases, f"known are {', '.join(phrases)}")
     raise ChartError(f"no complaint {quoted(words)}; {hint}")
+
+
+def alike(words: str, phrases: Mapping[str, tuple[str, ...]]) -> list[str]:
+    """Complaints that words may mean, best first: those whose title has them all, or else a few that come near."""
+    return _begun(words, phrases) or finder.find(words, phrases, 3)
+
+
+def _begun(words: str, phrases: Mapping[str, tuple[str, ...]]) -> list[str]:
+    """Complaints each of whose titles has a word for every word typed that begins with it."""
+    parts = _plain(words).split()
+    return [
+        name
+        for name, texts in phrases.items()
+        if all(any(word.startswith(part) for word in _plain(f"{name} {texts[0]}").split()) for part in parts)
+    ]
 
 
 def _plain(text: str) -> str:

@@ -67,7 +67,9 @@ class Lines:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add = parser.add_argument
     levels = "; ".join(f"{level.number}, {level.told}" for level in LEVELS.values())
-    add("--level", type=int, choices=tuple(LEVELS), default=1, help=f"{levels} (default: 1)")
+    add("--level", type=int, choices=tuple(LEVELS), default=1, help=f"{levels}; "
+        "a right repair works at every level, no work is botched "
+        "(default: 1)")  # fmt: skip
     add("--seed", metavar="N", help="deal this drill; the same seed deals the same on every machine")
     add("--trainee", metavar="NAME", help="whose progress is kept, so that what was missed comes back sooner "
         "(default: me; with no terminal nothing is kept unless a name is given)")  # fmt: skip

@@ -41,6 +41,7 @@ def introduced(screen: Screen) -> None:
     """What one has to know to begin."""
     screen.line("Type what you would do: words, or a number of the list. You decide what comes first.")
     screen.line("Before a step that can hurt, type safe and the step: safe load step. What is left out is called out.")
+    screen.line("A right repair works at every level; no work is botched here.")
     screen.note("list | ? feedback | hint | prove | fixed | quit | help")
 
 

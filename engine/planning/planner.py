@@ -24,6 +24,10 @@ from .remaining import NEGLIGIBLE, Belief, Look, Mend, PlanningProblem, Remainin
 __all__ = ["Look", "Mend", "Planner", "PlanningProblem", "Proposal"]
 
 _TIE = 1e-9
+_FEW = 0.1
+"""A look takes few minutes where it takes at most this share of those of handing over."""
+_PAYS = 0.5
+"""Share of its own minutes that a look has to save to come before handing over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +91,7 @@ class Planner:
             head = [self._two_step(item, belief, made, done, looks, mends, off) for item in chosen]
             head.sort(key=_rank)
             first = head + [item for item in first if item not in chosen]
-        return tuple(first[:limit])
+        return tuple(_handing_over_last(first)[:limit])
 
     def _outcomes(self, look: Look, belief: Belief) -> tuple[list[tuple[float, Belief]], float]:
         """Probability of each outcome and the belief after it; and how much the check tells: the mean distance of
@@ -243,6 +247,23 @@ class Planner:
 
 def _once_more(done: Used, position: int) -> Used:
     return (*done[:position], done[position] + 1, *done[position + 1 :])
+
+
+def _handing_over_last(best_first: list[Proposal]) -> list[Proposal]:
+    """The same, but where handing over is best a look of few minutes goes before it that saves most of its own.
+
+    What is left after a look is priced without the looks that follow (see `remaining`), so never too low, and handing
+    over is priced exactly. A look that all but pays for itself alone therefore does so with those after it: two looks
+    that together show the cause each seem too dear. Handing over also ends the job, a look does not.
+    """
+    if not best_first or best_first[0].kind != "refer":
+        return best_first
+    refer = best_first[0].expected
+    for item in best_first:
+        saved = refer + item.minutes - item.expected
+        if item.kind == "check" and item.minutes <= _FEW * refer and saved >= _PAYS * item.minutes:
+            return [item, *(other for other in best_first if other is not item)]
+    return best_first
 
 
 def _rank(item: Proposal) -> tuple[float, float, str]:

@@ -67,8 +67,9 @@ class Answer:
 def read_answer(check: Check, text: str, features: Features, bands: Sequence[Band] | None = None) -> Answer:
     """Outcomes that an answer to a check means.
 
-    text: an outcome (its id, with blanks or hyphens, or the start of it), a reading, both ("1.2 Hz slow swing"),
-    or "unknown"; a question mark at the end says that it is not sure.
+    text: an outcome (its whole id, in any case, with blanks or hyphens), a reading, both ("1.2 Hz slow swing"), or
+    "unknown"; the start of an outcome is refused, with the one that it may be. A question mark at the end says
+    that it is not sure.
     bands: limits that replace those of the check (a tolerance set).
     Raises AnswerError.
     """
@@ -196,11 +197,7 @@ def _band(reading: Reading, value: float, bands: Sequence[Band] | None) -> tuple
 
 def _named(check: Check, text: str) -> str | None:
     wanted = re.sub(r"[ \-]+", "_", text.strip().lower())
-    names = [outcome.id for outcome in check.outcomes]
-    if wanted in names:
-        return wanted
-    starting = [name for name in names if name.startswith(wanted)]
-    return starting[0] if len(starting) == 1 else None
+    return wanted if any(outcome.id == wanted for outcome in check.outcomes) else None
 
 
 def _expected(reading: Reading) -> str:
@@ -219,7 +216,8 @@ def _not_understood(check: Check, text: str, bare: str) -> str:
             return f'"{shown(text)}" is not a number; did you mean "{shown(fixed)}"?'
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
             return f'"{shown(text)}" is not a number; expected {_expected(check.reading)}'
-    close = difflib.get_close_matches(wanted, names, 1, 0.6)
+    begun = [name for name in names if name.startswith(wanted)]
+    close = begun if len(begun) == 1 else difflib.get_close_matches(wanted, names, 1, 0.6)
     hint = f'; did you mean "{close[0].replace("_", " ")}"?' if close else ""
     return f'"{shown(text)}" is no answer to {check.title.lower()}; expected {", or ".join(parts)}{hint}'
 

@@ -1,0 +1,55 @@
+"""A choice at the terminal: a number, a whole text or a documented key acts; what only comes near is proposed."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+
+import pytest
+
+from hertzwright.cli.jobsite.steps import _exact
+from hertzwright.cli.terminal.prompts import choose, position
+from hertzwright.cli.terminal.screen import Screen
+
+OPTIONS = ("close it: fixed and proven", "go on", "go back")
+
+
+class Typed:
+    """Lines that are typed, one after the other."""
+
+    def __init__(self, *lines: str) -> None:
+        self.lines = list(lines)
+
+    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        return self.lines.pop(0)
+
+
+@pytest.mark.parametrize(
+    ("given", "meant"),
+    [("1", 0), ("close it", 0), ("Close it: fixed and proven", 0), ("GO ON", 1), ("4", None), ("", None)]
+    + [(text, None) for text in ("close", "clo", "go", "go b", "fixed", "c")],
+)
+def test_only_a_number_or_a_whole_text_is_taken(given: str, meant: int | None) -> None:
+    assert position(given, OPTIONS) == meant
+
+
+@pytest.mark.parametrize(
+    ("given", "meant"), [("y", 1), ("yes", 1), ("n", 0), ("No", 0), ("ye", None), ("yes, hand", None)]
+)
+def test_yes_and_no_are_keys(given: str, meant: int | None) -> None:
+    assert position(given, ("no, go on", "yes, hand it over")) == meant
+
+
+def test_the_start_of_a_text_is_proposed_and_done_by_its_number() -> None:
+    out = io.StringIO()
+    asker = Typed("close", "2")
+    assert choose(asker, Screen(True, out, 80), "", OPTIONS) == 1
+    assert "did you mean 1, close it: fixed and proven?" in out.getvalue()
+
+
+def test_enter_takes_what_was_named_whole_and_nothing_near() -> None:
+    titles = {"hunts_no_load": "Hunts with no load", "hunts_under_load": "Hunts under load"}
+    assert _exact("hunts under LOAD", titles) == 1
+    assert _exact("hunts_no_load", titles) == 0
+    for near in ("hunts", "", "hunt under load", "under load"):
+        assert _exact(near, titles) is None
