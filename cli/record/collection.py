@@ -15,9 +15,8 @@ from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowl
 from ...engine.job import CheckMade, Event, current, of_step
 from ..files import journal
 from . import condition, event_text, history, load_record
-from .event_text import CLOSINGS
+from .event_text import CLOSINGS, state
 from .history import Visit
-from .jobs import state
 from .service_record import (
     BeforeAfter,
     CautionInForce,
