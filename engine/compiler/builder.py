@@ -14,7 +14,7 @@ from dataclasses import replace
 
 from . import model, work_builder
 from .catalogue import Catalogue
-from .entries import Entries, Entry, names, nodes, number, number_in, pairs, table, value, yes
+from .entries import Entries, Entry, listed_names, nodes, number, number_in, pairs, table, value, yes
 from .parts import Parts, fits, frozen, lines, prose
 from .source import MappingNode, ScalarNode
 
@@ -61,8 +61,8 @@ def word_of(parts: Parts, entry: Entry) -> model.Word:
 
 def feature_of(parts: Parts, entry: Entry) -> model.Feature:
     node = entry.node
-    kind, written, choices = value(node, "kind"), value(node, "default"), names(node, "choices")
-    limits = [number_in(item) or 0.0 for item in names(node, "range")]
+    kind, written, choices = value(node, "kind"), value(node, "default"), listed_names(node, "choices")
+    limits = [number_in(item) or 0.0 for item in listed_names(node, "range")]
     if kind == "number" and not limits:
         limits = sorted(number_in(choice) or 0.0 for choice in choices)
     return model.Feature(
@@ -87,7 +87,7 @@ def check_of(parts: Parts, entry: Entry) -> model.Check:
         for key, brief in pairs(table(node, "outcomes"))
         if isinstance(brief, ScalarNode)
     )
-    minus = names(table(node, "derived"), "minus")
+    minus = listed_names(table(node, "derived"), "minus")
     return model.Check(
         id=entry.id,
         title=prose(value(node, "title")),
@@ -98,13 +98,13 @@ def check_of(parts: Parts, entry: Entry) -> model.Check:
         ask=prose(value(node, "ask")),
         outcomes=outcomes,
         leak=parts.row(table(node, "leak"), tuple(outcome.id for outcome in outcomes)),
-        how=tuple(prose(line) for line in names(node, "how")),
-        tools=names(node, "tools"),
+        how=tuple(prose(line) for line in listed_names(node, "how")),
+        tools=listed_names(node, "tools"),
         reading=parts.reading(node),
         group=value(node, "group"),
         derived_from=(minus[0], minus[1]) if minus else None,
         only_if=parts.condition(node.values.get("only_if")),
-        cautions=names(node, "cautions"),
+        cautions=listed_names(node, "cautions"),
         dangerous=yes(node, "dangerous"),
         does_not_prove=prose(value(node, "does_not_prove")),
         sources=parts.sources(node),
@@ -158,12 +158,12 @@ def remedy_of(parts: Parts, entry: Entry) -> model.Remedy:
         state=value(node, "state"),
         minutes=number(node.values.get("minutes")) or 0.0,
         cures=frozen({key.value: parts.strength(chance) for key, chance in pairs(table(node, "cures"))}),
-        steps=tuple(prose(step) for step in names(node, "steps")),
-        tools=names(node, "tools"),
-        cautions=names(node, "cautions"),
+        steps=tuple(prose(step) for step in listed_names(node, "steps")),
+        tools=listed_names(node, "tools"),
+        cautions=listed_names(node, "cautions"),
         dangerous=yes(node, "dangerous"),
-        proof=names(node, "proof"),
-        then=names(node, "then"),
+        proof=listed_names(node, "proof"),
+        then=listed_names(node, "then"),
         sources=parts.sources(node),
         retired=parts.retired(node),
         place=parts.place(entry),
@@ -179,12 +179,12 @@ def complaint_of(parts: Parts, entry: Entry) -> model.Complaint:
         title=prose(value(node, "title")),
         brief=prose(value(node, "brief")),
         mode=value(node, "mode"),
-        says=frozen({key.value: names(says, key.value) for key, _ in pairs(says)}),
+        says=frozen({key.value: listed_names(says, key.value) for key, _ in pairs(says)}),
         true_when_said=parts.strength(node.values.get("true_when_said")),
         said_when_not=parts.strength(node.values.get("said_when_not")),
-        synonyms=names(node, "synonyms"),
+        synonyms=listed_names(node, "synonyms"),
         stop_first=yes(node, "stop_first"),
-        cautions=names(node, "cautions"),
+        cautions=listed_names(node, "cautions"),
         sources=parts.sources(node),
         retired=parts.retired(node),
         place=parts.place(entry),
@@ -206,11 +206,11 @@ def case_of(parts: Parts, entry: Entry) -> model.Case:
         area=entry.area,
         set=frozen({key.value: value(given, key.value) for key, _ in pairs(given)}),
         facts=tuple(facts),
-        truth=names(node, "truth"),
-        leading=names(expect, "leading"),
+        truth=listed_names(node, "truth"),
+        leading=listed_names(expect, "leading"),
         at_least=number(expect.values.get("at_least")) or 0.0,
         within_first=int(number(expect.values.get("within_first")) or 1),
         sources=parts.sources(node),
-        next_step=names(expect, "next_step"),
+        next_step=listed_names(expect, "next_step"),
         place=parts.place(entry),
     )

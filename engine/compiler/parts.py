@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import TypeVar
 
 from . import model
-from .entries import Entries, Entry, names, nodes, number, number_in, pairs, table, text, value
+from .entries import Entries, Entry, listed_names, nodes, number, number_in, pairs, table, text, value
 from .source import MappingNode, Node, ScalarNode, SequenceNode
 
 T = TypeVar("T")
@@ -62,20 +62,20 @@ class Parts:
             if isinstance(wanted, ScalarNode):
                 tests.append(model.Comparison(key.value, (wanted.value,)))
             elif isinstance(wanted, SequenceNode):
-                tests.append(model.Comparison(key.value, names(node, key.value)))
+                tests.append(model.Comparison(key.value, listed_names(node, key.value)))
             else:
                 at_least, below = number(wanted.values.get("at_least")), number(wanted.values.get("below"))
                 tests.append(model.Comparison(key.value, (), at_least, below))
         return model.Condition(tuple(tests))
 
     def by_check(self, node: MappingNode) -> Mapping[str, tuple[str, ...]]:
-        return frozen({key.value: names(node, key.value) for key, _ in pairs(node)})
+        return frozen({key.value: listed_names(node, key.value) for key, _ in pairs(node)})
 
     def bands(self, node: Node | None, key: str) -> tuple[model.Band, ...]:
         found: list[model.Band] = []
         for band in nodes(node, key):
             one = text(band, "outcome")
-            outcomes = (one.value,) if one is not None else names(band, "outcome")
+            outcomes = (one.value,) if one is not None else listed_names(band, "outcome")
             low, high = (
                 number(band.values.get(end)) if isinstance(band, MappingNode) else None for end in ("from", "below")
             )
@@ -88,7 +88,7 @@ class Parts:
         if "reading" not in node.values:
             return None
         under = table(node, "reading")
-        lowest, highest = (number_in(limit) or 0.0 for limit in names(under, "range"))
+        lowest, highest = (number_in(limit) or 0.0 for limit in listed_names(under, "range"))
         uneven = None
         if "uneven" in under.values:
             wanted = table(under, "uneven")
@@ -117,7 +117,7 @@ def frozen(found: dict[str, T]) -> Mapping[str, T]:
 
 def fits(node: MappingNode) -> model.Fits:
     """What a step needs on, takes off, puts back and runs without."""
-    return model.Fits(*(names(node, key) for key in ("needs_on", "takes_off", "puts_back", "runs_without")))
+    return model.Fits(*(listed_names(node, key) for key in ("needs_on", "takes_off", "puts_back", "runs_without")))
 
 
 def prose(written: str) -> str:

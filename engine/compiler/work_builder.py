@@ -10,7 +10,7 @@ from __future__ import annotations
 from types import MappingProxyType
 
 from . import model
-from .entries import Entry, names, nodes, number, number_in, pairs, table, value, yes
+from .entries import Entry, listed_names, nodes, number, number_in, pairs, table, value, yes
 from .parts import Parts, frozen, lines, prose
 from .source import MappingNode, ScalarNode
 
@@ -30,7 +30,7 @@ def fitting_of(parts: Parts, entry: Entry) -> model.Fitting:
         prose(value(node, "question")),
         value(node, "state"),
         number(node.values.get("minutes")) or 0.0,
-        names(node, "cautions"),
+        listed_names(node, "cautions"),
         parts.sources(node),
         parts.place(entry),
     )
@@ -43,7 +43,7 @@ def state_of(parts: Parts, entry: Entry) -> model.SetUpState:
         prose(value(node, "title")),
         prose(value(node, "brief")),
         yes(node, "dangerous"),
-        names(node, "cautions"),
+        listed_names(node, "cautions"),
         parts.place(entry),
     )
 
@@ -61,8 +61,8 @@ def costs_of(parts: Parts, top: MappingNode) -> model.Costs:
         start_state=value(top, "start_state"),
         proof=number(proof.values.get("minutes")) or 0.0,
         proof_state=value(proof, "state"),
-        proof_checks=names(proof, "checks"),
-        proof_needed=names(proof, "needed"),
+        proof_checks=listed_names(proof, "checks"),
+        proof_needed=listed_names(proof, "needed"),
         also_fine=parts.by_check(table(proof, "also_fine")),
         proof_shows=parts.strength(proof.values.get("shows")),
         proof_false=parts.strength(proof.values.get("false_alarm")),
@@ -75,8 +75,8 @@ def rule_of(parts: Parts, entry: Entry) -> model.OrderRule:
     return model.OrderRule(
         entry.id,
         value(node, "kind"),
-        names(node, "before"),
-        names(node, "after"),
+        listed_names(node, "before"),
+        listed_names(node, "after"),
         prose(value(node, "why")),
         parts.sources(node),
         parts.place(entry),
@@ -115,10 +115,10 @@ def danger_of(parts: Parts, entry: Entry) -> model.DangerLimit:
         lines(value(node, "brief")),
         value(node, "of"),
         number(node.values.get("from_percent")) or 0.0,
-        names(node, "meters"),
+        listed_names(node, "meters"),
         frozen(readings),
         parts.by_check(table(node, "outcomes")),
-        names(node, "cautions"),
+        listed_names(node, "cautions"),
         parts.sources(node),
         parts.place(entry),
     )
@@ -126,7 +126,7 @@ def danger_of(parts: Parts, entry: Entry) -> model.DangerLimit:
 
 def adjuster_of(parts: Parts, entry: Entry) -> model.Adjuster:
     node = entry.node
-    lowest, highest = (number_in(end) or 0.0 for end in names(node, "range"))
+    lowest, highest = (number_in(end) or 0.0 for end in listed_names(node, "range"))
     return model.Adjuster(
         id=entry.id,
         title=prose(value(node, "title")),

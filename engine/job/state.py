@@ -258,7 +258,10 @@ def _put_back(genset: GeneratingSet, state: JobState, fitting: str) -> None:
 
 
 def _derive(genset: GeneratingSet, state: JobState) -> None:
-    """A derived reading is worked out where both of its readings are there; the second then counts no more."""
+    """A derived reading is worked out where both of its readings are there; the second then counts no more.
+
+    A reading that is sure never gives way to a difference that is not: it counts, and the difference is only told.
+    """
     for name, check in genset.checks.items():
         if check.derived_from is None:
             continue
@@ -273,4 +276,7 @@ def _derive(genset: GeneratingSet, state: JobState) -> None:
                 sure = one.answer.sure and other.answer.sure
                 given = state.made[name, epoch] = CheckMade(name, epoch, replace(answer, sure=sure), derived=True)
             if given is not None and given.answer.outcomes and other is not None:
-                state.made[second, epoch] = replace(other, counts=False)
+                if other.answer.outcomes and other.answer.sure and not given.answer.sure:
+                    state.made[name, epoch] = replace(given, counts=False)
+                else:
+                    state.made[second, epoch] = replace(other, counts=False)
