@@ -55,9 +55,9 @@ def dealt(knowledge: Knowledge, *faults: tuple[str, float], hide: float = 0.0, l
 def ready(knowledge: Knowledge, *faults: tuple[str, float], **more: str) -> Drill:
     """A drill with every caution met, so that a test can be about something else."""
     drill = Drill(knowledge, dealt(knowledge, *faults, **more))
-    if drill.held:
+    if drill.safety.held:
         drill.job.secure("test")
-    drill.met.update((*knowledge.catalogue.cautions, *drill.steps))
+    drill.safety.met.update((*knowledge.catalogue.cautions, *drill.steps))
     return drill
 
 
@@ -91,8 +91,8 @@ def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -
         "from hertzwright.engine.teaching.drill import Drill\n"
         "known = load_knowledge()\n"
         "for level in (1, 4):\n"
-        "    drill = Drill(known, new_scenario(known, 5, level)); drill.held and drill.shut_down()\n"
-        "    drill.met.update((*known.catalogue.cautions, *drill.steps))\n"
+        "    drill = Drill(known, new_scenario(known, 5, level)); drill.safety.held and drill.shut_down()\n"
+        "    drill.safety.met.update((*known.catalogue.cautions, *drill.steps))\n"
         "    print(drill.dealt.features, drill.dealt.faults, drill.dealt.hide, drill.dealt.complaints)\n"
         "    print([(drill.make_safe(name), drill.check(name).answer)[1] for name in list(drill.checks)[:12]], drill.minutes)\n"
     )
@@ -200,9 +200,9 @@ def test_every_check_answers(knowledge: Knowledge) -> None:
 def test_to_follow_the_engine_is_to_take_its_minutes(knowledge: Knowledge) -> None:
     for seed in (0, 13):
         drill = Drill(knowledge, new_scenario(knowledge, seed, 1))
-        drill.met.update((*knowledge.catalogue.cautions, *drill.steps))
+        drill.safety.met.update((*knowledge.catalogue.cautions, *drill.steps))
         while not drill.over:
-            if drill.held:
+            if drill.safety.held:
                 drill.shut_down()
             step = drill.job.next_steps(1, 0)[0]
             if step.kind == "check":
@@ -246,7 +246,7 @@ def test_a_fault_that_a_proof_run_does_not_show_is_not_called_none(knowledge: Kn
             "own", LEVELS[3], features, (("idle_mixture_lean", 0.7), ("choke_stuck_open", 0.6)), 0.0, ("hunts_no_load",)
         ),
     )
-    drill.met.update((*knowledge.catalogue.cautions, *drill.steps))
+    drill.safety.met.update((*knowledge.catalogue.cautions, *drill.steps))
     drill.remedy("set_idle_mixture")
     verdict = drill.finish()
     assert isinstance(verdict, DrillVerdict)
@@ -283,19 +283,19 @@ def test_an_unsafe_step_is_called_out_before_anything_is_done(knowledge: Knowled
     drill = Drill(knowledge, dealt(knowledge, ("sensitivity_sluggish", 0.9)))
     states = knowledge.catalogue.states
     for name, step in drill.steps.items():
-        drill.met.clear()
+        drill.safety.met.clear()
         before = (drill.minutes, len(drill.job.events), drill.set.bench)
         hurts = step.dangerous or "rotating_parts" in states[step.state].cautions
         if not hurts:
-            assert not drill.dangers(name)
+            assert not drill.safety.dangers(name)
             continue
         move = drill.check(name) if name in drill.checks else drill.remedy(name)
         assert move.kind == "unsafe", name
         named = {caution for danger in move.dangers for caution in danger.cautions}
-        assert named >= set(states[step.state].cautions if drill.runs(step.state) else step.cautions)
+        assert named >= set(states[step.state].cautions if drill.job.runs(step.state) else step.cautions)
         assert before == (drill.minutes, len(drill.job.events), drill.set.bench)
         drill.make_safe(name)
-        assert not drill.dangers(name)
+        assert not drill.safety.dangers(name)
 
 
 def test_a_load_asks_for_isolation_from_the_supply(knowledge: Knowledge) -> None:

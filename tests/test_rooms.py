@@ -5,6 +5,8 @@ from __future__ import annotations
 import ast
 from pathlib import Path
 
+import networkx as nx
+
 import rooms
 
 ROOT = rooms.ROOT
@@ -22,8 +24,11 @@ def imports(path: Path) -> list[tuple[int, tuple[str, ...]]]:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.level:
             base = package[: len(package) - (node.level - 1)]
-            found.append((node.lineno, (*base, *(node.module or "").split("."))))
-    return [(line, tuple(filter(None, target))) for line, target in found]
+            if node.module:
+                found.append((node.lineno, (*base, *node.module.split("."))))
+            else:
+                found += [(node.lineno, (*base, alias.name)) for alias in node.names]
+    return found
 
 
 def test_every_room_stands_on_a_floor_of_the_contract() -> None:
@@ -53,6 +58,31 @@ def test_arrows_go_down_and_rooms_are_entered_by_their_doors() -> None:
                 if len(target) > 2:
                     wrong.append(f"{place} climbs in by the window: import it from {'.'.join(room)}")
     assert not wrong, "\n".join(wrong)
+
+
+def test_no_room_holds_a_circle_of_imports() -> None:
+    """An import for the types alone is an arrow too: who names another in a signature cannot be read without it.
+
+    What both ends need goes below them: a protocol, or a value in a module of its own. Source: networkx.
+    """
+    circles = []
+    for top in TOPS:
+        for room in sorted(path.parent for path in (ROOT / top).rglob("__init__.py")):
+            own = {path.stem: path for path in modules(top) if path.parent == room}
+            prefix = room.relative_to(ROOT).parts
+            arrows = nx.DiGraph()
+            for name, path in own.items():
+                arrows.add_edges_from(
+                    (name, target[len(prefix)])
+                    for _, target in imports(path)
+                    if target[:-1] == prefix and target[-1] in own and target[-1] != name
+                )
+            circles += [
+                f"{'/'.join(prefix)}: {' <-> '.join(sorted(each))}"
+                for each in nx.strongly_connected_components(arrows)
+                if len(each) > 1
+            ]
+    assert not circles, "\n".join(circles)
 
 
 def test_a_door_says_what_the_room_is_for_and_exports_what_is_there() -> None:

@@ -10,7 +10,8 @@ from functools import lru_cache
 import pytest
 
 from hertzwright.engine import Knowledge, load_knowledge
-from hertzwright.engine.trim.coach import Coach, Trial, goal_of, pair_of
+from hertzwright.engine.trim.coach import Coach, goal_of, pair_of
+from hertzwright.engine.trim.trial import Trial
 
 from trimsets import CLOSE, PAIR, TUNED, TrimSet, coached, one_at_a_time, summary, trim_sets
 

@@ -23,7 +23,8 @@ from hertzwright.engine.simulated.faults import sound
 from hertzwright.engine.simulated.observation import average, level, peak_to_peak, settled
 from hertzwright.engine.simulated.plant import Plant
 from hertzwright.engine.simulated.running import RunSegment, run
-from hertzwright.engine.trim.coach import Coach, Trial, goal_of, pair_of
+from hertzwright.engine.trim.coach import Coach, goal_of, pair_of
+from hertzwright.engine.trim.trial import Trial
 
 SWINGS = 0.5
 PAIR = "speed_and_sensitivity"

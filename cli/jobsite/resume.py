@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from ...engine import HeldError, HertzwrightError, Job, JobError
+from ...engine import HeldError, HertzwrightError, Job, JobError, Knowledge
 from ...engine.job import current
 from ...engine.problems import printable, quoted
 from ...engine.readings import UNKNOWN_WORDS
@@ -78,33 +78,9 @@ def run(arguments: argparse.Namespace) -> int:
         raise JobError("--mistake says of what --take-back takes back that it never was so; give both")
     record = journal.read(path)
     asker = None if silent else prompts.terminal(arguments.plain, _INSTEAD)
-    if record.damage:
-        print(record.damage, file=sys.stderr)
-        if not record.torn and not arguments.accept_damage and not arguments.show:
-            question = (
-                f"Go on with the {len(record.entries)} events that can be read? The damaged file is kept beside it."
-            )
-            if asker is None:
-                raise JobError(
-                    "give --accept-damage to go on with the readable part; the damaged file is kept beside it"
-                )
-            if not prompts.confirm(asker, screen, question, "go on", "stop"):
-                return 1
-    knowledge = store.knowledge(arguments.knowledge)
-    if record.head.knowledge != knowledge.fingerprint:
-        said = (
-            f"made with other knowledge ({record.head.knowledge[:8]})" if record.head.knowledge else "of unknown origin"
-        )
-        print(f"This job was {said}; with this ({knowledge.fingerprint[:8]}) figures may differ.", file=sys.stderr)
-    try:
-        events, renamed = current(knowledge, record.events)
-        job = Job.replay(knowledge, events)
-    except HertzwrightError as error:
-        raise JobError(
-            f"{path}: this knowledge cannot take the job: {error}; try --knowledge with the one it was made with"
-        ) from None
-    for said in renamed:
-        print(printable(f"Since this job, {said}."), file=sys.stderr)
+    if record.damage and not _goes_on(record, asker, screen, arguments.accept_damage or arguments.show):
+        return 1
+    job = _replayed(store.knowledge(arguments.knowledge), record)
     if arguments.show:
         return _say(Session(job, None, screen, prompts.PlainAsker()), record.head.set)
     file, record = journal.Journal.reopen(path)
@@ -128,6 +104,36 @@ def run(arguments: argparse.Namespace) -> int:
             except Stop:
                 return 0
         return steps.run(session)
+
+
+def _goes_on(record: journal.JobFileContent, asker: prompts.Asker | None, screen: Screen, accepted: bool) -> bool:
+    """Say what is damaged; whether to go on with what can be read. Raises JobError where nobody can be asked."""
+    print(record.damage, file=sys.stderr)
+    if record.torn or accepted:
+        return True
+    if asker is None:
+        raise JobError("give --accept-damage to go on with the readable part; the damaged file is kept beside it")
+    question = f"Go on with the {len(record.entries)} events that can be read? The damaged file is kept beside it."
+    return prompts.confirm(asker, screen, question, "go on", "stop")
+
+
+def _replayed(knowledge: Knowledge, record: journal.JobFileContent) -> Job:
+    """The job of a file, with what differs since it was made said. Raises JobError."""
+    if record.head.knowledge != knowledge.fingerprint:
+        said = (
+            f"made with other knowledge ({record.head.knowledge[:8]})" if record.head.knowledge else "of unknown origin"
+        )
+        print(f"This job was {said}; with this ({knowledge.fingerprint[:8]}) figures may differ.", file=sys.stderr)
+    try:
+        events, renamed = current(knowledge, record.events)
+        job = Job.replay(knowledge, events)
+    except HertzwrightError as error:
+        raise JobError(
+            f"{record.path}: this knowledge cannot take the job: {error}; try --knowledge with the one it was made with"
+        ) from None
+    for said in renamed:
+        print(printable(f"Since this job, {said}."), file=sys.stderr)
+    return job
 
 
 def _apply(session: Session, arguments: argparse.Namespace) -> None:

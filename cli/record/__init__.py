@@ -5,10 +5,9 @@ In: job files. Out: text, HTML, Markdown, JSON. Never: changes a job.
 
 from . import held, history, load_record, load_view
 from .condition import answer_words, beside, complaints, fixed, missing, needed, open_points, outside, present, rows
-from .event_text import CLOSINGS, fitting_told, titled
+from .event_text import CLOSINGS, fitting_told, state, titled
 from .held import LOCAL_CODES
 from .html import html_safe
-from .jobs import state
 from .load_record import KeptLoadTest
 from .load_view import RUN_TITLES, LoadPage, talk
 from .markdown import markdown_safe

@@ -15,9 +15,8 @@ from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowl
 from ...engine.job import CheckMade, Event, current, of_step
 from ..files import journal
 from . import condition, event_text, history, load_record
-from .event_text import CLOSINGS
+from .event_text import CLOSINGS, state
 from .history import Visit
-from .jobs import state
 from .service_record import (
     BeforeAfter,
     CautionInForce,
@@ -47,34 +46,16 @@ def collect(
     Raises JobError where this knowledge cannot take the job, AnswerError for a meter accuracy that is not understood.
     """
     given = details or Details()
-    try:
-        events, renamed = current(knowledge, kept.events)
-        job = Job.replay(knowledge, events)
-    except HertzwrightError as error:
-        raise JobError(
-            f"{kept.path}: this knowledge cannot take the job: {error}; try --knowledge with the one it was made with"
-        ) from None
-    kept = replace(
-        kept, entries=tuple(replace(entry, event=event) for entry, event in zip(kept.entries, events, strict=True))
-    )
+    job, kept, renamed = _replayed(knowledge, kept)
     standing, undone = _standing(kept.entries)
     texts = [entry.event.answer for entry in standing if entry.event.kind == "note"]
     findings, mended = _work(knowledge, job, standing)
-    points, contradiction = condition.open_points(job), ""
-    fixed = condition.fixed(job)
-    causes: tuple[Suspect, ...] = ()
-    recommended: tuple[RecommendedStep, ...] = ()
-    try:
-        causes = _suspects(knowledge, job.ranking()[:_LEADING])
-        recommended = () if fixed else _advice(knowledge, job)
-    except ContradictionError as error:
-        contradiction = "; ".join(error.findings)
-    tolerance = knowledge.catalogue.tolerances[job.tolerance]
+    points, fixed = condition.open_points(job), condition.fixed(job)
+    causes, recommended, contradiction = _outlook(knowledge, job, fixed)
     accuracy = given.accuracy or tuple(
         text for text in load_record.accuracy_of(job.standing) if load_record.understood(text)
     )
-    known = knowledge.catalogue.features
-    features = tuple((name, feature.title, _value(knowledge, name, job)) for name, feature in known.items())
+    features = _features(knowledge, job)
     return ServiceRecord(
         job=kept.ident,
         created=kept.head.created,
@@ -90,7 +71,7 @@ def collect(
         features=tuple(item for item in features if item[0] not in SITE),
         site=tuple(item for item in features if item[0] in SITE),
         tolerance=job.tolerance,
-        tolerance_title=tolerance.title,
+        tolerance_title=knowledge.catalogue.tolerances[job.tolerance].title,
         complaints=_complaints(knowledge, standing),
         readings=condition.rows(job),
         findings=findings,
@@ -117,6 +98,39 @@ def collect(
         ),
         off_as_left=_fittings(knowledge, (each.fitting for each in job.off)),
     )
+
+
+def _features(knowledge: Knowledge, job: Job) -> tuple[tuple[str, str, str], ...]:
+    """Id, title and value of each feature of the set."""
+    known = knowledge.catalogue.features
+    return tuple((name, feature.title, _value(knowledge, name, job)) for name, feature in known.items())
+
+
+def _replayed(
+    knowledge: Knowledge, kept: journal.JobFileContent
+) -> tuple[Job, journal.JobFileContent, tuple[str, ...]]:
+    """The job of a file, the file with its events by today's ids, and what was renamed since. Raises JobError."""
+    try:
+        events, renamed = current(knowledge, kept.events)
+        job = Job.replay(knowledge, events)
+    except HertzwrightError as error:
+        raise JobError(
+            f"{kept.path}: this knowledge cannot take the job: {error}; try --knowledge with the one it was made with"
+        ) from None
+    entries = tuple(replace(entry, event=event) for entry, event in zip(kept.entries, events, strict=True))
+    return job, replace(kept, entries=entries), tuple(renamed)
+
+
+def _outlook(
+    knowledge: Knowledge, job: Job, fixed: bool
+) -> tuple[tuple[Suspect, ...], tuple[RecommendedStep, ...], str]:
+    """The likely causes and what to do next; or, where the findings contradict each other, which."""
+    causes: tuple[Suspect, ...] = ()
+    try:
+        causes = _suspects(knowledge, job.ranking()[:_LEADING])
+        return causes, () if fixed else _advice(knowledge, job), ""
+    except ContradictionError as error:
+        return causes, (), "; ".join(error.findings)
 
 
 def _standing(entries: Sequence[journal.JournalEntry]) -> tuple[list[journal.JournalEntry], list[journal.JournalEntry]]:

@@ -8,7 +8,7 @@ Not here: answers in words (see `condition`).
 from __future__ import annotations
 
 from ...engine import Knowledge
-from ...engine.job import Event
+from ...engine.job import Event, closing
 
 CLOSINGS = {"fixed": "fixed and proven", "open": "left open", "handed_over": "handed over; not fixed here"}
 """How a job was closed, in words."""
@@ -29,3 +29,8 @@ def fitting_told(knowledge: Knowledge, event: Event) -> str:
     """What came off or went back on, as a phrase."""
     said = "put back" if event.kind == "put_back" else f"off {event.answer}".strip()
     return f"{knowledge.catalogue.fittings[event.id].title}: {said}"
+
+
+def state(standing: list[Event]) -> str:
+    """Open, or how it was closed."""
+    return CLOSINGS.get(closing(standing), "open")

@@ -17,7 +17,7 @@ from ...engine.problems import close_to, quoted
 from ..files import journal
 from ..terminal import Screen
 from .condition import answer_words
-from .jobs import state
+from .event_text import state
 
 SETTINGS = ("turns", "in")
 """Units of what is set by hand; every other reading is what the set then does."""

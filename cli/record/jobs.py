@@ -14,12 +14,12 @@ from itertools import pairwise
 from pathlib import Path
 
 from ...engine import HertzwrightError, Job, JobError, Knowledge
-from ...engine.job import Event, closing, current, standing_of
+from ...engine.job import current, standing_of
 from ...engine.problems import printable
 from ..files import journal, store
 from ..terminal import Screen
 from . import held
-from .event_text import CLOSINGS
+from .event_text import state
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -170,8 +170,3 @@ def described(path: Path, knowledge: Knowledge | None = None) -> dict[str, objec
         except HertzwrightError as error:
             found["problem"] = record.damage or f"this knowledge cannot take the job: {error}"
     return found
-
-
-def state(standing: list[Event]) -> str:
-    """Open, or how it was closed."""
-    return CLOSINGS.get(closing(standing), "open")

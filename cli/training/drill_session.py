@@ -206,7 +206,7 @@ def _waits(hand: Hand, step: str) -> bool:
     """Whether a long change of the set-up is meant: a slip of a key should not cost an hour."""
     costs, here, there = hand.drill.knowledge.catalogue.costs, hand.drill.job.here, hand.drill.steps[step].state
     spent = 0.0 if here == there else costs.moves[here, there]
-    if spent < LONG or hand.drill.dangers(step) or getattr(hand.asker, "scripted", False):
+    if spent < LONG or hand.drill.safety.dangers(step) or getattr(hand.asker, "scripted", False):
         return True
     state = hand.drill.knowledge.catalogue.states[there].title.lower()
     title = drill_view.titled(hand.drill.knowledge, step)
@@ -227,7 +227,7 @@ def _done(hand: Hand, move: DrillMove) -> None:
             hand.pending = move.id
         return
     drill_view.moved(hand.screen, hand.drill, move)
-    if hand.drill.held:
+    if hand.drill.safety.held:
         hand.screen.problem("It runs away. What comes first?")
 
 

@@ -14,9 +14,10 @@ from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 
 from ...engine.problems import columns, printable
+from ...engine.review import MinutesDifference
 from ..record import markdown_safe
 from ..terminal import Screen, wrapping
-from .effects import CHART_DEPTH, CaseVerdict, ChartChange, Effects
+from .effects import CHART_DEPTH, CaseChange, CaseVerdict, ChartChange, Effects
 from .sentences import case_lines, change_line, chart_set, count, fixed, grouped, job_sentence, ordered, verdict
 
 _SIDE_BY_SIDE = 80
@@ -210,17 +211,7 @@ def as_json(found: Effects) -> str:
                 for change in found.changes
             ],
             "reworded": [{"kind": kind, "id": name} for kind, name in found.reworded],
-            "cases": [
-                {
-                    "id": case.id,
-                    "worse": case.worse,
-                    "better": case.better,
-                    "before": _verdict_json(case.old),
-                    "after": _verdict_json(case.new),
-                    "faults_as_written_before": list(case.as_before),
-                }
-                for case in ordered(found.cases)
-            ],
+            "cases": [_case_json(case) for case in ordered(found.cases)],
             "worse": len(found.worse),
             "deleted": [{"kind": each.kind, "id": each.id, "of": each.of} for each in found.deleted],
             "sets": {
@@ -230,21 +221,7 @@ def as_json(found: Effects) -> str:
                 "cases_met": found.cases_met,
                 "charts_of": dict(found.chart_set) if found.chart_set is not None else None,
             },
-            "jobs": [
-                {
-                    "right": each.right,
-                    "count": each.count,
-                    "same": each.same,
-                    "before": each.old,
-                    "after": each.new,
-                    "difference": None if each.same == each.count else each.mean,
-                    "low": None if math.isnan(each.low) or each.same == each.count else each.low,
-                    "high": None if math.isnan(each.high) or each.same == each.count else each.high,
-                    "fixed_before": each.old_fixed,
-                    "fixed_after": each.new_fixed,
-                }
-                for each in found.jobs
-            ],
+            "jobs": [_jobs_json(each) for each in found.jobs],
             "charts": [
                 {
                     "complaint": changed.complaint,
@@ -261,6 +238,32 @@ def as_json(found: Effects) -> str:
         sort_keys=True,
         indent=2,
     )
+
+
+def _case_json(case: CaseChange) -> dict[str, object]:
+    return {
+        "id": case.id,
+        "worse": case.worse,
+        "better": case.better,
+        "before": _verdict_json(case.old),
+        "after": _verdict_json(case.new),
+        "faults_as_written_before": list(case.as_before),
+    }
+
+
+def _jobs_json(each: MinutesDifference) -> dict[str, object]:
+    return {
+        "right": each.right,
+        "count": each.count,
+        "same": each.same,
+        "before": each.old,
+        "after": each.new,
+        "difference": None if each.same == each.count else each.mean,
+        "low": None if math.isnan(each.low) or each.same == each.count else each.low,
+        "high": None if math.isnan(each.high) or each.same == each.count else each.high,
+        "fixed_before": each.old_fixed,
+        "fixed_after": each.new_fixed,
+    }
 
 
 def _verdict_json(each: CaseVerdict | None) -> dict[str, object] | None:

@@ -171,9 +171,7 @@ def gather(
     bearing = told and all_reasoning(old) != all_reasoning(new)
     drawn = sets(old, new, jobs, seed, given) if bearing and jobs else Sets((), 0)
     chart_set = _chart_set(old, new, drawn, given) if bearing else None
-    complaints = []
-    if chart_set is not None:
-        complaints = [name for name in new.complaints if all(_said_of(each, name, chart_set) for each in (old, new))]
+    complaints = [] if chart_set is None else _can_be_said(old, new, chart_set)
     pieces = len(names) + len(complaints) + len(drawn.met)
     done = 0
 
@@ -184,9 +182,8 @@ def gather(
             watch(done, pieces)
 
     both = (old, new)
-    verdicts: dict[str, CaseChange] = {}
-    for part in worked(executor, _judged, both, chunks, lambda part: more(len(part))):
-        verdicts.update((case.id, case) for case in part)
+    judged = worked(executor, _judged, both, chunks, lambda part: more(len(part)))
+    verdicts = {case.id: case for part in judged for case in part}
     charted = worked(executor, _charted, both, [(name, chart_set) for name in complaints], lambda _: more(1))
     before = done
     twins: tuple[Twin, ...] = ()
@@ -219,6 +216,11 @@ def _chart_set(
     """The set that charts are drawn of: the usual one where the edit meets it, else the first one that it meets."""
     usual = dict(given or {})
     return usual if met_by(old, new, usual) else next(iter(drawn.met), None)
+
+
+def _can_be_said(old: Knowledge, new: Knowledge, features: Mapping[str, object]) -> list[str]:
+    """Complaints that somebody can say of such a set by both versions."""
+    return [name for name in new.complaints if all(_said_of(each, name, features) for each in (old, new))]
 
 
 def _said_of(knowledge: Knowledge, complaint: str, features: Mapping[str, object]) -> bool:

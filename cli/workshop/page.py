@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.compiler import Retired, Source
@@ -107,55 +107,65 @@ def plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
 def _plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
     if kind in leaflet.tables(knowledge):
         return leaflet.plain(knowledge, kind, name)
-    if kind == "cause":
-        cause = knowledge.causes[name]
-        return {
-            "title": cause.title,
-            "area": cause.area,
-            "brief": cause.brief,
-            "prior": knowledge.prior(name),
-            "fault": cause.fault,
-            "shows": {
-                check: {
-                    outcome.id: chance
-                    for outcome, chance in zip(knowledge.checks[check].outcomes, row, strict=True)
-                    if chance > 0
-                }
-                for check, row in cause.shows.items()
-            },
-            "look_alikes": [
-                {"id": other, "apart_by": [each.check for each in powers(knowledge, name, other)[:_APART]]}
-                for other in look_alikes(knowledge, name)
-            ],
-            "remedies": list(cause.remedies),
-            "sources": [str(source) for source in cause.sources],
-        }
-    if kind == "check":
-        check = knowledge.checks[name]
-        return {
-            "title": check.title,
-            "area": check.area,
-            "state": check.state,
-            "minutes": check.minutes,
-            "outcomes": {outcome.id: leak for outcome, leak in zip(check.outcomes, seen(knowledge, name), strict=True)},
-            "causes": list(check.parents),
-            "sources": [str(source) for source in check.sources],
-        }
-    if kind == "remedy":
-        remedy = knowledge.remedies[name]
-        return {
-            "title": remedy.title,
-            "area": remedy.area,
-            "brief": remedy.brief,
-            "cures": dict(remedy.cures),
-            "minutes": remedy.minutes,
-            "state": remedy.state,
-            "steps": list(remedy.steps),
-            "cautions": list(remedy.cautions),
-            "proof": list(remedy.proof),
-            "then": list(remedy.then),
-            "sources": [str(source) for source in remedy.sources],
-        }
+    return _PLAIN[kind](knowledge, name)
+
+
+def _plain_cause(knowledge: Knowledge, name: str) -> dict[str, object]:
+    cause = knowledge.causes[name]
+    return {
+        "title": cause.title,
+        "area": cause.area,
+        "brief": cause.brief,
+        "prior": knowledge.prior(name),
+        "fault": cause.fault,
+        "shows": {
+            check: {
+                outcome.id: chance
+                for outcome, chance in zip(knowledge.checks[check].outcomes, row, strict=True)
+                if chance > 0
+            }
+            for check, row in cause.shows.items()
+        },
+        "look_alikes": [
+            {"id": other, "apart_by": [each.check for each in powers(knowledge, name, other)[:_APART]]}
+            for other in look_alikes(knowledge, name)
+        ],
+        "remedies": list(cause.remedies),
+        "sources": [str(source) for source in cause.sources],
+    }
+
+
+def _plain_check(knowledge: Knowledge, name: str) -> dict[str, object]:
+    check = knowledge.checks[name]
+    return {
+        "title": check.title,
+        "area": check.area,
+        "state": check.state,
+        "minutes": check.minutes,
+        "outcomes": {outcome.id: leak for outcome, leak in zip(check.outcomes, seen(knowledge, name), strict=True)},
+        "causes": list(check.parents),
+        "sources": [str(source) for source in check.sources],
+    }
+
+
+def _plain_remedy(knowledge: Knowledge, name: str) -> dict[str, object]:
+    remedy = knowledge.remedies[name]
+    return {
+        "title": remedy.title,
+        "area": remedy.area,
+        "brief": remedy.brief,
+        "cures": dict(remedy.cures),
+        "minutes": remedy.minutes,
+        "state": remedy.state,
+        "steps": list(remedy.steps),
+        "cautions": list(remedy.cautions),
+        "proof": list(remedy.proof),
+        "then": list(remedy.then),
+        "sources": [str(source) for source in remedy.sources],
+    }
+
+
+def _plain_complaint(knowledge: Knowledge, name: str) -> dict[str, object]:
     complaint = knowledge.complaints[name]
     return {
         "title": complaint.title,
@@ -165,6 +175,14 @@ def _plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
         "synonyms": list(complaint.synonyms),
         "sources": [str(source) for source in complaint.sources],
     }
+
+
+_PLAIN: Mapping[str, Callable[[Knowledge, str], dict[str, object]]] = {
+    "cause": _plain_cause,
+    "check": _plain_check,
+    "remedy": _plain_remedy,
+    "complaint": _plain_complaint,
+}
 
 
 # ---- pages

@@ -12,6 +12,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from itertools import islice
@@ -223,59 +224,111 @@ def _find(page: SourceFile, path: list[str | int]) -> tuple[Node, ScalarNode | N
     return node, key
 
 
+@dataclass(frozen=True, slots=True)
+class _Breach:
+    """A broken rule of the schema and where: `node` is what breaks it, `key` the key above, `at` what to point at."""
+
+    error: ValidationError
+    file: str
+    node: Node
+    key: ScalarNode | None
+
+    @property
+    def at(self) -> Node:
+        return self.node if self.key is None else self.key  # a missing or empty thing is best shown at the key above it
+
+    @property
+    def under(self) -> str:
+        return f" under {quoted(self.key.value)}" if self.key is not None else ""
+
+    @property
+    def rule(self) -> Any:
+        return self.error.validator_value
+
+    def properties(self) -> Mapping[str, Any]:
+        """Keys that the schema knows here."""
+        assert isinstance(self.error.schema, Mapping)
+        found: Mapping[str, Any] = self.error.schema.get("properties", {})
+        return found
+
+    def problem(self, code: str, where: Node, message: str, advice: str = "") -> Problem:
+        return Problem.of(code, self.file, where.line, where.column, message, advice)
+
+
 def _problems(error: ValidationError, page: SourceFile) -> Iterator[Problem]:
     node, key = _find(page, list(error.absolute_path))
+    breach = _Breach(error, page.file, node, key)
     names = "propertyNames" in list(error.absolute_schema_path)
-    at = node if key is None else key  # a missing or empty thing is best shown at the key above it
     wanted = str(error.validator)
-    rule: Any = error.validator_value
     value: Any = error.instance
-    under = f" under {quoted(key.value)}" if key is not None else ""
-
-    def problem(code: str, where: Node, message: str, advice: str = "") -> Problem:
-        return Problem.of(code, page.file, where.line, where.column, message, advice)
-
     if names and isinstance(node, MappingNode):
-        yield problem("K027", node.keys.get(value, at), f"{quoted(value)} is not a name", _name_help(value))
+        where = node.keys.get(value, breach.at)
+        yield breach.problem("K027", where, f"{quoted(value)} is not a name", _name_help(value))
     elif wanted == "additionalProperties" and isinstance(node, MappingNode):
-        assert isinstance(error.schema, Mapping)
-        known = list(error.schema.get("properties", {}))
-        for extra in (name for name in node.values if name not in known):
-            free = [name for name in known if name not in node.values]
-            advice = close_to(extra, free, f"known here: {', '.join(known)}")
-            yield problem("K020", node.keys[extra], f"unknown key {quoted(extra)}", advice)
+        yield from _unknown_keys(breach, node)
     elif wanted == "required" and isinstance(node, MappingNode):
-        assert isinstance(error.schema, Mapping)
-        slips = [name for name in node.values if name not in error.schema.get("properties", {})][:LIMIT]
-        for name in rule:
-            if name not in node.values and not close_to(name, slips):  # a slip is reported once, as an unknown key
-                code = "K051" if name == "sources" else "K021"
-                advice = "name a source, `common practice` or `from memory`" if code == "K051" else ""
-                yield problem(code, at, f"no {quoted(name)}{under}", advice or _about(error, name))
+        yield from _missing_keys(breach, node)
     elif wanted in ("minLength", "minItems", "minProperties") or value == "":
-        code = "K051" if key is not None and key.value == "sources" else "K025"
-        few = f"{rule} or more needed" if wanted == "minItems" and rule > 1 and value else "nothing"
-        yield problem(code, at, few + (under or " here"), _described(error))
-    elif wanted == "type":
+        yield _empty(breach, wanted, value)
+    elif wanted in ("maxItems", "uniqueItems"):
+        yield _too_many(breach, wanted)
+    else:
+        yield _unfit(breach, wanted, value)
+
+
+def _unknown_keys(breach: _Breach, node: MappingNode) -> Iterator[Problem]:
+    known = list(breach.properties())
+    for extra in (name for name in node.values if name not in known):
+        free = [name for name in known if name not in node.values]
+        advice = close_to(extra, free, f"known here: {', '.join(known)}")
+        yield breach.problem("K020", node.keys[extra], f"unknown key {quoted(extra)}", advice)
+
+
+def _missing_keys(breach: _Breach, node: MappingNode) -> Iterator[Problem]:
+    slips = [name for name in node.values if name not in breach.properties()][:LIMIT]
+    for name in breach.rule:
+        if name not in node.values and not close_to(name, slips):  # a slip is reported once, as an unknown key
+            code = "K051" if name == "sources" else "K021"
+            source = "name a source, `common practice` or `from memory`" if code == "K051" else ""
+            advice = source or _about(breach.error, name)
+            yield breach.problem(code, breach.at, f"no {quoted(name)}{breach.under}", advice)
+
+
+def _empty(breach: _Breach, wanted: str, value: object) -> Problem:
+    code = "K051" if breach.key is not None and breach.key.value == "sources" else "K025"
+    rule = breach.rule
+    few = f"{rule} or more needed" if wanted == "minItems" and rule > 1 and value else "nothing"
+    return breach.problem(code, breach.at, few + (breach.under or " here"), _described(breach.error))
+
+
+def _too_many(breach: _Breach, wanted: str) -> Problem:
+    if wanted == "maxItems":
+        what, advice = f"more than {breach.rule} entries", _described(breach.error)
+    else:
+        what, advice = f"{quoted(_twice(breach.node))} twice", "keep one of them"
+    return breach.problem("K026", breach.at, what + breach.under, advice)
+
+
+def _unfit(breach: _Breach, wanted: str, value: Any) -> Problem:
+    """A value of the wrong shape, choice or pattern, or one that breaks a rule without words of its own."""
+    node, rule, under, described = breach.node, breach.rule, breach.under, _described(breach.error)
+    if wanted == "type":
         kinds = [rule] if isinstance(rule, str) else list(rule)
         there = {ScalarNode: "a text", SequenceNode: "a list", MappingNode: "a mapping"}[type(node)]
         right = " or ".join(_NAMES.get(kind, kind) for kind in kinds if kind in _SHAPES)
-        yield problem("K022", node, f"{there} where {right} belongs{under}", _described(error))
-    elif wanted == "enum" and isinstance(value, str):
+        return breach.problem("K022", node, f"{there} where {right} belongs{under}", described)
+    if wanted == "enum" and isinstance(value, str):
         choices = [choice for choice in rule if isinstance(choice, str)]
         advice = close_to(value, choices, f"one of: {', '.join(choices)}")
-        yield problem("K023", node, f"{quoted(value)} is not one of the choices{under}", advice)
-    elif wanted == "enum":
-        yield problem("K022", node, f"one of {', '.join(str(choice) for choice in rule)} belongs here{under}")
-    elif wanted == "pattern" and rule == _ID:
-        yield problem("K027", node, f"{quoted(value)} is not a name", _name_help(value))
-    elif wanted == "pattern":
-        yield problem("K024", node, f"{quoted(value)} does not fit{under}", _described(error))
-    elif wanted in ("maxItems", "uniqueItems"):
-        what = f"more than {rule} entries" if wanted == "maxItems" else f"{quoted(_twice(node))} twice"
-        yield problem("K026", at, what + under, _described(error) if wanted == "maxItems" else "keep one of them")
-    else:
-        yield problem("K028", node, f"breaks the rule {quoted(wanted)} of the schema{under}", _described(error))
+        return breach.problem("K023", node, f"{quoted(value)} is not one of the choices{under}", advice)
+    if wanted == "enum":
+        choice = ", ".join(str(choice) for choice in rule)
+        return breach.problem("K022", node, f"one of {choice} belongs here{under}")
+    if wanted == "pattern" and rule == _ID:
+        return breach.problem("K027", node, f"{quoted(value)} is not a name", _name_help(value))
+    if wanted == "pattern":
+        return breach.problem("K024", node, f"{quoted(value)} does not fit{under}", described)
+    return breach.problem("K028", node, f"breaks the rule {quoted(wanted)} of the schema{under}", described)
 
 
 def _twice(node: Node) -> str:

@@ -9,62 +9,96 @@ Not here: asking for readings that are missing, and putting all this into words 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import Protocol
 
+from ..compiler import Check, Knowledge
+from .danger import Hold
+from .event import Event
+from .fittings import Off
 from .state import CheckMade
 
-if TYPE_CHECKING:
-    from .job import Job
+
+class JobToProve(Protocol):
+    """What acceptance needs of a job, which stands above it and asks before it is closed."""
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """Its limits and titles."""
+
+    @property
+    def checks(self) -> Mapping[str, Check]:
+        """The checks that this set has."""
+
+    @property
+    def made(self) -> Sequence[CheckMade]:
+        """Answers in force."""
+
+    @property
+    def epoch(self) -> int:
+        """How many remedies have been carried out."""
+
+    @property
+    def standing(self) -> Sequence[Event]:
+        """Events that stand, in the order in which they came."""
+
+    @property
+    def held(self) -> Sequence[Hold]:
+        """Why the set must not run."""
+
+    @property
+    def off(self) -> Sequence[Off]:
+        """What is off or open on the set now."""
 
 
-def needed(job: Job) -> tuple[str, ...]:
+def needed(job: JobToProve) -> tuple[str, ...]:
     """Checks that must be answered on the set as it is now before it is called fixed."""
     costs = job.knowledge.catalogue.costs
     wanted = dict.fromkeys((*costs.proof_needed, *costs.proof_checks))
     return tuple(name for name in wanted if name in job.checks)
 
 
-def present(job: Job, check: str) -> CheckMade | None:
+def present(job: JobToProve, check: str) -> CheckMade | None:
     """The answer to a check on the set as it is now, after the last remedy."""
     return next(
         (made for made in job.made if made.check == check and made.epoch == job.epoch and made.answer.outcomes), None
     )
 
 
-def missing(job: Job) -> tuple[str, ...]:
+def missing(job: JobToProve) -> tuple[str, ...]:
     """Checks of `needed` that have no answer on the set as it is now."""
     return tuple(name for name in needed(job) if present(job, name) is None)
 
 
-def good(job: Job, check: str) -> frozenset[str]:
+def good(job: JobToProve, check: str) -> frozenset[str]:
     """Outcomes of a check that lie within the tolerance."""
     also = job.knowledge.catalogue.costs.also_fine.get(check, ())
     return frozenset((job.knowledge.checks[check].normal, *also))
 
 
-def fine(job: Job, made: CheckMade) -> bool:
+def fine(job: JobToProve, made: CheckMade) -> bool:
     """Whether an answer lies within the tolerance."""
     return bool(made.answer.outcomes) and set(made.answer.outcomes) <= good(job, made.check)
 
 
-def judged(job: Job) -> tuple[str, ...]:
+def judged(job: JobToProve) -> tuple[str, ...]:
     """Checks whose answers are judged in the proof: those that it needs, and those with outcomes that are also fine."""
     also = job.knowledge.catalogue.costs.also_fine
     return tuple(dict.fromkeys((*needed(job), *(name for name in also if name in job.checks))))
 
 
-def outside(job: Job) -> tuple[CheckMade, ...]:
+def outside(job: JobToProve) -> tuple[CheckMade, ...]:
     """Answers of the proof on the set as it is now that do not lie within the tolerance."""
     found = [made for name in judged(job) if (made := present(job, name)) is not None]
     return tuple(made for made in found if not fine(job, made))
 
 
-def complaints(job: Job) -> dict[str, str]:
+def complaints(job: JobToProve) -> dict[str, str]:
     """Each complaint with its latest answer."""
     return {event.id: event.answer for event in job.standing if event.kind == "complaint"}
 
 
-def faults(job: Job) -> tuple[str, ...]:
+def faults(job: JobToProve) -> tuple[str, ...]:
     """Why the set must not be called fixed and proven; empty where it may be."""
     found = [str(hold) for hold in job.held]
     found += [f"{job.knowledge.catalogue.fittings[each.fitting].title} is off or open" for each in job.off]
@@ -80,6 +114,6 @@ def faults(job: Job) -> tuple[str, ...]:
     return tuple(found)
 
 
-def fixed(job: Job) -> bool:
+def fixed(job: JobToProve) -> bool:
     """Whether the set may be called fixed and proven."""
     return not faults(job)

@@ -200,28 +200,7 @@ class Remaining:
                 if done[mend] < tries - 1 and second[mend]:
                     ratio[mend + count] = (total - second[mend]) * whole[mend] / second[mend]
         order = sorted(ratio, key=lambda item: (ratio[item], item))
-        rank = {item: position for position, item in enumerate(order)}
-        fixed = [0.0] * len(order)
-        for mend, at_once, later in singles:
-            if mend in rank:
-                fixed[rank[mend]] += at_once
-                if mend + count in rank:
-                    fixed[rank[mend + count]] += later
-        for need, at_once, later in several:
-            last = again = -1
-            for mend in need:
-                place = rank.get(mend)
-                if place is None:
-                    break
-                if place > last:
-                    last = place
-                place = rank.get(mend + count, place)
-                if place > again:
-                    again = place
-            else:
-                fixed[last] += at_once
-                if again > last:
-                    fixed[again] += later
+        fixed = _fixed_at(order, singles, several, count)
         best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, whole)
         if nothing > NEGLIGIBLE * total:
             prove = self.move(here, self.problem.proof_state) + self.problem.proof_minutes
@@ -288,3 +267,39 @@ class Remaining:
             elif settled > best:
                 break
         return best
+
+
+def _fixed_at(
+    order: Sequence[int],
+    singles: Sequence[tuple[int, float, float]],
+    several: Sequence[tuple[tuple[int, ...], float, float]],
+    count: int,
+) -> list[float]:
+    """Weight of the worlds that are fixed at each place of an order.
+
+    singles, several: remedies that a world needs, its weight if the first tries do, and if second ones are needed too.
+    count: of remedies; the second try of remedy m is item m + count.
+    """
+    rank = {item: position for position, item in enumerate(order)}
+    fixed = [0.0] * len(order)
+    for mend, at_once, later in singles:
+        if mend in rank:
+            fixed[rank[mend]] += at_once
+            if mend + count in rank:
+                fixed[rank[mend + count]] += later
+    for need, at_once, later in several:
+        last = again = -1
+        for mend in need:
+            place = rank.get(mend)
+            if place is None:
+                break
+            if place > last:
+                last = place
+            place = rank.get(mend + count, place)
+            if place > again:
+                again = place
+        else:
+            fixed[last] += at_once
+            if again > last:
+                fixed[again] += later
+    return fixed

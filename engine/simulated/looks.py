@@ -8,27 +8,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING
 
 from .draws import Draws
 from .equilibrium import GAP_INCHES, INHG, choke_opening, limits, plate_at
 from .faults import REFERENCE_FEET
 from .observation import Check, average, peak_to_peak
 from .plant import Plant
-
-if TYPE_CHECKING:
-    from .bench import Bench
+from .under_test import SetUnderTest
 
 
 def _choke(opening: float, edges: tuple[float, float]) -> str:
     return "closed" if opening < edges[0] else "part_open" if opening < edges[1] else "open"
 
 
-def _warm_mixture(bench: Bench, share: float) -> float:
+def _warm_mixture(bench: SetUnderTest, share: float) -> float:
     return bench.at(share).state.mixture
 
 
-def _smoke(bench: Bench, draws: Draws) -> str:
+def _smoke(bench: SetUnderTest, draws: Draws) -> str:
     if _warm_mixture(bench, 0.75) > 1.36:
         return "black"
     if bench.plant.looks.oil > 0.35:
@@ -36,7 +33,7 @@ def _smoke(bench: Bench, draws: Draws) -> str:
     return "white" if bench.warm_minutes < 4.0 else "clear"
 
 
-def _plugs(bench: Bench, draws: Draws) -> str:
+def _plugs(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     if plant.looks.oil > 0.5:
         return "oily"
@@ -51,14 +48,14 @@ FEET_PER_INHG = 900.0
 """Height that takes 1 inHg from a vacuum gauge (Keswani, Example 9.16); a technician adds it before judging."""
 
 
-def _vacuum(bench: Bench) -> tuple[float, float]:
+def _vacuum(bench: SetUnderTest) -> tuple[float, float]:
     run_ = bench.at(0.0)
     values = [(bench.plant.pressure - value) * INHG for value in run_.manifold[-400:]]
     allowed = max(0.0, float(bench.features["altitude"]) - REFERENCE_FEET) / FEET_PER_INHG
     return average(values) + allowed, peak_to_peak(values, 8)
 
 
-def _needle_look(bench: Bench, draws: Draws) -> str:
+def _needle_look(bench: SetUnderTest, draws: Draws) -> str:
     engine = bench.plant.engine
     uneven = max(engine.misfire) - min(engine.misfire) + max(engine.strength) - min(engine.strength)
     mean, size = _vacuum(bench)
@@ -69,7 +66,7 @@ def _needle_look(bench: Bench, draws: Draws) -> str:
     return "low_and_steady" if mean < 14.0 else "steady"
 
 
-def _amps(bench: Bench, draws: Draws) -> str:
+def _amps(bench: SetUnderTest, draws: Draws) -> str:
     features, generator = bench.features, bench.plant.generator
     kilowatts, volts = float(features["rated_kw"]), float(features["volts"])
     rated = kilowatts * 1000.0 / (volts if float(features["phases"]) == 1 else math.sqrt(3.0) * volts * 0.8)
@@ -78,7 +75,7 @@ def _amps(bench: Bench, draws: Draws) -> str:
 
 
 def _volts(share: float) -> Check:
-    def made(bench: Bench, draws: Draws) -> str:
+    def made(bench: SetUnderTest, draws: Draws) -> str:
         legs = bench.plant.generator.legs
         uneven = 0.10 * (max(legs) - 1.0) * share  # the loaded leg sinks
         value = average(bench.at(share).volts[-300:]) * (1.0 - uneven) * (1.0 + draws.normal(0.003))
@@ -87,12 +84,12 @@ def _volts(share: float) -> Check:
     return made
 
 
-def _volts_steady(bench: Bench, draws: Draws) -> str:
+def _volts_steady(bench: SetUnderTest, draws: Draws) -> str:
     values = bench.at(0.5).volts[-400:]
     return "wavers" if max(values) - min(values) > 0.03 else "steady"
 
 
-def _gap(bench: Bench, draws: Draws) -> str:
+def _gap(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     least = limits(plant)[0]
     # The spring pulls the stopped arm in as far as drag lets it.
@@ -105,34 +102,34 @@ def _gap(bench: Bench, draws: Draws) -> str:
     return f"{max(0.0, gap + draws.normal(0.001)):.3f} in"
 
 
-def _feel(bench: Bench, draws: Draws) -> str:
+def _feel(bench: SetUnderTest, draws: Draws) -> str:
     linkage = bench.plant.linkage
     if linkage.play > 0.018:
         return "loose"
     return "binds" if linkage.drag > 0.008 or bench.plant.booster.drag > 0.02 else "free"
 
 
-def _arm(bench: Bench, draws: Draws) -> str:
+def _arm(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     if plant.governor_play > 0.012:
         return "backlash"
     return "gritty_or_sticky" if plant.governor.drag > 0.008 else "smooth"
 
 
-def _stop(bench: Bench, draws: Draws) -> str:
+def _stop(bench: SetUnderTest, draws: Draws) -> str:
     usual = Plant().linkage.stop_closed
     stop = bench.plant.linkage.stop_closed
     return "held_open" if stop > usual + 0.08 else "never_reaches" if stop < usual - 0.02 else "just_touches"
 
 
-def _bowl(bench: Bench, draws: Draws) -> str:
+def _bowl(bench: SetUnderTest, draws: Draws) -> str:
     carburetor = bench.plant.carburetor
     if carburetor.level > 1.08:
         return "high_or_flooding"
     return "low" if carburetor.level < 0.9 or carburetor.supply < 0.6 else "right"
 
 
-def _timing(bench: Bench, draws: Draws) -> str:
+def _timing(bench: SetUnderTest, draws: Draws) -> str:
     off = bench.plant.looks.timing
     return "late" if off < -3.0 else "early" if off > 3.0 else "right"
 
@@ -141,7 +138,7 @@ def _turns(turns: float, draws: Draws) -> str:
     return f"{max(0.1, turns + draws.normal(0.1)):.2f} turns"
 
 
-def _ohms(bench: Bench, draws: Draws) -> str:
+def _ohms(bench: SetUnderTest, draws: Draws) -> str:
     ohms = bench.plant.looks.heater_ohms
     return "open_circuit" if ohms > 1e5 else f"{ohms * (1.0 + draws.normal(0.01)):.1f} ohm"
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from .draws import Draws
 from .equilibrium import WARM, limits, plate_at
@@ -27,16 +26,14 @@ from .observation import (
     worse,
 )
 from .running import RunSegment
-
-if TYPE_CHECKING:
-    from .bench import Bench
+from .under_test import SetUnderTest
 
 EARLY = 2.5
 """Minutes at which the first reading of a warming set is taken."""
 
 
 def _frequency(share: float) -> Check:
-    def made(bench: Bench, draws: Draws) -> str:
+    def made(bench: SetUnderTest, draws: Draws) -> str:
         hertz = average(settled(bench.at(share), 10.0))
         if hertz < DEAD:
             return "very_low" if share == 1.0 else "low"
@@ -45,7 +42,7 @@ def _frequency(share: float) -> Check:
     return made
 
 
-def _spread(bench: Bench, draws: Draws) -> str:
+def _spread(bench: SetUnderTest, draws: Draws) -> str:
     ends = [average(settled(bench.at(share), 10.0)) for share in (0.0, 1.0)]
     if min(ends) < DEAD:
         return "very_wide" if ends[0] >= DEAD else UNKNOWN
@@ -54,7 +51,7 @@ def _spread(bench: Bench, draws: Draws) -> str:
 
 
 def _swing(share: float, minutes: tuple[float, ...] = ()) -> Check:
-    def made(bench: Bench, draws: Draws) -> str:
+    def made(bench: SetUnderTest, draws: Draws) -> str:
         # A cold set is watched from the start until the choke should stand open; the worst of it is told.
         runs = [bench.seen("cold", (RunSegment(36.0),), each) for each in minutes] or [bench.at(share)]
         size, look = max((swing(bench, run_) for run_ in runs), key=worse)
@@ -71,7 +68,7 @@ def _swing(share: float, minutes: tuple[float, ...] = ()) -> Check:
     return made
 
 
-def _dip(bench: Bench, draws: Draws) -> str:
+def _dip(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.stepped()
     after = run_.hertz[round(10 * run_.rate) : round(40 * run_.rate)]
     if min(after) <= 0.0:
@@ -79,7 +76,7 @@ def _dip(bench: Bench, draws: Draws) -> str:
     return in_hertz(max(0.0, average(after[-100:]) - min(smooth(after, 4)) + draws.normal(0.1)))
 
 
-def _overshoot(bench: Bench, draws: Draws) -> str:
+def _overshoot(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.stepped()
     after = run_.hertz[round(40 * run_.rate) :]
     if min(after) <= 0.0:
@@ -87,7 +84,7 @@ def _overshoot(bench: Bench, draws: Draws) -> str:
     return in_hertz(max(0.0, max(smooth(after, 4)) - average(after[-100:]) + draws.normal(0.1)))
 
 
-def _recovery(bench: Bench, draws: Draws) -> str:
+def _recovery(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.stepped()
     after = run_.hertz[round(10 * run_.rate) : round(40 * run_.rate)]
     if min(after) <= 0.0:
@@ -101,7 +98,7 @@ def _recovery(bench: Bench, draws: Draws) -> str:
     return f"{max(0.2, seconds + draws.normal(0.2)):.1f} s"
 
 
-def _settling(bench: Bench, draws: Draws) -> str:
+def _settling(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.stepped()
     counts = []
     for begin, end in ((10, 40), (40, 70)):
@@ -119,7 +116,7 @@ def _settling(bench: Bench, draws: Draws) -> str:
     return "settles_at_once" if worst <= 1 else "few_swings" if worst <= 5 else "keeps_swinging"
 
 
-def _rest(bench: Bench, draws: Draws) -> str:
+def _rest(bench: SetUnderTest, draws: Draws) -> str:
     run_, plant = bench.at(0.0), bench.plant
     plate, travel = average(run_.plate[-200:]), average(run_.travel[-200:])
     if travel >= plant.governor.outermost - 0.01:
@@ -127,7 +124,7 @@ def _rest(bench: Bench, draws: Draws) -> str:
     return "against_closed_stop" if plate <= plant.linkage.stop_closed + 0.006 else "off_the_stops"
 
 
-def _repeatability(bench: Bench, draws: Draws) -> str:
+def _repeatability(bench: SetUnderTest, draws: Draws) -> str:
     some = bench.load * 0.5
     run_ = bench.seen("repeat", tuple(RunSegment(12.0, load) for load in (0.0, some) * 4 + (0.0,)))
     if min(run_.hertz) < DEAD:
@@ -139,7 +136,7 @@ def _repeatability(bench: Bench, draws: Draws) -> str:
     return in_hertz(max(ends) - min(ends))
 
 
-def _warming(bench: Bench, draws: Draws) -> str:
+def _warming(bench: SetUnderTest, draws: Draws) -> str:
     # Ice comes with running: the early reading is taken without it.
     plant = bench.plant
     bare = replace(plant, carburetor=replace(plant.carburetor, ice=0.0))
@@ -152,7 +149,7 @@ def _warming(bench: Bench, draws: Draws) -> str:
     return f"{change:+.1f} Hz"
 
 
-def _held(bench: Bench, draws: Draws) -> str:
+def _held(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.at(0.0)
     if swing(bench, run_)[0] < SWINGS * bench.plant.hertz / 60.0:
         return UNKNOWN
@@ -165,7 +162,7 @@ def _held(bench: Bench, draws: Draws) -> str:
     return "still_swings" if peak_to_peak(off) > SWINGS * bench.plant.hertz / 60.0 else "goes_steady"
 
 
-def _full_power(bench: Bench, draws: Draws) -> str:
+def _full_power(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.seen("power", (RunSegment(8.0), RunSegment(70.0, bench.load)))
     if min(run_.hertz) <= 0.0:
         return "falls_away"

@@ -11,15 +11,12 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from math import fsum
 from operator import mul
-from typing import TYPE_CHECKING
 
 from .draws import Draws
 from .running import Run
+from .under_test import SetUnderTest
 
-if TYPE_CHECKING:
-    from .bench import Bench
-
-Check = Callable[["Bench", Draws], str]
+Check = Callable[[SetUnderTest, Draws], str]
 """How a check is made: the bench, and the draws of its noise, to what it shows."""
 SWINGS = 0.5
 """Hz from peak to peak, per 60 Hz, that the eye takes for a swing."""
@@ -74,7 +71,7 @@ def rhythm(values: Sequence[float]) -> float:
     return best
 
 
-def swing(bench: Bench, run_: Run) -> tuple[float, str]:
+def swing(bench: SetUnderTest, run_: Run) -> tuple[float, str]:
     """Peak to peak in Hz, and what it looks like: steady, slow_swing, fast_jiggle or erratic."""
     values = settled(run_, 30.0)
     if min(values) <= 0.0:
@@ -97,7 +94,7 @@ def average(values: Sequence[float]) -> float:
     return fsum(values) / len(values)
 
 
-def metered(bench: Bench, draws: Draws, hertz: float) -> float:
+def metered(bench: SetUnderTest, draws: Draws, hertz: float) -> float:
     meter = bench.plant.meter
     value = hertz + meter.offset + draws.normal(meter.noise)
     if meter.restless and draws.uniform() < meter.restless:

@@ -12,9 +12,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .draws import INCREMENT, MASK, MULTIPLIER, draw_state
-from .equilibrium import CRITICAL, FASTEST, RESIDUAL, SPAN2, WARM, air, equilibrium, limits
+from .equilibrium import CRITICAL, FASTEST, SPAN2, WARM, equilibrium, limits
 from .plant import Plant, PlantState
+from .strokes import PowerStrokes
+from .terms import Terms, terms_of
 
 DURATION = 0.01
 """Length of a step in s."""
@@ -56,52 +57,51 @@ def run(
 
     minutes: since the cold start, 60 is fully warm. seed: of the power strokes. step: s, recorded 20 times a second.
     """
-    if state is None:
-        state = equilibrium(plant, stretches[0].load, minutes)
-    now = air(plant, minutes)
-    governor, linkage, booster, carburetor = plant.governor, plant.linkage, plant.booster, plant.carburetor
-    engine, generator = plant.engine, plant.generator
-    # Everything the loop touches is a local: attribute look-ups would halve the speed.
-    radius, spread, drive = governor.radius, governor.spread, governor.drive_ratio
-    lever = governor.lever
-    pull, rate = lever * governor.pull, governor.rate * lever * lever
-    # Lags as they are over a whole step, or each would be half a step too quick; the arm likewise, by its stiffness.
-    per_damping = step / (governor.damping + 0.5 * step * governor.stiffness(1.02))
-    ratio, base = linkage.ratio, 1.0 - linkage.gap + linkage.rod
-    own_drag = governor.drag + linkage.drag * 0.7 + booster.drag
-    vacuum_drag = 0.5 * linkage.drag
-    half_play = 0.5 * (linkage.play + plant.governor_play * ratio)
-    play_taken = 2.2 * (linkage.play / (linkage.play + plant.governor_play * ratio + 1e-12))
-    stop_open, stop_closed, creep = linkage.stop_open, linkage.stop_closed, linkage.arm_slips
-    lift = booster.linked * booster.strength
-    per_holding, reach = 1.0 / booster.holding, booster.reach
-    per_booster = 1.0 - math.exp(-step / (booster.lag * (1.0 + 4.0 * booster.blocked)))
-    barometer, leak, residual = plant.pressure, carburetor.air_leak, RESIDUAL * plant.pressure
-    bore = carburetor.bore * (1.0 - 0.62 * carburetor.ice)
-    seep = bore * carburetor.seepage
-    idle = carburetor.idle * min(carburetor.idle_passage, 1.0) * now.enrich
-    main, restriction = carburetor.main * now.enrich, now.restriction
-    supply, level = carburetor.supply, carburetor.level
-    torque, friction = engine.torque, 0.5 * engine.friction * now.friction
-    back, per_inertia = engine.exhaust, step / engine.inertia
-    per_intake, per_fire, per_fuel = (
-        1.0 - math.exp(-step / lag) for lag in (engine.intake_lag, engine.fire_lag, engine.fuel_lag)
-    )
-    strength, misfire, count = engine.strength, engine.misfire, len(engine.strength)
-    strokes = engine.cylinders * plant.hertz / plant.poles * step
-    # A uniform draw of -0.5 to 0.5 has a deviation of 1/sqrt(12).
-    scatter, hang = engine.scatter * math.sqrt(12.0), engine.hang
-    volts, follow = generator.volts, generator.compounding
-    swing, swing_turn = generator.swing, 2.0 * math.pi * generator.swing_hertz * step
-    motor, cycle, cycle_seconds = generator.motor, generator.cycle, generator.cycle_seconds
-    jitter, jitter_turn = plant.drive_jitter, 2.0 * math.pi * 6.3 * step
+    state = equilibrium(plant, stretches[0].load, minutes) if state is None else state
+    every = max(1, round(RECORD_EVERY * DURATION / step))
+    strokes = PowerStrokes(plant.engine, seed, step, _strokes_a_step(plant, step))
+    records, last = _steps(plant, terms_of(plant, minutes, step), stretches, strokes, state, step, every)
+    hertz, plate, travel, manifold, volts = map(tuple, records)
+    return Run(1.0 / (every * step), hertz, plate, travel, manifold, volts, last)
+
+
+def _strokes_a_step(plant: Plant, step: float) -> float:
+    """Power strokes in a step at rated speed."""
+    return plant.engine.cylinders * plant.hertz / plant.poles * step
+
+
+Records = tuple[list[float], list[float], list[float], list[float], list[float]]
+"""Frequency in Hz; plate, travel, manifold and voltage per unit."""
+
+
+def _steps(
+    plant: Plant,
+    terms: Terms,
+    stretches: Sequence[RunSegment],
+    chance: PowerStrokes,
+    state: PlantState,
+    step: float,
+    every: int,
+) -> tuple[Records, PlantState]:
+    """Every step of a run, with a record after `every` of them.
+
+    Longer than other functions on purpose: a call for each part of a step would cost a third of the speed.
+    """
+    radius, spread, drive, pull, rate, per_damping, own_drag, vacuum_drag = terms.governor
+    ratio, base, half_play, play_taken, stop_open, stop_closed, creep = terms.linkage
+    lift, per_holding, reach, per_booster = terms.booster
+    barometer, leak, residual, bore, seep, restriction, per_intake = terms.intake
+    idle, main, supply, level, per_fuel = terms.fuel
+    torque, friction, back, per_inertia, per_fire = terms.rotor
+    volts, follow, swing, swing_turn, motor, cycle, cycle_seconds, jitter, jitter_turn = terms.load
+    load_factor, fall = plant.generator.load_factor, plant.generator.fall
+    strokes, next_stroke = _strokes_a_step(plant, step), chance.next
     speed, travel, plate, pressure = state.speed, state.travel, state.plate, state.manifold
     fire, rich, vacuum, bowl, slip = state.fire, state.mixture, state.vacuum, state.bowl, state.slip
     stalled = state.stalled
     base += slip
     least, most = limits(plant, slip)
-    draws, stroke, firing, hanging, grip = draw_state(seed), 0.0, 1.0, 0.0, 1.0
-    cylinder, elapsed = 0, 0.0
+    stroke, firing, grip, elapsed = 0.0, 1.0, 1.0, 0.0
     span2, critical = 1.0 / SPAN2, CRITICAL
     hertz = plant.hertz
     out_speed: list[float] = []
@@ -110,12 +110,11 @@ def run(
     out_manifold: list[float] = []
     out_volts: list[float] = []
     inrush, last_load = 0.0, stretches[0].load
-    every = max(1, round(RECORD_EVERY * DURATION / step))
     count_down = every
     sqrt, sin = math.sqrt, math.sin
     special = bool(swing or cycle or jitter or motor)
     for stretch in stretches:
-        load = stretch.load * generator.load_factor
+        load = stretch.load * load_factor
         held = stretch.hold
         if stretch.load > last_load:
             inrush = motor * (stretch.load - last_load) * 2.0
@@ -125,8 +124,7 @@ def run(
             least, most = limits(plant, slip)
         if stretch.load != last_load and own_drag + vacuum_drag > 0.004:
             # Where dry surfaces last stopped decides how hard they hold: it is never twice the same.
-            draws = (draws * MULTIPLIER + INCREMENT) & MASK
-            grip = 0.4 + 1.2 * draws / (MASK + 1)
+            grip = 0.4 + 1.2 * chance.uniform()
         last_load = stretch.load
         for _ in range(round(stretch.seconds / step)):
             shown_volts = volts * (1.0 + follow * (speed - 1.0))
@@ -228,26 +226,7 @@ def run(
             stroke += speed * strokes
             if stroke >= 1.0 and not stalled:
                 stroke -= 1.0
-                cylinder = cylinder + 1 if cylinder + 1 < count else 0
-                draws = (draws * MULTIPLIER + INCREMENT) & MASK
-                chance = draws / (MASK + 1)
-                failing = misfire[cylinder]
-                if rich < 0.84:
-                    failing += 2.6 * (0.84 - rich)
-                elif rich > 1.5:
-                    failing += 1.2 * (rich - 1.5)
-                if hang and cylinder == 0:
-                    if hanging > 0.0:
-                        hanging -= 1.0
-                        failing += 0.9
-                    elif chance < hang * step * count / strokes:
-                        hanging = 8.0 + 500.0 * chance / hang
-                # High and low parts of one draw serve two questions.
-                if chance < failing:
-                    firing = 0.0
-                else:
-                    draws = (draws * MULTIPLIER + INCREMENT) & MASK
-                    firing = strength[cylinder] * (1.0 + scatter * (draws / (MASK + 1) - 0.5))
+                firing = next_stroke(rich)
             count_down -= 1
             if not count_down:
                 count_down = every
@@ -255,14 +234,6 @@ def run(
                 out_plate.append(plate)
                 out_travel.append(travel)
                 out_manifold.append(pressure)
-                out_volts.append(0.0 if stalled else shown_volts * (1.0 - generator.fall * demand))
+                out_volts.append(0.0 if stalled else shown_volts * (1.0 - fall * demand))
     last = PlantState(speed, travel, plate, pressure, fire, rich, vacuum, bowl, slip, stalled)
-    return Run(
-        rate=1.0 / (every * step),
-        hertz=tuple(out_speed),
-        plate=tuple(out_plate),
-        travel=tuple(out_travel),
-        manifold=tuple(out_manifold),
-        volts=tuple(out_volts),
-        state=last,
-    )
+    return (out_speed, out_plate, out_travel, out_manifold, out_volts), last

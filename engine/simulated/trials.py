@@ -8,18 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from .draws import Draws
 from .equilibrium import WARM, boost, equilibrium, with_no_load
 from .observation import SWINGS, UNKNOWN, Check, average, metered, peak_to_peak, settled, swing
 from .running import Run, RunSegment
-
-if TYPE_CHECKING:
-    from .bench import Bench
+from .under_test import SetUnderTest
 
 
-def _sensitivity(bench: Bench, draws: Draws) -> str:
+def _sensitivity(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     before = swing(bench, bench.at(0.0))[0]
     limit = SWINGS * plant.hertz / 60.0
@@ -32,7 +29,7 @@ def _sensitivity(bench: Bench, draws: Draws) -> str:
     return "swing_stops" if after < limit else "swing_worse" if after > 1.25 * before else "swing_unchanged"
 
 
-def _speed_trial(bench: Bench, draws: Draws) -> str:
+def _speed_trial(bench: SetUnderTest, draws: Draws) -> str:
     plant, means = bench.plant, []
     for turns in (-0.7, 0.0, 0.7):
         turned = replace(plant.governor, speed_turns=plant.governor.speed_turns + turns)
@@ -41,7 +38,7 @@ def _speed_trial(bench: Bench, draws: Draws) -> str:
     return "follows" if means[1] - means[0] > 0.2 and means[2] - means[1] > 0.2 else "no_response"
 
 
-def _booster_off(bench: Bench, draws: Draws) -> str:
+def _booster_off(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     load = 0.75 * bench.load
     off = replace(plant, booster=replace(plant.booster, linked=0.0, drag=0.0))
@@ -52,7 +49,7 @@ def _booster_off(bench: Bench, draws: Draws) -> str:
     return "frequency_drops" if change < -0.35 else "frequency_rises" if change > 0.35 else "no_change"
 
 
-def _booster_moves(bench: Bench, draws: Draws) -> str:
+def _booster_moves(bench: SetUnderTest, draws: Draws) -> str:
     booster, plant = bench.plant.booster, bench.plant
     ends = []
     for share in (0.0, 1.0):
@@ -63,7 +60,7 @@ def _booster_moves(bench: Bench, draws: Draws) -> str:
     return "drags" if booster.drag > 0.006 or booster.blocked > 0.3 else "moves_with_load"
 
 
-def _part_choke(bench: Bench, draws: Draws) -> str:
+def _part_choke(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     nudged = replace(plant, carburetor=replace(plant.carburetor, part_choke=0.25))
     before, after = bench.at(0.0), bench.seen("part choke", (RunSegment(36.0),), plant=nudged)
@@ -76,7 +73,7 @@ def _part_choke(bench: Bench, draws: Draws) -> str:
     return "runs_worse" if size > max(limit, 1.3 * was) or shift > 0.02 or slower > limit else "no_change"
 
 
-def _needle(bench: Bench, name: str, load: float) -> str:
+def _needle(bench: SetUnderTest, name: str, load: float) -> str:
     """Which way a needle makes it run better: steadier, or with the throttle more closed at the same load."""
     plant = bench.plant
     carburetor = plant.carburetor
@@ -97,11 +94,11 @@ def _needle(bench: Bench, name: str, load: float) -> str:
     return "better_richer" if rich < here - least else "best_where_it_is"
 
 
-def _lost(bench: Bench, run_: Run) -> float:
+def _lost(bench: SetUnderTest, run_: Run) -> float:
     return average(settled(run_, 10.0)) - bench.plant.hertz
 
 
-def _spray(bench: Bench, draws: Draws) -> str:
+def _spray(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     if plant.carburetor.air_leak <= 0.0:
         return "no_change"
@@ -110,7 +107,7 @@ def _spray(bench: Bench, draws: Draws) -> str:
     return "speed_changes" if abs(moved) > 0.008 else "no_change"
 
 
-def _cleaner_off(bench: Bench, draws: Draws) -> str:
+def _cleaner_off(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     off = replace(plant, carburetor=replace(plant.carburetor, cleaner=0.0))
     load = 0.9 * bench.load
@@ -120,7 +117,7 @@ def _cleaner_off(bench: Bench, draws: Draws) -> str:
     return "picks_up" if gain > 0.5 * plant.hertz / 60.0 or richness > 0.12 else "no_change"
 
 
-def _drop(bench: Bench, draws: Draws) -> str:
+def _drop(bench: SetUnderTest, draws: Draws) -> str:
     """Grounding one plug: how much more throttle the governor needs, cylinder by cylinder, by static balance."""
     engine = bench.plant.engine
     share = [force * (1.0 - chance) for force, chance in zip(engine.strength, engine.misfire, strict=True)]
@@ -133,7 +130,7 @@ def _drop(bench: Bench, draws: Draws) -> str:
     return "uneven" if least < 0.72 * most else "all_drop_alike"
 
 
-def _fixed(bench: Bench, draws: Draws) -> str:
+def _fixed(bench: SetUnderTest, draws: Draws) -> str:
     if bench.plant.generator.swing:
         return "swing_stops"
     return UNKNOWN if swing(bench, bench.at(0.0))[0] < SWINGS * bench.plant.hertz / 60.0 else "swing_stays"

@@ -18,7 +18,8 @@ from .chart import (
     walk,
 )
 from .debrief import AGAIN, BLUNT, EXPECTED, Broken, Debrief, ToldNothing, debrief, program_path, rules_broken
-from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, PROOF_MOVE, REFERRED, Drill, DrillMove, UnsafeMove
+from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, REFERRED, Drill, DrillMove
+from .drill_safety import PROOF_MOVE, UnsafeMove
 from .lesson import LessonEntry, lesson
 from .scenario import LEVELS, DrillError, Scenario, made_up_features, new_scenario, seed_with
 

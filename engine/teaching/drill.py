@@ -9,29 +9,18 @@ Not here: what is dealt (see `deal`), what is said of the path afterwards (see `
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ..compiler import Check, Knowledge, Remedy
 from ..job import ContradictionError, Job, Step
-from ..problems import close_to, quoted
+from ..problems import quoted
+from .drill_safety import PROOF_MOVE, DrillSafety, UnsafeMove
 from .scenario import DrillError, DrillSet, Proof, Scenario
 
 HINT_MINUTES = 5.0
 """What asking somebody who knows costs: about a telephone call."""
-PROOF_MOVE = "proof run"
 FIXED, FAULT_LEFT, NOT_FIXED, REFERRED, GIVEN_UP = "fixed", "fault left", "not fixed", "handed over", "given up"
-
-
-@dataclass(frozen=True, slots=True)
-class UnsafeMove:
-    """What would hurt. `kind`: overspeed (not shut down and proven), off (run with something off: `fittings`), running
-    (hands in a set that turns), state (what the set-up state asks for was not met), step (what a dangerous step asks
-    for was not met). `cautions`: their ids."""
-
-    kind: str
-    cautions: tuple[str, ...]
-    fittings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +65,9 @@ class Drill:
         self.dealt = dealt
         self.set = DrillSet(knowledge, dealt)
         self.job = Job(knowledge, dealt.features)
-        self._fast_proof = False
         for name in dealt.complaints:
             self.job.record(name, "present")
-        self.met: set[str] = set()
+        self.safety = DrillSafety(knowledge, self.job, self.steps)
         self.moves: list[DrillMove] = []
         self.hints = 0
         self.verdict: DrillVerdict | None = None
@@ -134,86 +122,30 @@ class Drill:
 
     # ---- safety
 
-    @property
-    def held(self) -> bool:
-        """Whether the set is to be shut down and its throttle proven before it runs again."""
-        return self._fast_proof or bool(self.job.held)
-
-    def runs(self, state: str) -> bool:
-        """Whether the engine turns in a set-up state."""
-        return self.job.runs(state)
-
-    def dangers(self, step: str, as_it_stands: bool = False) -> tuple[UnsafeMove, ...]:
-        """What would hurt if a step were done now, the worst first. as_it_stands: without changing the set-up."""
-        state, own, dangerous = self._step(step)
-        states, found = self.knowledge.catalogue.states, []
-        if self.held and self.runs(state):
-            named = [each.cautions for each in self.knowledge.complaints.values() if each.stop_first]
-            found.append(UnsafeMove("overspeed", _flat(named)))
-        if off := self._off(step) if self.runs(state) else ():
-            known = self.knowledge.catalogue.fittings
-            found.append(UnsafeMove("off", _flat(known[name].cautions for name in off), off))
-        if as_it_stands and self.runs(self.job.here) and not self.runs(state):
-            found.append(UnsafeMove("running", _flat((("rotating_parts", "hot_parts"), own))))
-        unmet = tuple(name for name in states[state].cautions if name not in self.met)
-        if unmet and (self.runs(state) or states[state].dangerous):
-            found.append(UnsafeMove("state", unmet))
-        if dangerous and step not in self.met:
-            found.append(UnsafeMove("step", own))
-        return tuple(found)
-
     def make_safe(self, step: str = "") -> tuple[str, ...]:
         """Read and meet the cautions of a step and of its set-up state, or, without a step, those of a running set.
 
         What is off and must be on for it is put back, in its minutes. Returns the ids of the cautions; they take no
         minutes: they are part of the step, as at a job.
         """
-        states = self.knowledge.catalogue.states
-        if step:
-            state, own, _ = self._step(step)
-            named = _flat((own, states[state].cautions))
-            self.met.update((step, *states[state].cautions))
-            back = self._off(step) if self.runs(state) else ()
-        else:
-            plain = [each.cautions for name, each in states.items() if self.runs(name) and not each.dangerous]
-            named = _flat(plain)
-            self.met.update(named)
-            back = tuple(each.fitting for each in self.job.off)
+        named, back = self.safety.meet(step)
         began = self._begin()
         for name in back:
             self.job.put_back(name)
         self._move("safe", step, "", began)
         return named
 
-    def _off(self, step: str) -> tuple[str, ...]:
-        """What is off and must be on for a step, but for what the work has put back already."""
-        kind = "proof" if step == PROOF_MOVE else "check" if step in self.checks else "remedy"
-        waiting = {each.fitting for each in self.job.off if each.minutes}
-        return tuple(name for name in self.job.to_put_back(kind, step) if name in waiting)
-
     def shut_down(self) -> bool:
         """Shut the set down and prove with the engine stopped that the throttle closes. Whether that was due."""
-        due, self._fast_proof = self.held, False
-        if self.job.held:
-            self.job.secure("trainee")
+        due = self.safety.secure()
         self._move("shut_down", "", "due" if due else "not due")
         return due
-
-    def _step(self, name: str) -> tuple[str, tuple[str, ...], bool]:
-        """Set-up state, own cautions, and whether it is dangerous. Raises DrillError."""
-        if name == PROOF_MOVE:
-            return self.knowledge.catalogue.costs.proof_state, (), False
-        found = self.checks.get(name) or self.remedies.get(name)
-        if found is None:
-            hint = close_to(name, {**self.checks, **self.remedies})
-            raise DrillError(f"no check or remedy {quoted(name)} on this set" + (f"; {hint}" if hint else ""))
-        return found.state, found.cautions, found.dangerous
 
     def _unsafe(self, step: str, as_it_stands: bool) -> DrillMove | None:
         if self.over:
             raise DrillError("this drill is over")
-        dangers = self.dangers(step, as_it_stands)
-        state = self._step(step)[0]
+        dangers = self.safety.dangers(step, as_it_stands)
+        state = self.safety.step(step)[0]
         if not dangers and as_it_stands and state != self.job.here:
             states = self.knowledge.catalogue.states
             raise DrillError(
@@ -227,7 +159,7 @@ class Drill:
     def check(self, name: str, as_it_stands: bool = False) -> DrillMove:
         """Make a check; its answer is what the simulated set shows. Raises DrillError; an unsafe one is not made."""
         if name not in self.checks:
-            self._step(name)
+            self.safety.step(name)
             raise DrillError(f"{name} is a remedy, not a check")
         if unsafe := self._unsafe(name, as_it_stands):
             return unsafe
@@ -239,7 +171,7 @@ class Drill:
     def remedy(self, name: str, as_it_stands: bool = False) -> DrillMove:
         """Carry out a remedy. Whether it helped, a proof run says. Raises DrillError; an unsafe one is not done."""
         if name not in self.remedies:
-            self._step(name)
+            self.safety.step(name)
             raise DrillError(f"{name} is a check, not a remedy")
         if unsafe := self._unsafe(name, as_it_stands):
             return unsafe
@@ -259,7 +191,7 @@ class Drill:
         shown = Job(self.knowledge, self.job.features, self.job.tolerance)
         for reading in proof.readings:
             shown.record(reading.check, reading.answer, happened=True)
-        self._fast_proof = bool(shown.held)
+        self.safety.fast_proof = bool(shown.held)
         return self._move(kind, "", "passed" if proof.passed else "failed", began, proof=proof)
 
     def finish(self) -> DrillVerdict | DrillMove:
@@ -356,7 +288,3 @@ class Drill:
         )
         self.moves.append(move)
         return move
-
-
-def _flat(groups: Iterable[Iterable[str]]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(name for group in groups for name in group))

@@ -5,7 +5,8 @@ explain.
 Never: reads the strengths of the knowledge; proposes a setting that may overspeed.
 """
 
-from .coach import Coach, NextTurn, Trial, TrimError, facts_of, goal_of, order_of, pair_of
+from .coach import Coach, NextTurn, TrimError, facts_of, goal_of, order_of, pair_of
+from .trial import Trial
 
 __all__ = [
     "Coach",

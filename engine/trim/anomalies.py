@@ -15,13 +15,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from .response import Response
 from .search import Choice
-
-if TYPE_CHECKING:
-    from .coach import Coach, Trial
+from .trial import Learned, Trial
 
 SEEN = 0.6
 """Hz at 60 Hz that a turn should have moved a reading before its staying put says anything."""
@@ -36,6 +33,8 @@ WARM = 15.0
 """Minutes that an engine takes to be warm."""
 SAME = 0.07
 """Turns within which two places are one."""
+MOST = 8
+"""Trials after which a set that is still not right is no matter of adjustment."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +52,7 @@ def same(one: Sequence[float], other: Sequence[float]) -> bool:
     return all(abs(a - b) <= SAME for a, b in zip(one, other, strict=True))
 
 
-def of_trial(coach: Coach, trial: Trial, line: Response, noise: Sequence[float]) -> tuple[Anomaly, ...]:
+def of_trial(coach: Learned, trial: Trial, line: Response, noise: Sequence[float]) -> tuple[Anomaly, ...]:
     """Findings of a trial beside those before it. line: moved to its place, not yet told of its readings."""
     scale = coach.scale
     found = _repeat(coach, trial)
@@ -87,7 +86,7 @@ def of_trial(coach: Coach, trial: Trial, line: Response, noise: Sequence[float])
     return ()
 
 
-def _repeat(coach: Coach, trial: Trial) -> tuple[Anomaly, ...]:
+def _repeat(coach: Learned, trial: Trial) -> tuple[Anomaly, ...]:
     visits = [each for each in (*coach.trials, trial) if same(each.place, trial.place) and not each.hunts]
     values = [each.values[0] for each in visits if each.values[0] is not None]
     if len(values) < 2 or visits[-1] is not trial:
@@ -107,7 +106,7 @@ def _repeat(coach: Coach, trial: Trial) -> tuple[Anomaly, ...]:
     return ()
 
 
-def _not_calmed(coach: Coach, trial: Trial, before: Trial, step: Sequence[float]) -> tuple[Anomaly, ...]:
+def _not_calmed(coach: Learned, trial: Trial, before: Trial, step: Sequence[float]) -> tuple[Anomaly, ...]:
     k = coach.names.index("sensitivity")
     if step[k] > -1.0:
         return ()
@@ -123,10 +122,8 @@ def _not_calmed(coach: Coach, trial: Trial, before: Trial, step: Sequence[float]
     return ()
 
 
-def of_search(coach: Coach, choice: Choice) -> tuple[Anomaly, ...]:
+def of_search(coach: Learned, choice: Choice) -> tuple[Anomaly, ...]:
     """What it says of the set that no setting is good enough: asked before each step."""
-    from .coach import MOST
-
     goal, names = coach.goal, coach.pair.readings
     if len(coach.trials) > MOST:
         return (Anomaly("", "", f"After {len(coach.trials)} trials no setting has met the limits."),)

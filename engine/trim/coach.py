@@ -21,30 +21,14 @@ from ..problems import HertzwrightError, close_to, quoted
 from . import anomalies, response, search, stability_limit
 from .anomalies import Anomaly
 from .search import Choice, Goal, SettingSearch
+from .trial import Trial
 
 SURE = 0.95
 """Chance of being within the limits with which the coach stops: the margin over the noise of the meter."""
-MOST = 8
-"""Trials after which a set that is still not right is no matter of adjustment."""
 
 
 class TrimError(HertzwrightError):
     """A pair, a target or a trial that cannot be used."""
-
-
-@dataclass(frozen=True, slots=True)
-class Trial:
-    """One setting and what was read there.
-
-    place: turns of each adjuster of the pair. values: Hz, in the order of the pair's readings, None where not taken.
-    hunts: None where nobody looked. swing: Hz from peak to peak, if it was read. minutes: since the engine was started.
-    """
-
-    place: tuple[float, ...]
-    values: tuple[float | None, ...]
-    hunts: bool | None = False
-    swing: float | None = None
-    minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

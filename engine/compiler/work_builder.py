@@ -1,0 +1,194 @@
+"""The work around the steps, as frozen values: set-up states, order, cautions, limits, adjusters.
+
+Purpose: items that say how work is done safely and what a set is held to -> values of `model`.
+Law: see `builder`: everything met here has been checked; everything is in the order written.
+Not checked here: anything.
+"""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+from . import model
+from .entries import Entry, listed_names, nodes, number, number_in, pairs, table, value, yes
+from .parts import Parts, frozen, lines, prose
+from .source import MappingNode, ScalarNode
+
+
+def caution_of(parts: Parts, entry: Entry) -> model.Caution:
+    node = entry.node
+    return model.Caution(
+        entry.id, prose(value(node, "title")), lines(value(node, "text")), parts.sources(node), parts.place(entry)
+    )
+
+
+def fitting_of(parts: Parts, entry: Entry) -> model.Fitting:
+    node = entry.node
+    return model.Fitting(
+        entry.id,
+        prose(value(node, "title")),
+        prose(value(node, "question")),
+        value(node, "state"),
+        number(node.values.get("minutes")) or 0.0,
+        listed_names(node, "cautions"),
+        parts.sources(node),
+        parts.place(entry),
+    )
+
+
+def state_of(parts: Parts, entry: Entry) -> model.SetUpState:
+    node = entry.node
+    return model.SetUpState(
+        entry.id,
+        prose(value(node, "title")),
+        prose(value(node, "brief")),
+        yes(node, "dangerous"),
+        listed_names(node, "cautions"),
+        parts.place(entry),
+    )
+
+
+def costs_of(parts: Parts, top: MappingNode) -> model.Costs:
+    moves = {
+        (start.value, end.value): number(minutes) or 0.0
+        for start, ends in pairs(table(top, "moves"))
+        if isinstance(ends, MappingNode)
+        for end, minutes in pairs(ends)
+    }
+    proof = table(top, "proof")
+    return model.Costs(
+        moves=MappingProxyType(moves),
+        start_state=value(top, "start_state"),
+        proof=number(proof.values.get("minutes")) or 0.0,
+        proof_state=value(proof, "state"),
+        proof_checks=listed_names(proof, "checks"),
+        proof_needed=listed_names(proof, "needed"),
+        also_fine=parts.by_check(table(proof, "also_fine")),
+        proof_shows=parts.strength(proof.values.get("shows")),
+        proof_false=parts.strength(proof.values.get("false_alarm")),
+        refer=number(table(top, "refer").values.get("minutes")) or 0.0,
+    )
+
+
+def rule_of(parts: Parts, entry: Entry) -> model.OrderRule:
+    node = entry.node
+    return model.OrderRule(
+        entry.id,
+        value(node, "kind"),
+        listed_names(node, "before"),
+        listed_names(node, "after"),
+        prose(value(node, "why")),
+        parts.sources(node),
+        parts.place(entry),
+    )
+
+
+def stage_of(parts: Parts, entry: Entry) -> model.Stage:
+    do = {key.value: value(table(entry.node, "do"), key.value) for key, _ in pairs(table(entry.node, "do"))}
+    return model.Stage(entry.id, frozen(do), parts.sources(entry.node), parts.place(entry))
+
+
+def tolerance_of(parts: Parts, entry: Entry) -> model.Tolerance:
+    node = entry.node
+    bands = {key.value: parts.bands(node.values["bands"], key.value) for key, _ in pairs(table(node, "bands"))}
+    limits = {key.value: number(limit) or 0.0 for key, limit in pairs(table(node, "limits"))}
+    return model.Tolerance(
+        entry.id,
+        prose(value(node, "title")),
+        lines(value(node, "brief")),
+        frozen(bands),
+        frozen(limits),
+        parts.sources(node),
+        parts.place(entry),
+    )
+
+
+def danger_of(parts: Parts, entry: Entry) -> model.DangerLimit:
+    node = entry.node
+    readings: dict[str, model.Above] = {}
+    for key, under in pairs(table(node, "readings")):
+        share = number(under.values.get("share")) if isinstance(under, MappingNode) else None
+        readings[key.value] = model.Above(value(under, "above"), yes(under, "or_rated"), share or 1.0)
+    return model.DangerLimit(
+        entry.id,
+        prose(value(node, "title")),
+        lines(value(node, "brief")),
+        value(node, "of"),
+        number(node.values.get("from_percent")) or 0.0,
+        listed_names(node, "meters"),
+        frozen(readings),
+        parts.by_check(table(node, "outcomes")),
+        listed_names(node, "cautions"),
+        parts.sources(node),
+        parts.place(entry),
+    )
+
+
+def adjuster_of(parts: Parts, entry: Entry) -> model.Adjuster:
+    node = entry.node
+    lowest, highest = (number_in(end) or 0.0 for end in listed_names(node, "range"))
+    return model.Adjuster(
+        id=entry.id,
+        title=prose(value(node, "title")),
+        brief=prose(value(node, "brief")),
+        more=value(node, "more"),
+        less=value(node, "less"),
+        remedy=value(node, "remedy"),
+        finest=number(node.values.get("finest")) or 0.0,
+        longest=number(node.values.get("longest")) or 0.0,
+        lowest=lowest,
+        highest=highest,
+        sources=parts.sources(node),
+        place=parts.place(entry),
+    )
+
+
+def pair_of(parts: Parts, entry: Entry) -> model.AdjusterPair:
+    node = entry.node
+    readings = table(node, "readings")
+    ids = tuple(key.value for key, _ in pairs(readings))
+    noise, hunts = table(node, "noise"), table(node, "hunts")
+
+    def numbers(under: MappingNode) -> tuple[float, ...]:
+        return tuple(number(under.values.get(name)) or 0.0 for name in ids)
+
+    return model.AdjusterPair(
+        id=entry.id,
+        title=prose(value(node, "title")),
+        brief=prose(value(node, "brief")),
+        only_if=parts.condition(node.values.get("only_if")),
+        readings=frozen(
+            {key.value: check.value for key, check in pairs(readings) if isinstance(check, ScalarNode)}
+        ),
+        swing=value(node, "swing"),
+        response=frozen({
+            key.value: model.TurnResponse(
+                number(row.values.get("scale")) or 0.0,
+                numbers(table(row, "per_turn")),
+                numbers(table(row, "scatter")),
+            )
+            for key, row in pairs(table(node, "response"))
+            if isinstance(row, MappingNode)
+        }),
+        bend=number(node.values.get("bend")) or 0.0,
+        noise=(number(noise.values.get("steady")) or 0.0, number(noise.values.get("hunting")) or 0.0),
+        target=numbers(table(node, "target")),
+        hunts_on=value(hunts, "by"),
+        hunts_below=number(hunts.values.get("below")) or 0.0,
+        hunts_scatter=number(hunts.values.get("scatter")) or 0.0,
+        hunts_width=number(hunts.values.get("width")) or 0.0,
+        hunts_at=number(hunts.values.get("at")) or 0.0,
+        hunts_per_hertz=number(hunts.values.get("per_hertz")) or 0.0,
+        when=tuple(
+            model.PairWhen(
+                parts.condition(item.values.get("if")),
+                numbers(table(item, "target")) if "target" in item.values else (),
+                number(item.values.get("below")),
+            )
+            for item in nodes(node, "when")
+            if isinstance(item, MappingNode)
+        ),
+        note=lines(value(node, "note")),
+        sources=parts.sources(node),
+        place=parts.place(entry),
+    )  # fmt: skip
