@@ -136,6 +136,13 @@ class Job:
 
     # ---- events in
 
+    def understand(self, check: str, answer: str) -> Answer:
+        """How an answer to a check would be understood; nothing is recorded. It is parsed once, here or by `record`.
+
+        Raises AnswerError or JobError.
+        """
+        return self._genset.understand(check, str(answer))
+
     def record(self, name: str, answer: str, happened: bool = False) -> Answer:
         """Note the answer to a check or a complaint.
 
