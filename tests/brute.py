@@ -73,7 +73,38 @@ def stands(network: Network, findings: Sequence[Finding], report: Complaining) -
 def chance(
     network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Complaining], again: float
 ) -> float:
-    """P(everything said and found | the world), summed over draws and leaks."""
+    """P(everything said and found | the world), summed over draws and leaks.
+
+    An answer of which a complaint speaks is taken apart into no answer at all and the sure answers that it may be.
+    """
+    total = 0.0
+    for weight, sure in _taken_apart(network, findings, reports):
+        total += weight * _sure_chance(network, world, sure, reports, again)
+    return total
+
+
+def _taken_apart(
+    network: Network, findings: Sequence[Finding], reports: Sequence[Complaining]
+) -> Iterator[tuple[float, list[Finding]]]:
+    ways: list[list[tuple[float, Finding | None]]] = []
+    for finding in findings:
+        ways.append([(1.0, finding)])
+        if any(finding.check in network.says[each.complaint][1] and finding.epoch == each.epoch for each in reports):
+            least = min(finding.likelihood)
+            ways[-1] = [(least, None)]
+            for outcome, value in enumerate(finding.likelihood):
+                sure = tuple(float(place == outcome) for place in range(len(finding.likelihood)))
+                ways[-1].append((value - least, Finding(finding.check, finding.epoch, sure)))
+    for combination in product(*([way for way in options if way[0] > 0.0] for options in ways)):
+        weight = 1.0
+        for part, _ in combination:
+            weight *= part
+        yield weight, [finding for _, finding in combination if finding is not None]
+
+
+def _sure_chance(
+    network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Complaining], again: float
+) -> float:
     heard = [(report, stands(network, findings, report)) for report in reports]
     heard = [(report, checks) for report, checks in heard if checks]
     looks = [(finding.check, finding.epoch) for finding in findings]
@@ -105,8 +136,8 @@ def _bundle(
 ) -> float:
     draws = []
     for cause, _ in world:
-        for group in sorted({network.group[check] for check, _ in looks}):
-            checks = {check for check, _ in looks if network.group[check] == group and cause in network.shows[check]}
+        for group in sorted({_draw(network, *look) for look in looks}):
+            checks = {look[0] for look in looks if _draw(network, *look) == group and cause in network.shows[look[0]]}
             edges = {0.0, 1.0}.union(*(set(accumulate(network.shows[check][cause])) for check in checks))
             cuts = [*sorted(edge for edge in edges if edge < 1.0 - 1e-12), 1.0]
             draws.append(
@@ -125,7 +156,10 @@ def _bundle(
             there = [cause for cause, last in lasts.items() if last >= epoch and cause in network.shows[check]]
             floors.append(
                 max(
-                    (quantile(network.shows[check][cause], places[cause, network.group[check]]) for cause in there),
+                    (
+                        quantile(network.shows[check][cause], places[cause, _draw(network, check, epoch)])
+                        for cause in there
+                    ),
                     default=0,
                 )
             )
@@ -146,6 +180,11 @@ def _bundle(
                 weight *= report.if_so if (any(shown) if mode == "any" else all(shown)) else report.if_not
             total += weight
     return total
+
+
+def _draw(network: Network, check: str, epoch: int) -> tuple[str, int]:
+    """Looks that share a cause's draw: those of one group; a proof run only with itself."""
+    return network.group[check], epoch if check == PROOF_RUN else 0
 
 
 def _leaked(network: Network, looks: Sequence[tuple[str, int]], leaks: Sequence[int], again: float) -> float:

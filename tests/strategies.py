@@ -106,7 +106,7 @@ def stories(
     most_parts: int = 3,
     most_checks: int = 4,
     most_findings: int = 3,
-    most_reports: int = 1,
+    most_reports: int = 2,
     most_remedies: int = 2,
 ) -> Story:
     """A network and a short job on it. One answer per check and epoch, one proof run at most after each remedy."""

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from hertzwright.engine.belief.elimination import Clue, fold, solve
+from hertzwright.engine.belief.elimination import Clue, fold, solve, widest
 from hertzwright.engine.belief.evidence import tables
 
 from brute import enumerate_sets, marginals
@@ -127,3 +127,32 @@ def test_the_order_of_the_findings_changes_nothing(story: Story) -> None:
     assert other == pytest.approx(total, rel=EXACT, abs=1e-15)
     if total > 1e-12:
         assert same == pytest.approx(present, abs=EXACT)
+
+
+def chain_of(count: int) -> list[Clue]:
+    """Clues in a row, each sharing one part with the next."""
+    matrix = ((0.2, 0.0), (0.8, 1.0))
+    return [Clue((0.95, 0.05), (0.0, 1.0), {(place, 1): matrix, (place + 1, 1): matrix}) for place in range(count)]
+
+
+def test_the_width_is_that_of_the_clues_open_together_and_not_of_all() -> None:
+    # Clues in a row: at any part two are open. The same part in all of them: all are.
+    assert widest(chain_of(30)) == (4, (0, 1))
+    matrix = ((0.2, 0.0), (0.8, 1.0))
+    together = [Clue((0.9, 0.1), (0.0, 1.0), {(0, 1): matrix, (n + 1, 1): matrix}) for n in range(5)]
+    assert widest([Clue((0.9,), (1.0,), {}), *together]) == (32, (1, 2, 3, 4, 5))
+    assert widest([]) == (1, ())
+
+
+def test_thirty_clues_in_a_row_equal_the_forward_recursion_by_hand() -> None:
+    count, prior = 30, 0.1
+    # By hand: mass[s] is the probability so far with the last part in state s; a clue is seen unless both stay silent.
+    mass = [1.0 - prior, prior]
+    for _ in range(count):
+        seen = [[1.0 - 0.95 * 0.2 ** (one + other) for other in (0, 1)] for one in (0, 1)]
+        mass = [
+            (prior if other else 1.0 - prior) * sum(mass[one] * seen[one][other] for one in (0, 1)) for other in (0, 1)
+        ]
+    solution = solve([[1.0 - prior, prior]] * (count + 1), chain_of(count))
+    assert solution.total == pytest.approx(sum(mass), rel=1e-12)
+    assert solution.marginals[count][1] == pytest.approx(mass[1] / sum(mass), rel=1e-12)

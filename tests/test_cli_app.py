@@ -123,7 +123,7 @@ def test_rank_prints_exactly_the_promised_json(tmp_path: Path, capsys: pytest.Ca
     found = json.loads(out)
     assert out == json.dumps(found, sort_keys=True, indent=2) + "\n"
     assert found["held"] == []
-    assert set(found) == {"version", "held", "causes", "fault_sets", "next", "cautions"}
+    assert set(found) == {"version", "held", "causes", "fault_sets", "next", "cautions", "set_aside"}
     assert found["version"] == 1
     base = load_knowledge()
     job = facts.job_of(base, facts.read_facts(str(tmp_path / "facts.yaml")))
@@ -140,7 +140,7 @@ def test_rank_prints_exactly_the_promised_json(tmp_path: Path, capsys: pytest.Ca
         assert all(weighed["ratio"] < 1 for weighed in each["against"])
     assert sum(each["probability"] for each in found["fault_sets"]) <= 1.0
     for step in found["next"]:
-        assert set(step) == {"kind", "id", "minutes", "expected_minutes", "why"}
+        assert set(step) == {"kind", "id", "minutes", "expected_minutes", "why", "put_back"}
     assert set(found["cautions"]) <= set(base.catalogue.cautions)
     assert found["cautions"]
 

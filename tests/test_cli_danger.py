@@ -125,7 +125,7 @@ def test_every_command_on_a_job_says_it_first(
     assert out.startswith(STOP)
     # Only who secured it ends it.
     assert not said(capsys, ["resume", ident, *place, "--secured", "Kim"]).startswith("STOP")
-    said(capsys, ["resume", ident, *place, "--record", "frequency_full_load=60 Hz"])
+    said(capsys, ["resume", ident, *place, "--record", "frequency_full_load=60 Hz", "--put-back", "all"])
     acknowledged = json.loads(said(capsys, ["report", ident, "--json", *place]))["acknowledged"]
     assert acknowledged[-1]["text"].endswith("Kim says.")
     facts.write_text(json.dumps({"facts": [*given, {"secured": "Kim"}, more]}))

@@ -46,7 +46,7 @@ def test_text_fits_the_width(log: Path, capsys: pytest.CaptureFixture[str], widt
     assert ("\u2588" in out) == (plot == "blocks")
     joined = " ".join(out.split())
     assert 'line 22: no reading: "---" is no number' in joined
-    assert "slow swing (hunt or surge)" in joined
+    assert "swinging; the log is too slow to tell a slow swing from a jiggle" in joined
     assert "load on: 61.80 to 60.00 Hz" in joined
     assert "does not settle: it swings on" in joined
     assert "at most 0.1% of stretches" in joined
@@ -69,11 +69,11 @@ def test_json(log: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = json.loads(text, parse_constant=lambda name: pytest.fail(f"{name} in JSON"))
     assert found["version"] == 1
     assert text == json.dumps(found, indent=2, sort_keys=True) + "\n"
-    assert [stretch["kind"] for stretch in found["stretches"]] == ["steady", "steady", "slow_swing"]
+    assert [stretch["kind"] for stretch in found["stretches"]] == ["steady", "steady", "swinging"]
     assert found["remark_counts"] == {"no reading": 1}
     facts = {fact["check"]: fact["answer"] for fact in found["facts"]}
     assert facts["frequency_full_load"] == "60.00 Hz"
-    assert facts["swing_no_load"].endswith("slow swing")
+    assert facts["swing_no_load"].endswith(" Hz")  # slow swing or fast jiggle stays open
 
 
 def test_the_same_file_gives_the_same_bytes(log: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -138,9 +138,7 @@ def test_without_numpy_it_says_how_to_get_it(
 
 
 def test_nothing_imports_numpy_before_a_trace_is_read() -> None:
-    modules = "cli.trace cli.plot engine.trace engine.tracefile engine.recording engine.samples engine.swing "
-    modules += "engine.transient engine.findings"
-    code = "import sys\n" + "".join(f"import hertzwright.{name}\n" for name in modules.split())
+    code = "import sys, hertzwright.cli.measuring.trace, hertzwright.cli.terminal.plot, hertzwright.engine.trace\n"
     code += "assert not {'numpy', 'scipy'} & set(sys.modules), sorted(sys.modules)"
     subprocess.run([sys.executable, "-c", code], check=True)
 
@@ -161,7 +159,6 @@ def test_a_recording_states_its_confidence(tmp_path: Path, capsys: pytest.Captur
     assert "Confidence sure: 100% of the moments heard." in out
     assert "0:00 to 0:11.5: 61." in out
     assert "Hz, steady, band 0.0" in out
-    assert "public supply nearby" in " ".join(out.split())
 
 
 def test_plot_shows_every_reading() -> None:

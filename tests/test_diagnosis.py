@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from math import prod
 from pathlib import Path
 
 import pytest
 
 from hertzwright.engine import ContradictionError, Event, Job, JobError, Knowledge, load_knowledge
+from hertzwright.engine.job.job import MOST_STATES
 
 from small_knowledge import FILES, write
 
@@ -254,6 +256,23 @@ def test_a_long_job_sets_old_findings_aside_and_says_so() -> None:
         assert all(0.0 <= chance <= 1.0 for chance in job.posterior().values())
     assert job.set_aside
     assert len(job.events) == 2 + 6 * 10  # nothing recorded is lost
+
+
+def test_findings_that_are_never_open_together_are_not_set_aside() -> None:
+    # Each remedy with a handful of abnormal findings that share few causes: many states in all, few at once.
+    job = Job(KNOWLEDGE)
+    abnormal = [
+        (name, check.outcomes[-1].id)
+        for name, check in job.checks.items()
+        if check.derived_from is None and not check.group
+    ]
+    for place, remedy in enumerate(("free_linkage", "set_sensitivity", "set_idle_mixture")):
+        for name, outcome in abnormal[place * 8 : place * 8 + 8]:
+            job.record(name, outcome, happened=True)
+        job.carry_out(remedy, "unknown", happened=True)
+    found, _ = job._diagnosis._solved()
+    assert prod(len(clue.start) for clue in found.clues) > MOST_STATES
+    assert job.set_aside == ()
 
 
 def test_a_proof_run_without_a_remedy_is_told() -> None:

@@ -12,7 +12,7 @@ from scipy import signal  # type: ignore[import-untyped, unused-ignore]
 from hertzwright.engine.trace.analysis import LoadStep, analyse, regulation_percent, variation_percent
 from hertzwright.engine.trace.recording import track
 from hertzwright.engine.trace.samples import FrequencyRecord, meter_step
-from hertzwright.engine.trace.swing import FALSE_ALARM, evenly, false_alarms, judge
+from hertzwright.engine.trace.swing import FALSE_ALARM, _uneven_power, evenly, false_alarms, fit, judge
 
 Floats = NDArray[np.float64]
 
@@ -139,14 +139,36 @@ def test_military_method_with_its_own_kind_of_numbers() -> None:
 
 @pytest.mark.parametrize("period", [1.3, 2.0, 3.3, 5.0, 8.0])
 def test_hunting_on_a_cheap_meter(period: float) -> None:
-    # Size within 5 % and period within 2 % at 0.1 Hz steps and 2 readings a second, for swings of 1 Hz and more.
+    # Size within 5 % and period within 2 % at 0.1 Hz steps, for swings of 1 Hz and more; at 2 readings a second the
+    # sampling theorem leaves a jiggle open, and only the least-squares sine (IEEE Std 1057, from memory) is compared.
     for number, size in enumerate((1.0, 1.5, 3.0)):
         time = np.arange(0, 61, FINE)
-        record = cheap_meter(time, 61 + size / 2 * np.sin(2 * np.pi * time / period + number), number)
+        hertz = 61 + size / 2 * np.sin(2 * np.pi * time / period + number)
+        record = cheap_meter(time, hertz, number)
         swing = judge(record.time, record.hertz, 0.5, record.resolution, 0.5)
+        assert (swing.kind, swing.size) == ("swinging", None)
+        assert min(abs(beat * period - 1) for beat in swing.could_be) < 0.02
+        beat = fit(record.time, record.hertz, 1 / period, 0.5)
+        assert beat.size == pytest.approx(size, rel=0.05)
+        assert beat.period == pytest.approx(period, rel=0.02)
+        at = np.arange(0, 60, 0.1)
+        noise = np.random.default_rng(number).normal(0, 0.03, at.size)
+        swing = judge(at, np.round(np.interp(at, time, hertz) + noise, 1), 0.1, 0.1, 0.5)
         assert swing.kind == "slow_swing"
         assert swing.size == pytest.approx(size, rel=0.05)
         assert swing.period == pytest.approx(period, rel=0.02)
+
+
+def test_power_at_uneven_times_against_scipy() -> None:
+    # scipy.signal.lombscargle on the readings less their mean, which is nearly the same model (without the line).
+    rng = np.random.default_rng(32)
+    time = np.sort(rng.uniform(0, 60, 90))
+    value = np.sin(2 * np.pi * 0.31 * time) + rng.normal(0, 0.3, time.size)
+    tested = np.arange(6, 40) / 60
+    ours = _uneven_power(time, value, tested)
+    theirs = signal.lombscargle(time, value - value.mean(), 2 * np.pi * tested) * 2
+    assert ours.argmax() == theirs.argmax()
+    assert ours.max() == pytest.approx(theirs.max(), rel=0.05)
 
 
 @pytest.mark.parametrize("deviation", [0.03, 0.1, 0.5])

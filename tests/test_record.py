@@ -326,7 +326,8 @@ def test_single_checks_are_judged_like_a_load_test(knowledge: Knowledge) -> None
     spread = next(verdict for verdict in after.verdicts if verdict.measure.id == "spread")
     assert spread.measure.value is not None
     assert spread.measure.value.value == pytest.approx(2.4)
-    assert spread.measure.value.guard == pytest.approx(0.2)
+    # Twice what is stated, and half of the last digit beside it.
+    assert spread.measure.value.guard == pytest.approx(2 * (0.1 + 0.05))
     assert spread.call == "pass"
 
 

@@ -137,3 +137,52 @@ def test_cut_off_and_changed_files_never_end_in_another_error(tmp_path: Path) ->
         path.write_bytes(bytes(body))
         with contextlib.suppress(TraceError):
             assert np.all(np.isfinite(read_recording(path).record.hertz))
+
+
+def set_sound(frequency: float, seed: int, orders: tuple[tuple[int, float], ...], noise: float = 0.1) -> Floats:
+    """Tones at multiples of a frequency that wanders by 0.2 %, for 8 s at 2000 Hz."""
+    rng = np.random.default_rng(seed)
+    at = np.arange(16000) / 2000
+    turn = 2 * np.pi * np.cumsum(frequency * (1 + 0.002 * np.sin(2 * np.pi * 0.2 * at + seed))) / 2000
+    wave = sum((size * np.cos(order * turn + rng.uniform(0, 6)) for order, size in orders), np.zeros(1))
+    return np.asarray(0.1 * (wave + noise * rng.normal(size=at.size)))
+
+
+FULL = ((1, 0.5), (2, 1.0), (3, 0.2), (4, 0.4))
+
+
+@pytest.mark.parametrize("rated", [50.0, 60.0])
+@pytest.mark.parametrize("frequency", [44.7, 74.3, 84.9])
+@pytest.mark.parametrize("orders", [((1, 1.0),), FULL])
+def test_a_related_row_is_never_read_for_sure(
+    tmp_path: Path, rated: float, frequency: float, orders: tuple[tuple[int, float], ...]
+) -> None:
+    path = tmp_path / "a.wav"
+    path.write_bytes(wave_bytes(set_sound(frequency, 1, orders), 2000, 16))
+    heard = read_recording(path, rated)
+    read = float(np.median(heard.record.hertz))
+    named = (read, *heard.others)
+    assert min(abs(one / frequency - 1) for one in named) < 0.01
+    assert heard.told == "open" or abs(read / frequency - 1) < 0.01
+    assert read > 0.99 * frequency  # an overspeed is never read as less
+
+
+@pytest.mark.parametrize("level", [1.0, 4.0])
+@pytest.mark.parametrize("frequency", [61.7, 76.4])
+def test_a_supply_hum_does_not_replace_the_set(tmp_path: Path, level: float, frequency: float) -> None:
+    at = np.arange(16000) / 2000
+    supply = 0.1 * level * (0.5 * np.cos(2 * np.pi * 60 * at + 1) + np.cos(2 * np.pi * 120 * at))
+    path = tmp_path / "a.wav"
+    path.write_bytes(wave_bytes(set_sound(frequency, 2, FULL, 0.05) + supply, 2000, 16))
+    heard = read_recording(path, 60.0)
+    assert heard.told != "sure" or float(np.median(heard.record.hertz)) == pytest.approx(frequency, rel=0.01)
+    if level <= 1:
+        assert float(np.median(heard.record.hertz)) == pytest.approx(frequency, rel=0.01)
+
+
+def test_a_still_hum_at_the_frequency_of_a_supply_is_not_sure(tmp_path: Path) -> None:
+    path = tmp_path / "a.wav"
+    path.write_bytes(wave_bytes(hum(60.02, 2000, 8.0), 2000, 16))
+    heard = read_recording(path)
+    assert (heard.told, heard.confidence) == ("unsure", "fair")
+    assert any("public supply nearby" in remark.text for remark in heard.record.remarks)

@@ -7,6 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from hertzwright.engine import Job, load_knowledge
+from hertzwright.engine.readings import read_answer
 from hertzwright.engine.trace.analysis import TraceReport, analyse, regulation_percent, variation_percent
 from hertzwright.engine.trace.findings import offers
 from hertzwright.engine.trace.samples import FrequencyRecord, TraceError, meter_step
@@ -62,7 +63,7 @@ def test_findings_without_loads_say_nothing_of_full_load(report: TraceReport) ->
         "load_step_settling",
     }  # fmt: skip
     assert found["frequency_no_load"] == "61.80 Hz"
-    assert found["load_step_settling"] == "settles_at_once"
+    assert found["load_step_settling"] == "settles_at_once?"  # two readings a second
 
 
 def test_findings_with_loads_are_taken_by_a_job(report: TraceReport) -> None:
@@ -100,9 +101,62 @@ def test_a_rhythm_is_one_stretch_and_no_row_of_steps(rate: int, period: float) -
     found = analyse(record(time, 61 + 0.8 * np.sin(2 * np.pi * time / period) + noise(time.size)))
     assert found.steps == ()
     (stretch,) = found.stretches
+    if rate == 2:  # too slow to tell it from a jiggle
+        assert (stretch.swing.kind, stretch.swing.size, stretch.swing.period) == ("swinging", None, None)
+        return
     assert stretch.swing.kind == "slow_swing"
     assert stretch.swing.size == pytest.approx(1.6, rel=0.05)
     assert stretch.swing.period == pytest.approx(period, rel=0.02)
+
+
+@pytest.mark.parametrize("beat", [1.6, 1.7, 1.85, 2.15, 2.3])
+@pytest.mark.parametrize("wavering", [0.0, 0.03])
+def test_a_log_too_slow_for_a_jiggle_leaves_slow_or_fast_open(beat: float, wavering: float) -> None:
+    rng = np.random.default_rng(31)
+    time = np.arange(0, 60, 0.5) + wavering * rng.normal(size=120)
+    time = time - time[0]
+    found = analyse(record(time, 61.5 + 0.6 * np.sin(2 * np.pi * beat * time) + noise(time.size)))
+    swing = found.stretches[0].swing
+    assert (swing.kind, swing.size, swing.period) == ("swinging", None, None)
+    assert any(abs(other - beat) < 0.02 for other in swing.could_be)
+    knowledge = load_knowledge()
+    answer = dict(offers(found, knowledge.checks, knowledge.features(), {}, (0,)))["swing_no_load"]
+    read = read_answer(knowledge.checks["swing_no_load"], answer, knowledge.features())
+    assert {"slow_swing", "fast_jiggle"} <= set(read.outcomes)
+
+
+def test_a_slow_log_calls_nothing_steady_for_sure() -> None:
+    knowledge = load_knowledge()
+    for interval, mark in ((0.5, True), (0.1, False)):
+        time = np.arange(0, 60, interval)
+        found = analyse(record(time, 61.5 + noise(time.size)))
+        answer = dict(offers(found, knowledge.checks, knowledge.features(), {}, (0,)))["swing_no_load"]
+        assert answer.endswith("?") == mark
+
+
+@pytest.mark.parametrize("size", [0.4, 0.5, 0.6])
+def test_a_swing_as_wide_as_the_band_is_not_erratic(size: float) -> None:
+    time = np.arange(0, 60, 0.1)
+    for seed in range(10):
+        wave = 61 + size / 2 * np.sin(2 * np.pi * 0.4 * time + seed) + noise(time.size, 0.03, seed)
+        assert judge(time, wave, 0.1, 0.0, 0.498).kind == "slow_swing"
+
+
+def test_a_beat_at_half_the_rate_of_the_readings_is_not_erratic() -> None:
+    time = np.arange(0, 60, 1.0)
+    for seed in range(10):
+        wave = 61 + 0.6 * np.cos(np.pi * time) + noise(time.size, 0.02, seed)
+        assert judge(time, np.round(wave, 1), 1.0, 0.1, 0.498).kind == "swinging"
+
+
+@pytest.mark.parametrize("lost", [0.2, 0.4])
+def test_lost_readings_do_not_shrink_a_swing(lost: float) -> None:
+    time = np.arange(0, 60, 0.1)
+    for seed in range(5):
+        kept = np.random.default_rng(seed).uniform(size=time.size) >= lost
+        wave = 61 + 0.6 * np.sin(2 * np.pi * 1.7 * time + seed) + noise(time.size, 0.02, seed)
+        swing = judge(time[kept], wave[kept], 0.1, 0.0, 0.498)
+        assert swing.size == pytest.approx(1.2, rel=0.02)
 
 
 def test_jiggle_erratic_and_drift_are_not_hunting() -> None:
@@ -173,3 +227,35 @@ def test_a_constant_record_is_steady() -> None:
     time = np.arange(0, 60, 0.5)
     swing = judge(time, np.full(time.size, 60.0), 0.5, 0.0, 0.5)
     assert (swing.kind, swing.band, swing.size) == ("steady", 0.0, None)
+
+
+def test_dip_and_recovery_from_a_slow_gate_state_a_doubt_that_holds_the_truth() -> None:
+    fine = np.arange(0, 70, 0.01)
+    for seed, period in enumerate((1.2, 2.0, 3.5)):
+        true = 61.8 - 2.5 * response(fine - 30.1 - 0.13 * seed, 0.25, period)
+        sums = np.concatenate([[0.0], np.cumsum(true)])
+        last = np.arange(50, 6900, 50)
+        gated = (sums[last] - sums[last - 50]) / 50
+        (step,) = analyse(record(last / 100, gated + noise(last.size, 0.02, seed))).steps
+        way = step.transient
+        assert way.recovery is not None
+        assert abs(way.depth - (59.3 - float(true.min()))) <= way.depth_within
+        leaves = fine[np.flatnonzero(np.abs(true - 61.8) > 0.249)[0]]
+        assert abs(way.recovery - float(fine[np.flatnonzero(np.abs(true - 59.3) > 0.249)[-1]] - leaves)) <= way.within
+
+
+def test_a_doubt_across_a_limit_reaches_the_job_as_unsure() -> None:
+    knowledge = load_knowledge()
+    time = np.arange(0, 90, 0.5)
+    found = analyse(record(time, 61.8 - 2.0 * response(time - 40.2, 0.3, 2.0) + noise(time.size)))
+    answers = dict(offers(found, knowledge.checks, knowledge.features(), {}))
+    check = knowledge.checks["load_step_dip"]
+    way = found.steps[0].transient
+    ends = {
+        read_answer(check, f"{max(0.0, way.depth + sign * way.depth_within):.2f} Hz", knowledge.features()).outcomes
+        for sign in (-1, 1)
+    }
+    assert answers["load_step_dip"].endswith("?") == (len(ends) > 1)
+    assert offers(found, knowledge.checks, knowledge.features(), {}, (), "open") == ()
+    unsure = offers(found, knowledge.checks, knowledge.features(), {}, (), "unsure")
+    assert all(answer.endswith("?") for _, answer in unsure)

@@ -101,6 +101,7 @@ def as_json(job: Job, steps: tuple[Step, ...]) -> dict[str, object]:
             for step in steps
         ],
         "cautions": cautions(job, steps),
+        "set_aside": list(job.set_aside),
     }
 
 
@@ -109,6 +110,7 @@ def _table(job: Job, steps: tuple[Step, ...], screen: Screen, top: int) -> None:
     held.say_holds(screen, job.held, _SECURED)
     screen.heading("Causes")
     screen.bars([Bar(knowledge.causes[name].title, chance) for name, chance in job.ranking()[:top]])
+    screen.fact("Not weighed, too many at once", "; ".join(job.set_aside))
     screen.heading("Together")
     for present, chance in job.fault_sets(3):
         titles = " with ".join(knowledge.causes[name].title for name in sorted(present)) or "none of the known causes"

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 _KINDS = {
     "steady": "steady", "slow_swing": "slow swing (hunt or surge)", "fast_jiggle": "fast jiggle",
     "erratic": "erratic, without a beat",
+    "swinging": "swinging; the log is too slow to tell a slow swing from a jiggle",
 }  # fmt: skip
 NARROWEST = 30
 
@@ -104,17 +105,18 @@ def _run(arguments: argparse.Namespace) -> int:
     band_percent = tolerance.limits.get("steady_band_percent_max", BAND_PERCENT)
     path, rated = Path(arguments.file), float(arguments.hertz)
     out = output_file.claimed(arguments.svg, arguments.force, [path]) if arguments.svg else None
-    confidence = ""
+    confidence, told = "", "sure"
     if _is_wave(path):
         heard = read_recording(path, rated, arguments.poles, arguments.cylinders)
         record, confidence = heard.record, f"{heard.confidence}: {heard.share:.0%} of the moments heard"
+        told = heard.told
     else:
         record = read_trace(path, arguments.columns, arguments.poles, rated)
     report = analyse(record, rated, band_percent)
     loads = _loads(arguments.loads, report)
     given = {"poles": arguments.poles, "hertz": arguments.hertz}
     features = dict(job.features) if job is not None else dict(knowledge.features(given))
-    found = offers(report, job.checks if job is not None else knowledge.checks, features, tolerance.bands, loads)
+    found = offers(report, job.checks if job is not None else knowledge.checks, features, tolerance.bands, loads, told)
     if out is not None:
         out.put(_svg(path.name, record, report).encode("utf-8"))
     cells = _cells(record, report)
@@ -259,6 +261,8 @@ def _stretch_text(stretch: SteadyStretch, report: TraceReport) -> str:
         often = "" if swing.share > 0.99 else f", in {swing.share:.0%} of it"
         text += f", swing {swing.size:.2f} Hz peak to peak every {swing.period:.2f} s{often}"
         text += f", false alarm {max(swing.false_alarm, 1e-9):.1g}" if swing.false_alarm > 1e-9 else ""
+    elif swing.could_be:
+        text += f"; beats of {', '.join(f'{beat:.2f}' for beat in swing.could_be[:4])} Hz give the same readings"
     elif not swing.slowest:
         text += ", too short to tell a beat"
     return text + "."
@@ -268,7 +272,8 @@ def _step_text(step: LoadStep, report: TraceReport) -> str:
     way = step.transient
     text = f"{_clock(step.time)} load {step.direction}: {step.before:.2f} to {step.after:.2f} Hz, "
     word = "dip" if step.direction == "on" else "overshoot"
-    text += f"{word} {way.depth:.2f} Hz from the settled value, {way.beyond:.1f} % of rated past the band, "
+    text += f"{word} {way.depth:.2f} Hz (+/- {way.depth_within:.2f} Hz) "
+    text += f"from the settled value, {way.beyond:.1f} % of rated past the band, "
     if step.ending == "swings on":
         return text + "does not settle: it swings on."
     if way.recovery is None:
@@ -348,6 +353,7 @@ def _stretch_json(stretch: SteadyStretch) -> dict[str, object]:
         "band_hz": _rounded(swing.band), "variation_percent": _rounded(stretch.variation),
         "swing_hz": _rounded(swing.size), "period_s": _rounded(swing.period),
         "false_alarm": float(f"{swing.false_alarm:.3g}"), "share": _rounded(swing.share),
+        "could_be_hz": [_rounded(beat) for beat in swing.could_be],
     }  # fmt: skip
 
 
@@ -356,6 +362,7 @@ def _step_json(step: LoadStep) -> dict[str, object]:
     return {
         "time_s": _rounded(step.time), "load": step.direction, "before_hz": _rounded(step.before),
         "after_hz": _rounded(step.after), "extreme_hz": _rounded(way.extreme), "depth_hz": _rounded(way.depth),
+        "depth_within_hz": _rounded(way.depth_within),
         "beyond_band_percent": _rounded(way.beyond), "recovery_s": _rounded(way.recovery),
         "recovery_within_s": _rounded(way.within), "fitted": way.fitted, "swings": way.swings, "ending": step.ending,
         "damping": _rounded(way.damping), "period_s": _rounded(way.period),

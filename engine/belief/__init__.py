@@ -5,11 +5,12 @@ chance of the whole.
 Never: knows of a job, minutes or words; subtracts large sums.
 """
 
-from .elimination import Clue, Solution, solve
-from .evidence import Complaining, Finding, Tables, tables
+from .elimination import Clue, Solution, solve, widest
+from .evidence import CauseSpan, Complaining, Finding, Tables, tables
 from .fault_sets import Explanations, explain
 
 __all__ = [
+    "CauseSpan",
     "Clue",
     "Complaining",
     "Explanations",
@@ -19,4 +20,5 @@ __all__ = [
     "explain",
     "solve",
     "tables",
+    "widest",
 ]

@@ -53,6 +53,12 @@ class _Chain:
 
     operations: list[tuple[str, int]] = field(default_factory=list)
     cost: int = 0
+    width: int = 1
+    crowd: tuple[int, ...] = ()
+
+    def widen(self, size: int, opened: set[int], closed: set[int]) -> None:
+        if size > self.width:
+            self.width, self.crowd = size, tuple(sorted(opened - closed))
 
 
 def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution:
@@ -63,10 +69,7 @@ def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution
     Returns a Solution; `total` 0.0 (and marginals all 0.0) means that the evidence is impossible.
     """
     folded, open_clues = fold(weights, clues)
-    touching: dict[int, list[int]] = {}
-    for position, clue in enumerate(open_clues):
-        for part in sorted({part for part, _ in clue.effects}):
-            touching.setdefault(part, []).append(position)
+    touching = _touching(open_clues)
     results: list[tuple[float, ...]] = [()] * len(folded)
     total = 1.0
     for part, states in enumerate(folded):
@@ -79,6 +82,39 @@ def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution
     if not total > 0.0:
         return Solution(0.0, tuple(tuple(0.0 for _ in states) for states in folded))
     return Solution(total, tuple(results))
+
+
+def widest(clues: Sequence[Clue]) -> tuple[int, tuple[int, ...]]:
+    """How wide the elimination of these clues gets, before any of the work is done.
+
+    Returns the length of the longest vector that `solve` would carry, and the positions of the clues open then: time
+    and memory grow with that length, and not with clues that are never open together.
+    """
+    places = [position for position, clue in enumerate(clues) if len(clue.start) > 1]
+    open_clues = [clues[position] for position in places]
+    touching = _touching(open_clues)
+    width = 1
+    crowd: tuple[int, ...] = ()
+    for component in _components(len(open_clues), touching):
+        chain = _cheapest_order(open_clues, touching, component, _shared(touching, component))
+        if chain.width > width:
+            width, crowd = chain.width, tuple(places[item] for item in chain.crowd)
+    return width, crowd
+
+
+def _touching(clues: Sequence[Clue]) -> dict[int, list[int]]:
+    """The clues that each part bears on, in rising order."""
+    touching: dict[int, list[int]] = {}
+    for position, clue in enumerate(clues):
+        for part in sorted({part for part, _ in clue.effects}):
+            touching.setdefault(part, []).append(position)
+    return touching
+
+
+def _shared(touching: Mapping[int, Sequence[int]], component: Sequence[int]) -> list[int]:
+    """Parts of a component that bear on more than one of its clues."""
+    inside = set(component)
+    return [part for part, members in touching.items() if members[0] in inside and len(members) > 1]
 
 
 def fold(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> tuple[list[list[float]], list[Clue]]:
@@ -134,15 +170,11 @@ def _solve_component(
     results: list[tuple[float, ...]],
 ) -> float:
     inside = set(component)
-    parts = [part for part, members in touching.items() if members[0] in inside]
     local: dict[int, list[int]] = {item: [] for item in component}
-    shared = []
-    for part in parts:
-        if len(touching[part]) == 1:
-            local[touching[part][0]].append(part)
-        else:
-            shared.append(part)
-    chain = _cheapest_order(clues, touching, component, shared)
+    for part, members in touching.items():
+        if len(members) == 1 and members[0] in inside:
+            local[members[0]].append(part)
+    chain = _cheapest_order(clues, touching, component, _shared(touching, component))
     return _run(chain, weights, clues, touching, local, results)
 
 
@@ -165,6 +197,7 @@ def _cheapest_order(
                 chain.operations.append(("open", current))
                 opened.add(current)
                 size *= len(clues[current].start)
+                chain.widen(size, opened, closed)
             for part in members[current]:
                 if part in done:
                     continue
@@ -174,6 +207,7 @@ def _cheapest_order(
                         chain.operations.append(("open", item))
                         opened.add(item)
                         size *= len(clues[item].start)
+                chain.widen(size, opened, closed)
                 chain.operations.append(("part", part))
                 chain.cost += size * len(touching[part])
                 for item in touching[part]:

@@ -8,11 +8,17 @@ is there from the start; a remedy that cures it removes it with its chance. So t
 
 The same draw. Whether a cause makes a certain check show is one draw per set: looking again at the same check, or at
 a check of the same group (quarter, half, full load), uses the same draw at another strength, so it brings no new
-chance; a second look on an unchanged set adds nothing. The leak holds both misreadings, drawn afresh at each look, and
+chance; a second look on an unchanged set adds nothing. A proof run is drawn afresh each time (see `graph.PROOF_RUN`).
+The leak holds both misreadings, drawn afresh at each look, and
 things that no listed cause explains, which are there again at the next look: `again` is the share of the latter.
 
 Complaints stand in for their checks. A check that was made takes the place of the complaint where it shows what the
 complaint says; where it does not, the complaint still speaks for its other checks.
+
+Less sure never counts for more. An answer that is not sure is a true look with one chance and no look at all with the
+rest: its likelihood is its least value for every outcome, and what is above that for the outcomes it fits. What the
+look does to a complaint it does with the same chance and by the outcome that is really there. So the posterior is a
+weighted mean of the one after the sure answer and the one without it.
 
 Law: pure; the same findings in the same order give the same tables.
 Source: persistence after a repair as in Breese and Heckerman, UAI 1996; the shared draw is our own.
@@ -25,7 +31,7 @@ from dataclasses import dataclass
 from itertools import pairwise, product
 from math import fsum, prod
 
-from ..compiler import PROOF_RUN, Network
+from ..compiler import PROOF_RUN, Network, one_draw
 from .elimination import Clue, Matrix
 
 
@@ -76,16 +82,33 @@ class _Item:
     epoch: int
     classes: tuple[int, ...]  # class of each outcome; -1 is ruled out for good
     likelihood: tuple[float, ...]  # of each class
+    unseen: float  # the part of the likelihood that is no look at all: the same for every outcome
 
 
 @dataclass(frozen=True, slots=True)
 class _Claim:
-    """A complaint on the items of a cluster: which classes of which item it speaks of."""
+    """A complaint on the items of a cluster: which classes of which item it speaks of.
+
+    `classes` holds the items without an answer, and those whose answer leaves open whether it takes their place.
+    """
 
     mode: str
     classes: Mapping[int, frozenset[int]]
     if_so: float
     if_not: float
+
+    def chance(self, at: Mapping[int, int], looked: frozenset[int]) -> float:
+        """P(what was said | the class of each item), where the items in `looked` were really looked at."""
+        waiting = []
+        for place, wanted in self.classes.items():
+            shown = at[place] in wanted
+            if place not in looked:
+                waiting.append(shown)
+            elif shown and self.mode == "any":
+                return 1.0  # the check shows it: it has taken the complaint's place
+        if not waiting:
+            return 1.0
+        return self.if_so if (any(waiting) if self.mode == "any" else all(waiting)) else self.if_not
 
 
 def tables(
@@ -165,28 +188,38 @@ def _clusters(
 
     heard: list[tuple[Complaining, str]] = []
     for report in reports:
-        mode, says = network.says[report.complaint]
-        waiting = []
-        for check, outcomes in says.items():
-            finding = made.get((check, report.epoch))
-            if finding is None:
-                waiting.append(check)
-            elif mode == "any" and any(finding.likelihood[position] for position in outcomes):
-                waiting = []  # the check shows it: it has taken the complaint's place
-                break
+        waiting = _waiting_for(network, report, made)
         if not waiting:
             continue
         for check in waiting:
-            count = len(network.leak[check])
-            entries[(check, report.epoch)] = Finding(check, report.epoch, (1.0,) * count)
+            silent = Finding(check, report.epoch, (1.0,) * len(network.leak[check]))
+            entries.setdefault((check, report.epoch), silent)
             links[root(network.group[check])] = root(network.group[waiting[0]])
         heard.append((report, network.group[waiting[0]]))
     clusters: dict[str, tuple[list[Finding], list[Complaining]]] = {}
     for entry in entries.values():
-        clusters.setdefault(root(network.group[entry.check]), ([], []))[0].append(entry)
+        # What a cause shows in one proof run says nothing of the next: each is a clue of its own.
+        group = f"{PROOF_RUN} {entry.epoch}" if entry.check == PROOF_RUN else root(network.group[entry.check])
+        clusters.setdefault(group, ([], []))[0].append(entry)
     for report, group in heard:
         clusters[root(group)][1].append(report)
     return list(clusters.values())
+
+
+def _waiting_for(network: Network, report: Complaining, made: Mapping[tuple[str, int], Finding]) -> list[str]:
+    """Checks that a complaint speaks for, or may speak for; none where a check has taken its place for certain."""
+    mode, says = network.says[report.complaint]
+    waiting = []
+    for check, outcomes in says.items():
+        finding = made.get((check, report.epoch))
+        if finding is None or min(finding.likelihood) > 0.0:
+            waiting.append(check)
+        elif mode == "any" and any(finding.likelihood[position] for position in outcomes):
+            others = set(range(len(finding.likelihood))).difference(outcomes)
+            if not any(finding.likelihood[position] for position in others):
+                return []
+            waiting.append(check)
+    return waiting
 
 
 def _clue(
@@ -219,19 +252,21 @@ def _clue(
             top = len(values) - 1
             classes = [-1 if found == top else found for found in classes]
             values.pop()
-        items.append(_Item(member.check, member.epoch, tuple(classes), tuple(values)))
+        items.append(_Item(member.check, member.epoch, tuple(classes), tuple(values), min(member.likelihood)))
+    answered = {(member.check, member.epoch): member for member in members if not _waiting(member)}
     claims = [
         _Claim(
             mode,
             {
                 place: frozenset(item.classes[position] for position in says[item.check])
                 for place, item in enumerate(items)
-                if item.check in says and item.epoch == report.epoch and _waiting(members[place])
+                if item.epoch == report.epoch and item.check in waiting
             },
             report.if_so,
             report.if_not,
         )
         for report, (mode, says) in zip(heard, spoken, strict=True)
+        for waiting in (_waiting_for(network, report, answered),)
     ]
     leaks = _leaks(network, items, again)
     start = tuple(item.classes[0] for item in items)
@@ -274,7 +309,7 @@ def _activation(network: Network, items: Sequence[_Item], life: CauseSpan) -> di
             groups.setdefault(network.group[item.check], []).append(place)
     joint: dict[tuple[int, ...], float] = {tuple(item.classes[0] for item in items): 1.0}
     for places in groups.values():
-        drawn = _one_draw([network.shows[items[place].check][life.cause] for place in places])
+        drawn = one_draw([network.shows[items[place].check][life.cause] for place in places])
         following: dict[tuple[int, ...], float] = {}
         for base, weight in joint.items():
             for outcomes, chance in drawn:
@@ -286,25 +321,6 @@ def _activation(network: Network, items: Sequence[_Item], life: CauseSpan) -> di
                     following[key] = following.get(key, 0.0) + weight * chance
         joint = following
     return joint
-
-
-def _one_draw(distributions: Sequence[Sequence[float]]) -> list[tuple[tuple[int, ...], float]]:
-    """Outcomes of several checks from one uniform draw: each takes the quantile of its own distribution."""
-    if len(distributions) == 1:
-        return [((outcome,), chance) for outcome, chance in enumerate(distributions[0]) if chance > 0.0]
-    left = [list(distribution) for distribution in distributions]
-    at = [0] * len(left)
-    result: list[tuple[tuple[int, ...], float]] = []
-    while True:
-        for place, distribution in enumerate(left):
-            while at[place] < len(distribution) and distribution[at[place]] <= 1e-15:
-                at[place] += 1
-        if any(at[place] >= len(distribution) for place, distribution in enumerate(left)):
-            return result
-        step = min(distribution[at[place]] for place, distribution in enumerate(left))
-        result.append((tuple(at), step))
-        for place, distribution in enumerate(left):
-            distribution[at[place]] -= step
 
 
 def _closure(
@@ -337,32 +353,48 @@ def _matrix(
 
 @dataclass(frozen=True, slots=True)
 class _Leak:
-    """What the leak shows at the looks at one check: classes of the items at `places`, with their chance."""
+    """What the leak shows at the looks at one check, the items at `places`: the same at all of them with the chance
+    `same`, else drawn at each."""
 
     places: tuple[int, ...]
-    chances: Mapping[tuple[int, ...], float]
+    chances: tuple[float, ...]  # of each outcome
+    same: float
+
+    def seen(self, key: Sequence[int], items: Sequence[_Item], spoken: Sequence[int]) -> dict[tuple[int, ...], float]:
+        """Weight of each combination of classes at the spoken places, where the causes alone show `key`; the answers
+        at the other places are weighed in. Work grows with the looks, and doubles with the spoken ones only."""
+        rest = [place for place in self.places if place not in spoken]
+        found: dict[tuple[int, ...], float] = {}
+        if self.same:
+            for outcome, chance in enumerate(self.chances):
+                shown = {place: items[place].classes[outcome] for place in self.places}
+                if chance and min(shown.values()) >= 0:
+                    classes = tuple(max(key[place], shown[place]) for place in spoken)
+                    answers = prod(items[place].likelihood[max(key[place], shown[place])] for place in rest)
+                    found[classes] = found.get(classes, 0.0) + self.same * chance * answers
+        drawn = [_by_class(self.chances, items[place].classes) for place in self.places]
+        apart = 1.0 - self.same
+        for place, look in zip(self.places, drawn, strict=True):
+            if place not in spoken:
+                apart *= fsum(
+                    chance * items[place].likelihood[max(key[place], shown_class)]
+                    for shown_class, chance in look.items()
+                )
+        looks = [look.items() for place, look in zip(self.places, drawn, strict=True) if place in spoken]
+        for combination in product(*looks):
+            classes = tuple(max(key[place], shown) for place, (shown, _) in zip(spoken, combination, strict=True))
+            found[classes] = found.get(classes, 0.0) + apart * prod(chance for _, chance in combination)
+        return found
 
 
 def _leaks(network: Network, items: Sequence[_Item], again: float) -> list[_Leak]:
     looks: dict[str, list[int]] = {}
     for place, item in enumerate(items):
         looks.setdefault(item.check, []).append(place)
-    found = []
-    for check, places in looks.items():
-        chances: dict[tuple[int, ...], float] = {}
-        # A proof run that fails by chance once does not do so at the next; a set that goes on failing is not sound.
-        same = again if len(places) > 1 and check != PROOF_RUN else 0.0
-        for outcome, value in enumerate(network.leak[check]):
-            classes = tuple(items[place].classes[outcome] for place in places)
-            if same and value and min(classes) >= 0:
-                chances[classes] = chances.get(classes, 0.0) + same * value
-        drawn = [_by_class(network.leak[check], items[place].classes) for place in places]
-        for combination in product(*(look.items() for look in drawn)):
-            classes = tuple(found_class for found_class, _ in combination)
-            value = (1.0 - same) * prod(chance for _, chance in combination)
-            chances[classes] = chances.get(classes, 0.0) + value
-        found.append(_Leak(tuple(places), chances))
-    return found
+    return [
+        _Leak(tuple(places), tuple(network.leak[check]), again if len(places) > 1 else 0.0)
+        for check, places in looks.items()
+    ]
 
 
 def _closing(key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak], claims: Sequence[_Claim]) -> float:
@@ -375,17 +407,12 @@ def _closing(key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak],
     weight = 1.0
     open_leaks: list[tuple[tuple[int, ...], dict[tuple[int, ...], float]]] = []
     for leak in leaks:
-        seen: dict[tuple[int, ...], float] = {}
-        for drawn, chance in leak.chances.items():
-            classes = tuple(max(key[place], found) for place, found in zip(leak.places, drawn, strict=True))
-            for place, found in zip(leak.places, classes, strict=True):
-                chance *= items[place].likelihood[found]
-            if chance:
-                seen[classes] = seen.get(classes, 0.0) + chance
-        if spoken.isdisjoint(leak.places):
-            weight *= fsum(seen.values())
+        places = tuple(place for place in leak.places if place in spoken)
+        seen = leak.seen(key, items, places)
+        if places:
+            open_leaks.append((places, seen))
         else:
-            open_leaks.append((leak.places, seen))
+            weight *= fsum(seen.values())
     if not claims:
         return weight
     total = 0.0
@@ -395,8 +422,20 @@ def _closing(key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak],
         for (places, _), (classes, chance) in zip(open_leaks, combination, strict=True):
             at.update(zip(places, classes, strict=True))
             value *= chance
-        for claim in claims:
-            shown = [at[place] in wanted for place, wanted in claim.classes.items()]
-            value *= claim.if_so if (any(shown) if claim.mode == "any" else all(shown)) else claim.if_not
-        total += value
+        total += value * _said(at, items, claims, sorted(spoken))
     return weight * total
+
+
+def _said(at: Mapping[int, int], items: Sequence[_Item], claims: Sequence[_Claim], spoken: Sequence[int]) -> float:
+    """P(what was said and answered of the spoken items | their classes), over which of them were really looked at."""
+    looks: list[list[tuple[bool, float]]] = []
+    for place in spoken:
+        item = items[place]
+        ways = [(False, item.unseen), (True, item.likelihood[at[place]] - item.unseen)]
+        looks.append([(looked, chance) for looked, chance in ways if chance > 0.0])
+    total = 0.0
+    for combination in product(*looks):
+        looked = frozenset(place for place, (way, _) in zip(spoken, combination, strict=True) if way)
+        value = prod(chance for _, chance in combination)
+        total += value * prod(claim.chance(at, looked) for claim in claims)
+    return total

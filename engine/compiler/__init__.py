@@ -7,10 +7,11 @@ Never: knows of a job, a set or a finding; writes a file.
 
 from . import schema, source
 from .catalogue import Catalogue
-from .entries import SINGULAR, Entries, names, pairs, table, text, value
+from .entries import SINGULAR, Entries, listed_names, pairs, table, text, value
 from .features import read_features
 from .graph import PROOF_RUN, Network
 from .knowledge import Knowledge, load_knowledge
+from .looks import one_draw
 from .model import (
     NO_FITS,
     Above,
@@ -79,9 +80,10 @@ __all__ = [
     "SourceFile",
     "Tolerance",
     "entries_of",
+    "listed_names",
     "load_knowledge",
-    "names",
     "number_of",
+    "one_draw",
     "pairs",
     "parse",
     "parse_number",

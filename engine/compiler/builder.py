@@ -17,7 +17,7 @@ from typing import TypeVar
 
 from . import model
 from .catalogue import Catalogue
-from .entries import Entries, Entry, names, nodes, number, number_in, pairs, table, text, value, yes
+from .entries import Entries, Entry, listed_names, nodes, number, number_in, pairs, table, text, value, yes
 from .source import MappingNode, Node, ScalarNode, SequenceNode
 
 T = TypeVar("T")
@@ -107,7 +107,7 @@ class _Builder:
             if isinstance(wanted, ScalarNode):
                 tests.append(model.Comparison(key.value, (wanted.value,)))
             elif isinstance(wanted, SequenceNode):
-                tests.append(model.Comparison(key.value, names(node, key.value)))
+                tests.append(model.Comparison(key.value, listed_names(node, key.value)))
             else:
                 at_least, below = number(wanted.values.get("at_least")), number(wanted.values.get("below"))
                 tests.append(model.Comparison(key.value, (), at_least, below))
@@ -123,8 +123,8 @@ class _Builder:
 
     def feature(self, entry: Entry) -> model.Feature:
         node = entry.node
-        kind, written, choices = value(node, "kind"), value(node, "default"), names(node, "choices")
-        limits = [number_in(item) or 0.0 for item in names(node, "range")]
+        kind, written, choices = value(node, "kind"), value(node, "default"), listed_names(node, "choices")
+        limits = [number_in(item) or 0.0 for item in listed_names(node, "range")]
         if kind == "number" and not limits:
             limits = sorted(number_in(choice) or 0.0 for choice in choices)
         return model.Feature(
@@ -155,7 +155,7 @@ class _Builder:
             prose(value(node, "question")),
             value(node, "state"),
             number(node.values.get("minutes")) or 0.0,
-            names(node, "cautions"),
+            listed_names(node, "cautions"),
             self.sources(node),
             self.place(entry),
         )
@@ -167,7 +167,7 @@ class _Builder:
             prose(value(node, "title")),
             prose(value(node, "brief")),
             yes(node, "dangerous"),
-            names(node, "cautions"),
+            listed_names(node, "cautions"),
             self.place(entry),
         )
 
@@ -184,8 +184,8 @@ class _Builder:
             start_state=value(top, "start_state"),
             proof=number(proof.values.get("minutes")) or 0.0,
             proof_state=value(proof, "state"),
-            proof_checks=names(proof, "checks"),
-            proof_needed=names(proof, "needed"),
+            proof_checks=listed_names(proof, "checks"),
+            proof_needed=listed_names(proof, "needed"),
             also_fine=self.by_check(table(proof, "also_fine")),
             proof_shows=self.strength(proof.values.get("shows")),
             proof_false=self.strength(proof.values.get("false_alarm")),
@@ -197,8 +197,8 @@ class _Builder:
         return model.OrderRule(
             entry.id,
             value(node, "kind"),
-            names(node, "before"),
-            names(node, "after"),
+            listed_names(node, "before"),
+            listed_names(node, "after"),
             prose(value(node, "why")),
             self.sources(node),
             self.place(entry),
@@ -223,7 +223,7 @@ class _Builder:
         )
 
     def by_check(self, node: MappingNode) -> Mapping[str, tuple[str, ...]]:
-        return _frozen({key.value: names(node, key.value) for key, _ in pairs(node)})
+        return _frozen({key.value: listed_names(node, key.value) for key, _ in pairs(node)})
 
     def danger(self, entry: Entry) -> model.DangerLimit:
         node = entry.node
@@ -237,10 +237,10 @@ class _Builder:
             lines(value(node, "brief")),
             value(node, "of"),
             number(node.values.get("from_percent")) or 0.0,
-            names(node, "meters"),
+            listed_names(node, "meters"),
             _frozen(readings),
             self.by_check(table(node, "outcomes")),
-            names(node, "cautions"),
+            listed_names(node, "cautions"),
             self.sources(node),
             self.place(entry),
         )
@@ -249,7 +249,7 @@ class _Builder:
         found: list[model.Band] = []
         for band in nodes(node, key):
             one = text(band, "outcome")
-            outcomes = (one.value,) if one is not None else names(band, "outcome")
+            outcomes = (one.value,) if one is not None else listed_names(band, "outcome")
             low, high = (
                 number(band.values.get(end)) if isinstance(band, MappingNode) else None for end in ("from", "below")
             )
@@ -262,7 +262,7 @@ class _Builder:
         if "reading" not in node.values:
             return None
         under = table(node, "reading")
-        lowest, highest = (number_in(limit) or 0.0 for limit in names(under, "range"))
+        lowest, highest = (number_in(limit) or 0.0 for limit in listed_names(under, "range"))
         uneven = None
         if "uneven" in under.values:
             wanted = table(under, "uneven")
@@ -291,7 +291,7 @@ class _Builder:
             for key, brief in pairs(table(node, "outcomes"))
             if isinstance(brief, ScalarNode)
         )
-        minus = names(table(node, "derived"), "minus")
+        minus = listed_names(table(node, "derived"), "minus")
         return model.Check(
             id=entry.id,
             title=prose(value(node, "title")),
@@ -302,13 +302,13 @@ class _Builder:
             ask=prose(value(node, "ask")),
             outcomes=outcomes,
             leak=self.row(table(node, "leak"), tuple(outcome.id for outcome in outcomes)),
-            how=tuple(prose(line) for line in names(node, "how")),
-            tools=names(node, "tools"),
+            how=tuple(prose(line) for line in listed_names(node, "how")),
+            tools=listed_names(node, "tools"),
             reading=self.reading(node),
             group=value(node, "group"),
             derived_from=(minus[0], minus[1]) if minus else None,
             only_if=self.condition(node.values.get("only_if")),
-            cautions=names(node, "cautions"),
+            cautions=listed_names(node, "cautions"),
             dangerous=yes(node, "dangerous"),
             does_not_prove=prose(value(node, "does_not_prove")),
             sources=self.sources(node),
@@ -360,12 +360,12 @@ class _Builder:
             state=value(node, "state"),
             minutes=number(node.values.get("minutes")) or 0.0,
             cures=_frozen({key.value: self.strength(chance) for key, chance in pairs(table(node, "cures"))}),
-            steps=tuple(prose(step) for step in names(node, "steps")),
-            tools=names(node, "tools"),
-            cautions=names(node, "cautions"),
+            steps=tuple(prose(step) for step in listed_names(node, "steps")),
+            tools=listed_names(node, "tools"),
+            cautions=listed_names(node, "cautions"),
             dangerous=yes(node, "dangerous"),
-            proof=names(node, "proof"),
-            then=names(node, "then"),
+            proof=listed_names(node, "proof"),
+            then=listed_names(node, "then"),
             sources=self.sources(node),
             retired=self.retired(node),
             place=self.place(entry),
@@ -380,12 +380,12 @@ class _Builder:
             title=prose(value(node, "title")),
             brief=prose(value(node, "brief")),
             mode=value(node, "mode"),
-            says=_frozen({key.value: names(says, key.value) for key, _ in pairs(says)}),
+            says=_frozen({key.value: listed_names(says, key.value) for key, _ in pairs(says)}),
             true_when_said=self.strength(node.values.get("true_when_said")),
             said_when_not=self.strength(node.values.get("said_when_not")),
-            synonyms=names(node, "synonyms"),
+            synonyms=listed_names(node, "synonyms"),
             stop_first=yes(node, "stop_first"),
-            cautions=names(node, "cautions"),
+            cautions=listed_names(node, "cautions"),
             sources=self.sources(node),
             retired=self.retired(node),
             place=self.place(entry),
@@ -393,7 +393,7 @@ class _Builder:
 
     def adjuster(self, entry: Entry) -> model.Adjuster:
         node = entry.node
-        lowest, highest = (number_in(end) or 0.0 for end in names(node, "range"))
+        lowest, highest = (number_in(end) or 0.0 for end in listed_names(node, "range"))
         return model.Adjuster(
             id=entry.id,
             title=prose(value(node, "title")),
@@ -474,19 +474,19 @@ class _Builder:
             area=entry.area,
             set=_frozen({key.value: value(given, key.value) for key, _ in pairs(given)}),
             facts=tuple(facts),
-            truth=names(node, "truth"),
-            leading=names(expect, "leading"),
+            truth=listed_names(node, "truth"),
+            leading=listed_names(expect, "leading"),
             at_least=number(expect.values.get("at_least")) or 0.0,
             within_first=int(number(expect.values.get("within_first")) or 1),
             sources=self.sources(node),
-            next_step=names(expect, "next_step"),
+            next_step=listed_names(expect, "next_step"),
             place=self.place(entry),
         )
 
 
 def fits(node: MappingNode) -> model.Fits:
     """What a step needs on, takes off, puts back and runs without."""
-    return model.Fits(*(names(node, key) for key in ("needs_on", "takes_off", "puts_back", "runs_without")))
+    return model.Fits(*(listed_names(node, key) for key in ("needs_on", "takes_off", "puts_back", "runs_without")))
 
 
 def prose(written: str) -> str:

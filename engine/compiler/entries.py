@@ -182,7 +182,7 @@ def strings(node: Node | None, key: str) -> tuple[ScalarNode, ...]:
     return tuple(item for item in nodes(node, key) if isinstance(item, ScalarNode))
 
 
-def names(node: Node | None, key: str) -> tuple[str, ...]:
+def listed_names(node: Node | None, key: str) -> tuple[str, ...]:
     """The strings of the list under a key."""
     return tuple(item.value for item in strings(node, key))
 

@@ -22,7 +22,13 @@ if TYPE_CHECKING:
     from .catalogue import Catalogue
 
 PROOF_RUN = "proof_run"
-"""The run after a remedy, as a check that every cause bears on: outcome 0 passes, 1 fails."""
+"""The run after a remedy, as a check that every cause bears on: outcome 0 passes, 1 fails.
+
+Every run is drawn afresh, for each cause that is there and for the false alarm. A look at one thing is settled by how
+the set is: who looks again sees the same. Whether a fault left shows in a run of a few minutes hangs on what that run
+brings out: how warm the set got, which load steps came, whether the loose thing shook just then. So a second run tells
+something new, and belief, planner, sets drawn for rehearsal and the optimum of the tests all take it so.
+"""
 
 
 @dataclass(frozen=True, slots=True)

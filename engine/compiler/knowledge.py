@@ -7,7 +7,7 @@ Not checked here: the files themselves (see `reader`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 from ..problems import KnowledgeError
 from .catalogue import Catalogue
 from .features import read_features
-from .graph import Network, build_graph, compile_network
+from .graph import PROOF_RUN, Network, build_graph, compile_network
+from .looks import joint_likelihood
 from .model import Case, Cause, Check, Complaint, Features, Remedy
 from .packing import packed, unpacked
 
@@ -117,6 +118,63 @@ class Knowledge:
                 below_own += chance
             seen = following
         return tuple(seen)
+
+    @property
+    def right_when_unsure(self) -> float:
+        """Chance, 0 to 1, that an answer with a question mark is right; also that an "unsure" complaint is there."""
+        return self.catalogue.words["usually"].value
+
+    @property
+    def leak_again(self) -> float:
+        """Chance, 0 to 1, that the leak of a check shows the same at every look at it, in whatever epoch; else it is
+        drawn at each look. The false alarm of a proof run is always drawn anew."""
+        return self.catalogue.words["usually"].value
+
+    @property
+    def proof_shows(self) -> float:
+        """Chance, 0 to 1, that one cause that is there makes a proof run fail; drawn for each cause at each run."""
+        return self.catalogue.costs.proof_shows
+
+    @property
+    def proof_false_alarm(self) -> float:
+        """Chance, 0 to 1, that a proof run fails with no cause there; drawn at each run."""
+        return self.catalogue.costs.proof_false
+
+    def answer_likelihood(self, check_id: str, outcomes: Collection[str], sure: bool = True) -> tuple[float, ...]:
+        """P(this answer | outcome) for every outcome of a check, in order.
+
+        outcomes: those that the answer fits. sure: 1 for these and 0 for the others; else `right_when_unsure` for
+        these, and the rest of the chance in equal shares for the others. KeyError, ValueError for unknown names.
+        """
+        check = self.checks[check_id]
+        fitting = {check.index(outcome) for outcome in outcomes}
+        fits = [place in fitting for place in range(len(check.outcomes))]
+        if sure:
+            return tuple(1.0 if fit else 0.0 for fit in fits)
+        right = self.right_when_unsure
+        return tuple(right if fit else (1.0 - right) / max(1, fits.count(False)) for fit in fits)
+
+    def joint_likelihood(self, looks: Sequence[tuple[str, str, frozenset[str]]]) -> float:
+        """P(all these looks show these outcomes), by one draw for each cause and group of checks (see `looks`).
+
+        looks: (check id, outcome, causes there at that look), in any order; the same check may stand several times,
+        before and after a remedy. A proof run is ("proof_run", "passed" or "failed", causes there).
+        One look gives what `likelihood` gives. Work grows with the outcomes to the power of the looks at one group.
+        Raises KeyError for an unknown check or cause or a retired check, ValueError for an unknown outcome.
+        """
+        numbered = []
+        for check_id, outcome, present in looks:
+            for cause in present:
+                if cause not in self.causes:
+                    raise KeyError(cause)
+            if check_id != PROOF_RUN:
+                position = self.checks[check_id].index(outcome)
+            elif outcome in ("passed", "failed"):
+                position = int(outcome == "failed")
+            else:
+                raise ValueError(f'"{outcome}" is no result of a proof run; expected passed or failed')
+            numbered.append((check_id, position, present))
+        return joint_likelihood(self.network, numbered, self.leak_again)
 
     def applies(self, check_id: str, features: Features) -> bool:
         """Whether a check can be made on a set with these features."""

@@ -14,7 +14,7 @@ from itertools import pairwise
 from math import fsum
 
 from ..problems import Problem, quoted
-from .entries import Entries, Entry, names, nodes, number, number_in, pairs, strings, table, text, value, yes
+from .entries import Entries, Entry, listed_names, nodes, number, number_in, pairs, strings, table, text, value, yes
 from .model import TURNING
 from .names import band_outcomes, feature_fault, is_retired
 from .source import MappingNode, Node, ScalarNode, SequenceNode
@@ -285,9 +285,9 @@ def dangers_have_cautions(entries: Entries) -> Iterator[Problem]:
 def runs_with_everything_on(entries: Entries) -> Iterator[Problem]:
     """A step that runs the set and takes something off says that it puts it back itself, or runs without it."""
     for step, state in _steps_in(entries):
-        if TURNING not in names(state.node, "cautions"):
+        if TURNING not in listed_names(state.node, "cautions"):
             continue
-        settled = {*names(step.node, "puts_back"), *names(step.node, "runs_without")}
+        settled = {*listed_names(step.node, "puts_back"), *listed_names(step.node, "runs_without")}
         for fitting in strings(step.node, "takes_off"):
             if fitting.value not in settled:
                 what = f"{quoted(step.id)} runs the set and takes off {quoted(fitting.value)}"
@@ -298,12 +298,12 @@ def runs_with_everything_on(entries: Entries) -> Iterator[Problem]:
 def fittings_are_asked_one_way(entries: Entries) -> Iterator[Problem]:
     """What a step needs on it does not run without, and only a step that runs the set runs without anything."""
     for step, state in _steps_in(entries):
-        running = TURNING in names(state.node, "cautions")
+        running = TURNING in listed_names(state.node, "cautions")
         for fitting in strings(step.node, "runs_without"):
             if not running:
                 what = f"{quoted(step.id)} is done on a standing set and runs without {quoted(fitting.value)}"
                 yield step.problem("K071", what, "leave out `runs_without`", fitting)
-            elif fitting.value in names(step.node, "needs_on"):
+            elif fitting.value in listed_names(step.node, "needs_on"):
                 what = f"{quoted(step.id)} needs {quoted(fitting.value)} on and runs without it"
                 yield step.problem("K071", what, "leave it out of one of them", fitting)
 
@@ -312,7 +312,7 @@ def fittings_go_back_on_a_standing_set(entries: Entries) -> Iterator[Problem]:
     """Nothing is put back while the engine turns."""
     for fitting in entries.all("fittings"):
         state = entries.of("states").get(value(fitting.node, "state"))
-        if state is not None and TURNING in names(state.node, "cautions"):
+        if state is not None and TURNING in listed_names(state.node, "cautions"):
             what = f"{quoted(fitting.id)} is put back on a running set"
             help_ = "name a state in which the set stands still"
             yield fitting.problem("K072", what, help_, text(fitting.node, "state"))

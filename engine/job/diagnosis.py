@@ -12,17 +12,29 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..belief import Clue, Complaining, Explanations, Finding, Solution, Tables, explain, solve, tables
-from ..compiler import PROOF_RUN, Check
+from ..belief import (
+    CauseSpan,
+    Clue,
+    Complaining,
+    Explanations,
+    Finding,
+    Solution,
+    Tables,
+    explain,
+    solve,
+    tables,
+    widest,
+)
+from ..compiler import PROOF_RUN
 from ..problems import HertzwrightError
-from ..readings import Answer
 from .generating_set import GeneratingSet
 from .state import JobState
 
-MOST_LOOKS = 4
-"""Spells from which answers to one and the same check are weighed together: as found, and the last three."""
-MOST_STATES = 8192
-"""States of the clues open at once, up to which evidence is solved whole: about a third of a second of work."""
+MOST_LOOKS = 6
+"""Epochs from which answers to one and the same check are weighed together: as found, and the last five."""
+MOST_STATES = 16384
+"""Joint states of the clues open at once (see `widest`), up to which evidence is solved whole: about a third of a
+second of work."""
 
 Key = tuple[str, int]
 """(id of a check, a complaint or the proof run; epoch)."""
@@ -87,8 +99,33 @@ class Diagnosis:
             explained = explain(found, solution.marginals, solution.total, breadth=breadth, depth=4)
             enough = len(explained.sets) >= limit and explained.sets[limit - 1][1] >= 1.0 - explained.covered
             if enough or breadth >= 40:
-                return explained.sets[:limit]
+                return explained.sets[:limit] if not found.now else self._whole(explained.sets[: 2 * limit])[:limit]
             breadth += 13
+
+    def _whole(self, sets: Sequence[tuple[frozenset[str], float]]) -> tuple[tuple[frozenset[str], float], ...]:
+        """The same fault sets with their exact probabilities: after remedies each is a sum over all that may have been
+        cured, and a search that leaves out the least of that comes out too low."""
+        found, solution = self._solved()
+        whole = []
+        for present, _ in sets:
+            weights = [
+                self._only(states, values, present, found.now)
+                for states, values in zip(found.lives, found.weights, strict=True)
+            ]
+            whole.append((present, solve(weights, found.clues).total / solution.total))
+        return tuple(sorted(whole, key=lambda item: (-item[1], sorted(item[0]))))
+
+    @staticmethod
+    def _only(
+        states: Sequence[CauseSpan], values: Sequence[float], present: frozenset[str], now: int
+    ) -> tuple[float, ...]:
+        """Weights of one part without the states in which other causes are there now than those in `present`."""
+        here = [state.cause is not None and state.last == now for state in states]
+        there = any(state.cause in present for state, is_here in zip(states, here, strict=True) if is_here)
+        return tuple(
+            value if (state.cause in present if is_here else not there) else 0.0
+            for state, is_here, value in zip(states, here, values, strict=True)
+        )
 
     def broad_sets(self) -> Explanations:
         """Fault sets for planning: other causes act as a background, the least probable sets are dropped."""
@@ -137,13 +174,13 @@ class Diagnosis:
 
     def _evidence(self, without: frozenset[Key] = frozenset()) -> Tables:
         knowledge, state, checks = self._genset.knowledge, self._state, self._genset.checks
-        # An answer marked as not sure is "usually" right; what no cause explains is "usually" there again.
-        right = knowledge.catalogue.words["usually"].value
+        right = knowledge.right_when_unsure
         without |= self._overtaken()
         findings = []
         for (name, epoch), made in state.made.items():
             if made.counts and made.answer.outcomes and (name, epoch) not in without:
-                findings.append(Finding(name, epoch, _likelihood(checks[name], made.answer, right)))
+                likelihood = knowledge.answer_likelihood(name, made.answer.outcomes, made.answer.sure)
+                findings.append(Finding(name, epoch, likelihood))
         for epoch, result in state.proofs.items():
             if (PROOF_RUN, epoch) not in without:
                 findings.append(Finding(PROOF_RUN, epoch, (1.0, 0.0) if result == "passed" else (0.0, 1.0)))
@@ -160,9 +197,8 @@ class Diagnosis:
             elif answer == "unsure":
                 so, not_so = right * so + (1 - right) * (1 - so), right * not_so + (1 - right) * (1 - not_so)
             reports.append(Complaining(name, epoch, so, not_so))
-        return tables(
-            knowledge.network, self._genset.priors, findings, reports, state.remedies, self._memo, again=right
-        )
+        priors, again = self._genset.priors, knowledge.leak_again
+        return tables(knowledge.network, priors, findings, reports, state.remedies, self._memo, again)
 
     def _overtaken(self) -> frozenset[Key]:
         """Answers to what was asked in more epochs than can be weighed together: all but the first and the last."""
@@ -175,20 +211,18 @@ class Diagnosis:
     def _affordable(self) -> Tables:
         """The evidence; where solving it would take seconds, findings from before the latest remedies are set aside.
 
-        The work doubles with every abnormal finding. Only a long job with several remedies behind it comes so far;
-        what was found before them says least about the set as it is. Answers given again since go first.
+        The work doubles with every abnormal finding that is open together with others. Only a long job with several
+        remedies behind it comes so far; what was found before them says least about the set as it is. Of the findings
+        open where it is widest those answered again since go first.
         """
         aside: list[Key] = []
         found = self._evidence()
-        while _states(found) > MOST_STATES:
+        while True:
+            width, crowd = widest(found.clues)
+            if width <= MOST_STATES:
+                break
             latest = dict(self._state.made.keys())
-            older = [
-                key
-                for clue, facts in zip(found.clues, found.facts, strict=True)
-                if len(clue.start) > 1
-                for key in facts
-                if key[1] < found.now
-            ]
+            older = [key for place in crowd for key in found.facts[place] if key[1] < found.now]
             if not older:
                 break
             aside.append(min(older, key=lambda key: (key[1], latest.get(key[0], key[1]) == key[1], key[0])))
@@ -207,19 +241,6 @@ class Diagnosis:
             if solve(found.weights, found.clues).total <= 0.0:
                 spared.add(key)
         return [self._state.told(key) for key in keys if key not in spared]
-
-
-def _likelihood(check: Check, answer: Answer, right: float) -> tuple[float, ...]:
-    """P(answer | outcome): 1 for those that fit; an unsure answer leaves the rest of the chance to the others."""
-    fits = [outcome.id in answer.outcomes for outcome in check.outcomes]
-    if answer.sure:
-        return tuple(1.0 if fit else 0.0 for fit in fits)
-    others = fits.count(False)
-    return tuple(right if fit else (1.0 - right) / max(1, others) for fit in fits)
-
-
-def _states(found: Tables) -> int:
-    return math.prod(len(clue.start) for clue in found.clues)
 
 
 def _log(value: float) -> float:

@@ -290,7 +290,10 @@ def _put_back(genset: GeneratingSet, state: JobState, fitting: str) -> None:
 def _with_derived(
     genset: GeneratingSet, answered: Mapping[tuple[str, int], CheckMade]
 ) -> dict[tuple[str, int], CheckMade]:
-    """A derived reading is worked out where both of its readings are there; the second then counts no more."""
+    """A derived reading is worked out where both of its readings are there; the second then counts no more.
+
+    A reading that is sure never gives way to a difference that is not: it counts, and the difference is only told.
+    """
     found = dict(answered)
     for name, check in genset.checks.items():
         if check.derived_from is None:
@@ -303,7 +306,10 @@ def _with_derived(
                 if given is not None:
                     found[name, epoch] = given
             if given is not None and given.answer.outcomes and other is not None:
-                found[second, epoch] = replace(other, counts=False)
+                if other.answer.outcomes and other.answer.sure and not given.answer.sure:
+                    found[name, epoch] = replace(given, counts=False)
+                else:
+                    found[second, epoch] = replace(other, counts=False)
     return found
 
 

@@ -70,7 +70,7 @@ class DrawnSet:
         network = self.knowledge.network
         look = self._looks[check] = self._looks.get(check, -1) + 1
         draws = Draws(self._seed, "leak", check, look)
-        again = self.knowledge.catalogue.words["usually"].value
+        again = self.knowledge.leak_again
         if look and check != PROOF_RUN and draws.uniform() < again:
             draws = Draws(self._seed, "leak", check, 0)
         seen = quantile(network.leak[check], draws.uniform())

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ..compiler import Knowledge, MappingNode, SourceFile, names, pairs, table
+from ..compiler import Knowledge, MappingNode, SourceFile, listed_names, pairs, table
 from ..problems import HertzwrightError
 
 _KINDS: Mapping[str, str] = {
@@ -53,7 +53,7 @@ def published(pages: Iterable[SourceFile]) -> Published:
                 if isinstance(node, MappingNode):
                     of = tuple(table(node, "outcomes").values) if kind == "check" else ()
                     if kind == "feature":
-                        of = names(node, "choices") or names(node, "range")
+                        of = listed_names(node, "choices") or listed_names(node, "range")
                     found[kind][name.value] = of
     return found
 

@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from .samples import FrequencyRecord, TraceError
-from .swing import FEWEST_READINGS, Swing, evenly, false_alarms, judge
+from .swing import FEWEST_READINGS, TOO_SLOW, Swing, evenly, false_alarms, judge
 from .transient import Levels, Transient, measure
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def analyse(record: FrequencyRecord, rated: float = 60.0, band_percent: float = 
     stretches: list[SteadyStretch] = []
     steps: list[LoadStep] = []
     remarks: list[str] = []
-    if record.interval > 1.0:
+    if record.interval >= TOO_SLOW:
         remarks.append(
             f"one reading in {record.interval:.3g} s: swings faster than one in {2 * record.interval:.3g} s "
             "do not show, or show as slower ones"
@@ -180,7 +180,7 @@ def _with_band(step: LoadStep, stretch: SteadyStretch, rated: float, half: float
     seen = stretch.swing
     beyond = 100 * max(0.0, step.transient.depth - seen.band / 2) / rated
     transient = replace(step.transient, beyond=beyond)
-    if seen.size is not None and seen.size > 2 * half:
+    if (seen.band if seen.kind == "swinging" else seen.size or 0.0) > 2 * half:
         transient = replace(transient, recovery=None, swings=None, fitted=False)
         return replace(step, ending="swings on", transient=transient)
     return replace(step, transient=transient)

@@ -3,18 +3,20 @@
 Purpose: a WAV file of mains hum, of a pickup on a conductor, or of the exhaust note, tracked as the frequency of the
 set in Hz, with a stated confidence.
 Law: a moment is used only where noise alone would put as much of its power on one row of harmonics in less than
-FALSE_ALARM of all moments, and where it agrees with its neighbours; too few of them, and the answer is that it cannot
-be told.
+FALSE_ALARM of all moments; too few of them, and the answer is that it cannot be told. The frequency is looked for from
+half to 1.7 times rated. Of rows that share their tones (one is 1/2, 2/3, 3/4, 4/3, 3/2 or 2 times the other) every one
+that explains all that is heard is named, and with two named, or two sources heard, nothing is sure; the higher is the
+reading then, so that an overspeed is never read as less.
 Sources: f = poles * rpm / 120 (TM 5-6115-584-34, para 7-1); a four-stroke cylinder fires every second revolution, so
-the firing frequency is cylinders * rpm / 120; harmonic summation as an estimate of a fundamental (both from memory);
-RIFF and WAVE layout (from memory). Not known here: whether the hum is that of the set or of a public supply nearby.
-numpy and scipy are imported only inside the functions.
+the firing frequency is cylinders * rpm / 120; harmonic summation as an estimate of a fundamental; hum is heard at its
+frequency or at twice that; orders followed along the speed, as in rotating machinery; the best path by dynamic
+programming (Viterbi); RIFF and WAVE layout (all from memory). numpy and scipy are imported only inside the functions.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -30,11 +32,20 @@ if TYPE_CHECKING:
 FALSE_ALARM = 0.001
 MOMENT = 0.5  # s, the length of sound that one reading is taken from
 HOP = 0.25  # s between readings; closer ones would share their sound, and their noise would look like a swing
-REACH = 0.22  # of the rated frequency on each side; a row of harmonics is unambiguous within it
+SEARCHED = (0.5, 1.7)  # of the rated frequency
+USUAL = (0.85, 1.2)  # of rated; a set that runs is most often in here (common practice)
+SLOWEST = 0.6  # of rated; below this a set hardly turns, and the half orders of an engine are heard instead
+CLOSE_ROWS = 20.0  # Hz at rated speed
+FAINTEST = 0.03  # of the sound; what is left below this is no second source
+RELATED = (1 / 2, 2 / 3, 3 / 4, 4 / 3, 3 / 2, 2.0)
+SUPPLY = 0.01  # a public supply keeps to 50 or 60 Hz within this (EN 50160, from memory)
+STILL = 0.15  # Hz, standard deviation; another hum beside it, or noise, makes one that stands still waver
 HIGHEST = 420.0  # Hz, the highest harmonic used
 LOWEST = 12.0  # Hz
 NEIGHBOURS = 0.06  # a reading further than this from the middle of its second is no reading
 CERTAIN, FAIR = 0.9, 0.5  # shares of usable moments
+_STEP = 0.002  # between candidates, of their frequency
+_FASTEST = 0.04  # of the frequency, from one reading to the next
 _WORKING_RATE = 1200.0  # Hz, after decimation
 _FRAMES = 1 << 18
 _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
@@ -42,12 +53,53 @@ _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What was tracked. source: "hum" or "exhaust". share: of the moments that could be read. confidence: in words."""
+    """What was tracked. source: "hum" or "exhaust". share: of the moments that could be read. confidence: in words.
+
+    others: Hz, what else the sound may be, or what else is heard in it. told: whether the reading is that of the set:
+    "sure", "unsure", or "open" where it is one of several.
+    """
 
     record: FrequencyRecord
     source: str
     share: float
     confidence: str
+    others: tuple[float, ...] = ()
+    told: str = "sure"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Followed:
+    """A row of harmonics followed through a sound.
+
+    time: s. found: Hz of the set, NaN where not told. path: Hz, the same without gaps. share: of the moments told.
+    heard: the harmonics that stand out. rivals: Hz, related rows that explain all of them.
+    """
+
+    time: Floats
+    found: Floats
+    path: Floats
+    share: float
+    heard: tuple[int, ...]
+    rivals: tuple[float, ...]
+
+    @property
+    def middle(self) -> float:
+        """Hz, the median of what was told."""
+        import numpy as np
+
+        return float(np.nanmedian(self.found)) if np.isfinite(self.found).any() else float("nan")
+
+    @property
+    def still(self) -> float:
+        """Hz, how much it moves: the standard deviation."""
+        import numpy as np
+
+        return float(np.nanstd(self.found)) if np.isfinite(self.found).any() else float("inf")
+
+    def of_supply(self, still: float) -> bool:
+        """Whether it may be the hum of a public supply."""
+        near = any(abs(self.middle / usual - 1) <= SUPPLY for usual in (50.0, 60.0))
+        return near and self.still < still
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +121,8 @@ def read_recording(path: Path, hertz: float = 60.0, poles: int = 4, cylinders: i
     With it, exhaust note and hum are both tried and the surer one is taken.
     Raises TraceError where the file is no WAV or the frequency cannot be told.
     """
+    import numpy as np
+
     try:
         with path.open("rb") as file:
             sound = _layout(path, file)
@@ -82,44 +136,98 @@ def read_recording(path: Path, hertz: float = 60.0, poles: int = 4, cylinders: i
     tried = [("hum", 1.0)]
     if cylinders is not None:
         tried.append(("exhaust", cylinders / poles))
-    best: tuple[float, str, Floats, Floats] | None = None
+    best: tuple[str, float, Followed] | None = None
+    every: list[Followed] = []
     for source, ratio in tried:
-        time, found, share = track(wave, rate, hertz, ratio)
+        followed = follow(wave, rate, hertz, ratio)
+        every.append(followed)
         # Of two that are as sure, the note of the engine that the user spoke of.
-        if best is None or share > best[0] - 0.02:
-            best = (share, source, time, found)
+        if best is None or followed.share > best[2].share - 0.02:
+            best = (source, ratio, followed)
     assert best is not None
-    share, source, time, found = best
-    return _heard(path.name, share, source, time, found, remarks, [name for name, _ in tried])
+    source, ratio, followed = best
+    second = None
+    if followed.share >= FAIR:
+        rows = ratio if cylinders is None else 1 / poles  # with an engine in it, all orders of the camshaft
+        rest = _without(wave, rate, followed, rows)
+        if float(np.std(rest)) > FAINTEST * float(np.std(wave)):
+            second = _another(follow(rest, rate, hertz, 1.0), followed)
+    for other in every:
+        # A hum and an exhaust note that do not agree are two answers, whichever of them is the surer.
+        if second is None and other.share >= FAIR and abs(other.middle / followed.middle - 1) > 0.01:
+            second = other
+    # Rows as close as those of a lone cylinder fit nearly any sound.
+    tight = cylinders is not None and cylinders / poles * hertz < CLOSE_ROWS
+    return _heard(path.name, source, followed, second, remarks, [name for name, _ in tried], tight)
+
+
+def _another(second: Followed, first: Followed) -> Followed | None:
+    """The second source, where it is one: heard most of the time, and not only the first one's own edges."""
+    import numpy as np
+
+    apart = second.found - np.interp(second.time, first.time, first.path)
+    apart = apart[np.isfinite(apart)]
+    if second.share < FAIR or apart.size < 8 or abs(float(np.median(apart))) < 0.3:
+        return None
+    one_side = max(float(np.mean(apart > 0.1)), float(np.mean(apart < -0.1)))
+    return second if one_side > 0.9 else None
 
 
 def _heard(
-    name: str, share: float, source: str, time: Floats, found: Floats, remarks: Remarks, tried: list[str]
+    name: str, source: str, first: Followed, second: Followed | None, remarks: Remarks, tried: list[str], tight: bool
 ) -> Heard:
     import numpy as np
 
-    good = np.isfinite(found)
-    if share < FAIR or np.count_nonzero(good) < 8:
+    if first.share < FAIR or np.count_nonzero(np.isfinite(first.found)) < 8:
         looked = " or ".join("a mains hum" if kind == "hum" else "an exhaust note" for kind in tried)
         hint = "" if "exhaust" in tried else "; give --cylinders to look for the exhaust note"
         raise TraceError(
-            f"{quoted(name)}: cannot tell the frequency: only {share:.0%} of the moments have {looked} "
+            f"{quoted(name)}: cannot tell the frequency: only {first.share:.0%} of the moments have {looked} "
             f"that stands out from the noise, expected at least {FAIR:.0%}{hint}; "
             "record closer and without wind or voices"
         )
-    lost = np.flatnonzero(~good)
-    for run in np.split(lost, np.flatnonzero(np.diff(lost) > 1) + 1) if lost.size else []:
-        remarks.add("not heard", 0, f"nothing stands out from {time[run[0]]:.1f} s to {time[run[-1]] + HOP:.1f} s")
-    if source == "hum" and float(np.std(found[good])) < 0.02:
+    chosen, told, others = first, "sure", first.rivals
+    if second is not None:
+        supplies = [one.of_supply(STILL) for one in (first, second)]
+        remarks.add("two sources", 0, f"hums of {first.middle:.1f} Hz and of {second.middle:.1f} Hz are heard")
+        if supplies[0] != supplies[1]:
+            chosen, told = (second if supplies[0] else first), "unsure"
+            supply = first if supplies[0] else second
+            remarks.add("supply hum", 0, f"that of {supply.middle:.1f} Hz is taken for a public supply nearby")
+            others = (supply.middle,)
+        else:
+            chosen, told = max((first, second), key=lambda one: one.middle), "open"
+            others = (min(first.middle, second.middle),)
+    if chosen.rivals:
+        told, others = "open", tuple(dict.fromkeys((*chosen.rivals, *others)))
+        named = " or ".join(f"{rival:.1f}" for rival in chosen.rivals)
+        remarks.add("related tones", 0, f"what is heard may be {chosen.middle:.1f} Hz or {named} Hz")
+    if told == "open" and (higher := max(others, default=0.0)) > 1.01 * chosen.middle:
+        times, middle = higher / chosen.middle, chosen.middle
+        chosen = replace(chosen, found=chosen.found * times, path=chosen.path * times)
+        others = tuple(sorted({middle, *(other for other in others if other != higher)}))
+    if chosen.of_supply(STILL) and told == "sure":
+        told = "unsure"
         text = "the hum keeps so still that it may be that of a public supply nearby; check with the set off"
         remarks.add("steady hum", 0, text)
-    confidence = "sure" if share >= CERTAIN else "fair"
-    described = ("mains hum" if source == "hum" else "exhaust note") + f", {share:.0%} of the moments heard"
-    time, found = time[good], found[good]
+    if tight and told == "sure":
+        told = "unsure"
+        remarks.add("close rows", 0, "the firing notes lie so close together that others fit them nearly as well")
+    if told == "open":
+        remarks.add("not told", 0, "the higher one is shown; read the set with a meter before anything hangs on it")
+    good = np.isfinite(chosen.found)
+    lost = np.flatnonzero(~good)
+    for run in np.split(lost, np.flatnonzero(np.diff(lost) > 1) + 1) if lost.size else []:
+        begin, end = chosen.time[run[0]], chosen.time[run[-1]] + HOP
+        remarks.add("not heard", 0, f"nothing stands out from {begin:.1f} s to {end:.1f} s")
+    confidence = "sure" if chosen.share >= CERTAIN else "fair"
+    confidence = {"sure": confidence, "unsure": "fair", "open": "open"}[told]
+    described = ("mains hum" if source == "hum" else "exhaust note") + f", {chosen.share:.0%} of the moments heard"
+    time, found = chosen.time[good], chosen.found[good]
     record = FrequencyRecord(
         time - time[0], found, HOP, 0.0, described, remarks.listed(), tuple(sorted(remarks.counts.items()))
     )
-    return Heard(record, source, share, confidence)
+    return Heard(record, source, chosen.share, confidence, others, told)
 
 
 # The file ----------------------------------------------------------------------------------------------------------
@@ -231,50 +339,217 @@ def _decimated(file: BinaryIO, sound: _Sound, remarks: Remarks) -> tuple[Floats,
 
 
 def track(wave: Floats, rate: float, hertz: float, ratio: float) -> tuple[Floats, Floats, float]:
-    """Times (s), frequencies of the set (Hz, NaN where not told) and the share of moments told.
+    """Times (s), frequencies of the set (Hz, NaN where not told) and the share of moments told; see `follow`."""
+    followed = follow(wave, rate, hertz, ratio)
+    return followed.time, followed.found, followed.share
+
+
+def follow(wave: Floats, rate: float, hertz: float, ratio: float) -> Followed:
+    """The row of harmonics that the sound speaks for most, followed through it.
 
     Parameters: wave, sound at `rate` Hz. hertz: rated. ratio: fundamental of the sound over the frequency of the set, 1
     for hum, cylinders / poles for the exhaust of a four-stroke.
     """
     import numpy as np
 
-    length, hop = round(MOMENT * rate), max(1, round(HOP * rate))
-    count = (wave.size - length) // hop + 1
-    size = 1 << (8 * length - 1).bit_length()
-    candidates = np.exp(np.arange(np.log(hertz * (1 - REACH)), np.log(hertz * (1 + REACH)), 0.001))
-    top = min(HIGHEST, 0.42 * rate)
-    harmonics = np.arange(1, max(2, int(top / (candidates[-1] * ratio))) + 1)
+    spectra = _Spectra(wave, rate)
+    lowest, highest = (float(np.log(hertz * share)) for share in SEARCHED)
+    candidates = np.exp(np.arange(lowest - 4 * _STEP, highest + 4 * _STEP, _STEP))
+    harmonics = np.arange(1, int(spectra.top / (candidates[0] * ratio)) + 1)
     rows = candidates[:, None] * ratio * harmonics[None, :]
-    usable = (rows >= LOWEST) & (rows <= top)
-    place = rows * size / rate
-    low = np.clip(place.astype(np.int64), 0, size // 2 - 1)
-    part = place - low
-    window = np.hanning(length)
-    bins = slice(int(LOWEST * size / rate), int(top * size / rate) + 1)
-    # Independent ordinates of the band, and those on one row of harmonics: a Hann window makes one of 1.5 bins.
-    whole = (top - LOWEST) * length / rate / 1.5
-    time = (np.arange(count) * hop + length / 2) / rate
-    found, sure = np.full(count, np.nan), np.zeros(count, dtype=bool)
-    for begin in range(0, count, 256):
-        chosen = np.arange(begin, min(count, begin + 256))
-        frames = wave[chosen[:, None] * hop + np.arange(length)[None, :]]
-        frames = (frames - frames.mean(axis=1, keepdims=True)) * window
-        power = np.abs(np.fft.rfft(frames, size, axis=1)) ** 2
-        total = power[:, bins].sum(axis=1) * (length / size) / 1.5
+    usable = (rows >= LOWEST) & (rows <= spectra.top)
+    on = np.maximum(np.count_nonzero(usable, axis=1), 1)
+    count = spectra.count
+    share = np.zeros((count, candidates.size), dtype=np.float32)
+    for chosen, power in spectra.blocks():
+        total = power[:, spectra.bins].sum(axis=1) * spectra.each
         score = np.zeros((chosen.size, candidates.size))
         for n in range(harmonics.size):
-            value = power[:, low[:, n]] * (1 - part[:, n]) + power[:, low[:, n] + 1] * part[:, n]
-            score += np.where(usable[:, n], value, 0.0)
-        share = np.divide(score, total[:, None], out=np.zeros_like(score), where=total[:, None] > 1e-20)
-        best = share.argmax(axis=1)
-        found[chosen] = candidates[best] * np.exp(0.001 * _vertex(score, best))
-        on = np.count_nonzero(usable[best], axis=1)
-        sure[chosen] = (share[np.arange(chosen.size), best] > _needed(whole, on, candidates.size)) & (
-            (best > 2) & (best < candidates.size - 3)
-        )
-    found[~sure] = np.nan
-    agreeing = _agreeing(found)
-    return np.asarray(time, dtype=np.float64), agreeing, float(np.isfinite(agreeing).mean()) if count else 0.0
+            fits = usable[:, n]
+            score[:, fits] += spectra.at(power, rows[fits, n])
+        share[chosen] = np.divide(score, total[:, None], out=np.zeros_like(score), where=total[:, None] > 0)
+    evidence = _evidence(share, on / spectra.whole) * spectra.whole
+    evidence[:, candidates < SLOWEST * hertz] *= 0.7
+    best = _path(evidence)
+    step = np.arange(count)
+    path = candidates[best] * np.exp(_STEP * _vertex(evidence.astype(np.float64), best))
+    sure = (share[step, best] > _needed(spectra.whole, on[best], candidates.size)) & (
+        (best > 2) & (best < candidates.size - 3)
+    )
+    agreeing = _agreeing(np.where(sure, path, np.nan))
+    share_told = float(np.isfinite(agreeing).mean()) if count else 0.0
+    heard: tuple[int, ...] = ()
+    rivals: tuple[float, ...] = ()
+    if share_told >= FAIR:
+        heard = _standing_out(spectra, agreeing * ratio)
+        rivals = _rivals(float(np.nanmedian(agreeing)), heard, hertz, ratio, rate)
+    return Followed(spectra.time, agreeing, np.asarray(path, dtype=np.float64), share_told, heard, rivals)
+
+
+class _Spectra:
+    """Power over frequency of each moment of a sound, over the noise floor around it."""
+
+    def __init__(self, wave: Floats, rate: float) -> None:
+        import numpy as np
+        from scipy.ndimage import percentile_filter  # type: ignore[import-untyped, unused-ignore]
+
+        self.wave, self.rate = wave, rate
+        self.length, self.hop = round(MOMENT * rate), max(1, round(HOP * rate))
+        self.count = (wave.size - self.length) // self.hop + 1
+        self.size = 1 << (4 * self.length - 1).bit_length()
+        self.top = min(HIGHEST, 0.42 * rate)
+        self.bins = slice(int(LOWEST * self.size / rate), int(self.top * self.size / rate) + 1)
+        # Independent ordinates of the band: a Hann window makes one of 1.5 bins.
+        self.each = self.length / self.size / 1.5
+        self.whole = (self.top - LOWEST) * self.length / rate / 1.5
+        self.time = np.asarray((np.arange(self.count) * self.hop + self.length / 2) / rate, dtype=np.float64)
+        self.floor: Floats = np.ones(self.size // 2 + 1)
+        mean = sum((power.sum(axis=0) for _, power in self.blocks()), np.zeros(self.size // 2 + 1))
+        wide = max(3, round(50.0 * self.size / rate))
+        floor = percentile_filter(mean, 30, size=wide, mode="nearest")
+        lowest = max(1e-7 * float(mean.max(initial=0.0)), 1e-20)
+        self.floor = np.maximum(floor, lowest) / max(1, self.count)
+
+    def blocks(self) -> Iterator[tuple[NDArray[np.int64], Floats]]:
+        import numpy as np
+
+        window = np.hanning(self.length)
+        for begin in range(0, self.count, 256):
+            chosen = np.arange(begin, min(self.count, begin + 256))
+            frames = self.wave[chosen[:, None] * self.hop + np.arange(self.length)[None, :]]
+            frames = (frames - frames.mean(axis=1, keepdims=True)) * window
+            yield chosen, np.abs(np.fft.rfft(frames, self.size, axis=1)) ** 2 / self.floor
+
+    def at(self, power: Floats, places: Floats) -> Floats:
+        """Power of each moment at frequencies in Hz, the same for all: (moments, places)."""
+        import numpy as np
+
+        place = np.asarray(places) * self.size / self.rate
+        low = np.clip(place.astype(np.int64), 0, self.size // 2 - 1)
+        part = place - low
+        return np.asarray(power[:, low] * (1 - part) + power[:, low + 1] * part, dtype=np.float64)
+
+
+def _evidence(share: NDArray[np.float32], chance: Floats) -> NDArray[np.float32]:
+    """How far a share of the power lies beyond that of noise: the divergence of the Chernoff bound, one per ordinate.
+
+    A row of more harmonics must hold more; so that of two rows with the same tones the shorter one is found.
+    """
+    import numpy as np
+
+    seen = np.clip(share, 1e-6, 1 - 1e-6)
+    wide = np.broadcast_to(np.asarray(chance, dtype=np.float32), seen.shape)
+    far = wide * np.log(wide / seen) + (1 - wide) * np.log((1 - wide) / (1 - seen))
+    return np.asarray(np.where(seen > wide, far, 0.0), dtype=np.float32)
+
+
+def _path(evidence: NDArray[np.float32]) -> NDArray[np.int64]:
+    """The path through the candidates with the greatest sum that moves no faster than a set can."""
+    import numpy as np
+    from scipy.ndimage import maximum_filter1d  # type: ignore[import-untyped, unused-ignore]
+
+    reach = round(_FASTEST / _STEP)
+    total = np.empty(evidence.shape, dtype=np.float64)
+    for n in range(len(evidence)):
+        total[n] = evidence[n] + (maximum_filter1d(total[n - 1], 2 * reach + 1, mode="nearest") if n else 0.0)
+    best = np.zeros(len(evidence), dtype=np.int64)
+    for n in range(len(evidence) - 1, -1, -1):
+        low = 0 if n == len(evidence) - 1 else max(0, int(best[n + 1]) - reach)
+        high = evidence.shape[1] if n == len(evidence) - 1 else int(best[n + 1]) + reach + 1
+        best[n] = low + int(total[n, low:high].argmax())
+    return best
+
+
+def _standing_out(spectra: _Spectra, rows: Floats) -> tuple[int, ...]:
+    """The harmonics of a followed row, Hz in each moment, that stand out from the noise over the whole sound."""
+    import numpy as np
+
+    told = np.isfinite(rows)
+    most = int(spectra.top / float(np.nanmedian(rows)))
+    sums, number = np.zeros(most), 0
+    for chosen, power in spectra.blocks():
+        for moment in np.flatnonzero(told[chosen]):
+            places = rows[chosen[moment]] * np.arange(1, most + 1)
+            sums += spectra.at(power[moment : moment + 1], places)[0]
+            number += 1
+    mean = sums / max(1, number)
+    # Moments overlap by half; a mean of so many of noise alone seldom goes so far above one.
+    limit = max(1.0 + 6.0 / max(1.0, number / 2) ** 0.5, 1.5, 1e-5 * float(mean.max(initial=0.0)))
+    return tuple(n + 1 for n in range(most) if mean[n] > limit and (n + 1) * float(np.nanmedian(rows)) >= LOWEST)
+
+
+def _rivals(found: float, heard: tuple[int, ...], hertz: float, ratio: float, rate: float) -> tuple[float, ...]:
+    """Related frequencies, Hz, that explain every harmonic heard and are not less likely in all that is known.
+
+    A row is likely to be heard at its first or second harmonic (or below 60 Hz, where a microphone may be deaf), and a
+    set to run near its rated speed: a rival that is worse in one and no better in the other is not named.
+    """
+    if not heard:
+        return ()
+
+    def likely(times: float) -> tuple[bool, bool]:
+        first = heard[0] / times
+        shape = first <= 2.01 or heard[0] * found * ratio <= 60.0
+        return shape, USUAL[0] <= found * times / hertz <= USUAL[1]
+
+    own = likely(1.0)
+    named = []
+    for times in RELATED:
+        other = found * times
+        if not SEARCHED[0] <= other / hertz <= SEARCHED[1]:
+            continue
+        if all(abs(n / times - round(n / times)) < 1e-6 for n in heard):
+            shape, usual = likely(times)
+            if (shape, usual) == own or shape > own[0] or usual > own[1]:
+                named.append(other)
+    # Without its first harmonic, tones at two and three times it may as well be two sources.
+    if not own[1] and heard[0] > 1 and any(n % 2 for n in heard) and found * ratio > 25.0:
+        named += [found * times for times in (1.5, 2.0) if found * times <= SEARCHED[1] * hertz]
+    return tuple(sorted(set(named)))
+
+
+def _without(wave: Floats, rate: float, first: Followed, ratio: float) -> Floats:
+    """The sound without the rows of one source: each harmonic is followed, smoothed and taken off."""
+    import numpy as np
+    from scipy.ndimage import uniform_filter1d
+
+    at = np.arange(wave.size) / rate
+    steady = first.still < 0.15
+    told = np.isfinite(first.found)
+    speed = (
+        np.full(wave.size, _refined(wave, rate, first.middle, ratio))
+        if steady
+        else np.interp(at, first.time[told], first.found[told])
+    )
+    turn = np.cumsum(speed) * (2 * np.pi * ratio / rate)
+    smooth = max(3, round((2.0 if steady else 0.4) * rate))
+    rest = wave - wave.mean()
+    most = int(min(HIGHEST, 0.42 * rate) / (first.middle * ratio))
+    for n in range(1, most + 1):
+        carrier = np.exp(1j * n * turn)
+        slow = rest * carrier.conj()
+        for _ in range(2):
+            real, imaginary = (uniform_filter1d(part, smooth, mode="nearest") for part in (slow.real, slow.imag))
+            slow = real + 1j * imaginary
+        rest = rest - 2 * (slow * carrier).real
+    return np.asarray(rest, dtype=np.float64)
+
+
+def _refined(wave: Floats, rate: float, near: float, ratio: float) -> float:
+    """The steady frequency of the set, Hz, over the whole sound, within a tenth of a hertz of what was followed."""
+    import numpy as np
+
+    at = np.arange(wave.size) / rate
+    tried = near + np.linspace(-0.15, 0.15, 61)
+    most = int(min(HIGHEST, 0.42 * rate) / (near * ratio))
+    part = wave[: min(wave.size, round(20 * rate))] - wave.mean()
+    at = at[: part.size]
+    window = np.hanning(part.size)
+    power = np.zeros(tried.size)
+    for n in range(1, min(most, 8) + 1):
+        for index, frequency in enumerate(tried):
+            power[index] += abs(np.vdot(np.exp(2j * np.pi * n * ratio * frequency * at), part * window)) ** 2
+    return float(tried[int(power.argmax())])
 
 
 def _vertex(score: Floats, best: NDArray[np.int64]) -> Floats:
