@@ -9,13 +9,16 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.files.journal import read
-from hertzwright.cli.jobsite import remedy_prompt, safety, steps
+from hertzwright.cli.jobsite import check_prompt, remedy_prompt, safety, steps
 from hertzwright.cli.jobsite.session import Session
 from hertzwright.cli.record import condition
 from hertzwright.cli.terminal import finder
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import ContradictionError, Job, Knowledge, load_knowledge
+from hertzwright.engine.compiler import Check
+from hertzwright.engine.job import generating_set
 from hertzwright.engine.job.diagnosis import Diagnosis
+from hertzwright.engine.readings import Answer, reading
 
 from technician import Knows, Script, by_list, closed, desk_of
 
@@ -268,3 +271,27 @@ def test_a_proof_run_broken_off_is_gone_on_with(knowledge: Knowledge, tmp_path: 
     assert "Proof run" in script.out.getvalue()
     session.record("floats_high_no_load", "absent")
     assert remedy_prompt.unfinished(job) == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "answers"),
+    [
+        ("61.5 Hz", ["61.5 Hz"]), ("w", []), ("a?", ["right?"]), ("hunts", ["hunts"]), ("full load = 58.2 Hz", []),
+        ("1", ["1", "right"]),
+    ],
+)  # fmt: skip
+def test_what_is_typed_at_a_check_is_parsed_once(
+    typed: str, answers: list[str], knowledge: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    parsed: list[str] = []
+
+    def read(check: Check, text: str, *args: object) -> Answer:
+        parsed.append(text)
+        return reading.read_answer(check, text, *args)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(generating_set, "read_answer", read)
+    job = Job(knowledge)
+    session, _ = desk_of(job, by_list([typed, "u"]), tmp_path)
+    check_prompt.ask(session, job.checks["frequency_no_load"])
+    # A digit that could be a reading is tried as one; it is none here, and so it is the number of an answer.
+    assert parsed == answers

@@ -1,8 +1,9 @@
 """One check at the terminal: the question, its answers by key, a typed reading, and the commands beside them.
 
 Purpose: get one answer recorded, or find out what the technician wants to do instead.
-Law: digits and the letters a to e are answers, every other single letter is a command; a digit that may be an answer's
-number as well as a reading is asked about, never guessed.
+Law: what was typed is parsed once, into a command or an answer (`parse`); digits and the letters a to e are answers,
+every other single letter is a command; a digit that may be an answer's number as well as a reading is asked about,
+never guessed.
 Not here: what a command does (see `session`).
 """
 
@@ -12,7 +13,6 @@ from dataclasses import dataclass
 
 from ...engine import AnswerError, JobError
 from ...engine.compiler import Check, Remedy
-from ...engine.readings import read_answer
 from ..record import answer_words
 from ..terminal import Stop, choose
 from . import putting_back, view
@@ -61,7 +61,24 @@ def command_of(text: str) -> PromptReply | None:
     return None
 
 
-def outcome_of(check: Check, text: str) -> str | None:
+def parse(text: str, check: Check) -> PromptReply | str:
+    """What was typed at a check: a command, or an answer as `Job.record` takes it.
+
+    A key is told as the outcome that it stands for; a reading stays as typed, and is understood where it is recorded.
+    """
+    if (outcome := _outcome_of(check, text)) is not None:
+        return outcome
+    if (given := command_of(text)) is not None:
+        return given
+    return PromptReply("other", text) if "=" in text else text
+
+
+def answer_of(check: Check, text: str) -> str:
+    """An answer given where no command can be, as `Job.record` takes it."""
+    return _outcome_of(check, text) or text
+
+
+def _outcome_of(check: Check, text: str) -> str | None:
     """The outcome that a key stands for, with the question mark of an unsure answer; None where it is no key."""
     doubt = "?" if text.endswith("?") else ""
     key = text.rstrip("?").strip().lower()
@@ -89,15 +106,12 @@ def ask(session: Session, check: Check, hint: bool = True) -> PromptReply:
             view.how(session, check)
             options(session, check)
             continue
-        outcome = outcome_of(check, text)
-        if outcome is None and (given := command_of(text)) is not None:
-            if stays(session, given, check):
-                continue
+        given = parse(text, check)
+        if isinstance(given, str):
+            if take(session, check, which(session, check, given)):
+                return PromptReply("")
+        elif not stays(session, given, check):
             return given
-        if outcome is None and "=" in text:
-            return PromptReply("other", text)
-        if take(session, check, outcome or which(session, check, text)):
-            return PromptReply("")
 
 
 def options(session: Session, check: Check) -> None:
@@ -170,8 +184,8 @@ def which(session: Session, check: Check, text: str) -> str:
 def takes(session: Session, check: Check, text: str) -> bool:
     """Whether a text can be an answer to a check."""
     try:
-        read_answer(check, outcome_of(check, text) or text, session.job.features)
-    except AnswerError:
+        session.job.understand(check.id, answer_of(check, text))
+    except (AnswerError, JobError):
         return False
     return True
 

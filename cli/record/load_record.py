@@ -25,6 +25,7 @@ from ...engine.loadtest import (
     Test,
     analyse,
     derate,
+    loadtest,
     read_accuracy,
     read_mappings,
 )
@@ -38,10 +39,6 @@ _HEADINGS = {
     "power_factor": "pf", "swing": "swing", "lowest": "lowest", "highest": "highest", "recovery": "recovery",
     "volts_swing": "volts swing", "lowest_volts": "lowest volts", "highest_volts": "highest volts",
     "volts_recovery": "volts recovery",
-}  # fmt: skip
-_LOADS = {
-    "frequency_no_load": 0.0, "frequency_quarter_load": 0.25, "frequency_half_load": 0.5,
-    "frequency_three_quarter_load": 0.75, "frequency_full_load": 1.0,
 }  # fmt: skip
 
 
@@ -210,9 +207,8 @@ def _from_checks(job: Job, epoch: int, run: str) -> list[ReadingRow]:
     """Rows of what single checks read, so that they are judged by the same limits."""
     made = {item.check: seen(job, item) for item in job.made if item.epoch == epoch}
     rows = []
-    for name, load in _LOADS.items():
-        place = name.removeprefix("frequency_")
-        hertz = _read(made, name)
+    for place, load in loadtest.STEPS.items():
+        hertz = _read(made, f"frequency_{place}")
         if hertz is None:
             continue
         swing = made.get(f"swing_{place}")

@@ -26,6 +26,7 @@ class GeneratingSet:
         self.knowledge = knowledge
         self.features = dict(knowledge.features(features))
         self.tolerance = tolerance
+        self._understood: dict[tuple[str, str], Answer] = {}
         self.priors = {name: cause.prior(self.features) for name, cause in knowledge.causes.items()}
         self.checks = {
             name: check for name, check in knowledge.checks.items() if knowledge.applies(name, self.features)
@@ -47,9 +48,25 @@ class GeneratingSet:
         raise unknown("check or complaint", name, {**self.knowledge.checks, **self.knowledge.complaints})
 
     def understand(self, name: str, answer: str) -> Answer:
-        """A typed answer to a check, by the limits of this set. Raises JobError or AnswerError."""
-        bands = self.knowledge.catalogue.tolerances[self.tolerance].bands.get(name)
-        return read_answer(self.check(name), answer, self.features, bands)
+        """A typed answer to a check, by the limits of this set. Raises JobError or AnswerError.
+
+        It is parsed once: features and tolerance never change, so what was understood is remembered with the set.
+        """
+        found = self._understood.get((name, answer))
+        if found is None:
+            bands = self.knowledge.catalogue.tolerances[self.tolerance].bands.get(name)
+            found = self._understood[name, answer] = read_answer(self.check(name), answer, self.features, bands)
+        return found
+
+    def kept(self, name: str, answer: str) -> tuple[Answer, str]:
+        """How an answer is understood, and the text that is kept of it: a reading as typed, else its own name.
+
+        Raises JobError or AnswerError.
+        """
+        found = self.understand(name, answer)
+        text = " ".join(answer.split()) if found.values else found.text
+        self._understood.setdefault((name, text), found)
+        return found, text
 
     def move(self, start: str, end: str) -> float:
         """Minutes from one set-up state to another."""

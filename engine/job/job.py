@@ -36,7 +36,7 @@ from .event import (
 )
 from .fittings import AS_FOUND, Off, to_put_back
 from .generating_set import GeneratingSet
-from .state import CheckMade, JobState, features_of, of_cells, read_state, standing_of
+from .state import REREAD, CheckMade, JobState, extend, features_of, of_cells, read_state, standing_of
 
 __all__ = [
     "COMPLAINT_ANSWERS",
@@ -77,24 +77,27 @@ class Job:
         self._adviser: Adviser | None = None
         self._memo: dict[object, Clue] = {}
         self._events: list[Event] = []
+        self._state: JobState = read_state(self._genset, ())
         self._append(Event("set", features=self.features, tolerance=tolerance))
 
     def _append(self, *events: Event) -> None:
         self._events.extend(events)
-        if any(event.kind in ("feature", "step_back") for event in events):
-            self._set_anew()
-        self._state: JobState = read_state(self._genset, self._events)
+        if any(event.kind in REREAD for event in events):
+            self._set_anew(self._set_of(standing_of(self._events)))
+            self._state = read_state(self._genset, self._events)
+        else:
+            for event in events:
+                extend(self._state, event)
         self._diagnosis = Diagnosis(self._genset, self._state, self._memo)
         self._plans: dict[tuple[int, int], tuple[Step, ...]] = {}
 
-    def _set_anew(self) -> None:
+    def _set_anew(self, genset: GeneratingSet) -> None:
         """The set with its features as last corrected."""
-        genset = self._set_of(self._events)
         if genset is not self._genset:
             self._genset, self._adviser, self._memo = genset, None, {}
 
-    def _set_of(self, events: Iterable[Event]) -> GeneratingSet:
-        features = self.knowledge.features(features_of(standing_of(events)))
+    def _set_of(self, standing: Iterable[Event]) -> GeneratingSet:
+        features = self.knowledge.features(features_of(standing))
         if features == self._genset.features:
             return self._genset
         return GeneratingSet(self.knowledge, features, self._genset.tolerance)
@@ -133,6 +136,13 @@ class Job:
 
     # ---- events in
 
+    def understand(self, check: str, answer: str) -> Answer:
+        """How an answer to a check would be understood; nothing is recorded. It is parsed once, here or by `record`.
+
+        Raises AnswerError or JobError.
+        """
+        return self._genset.understand(check, str(answer))
+
     def record(self, name: str, answer: str, happened: bool = False) -> Answer:
         """Note the answer to a check or a complaint.
 
@@ -154,10 +164,10 @@ class Job:
                 raise AnswerError(f'"{shown(str(answer))}" is no answer to a complaint; expected {wanted}')
             self._append(Event("complaint", name, understood))
             return Answer((understood,) if understood != "unknown" else (), text=understood)
-        read = self._genset.understand(name, str(answer))
+        read, kept = self._genset.kept(name, str(answer))
         if not happened and read.outcomes and self.runs(self.checks[name].state):
             self._not_while_held(self.checks[name].title)
-        self._append(Event("check", name, read.text if not read.values else " ".join(str(answer).split())))
+        self._append(Event("check", name, kept))
         return read
 
     def carry_out(self, remedy_id: str, result: str = "unknown", happened: bool = False) -> None:
@@ -227,7 +237,7 @@ class Job:
         Raises JobError, AnswerError.
         """
         event = Event("load_reading", run, cells=dict(cells))
-        self._must_fit(event, self._genset, self._events)
+        self._must_fit(event, self._genset, self._state.standing)
         self._append(event)
 
     def correct(self, features: Mapping[str, object]) -> None:
@@ -240,7 +250,7 @@ class Job:
         changed = {name: value for name, value in known.items() if value != self.features[name]}
         if changed:
             event = Event("feature", features=changed)
-            self._must_fit(event, self._genset, self._events)
+            self._must_fit(event, self._genset, self._state.standing)
             self._append(event)
 
     def close(self, how: str) -> None:
@@ -286,12 +296,16 @@ class Job:
 
     def _take(self, *events: Event) -> None:
         """Append events as they are, once each of them fits. Raises JobError, AnswerError; then nothing has changed."""
-        genset, seen = self._genset, list(self._events)
+        genset, standing = self._genset, list(self._state.standing)
         for event in events:
-            self._must_fit(event, genset, seen)
-            seen.append(event)
-            if event.kind in ("feature", "step_back"):
-                genset = self._set_of(seen)
+            self._must_fit(event, genset, standing)
+            changed = event
+            if event.kind != "step_back":
+                standing.append(event)
+            elif len(standing) > 1:
+                changed = standing.pop()
+            if changed.kind == "feature":
+                genset = self._set_of(standing)
         self._append(*events)
 
     @classmethod
@@ -304,12 +318,12 @@ class Job:
         job._take(*listed[1:])
         return job
 
-    def _must_fit(self, event: Event, genset: GeneratingSet, before: Iterable[Event]) -> None:
-        """Raises JobError or AnswerError where an event does not fit the set; before: what happened until then."""
+    def _must_fit(self, event: Event, genset: GeneratingSet, standing: Iterable[Event]) -> None:
+        """Raises JobError or AnswerError where an event does not fit the set; standing: what stood until then."""
         if event.kind == "check":
             genset.understand(event.id, event.answer)
         elif event.kind == "feature":
-            self._features_fit(event, before)
+            self._features_fit(event, standing)
         elif event.kind == "load_reading":
             if event.id not in LOAD_READINGS:
                 raise unknown("kind of load reading", event.id, dict.fromkeys(LOAD_READINGS))
@@ -334,8 +348,8 @@ class Job:
         elif event.kind not in KINDS or event.kind == "set":
             raise JobError(f'"{shown(event.kind)}" is no kind of event')
 
-    def _features_fit(self, event: Event, before: Iterable[Event]) -> None:
-        standing = standing_of(before)
+    def _features_fit(self, event: Event, standing: Iterable[Event]) -> None:
+        standing = tuple(standing)
         changed = ", ".join(f"{name} = {value}" for name, value in event.features.items())
         after = GeneratingSet(self.knowledge, {**features_of(standing), **event.features}, self._genset.tolerance)
         for other in standing:

@@ -2,19 +2,20 @@
 
 Purpose: what stands, what was answered in which epoch, what was done and proven, where the set is now and how many
 minutes that took. A remedy ends one epoch and begins the next; epoch 0 is the set as found.
-Law: the same events give the same state; what was taken back leaves no trace in it, but for danger: a finding that
-holds the job holds it until the set is secured, whatever is found, said or taken back afterwards, unless the step back
-says that it was a mistake.
+Law: the same events give the same state, extended by one event at a time or read from all of them; what was taken
+back leaves no trace in it, but for danger: a finding that holds the job holds it until the set is secured, whatever is
+found, said or taken back afterwards, unless the step back says that it was a mistake.
 Not here: what the findings mean (see `diagnosis`) and what to do next (see `advice`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+from ..compiler import Check
 from ..loadtest import read_mappings
-from ..problems import shown
+from ..problems import AnswerError, shown
 from ..readings import Answer
 from . import danger
 from .danger import Hold
@@ -36,24 +37,39 @@ class CheckMade:
 
 @dataclass(slots=True)
 class JobState:
-    """Everything that follows from the events that stand.
+    """Everything that follows from the events that stand on one set, its features as last corrected.
 
-    `made`, `complaints`: by (id, epoch), in the order of the work. `proofs`: result of the proof run of each epoch.
-    `here`: set-up state now. `minutes`: what the steps so far take by the knowledge. `holds`: why the set must not run,
-    in the order found. `closed`: how the job was closed, empty while it is open. `off`: what is off or
-    open now, by fitting; whatever a running step needs on has been put back before it, whether that was said or not.
+    `answered`, `complaints`: by (id, epoch), in the order of the work; `made` has the derived readings too. `proofs`:
+    result of the proof run of each epoch. `here`: set-up state now. `minutes`: what the steps so far take by the
+    knowledge. `holds`: why the set must not run, in the order found. `closed`: how the job was closed, empty while it
+    is open. `off`: what is off or open now, by fitting; whatever a running step needs on has been put back before it,
+    whether that was said or not.
     """
 
+    genset: GeneratingSet = field(compare=False, repr=False)
     standing: list[Event] = field(default_factory=list)
-    made: dict[tuple[str, int], CheckMade] = field(default_factory=dict)
+    answered: dict[tuple[str, int], CheckMade] = field(default_factory=dict)
     complaints: dict[tuple[str, int], str] = field(default_factory=dict)
     remedies: list[str] = field(default_factory=list)
     proofs: dict[int, str] = field(default_factory=dict)
     here: str = ""
     minutes: float = 0.0
-    holds: list[Hold] = field(default_factory=list)
+    holds: dict[Hold, None] = field(default_factory=dict)
     closed: str = ""
     off: dict[str, Off] = field(default_factory=dict)
+    _said_closed: str = field(default="", repr=False)
+    _watch: _Watch = field(init=False, compare=False, repr=False)
+    _made: dict[tuple[str, int], CheckMade] | None = field(default=None, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        self._watch = _Watch(self.genset, self.holds)
+
+    @property
+    def made(self) -> dict[tuple[str, int], CheckMade]:
+        """The checks answered, with what is derived from them; worked out when it is first asked for."""
+        if self._made is None:
+            self._made = _with_derived(self.genset, self.answered)
+        return self._made
 
     @property
     def epoch(self) -> int:
@@ -84,6 +100,8 @@ def standing_of(events: Iterable[Event]) -> list[Event]:
     return [event for event, fate in _fates(events) if fate == _STANDS]
 
 
+REREAD = ("step_back", "feature")
+"""Kinds of event after which a state is read anew, since they change what earlier ones mean."""
 _STANDS, _TAKEN_BACK, _NEVER_SO = "stands", "taken back", "never so"
 
 
@@ -114,11 +132,15 @@ def closing(standing: Iterable[Event]) -> str:
     """How a job was closed, one of CLOSINGS; empty where it is open, or was gone on with afterwards."""
     closed = ""
     for event in standing:
-        if event.kind == "closed":
-            closed = event.id
-        elif event.kind not in BESIDE:
-            closed = ""
+        closed = _closed_by(event, closed)
     return closed
+
+
+def _closed_by(event: Event, closed: str) -> str:
+    """How a job is closed after one more event. closed: before it."""
+    if event.kind == "closed":
+        return event.id
+    return closed if event.kind in BESIDE else ""
 
 
 def read_state(genset: GeneratingSet, events: Iterable[Event]) -> JobState:
@@ -126,18 +148,27 @@ def read_state(genset: GeneratingSet, events: Iterable[Event]) -> JobState:
 
     genset: with the features as last corrected.
     """
-    state = JobState(here=genset.knowledge.catalogue.costs.start_state)
-    watch = _Watch(genset, state.holds)
+    state = JobState(genset, here=genset.knowledge.catalogue.costs.start_state)
     for event, fate in _fates(events):
-        if fate == _STANDS:
-            state.standing.append(event)
-            _happened(genset, state, event)
-        watch.see(event, fate)
-    closed = closing(state.standing)
-    # No file can call a set fixed that must not run.
-    state.closed = "" if closed == "fixed" and state.holds else closed
-    _derive(genset, state)
+        _step(state, event, fate)
     return state
+
+
+def extend(state: JobState, event: Event) -> None:
+    """One more event, in place. Not for what changes the past, a step back or a feature: that is read anew."""
+    if event.kind in REREAD:
+        raise ValueError(f"{event.kind}: read the state anew")
+    _step(state, event, _STANDS)
+
+
+def _step(state: JobState, event: Event, fate: str) -> None:
+    if fate == _STANDS:
+        state.standing.append(event)
+        _happened(state.genset, state, event)
+        state._said_closed = _closed_by(event, state._said_closed)
+    state._watch.see(event, fate)
+    # No file can call a set fixed that must not run.
+    state.closed = "" if state._said_closed == "fixed" and state.holds else state._said_closed
 
 
 def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
@@ -165,7 +196,7 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
 class _Watch:
     """What of the events holds the job, judged by the features as they were thought to be then, and as they are now."""
 
-    def __init__(self, genset: GeneratingSet, holds: list[Hold]) -> None:
+    def __init__(self, genset: GeneratingSet, holds: dict[Hold, None]) -> None:
         self._genset = genset
         self._then = genset
         self._features: dict[str, str | float] = {}
@@ -189,9 +220,7 @@ class _Watch:
         elif fate != _NEVER_SO:
             found = [hold for genset in self._sets() for hold in self._of(genset, event)]
             for hold in dict.fromkeys(found):
-                kept = replace(hold, taken_back=fate == _TAKEN_BACK)
-                if kept not in self._holds:
-                    self._holds.append(kept)
+                self._holds.setdefault(replace(hold, taken_back=fate == _TAKEN_BACK))
             if fate == _STANDS and event.kind == "check":
                 self._made[event.id] = self._genset.understand(event.id, event.answer)
 
@@ -222,8 +251,9 @@ def _answered(genset: GeneratingSet, state: JobState, event: Event) -> None:
     check, epoch = genset.checks[event.id], state.epoch
     answer = genset.understand(event.id, event.answer)
     # A new answer goes to the end, so that the record stays in the order of the work.
-    state.made.pop((event.id, epoch), None)
-    state.made[event.id, epoch] = CheckMade(event.id, epoch, answer)
+    state.answered.pop((event.id, epoch), None)
+    state.answered[event.id, epoch] = CheckMade(event.id, epoch, answer)
+    state._made = None
     if answer.outcomes or answer.values:
         _work(genset, state, "check", check.id, check.state, check.minutes)
 
@@ -257,26 +287,40 @@ def _put_back(genset: GeneratingSet, state: JobState, fitting: str) -> None:
     state.minutes += off.minutes
 
 
-def _derive(genset: GeneratingSet, state: JobState) -> None:
+def _with_derived(
+    genset: GeneratingSet, answered: Mapping[tuple[str, int], CheckMade]
+) -> dict[tuple[str, int], CheckMade]:
     """A derived reading is worked out where both of its readings are there; the second then counts no more.
 
     A reading that is sure never gives way to a difference that is not: it counts, and the difference is only told.
     """
+    found = dict(answered)
     for name, check in genset.checks.items():
         if check.derived_from is None:
             continue
         first, second = check.derived_from
-        for epoch in range(state.epoch + 1):
-            one, other = state.made.get((first, epoch)), state.made.get((second, epoch))
-            given = state.made.get((name, epoch))
-            if given is None and one and other and one.answer.values and other.answer.values:
-                value = one.answer.values[0] - other.answer.values[0]
-                unit = check.reading.unit if check.reading else ""
-                answer = genset.understand(name, f"{value:.6f} {unit}")
-                sure = one.answer.sure and other.answer.sure
-                given = state.made[name, epoch] = CheckMade(name, epoch, replace(answer, sure=sure), derived=True)
+        for epoch in sorted({epoch for known, epoch in found if known in (name, second)}):
+            given, other = found.get((name, epoch)), found.get((second, epoch))
+            if given is None:
+                given = _derived(genset, check, found.get((first, epoch)), other)
+                if given is not None:
+                    found[name, epoch] = given
             if given is not None and given.answer.outcomes and other is not None:
                 if other.answer.outcomes and other.answer.sure and not given.answer.sure:
-                    state.made[name, epoch] = replace(given, counts=False)
+                    found[name, epoch] = replace(given, counts=False)
                 else:
-                    state.made[second, epoch] = replace(other, counts=False)
+                    found[second, epoch] = replace(other, counts=False)
+    return found
+
+
+def _derived(genset: GeneratingSet, check: Check, one: CheckMade | None, other: CheckMade | None) -> CheckMade | None:
+    """The reading that two others make, where both are there; None too where they are too far apart to make one."""
+    if one is None or other is None or not one.answer.values or not other.answer.values:
+        return None
+    unit = check.reading.unit if check.reading else ""
+    try:
+        answer = genset.understand(check.id, f"{one.answer.values[0] - other.answer.values[0]:.6f} {unit}")
+    except AnswerError:
+        return None
+    sure = one.answer.sure and other.answer.sure
+    return CheckMade(check.id, one.epoch, replace(answer, sure=sure), derived=True)
