@@ -16,6 +16,7 @@ import hertzwright.knowledge
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.compiler.knowledge import Knowledge
 from hertzwright.engine.compiler.model import Comparison, Condition
+from hertzwright.engine.rehearsal.interval import LEAST, interval, student
 from hertzwright.engine.rehearsal.played_job import FIXED, Played, PlayedStep
 from hertzwright.engine.rehearsal.virtual_set import DrawnSet
 from hertzwright.engine.review.changes import (
@@ -32,7 +33,7 @@ from hertzwright.engine.review.changes import (
     strength,
 )
 from hertzwright.engine.review.contrast import alike, divergence, look_alikes, moved_by, powers
-from hertzwright.engine.review.effect import LEAST, NEW, OLD, Met, Twin, charged, difference, effect, interval, student
+from hertzwright.engine.review.effect import NEW, OLD, Met, Twin, charged, difference, effect
 from hertzwright.engine.review.wording import reworded
 
 import small_knowledge as small

@@ -80,7 +80,7 @@ def test_a_whole_drill_from_a_file(own: Scenario, tmp_path: Path, capsys: pytest
     for words in (
         "Fixed and proven",
         "Idle mixture",
-        "The engine's path",
+        "The program's path",
         "Order rules",
         "How belief in the truth moved",
     ):

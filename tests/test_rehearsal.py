@@ -20,13 +20,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hertzwright.engine import Knowledge, load_knowledge
+from hertzwright.engine.rehearsal.interval import half_width, ratio
 from hertzwright.engine.rehearsal.many_jobs import (
     confused,
     ends,
     missed,
     never_chosen,
     one_job,
-    ratio,
     rehearse,
     spread,
 )
@@ -223,11 +223,14 @@ def test_the_interval_of_a_mean_is_that_of_scipy() -> None:
     stats = pytest.importorskip("scipy.stats")
     values = [12.0, 55.0, 31.0, 240.0, 18.0, 77.0]
     found = spread(values)
-    low, high = stats.norm.interval(0.95, statistics.mean(values), stats.sem(values))
+    low, high = stats.t.interval(0.95, len(values) - 1, statistics.mean(values), stats.sem(values))
+    assert found.half_width is not None
     assert found.mean - found.half_width == pytest.approx(low, rel=1e-3)
     assert found.mean + found.half_width == pytest.approx(high, rel=1e-3)
     assert found.median == statistics.median(values)
     assert found.most == 240.0
+    assert half_width(values[:4]) is None
+    assert ratio(values[:4], values[:4]) == (1.0, None)
 
 
 def test_the_interval_of_a_ratio_holds_the_truth_as_often_as_it_says() -> None:
@@ -238,8 +241,8 @@ def test_the_interval_of_a_ratio_holds_the_truth_as_often_as_it_says() -> None:
     for _ in range(1500):
         second = draw.gamma(2.0, 100.0, 80)
         first = 0.5 * second * draw.gamma(4.0, 0.25, 80)
-        value, half_width = ratio(list(first), list(second))
-        held += abs(value - 0.5) <= half_width
+        value, half = ratio(list(first), list(second))
+        held += half is not None and abs(value - 0.5) <= half
     assert 0.92 <= held / 1500 <= 0.98
 
 

@@ -55,7 +55,7 @@ def debriefed(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debr
     if found.hint_minutes:
         mine += f", {minutes(found.hint_minutes)} of them for hints"
     engine = {FIXED: "fixed", "came back": "passed, with a fault left"}.get(found.engine.end, "handed over")
-    screen.line(f"{mine}. The engine on the same set: {minutes(found.engine_minutes)}, {engine}.")
+    screen.line(f"{mine}. The program on the same set: {minutes(found.engine_minutes)}, {engine}.")
     _paths(screen, knowledge, found)
     _unsafe(screen, knowledge, found)
     _broken(screen, knowledge, found)
@@ -74,12 +74,12 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     ]
     theirs = [_engine(knowledge, move) for move in found.engine.moves]
     if screen.width >= 96 and screen.drawn:
-        screen.heading("Your path, and the engine's")
-        _columns(screen, ("You", *mine), ("The engine", *theirs))
+        screen.heading("Your path, and the program's")
+        _columns(screen, ("You", *mine), ("The program", *theirs))
         return
     screen.heading("Your path")
     screen.numbered(mine)
-    screen.heading("The engine's path")
+    screen.heading("The program's path")
     screen.numbered(theirs)
 
 

@@ -126,7 +126,7 @@ def progressed(screen: Screen, knowledge: Knowledge, found: TraineeProgress, as_
             fsum(each) / len(fixed)
             for each in ([drill.minutes for drill in fixed], [drill.engine_minutes for drill in fixed])
         )
-        screen.line(f"In the mean {minutes(mine)} for one fixed; the engine on the same sets {minutes(engine)}.")
+        screen.line(f"In the mean {minutes(mine)} for one fixed; the program on the same sets {minutes(engine)}.")
     screen.line(f"Unsafe moves: {sum(drill.unsafe for drill in found.drills)}.")
     titles = {name: each.title for name, each in knowledge.causes.items()}
     screen.line("Causes met, by box (5 is known well):", "bold")

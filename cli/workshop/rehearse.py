@@ -110,9 +110,13 @@ def as_json(knowledge: Knowledge, pairs: Sequence[WorkedTwice]) -> dict[str, obj
     }
 
 
-def _ratio(first: Sequence[float], second: Sequence[float]) -> dict[str, float]:
+def _ratio(first: Sequence[float], second: Sequence[float]) -> dict[str, float | None]:
     found, half_width = ratio(first, second)
     return {"ratio": found, "half_width": half_width}
+
+
+def _within(half_width: float | None, places: int) -> str:
+    return "" if half_width is None else f" \u00b1 {half_width:.{places}f}"
 
 
 def _show(knowledge: Knowledge, world: str, pairs: Sequence[WorkedTwice], screen: Screen) -> None:
@@ -131,7 +135,7 @@ def _show(knowledge: Knowledge, world: str, pairs: Sequence[WorkedTwice], screen
                 share,
                 str(how["referred"]),
                 str(how["came back"]),
-                f"{found.mean:.0f} \u00b1 {found.half_width:.0f}",
+                f"{found.mean:.0f}{_within(found.half_width, 0)}",
                 f"{found.median:.0f}",
                 f"{found.most:.0f}",
             )
@@ -142,7 +146,7 @@ def _show(knowledge: Knowledge, world: str, pairs: Sequence[WorkedTwice], screen
     mine = [each.minutes for each in suggested]
     for label, other in (("published order", [each.minutes for each in published]), ("bound", bound)):
         value, half_width = ratio(mine, other)
-        screen.fact(f"Minutes against the {label}", f"{value:.2f} \u00b1 {half_width:.2f} times")
+        screen.fact(f"Minutes against the {label}", f"{value:.2f}{_within(half_width, 2)} times")
     titles = {cause.id: cause.title for cause in knowledge.causes.values()}
     left = [f"{titles[cause]} ({times} of {there})" for cause, times, there in missed(suggested)]
     _list(screen, "Most often missed", left)

@@ -4,7 +4,8 @@ In: knowledge, a seed, an executor. Out: minutes, outcomes, what was missed or c
 Never: asks a person.
 """
 
-from .many_jobs import WORLDS, WorkedTwice, confused, ends, missed, never_chosen, ratio, rehearse, spread
+from .interval import interval, ratio
+from .many_jobs import WORLDS, WorkedTwice, confused, ends, missed, never_chosen, rehearse, spread
 from .played_job import FIXED, REFERRED, Played, PlayedStep, by_suggestions, least_minutes
 from .virtual_set import BenchSet, DrawnSet, VirtualSet, drawn_sets
 from .workers import WorkerError, worked
@@ -24,6 +25,7 @@ __all__ = [
     "confused",
     "drawn_sets",
     "ends",
+    "interval",
     "least_minutes",
     "missed",
     "never_chosen",

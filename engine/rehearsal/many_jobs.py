@@ -16,6 +16,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from ..compiler import Knowledge
+from .interval import half_width
 from .played_job import CAME_BACK, FIXED, REFERRED, Played, by_suggestions, from_the_top, least_minutes, play
 from .virtual_set import Given, VirtualSet, bench_sets, drawn_sets
 from .workers import worked
@@ -39,10 +40,10 @@ class WorkedTwice:
 
 @dataclass(frozen=True, slots=True)
 class Minutes:
-    """Minutes a job: mean with the half-width of its 95 % interval (normal), median, and the 95th percentile."""
+    """Minutes a job: mean with the half-width of its 95 % interval (None from few), median, 95th percentile."""
 
     mean: float
-    half_width: float
+    half_width: float | None
     median: float
     most: float
 
@@ -108,19 +109,8 @@ def spread(values: Sequence[float]) -> Minutes:
     """Mean, its 95 % interval, median and 95th percentile (nearest rank) of at least one value."""
     ordered, count = sorted(values), len(values)
     mean = math.fsum(values) / count
-    variance = math.fsum((value - mean) ** 2 for value in values) / (count - 1) if count > 1 else 0.0
     middle = 0.5 * (ordered[(count - 1) // 2] + ordered[count // 2])
-    return Minutes(mean, 1.96 * math.sqrt(variance / count), middle, ordered[math.ceil(0.95 * count) - 1])
-
-
-def ratio(first: Sequence[float], second: Sequence[float]) -> tuple[float, float]:
-    """Ratio of the means of paired values, and the half-width of its 95 % interval by the delta method."""
-    count = len(first)
-    top, bottom = math.fsum(first) / count, math.fsum(second) / count
-    found = top / bottom
-    off = [one - found * other for one, other in zip(first, second, strict=True)]
-    variance = math.fsum(value * value for value in off) / max(1, count - 1)
-    return found, 1.96 * math.sqrt(variance / count) / bottom
+    return Minutes(mean, half_width(values), middle, ordered[math.ceil(0.95 * count) - 1])
 
 
 def ends(played: Sequence[Played]) -> dict[str, int]:

@@ -8,7 +8,7 @@ What only the other version knows (a check, a remedy) is in that world as the ot
 Law: set number n of a seed is the same for both versions and whoever plays it (common random numbers), its features
 too; which sets are worth playing `scope` says.
 Source: paired comparison with common random numbers and Student's t, A. M. Law, Simulation Modeling and Analysis (from
-memory); quantile of t by Cornish-Fisher expansion, Abramowitz and Stegun, 26.7.5 (from memory).
+memory).
 Not here: what changed (see `changes`), one job (see `rehearsal`).
 """
 
@@ -18,17 +18,14 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from statistics import NormalDist
 
 from ..compiler import Knowledge
 from ..job import Job, Step
-from ..rehearsal import FIXED, DrawnSet, Played, by_suggestions, drawn_sets, worked
+from ..rehearsal import FIXED, DrawnSet, Played, by_suggestions, drawn_sets, interval, worked
 from ..simulated import Draws
 from .scope import known_to
 
 OLD, NEW = "old", "new"
-LEAST = 5
-"""Fewest pairs of jobs from which a confidence interval is given."""
 _CHUNK = 4
 
 Memo = dict[tuple[tuple[tuple[str, object], ...], tuple[tuple[str, str, str], ...]], tuple[Step, ...]]
@@ -52,7 +49,7 @@ class Twin:
 
 @dataclass(frozen=True, slots=True)
 class MinutesDifference:
-    """Expected minutes of a job, old and new, and new less old with its 95 % interval (nan below LEAST pairs).
+    """Expected minutes of a job, old and new, and new less old with its 95 % interval (nan below five pairs).
 
     `count` jobs, of which `same` went the same way step by step; `old_fixed`, `new_fixed`: ended with nothing wrong.
     """
@@ -245,26 +242,3 @@ def difference(found: Sequence[Twin], right: str) -> MinutesDifference:
         sum(twin.old_fixed for twin in chosen),
         sum(twin.new_fixed for twin in chosen),
     )
-
-
-def interval(values: Sequence[float], sure: float = 0.95) -> tuple[float, float, float]:
-    """Mean and the bounds of its confidence interval by Student's t; bounds are nan below LEAST values."""
-    count = len(values)
-    mean = math.fsum(values) / count
-    if count < LEAST:
-        return mean, math.nan, math.nan
-    variance = math.fsum((value - mean) ** 2 for value in values) / (count - 1)
-    half = student(0.5 + sure / 2.0, count - 1) * math.sqrt(variance / count)
-    return mean, mean - half, mean + half
-
-
-def student(chance: float, freedom: int) -> float:
-    """The quantile of Student's t, to about a thousandth from 4 degrees of freedom up."""
-    z = NormalDist().inv_cdf(chance)
-    terms = (
-        (z**3 + z) / 4.0,
-        (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / 96.0,
-        (3.0 * z**7 + 19.0 * z**5 + 17.0 * z**3 - 15.0 * z) / 384.0,
-        (79.0 * z**9 + 776.0 * z**7 + 1482.0 * z**5 - 1920.0 * z**3 - 945.0 * z) / 92160.0,
-    )
-    return z + math.fsum(term / float(freedom) ** power for power, term in enumerate(terms, 1))

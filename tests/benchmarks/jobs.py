@@ -8,6 +8,7 @@ assumed about the sets and the technician stands in `engine.callout` and `engine
 
 from __future__ import annotations
 
+import math
 import os
 import statistics
 import sys
@@ -15,7 +16,8 @@ from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.rehearsal.many_jobs import WorkedTwice, ends, ratio, rehearse, spread
+from hertzwright.engine.rehearsal.interval import ratio
+from hertzwright.engine.rehearsal.many_jobs import WorkedTwice, ends, rehearse, spread
 from hertzwright.engine.rehearsal.played_job import Played
 
 SEED = 20261125
@@ -48,8 +50,9 @@ def show(name: str, rows: Sequence[WorkedTwice]) -> None:
     print(line(f"{name}: suggestions", mine))
     print(line(f"{name}: published order", theirs))
     value, half_width = ratio([each.minutes for each in mine], [each.minutes for each in theirs])
-    bound = ratio([each.minutes for each in mine], [pair.bound for pair in rows])
-    print(f"{'':<28}ratio {value:.2f} +- {half_width:.2f}; to the bound {bound[0]:.2f} +- {bound[1]:.2f}")
+    bound, bound_half = ratio([each.minutes for each in mine], [pair.bound for pair in rows])
+    widths = [math.nan if half is None else half for half in (half_width, bound_half)]
+    print(f"{'':<28}ratio {value:.2f} +- {widths[0]:.2f}; to the bound {bound:.2f} +- {widths[1]:.2f}")
 
 
 if __name__ == "__main__":
