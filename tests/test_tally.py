@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hertzwright.cli.app import main
+from hertzwright.cli.files import journal
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler.model import Cause
 from hertzwright.engine.review.tally import ClosedJob, Count, as_closed_job, nearest, tally, updated
