@@ -75,7 +75,7 @@ def test_json_holds_the_numbers_and_the_answers(files: tuple[str, str], capsys: 
     assert text == json.dumps(given, sort_keys=True, indent=2) + "\n"
     assert [run["run"] for run in given["runs"]] == ["as_found", "as_left"]
     assert given["runs"][0]["measures"]["spread"]["value"] == pytest.approx(6.2)
-    assert given["runs"][0]["measures"]["spread"]["guard"] == pytest.approx(0.2)
+    assert given["runs"][0]["measures"]["spread"]["guard"] == pytest.approx(2 * (0.1 + 0.05))
     assert given["runs"][0]["calls"]["default"] == "fail"
     assert {"check": "swing_no_load", "answer": "1.4 Hz slow swing"} in given["runs"][0]["answers"]
     assert given["meter_accuracy"]["V"] == {"absolute": 0.0, "percent": 1.0, "digits": 1.0}
