@@ -12,7 +12,7 @@ from importlib.resources import as_file, files
 import pytest
 
 from hertzwright.engine import Job, Knowledge
-from hertzwright.engine.compiler import listed_names, rules
+from hertzwright.engine.compiler import names, rules
 from hertzwright.engine.compiler.builder import build
 from hertzwright.engine.compiler.entries import Entries, Entry
 from hertzwright.engine.compiler.reader import entries_of
@@ -74,7 +74,7 @@ def test_whatever_names_a_retired_thing_is_told(kind: str) -> None:
     named = 0
     for entry in ENTRIES.all(kind):
         changed = retire(ENTRIES, (kind, entry.id))
-        told = [problem for problem in listed_names.problems(changed) if problem.code == "K036"]
+        told = [problem for problem in names.problems(changed) if problem.code == "K036"]
         assert {(each.file, each.line, each.column) for each in told} == references(changed, kind, entry.id), entry.id
         named += len(told)
     assert named > len(ENTRIES.of(kind)) / 2
@@ -91,7 +91,7 @@ def test_what_is_retired_may_name_what_is_retired() -> None:
     assert namers
     both = retire(ENTRIES, ("causes", entry.id), *namers)
     about = f'the cause "{entry.id}" is retired'
-    told = [each for each in listed_names.problems(both) if each.code == "K036" and each.message == about]
+    told = [each for each in names.problems(both) if each.code == "K036" and each.message == about]
     assert {(each.file, each.line, each.column) for each in told} == references(both, "causes", entry.id)
     assert len(told) < len(places)
 
@@ -138,7 +138,7 @@ def test_what_is_retired_as_the_guide_says_works_or_is_told(kind: str) -> None:
     worked = told = 0
     for entry in list(ENTRIES.all(kind))[::9]:
         entries = lawfully(kind, entry.id)
-        found = [*listed_names.problems(entries), *rules.problems(entries, whole=True)]
+        found = [*names.problems(entries), *rules.problems(entries, whole=True)]
         errors = [problem for problem in found if problem.severity == "error"]
         assert not [problem for problem in errors if problem.code == "K036"], entry.id
         if errors:

@@ -113,8 +113,8 @@ def test_only_the_store_loads_the_knowledge() -> None:
 
 
 def _modules() -> list[tuple[str, Path]]:
-    found = [(name, CLI / f"{name}.py") for name in app.MENU.present if name != "knowledge"]
-    return found + [(f"knowledge {name}", CLI / "workshop" / f"{name}.py") for name in knowledge.MENU.present]
+    found = [(name, CLI / f"{name}.py") for name in app.MENU.commands if name != "knowledge"]
+    return found + [(f"knowledge {name}", CLI / "workshop" / f"{name}.py") for name in knowledge.MENU.commands]
 
 
 @pytest.mark.parametrize(("name", "path"), _modules(), ids=[name for name, _ in _modules()])

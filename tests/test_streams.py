@@ -114,8 +114,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_command_of_the_program_is_walked() -> None:
-    listed = {name for name in app.MENU.present if name != "knowledge"}
-    listed |= {f"knowledge {name}" for name in knowledge.MENU.present}
+    listed = {name for name in app.MENU.commands if name != "knowledge"}
+    listed |= {f"knowledge {name}" for name in knowledge.MENU.commands}
     assert listed <= set(COMMANDS)
 
 
