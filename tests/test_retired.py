@@ -5,7 +5,7 @@ The naming places are found here by a walk over every text of the files, not by 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 from importlib.resources import as_file, files
 
@@ -37,18 +37,18 @@ def retire(entries: Entries, *gone: tuple[str, str]) -> Entries:
     return replace(entries, tables=tables, worked_out={})
 
 
-def said(node: Node, under: str = "") -> Iterator[tuple[str, ScalarNode]]:
-    """Every text of a tree that may be a reference, keys too, with the nearest key above it."""
+def said(node: Node, under: str = "", bare: Collection[str] = NO_REFERENCE) -> Iterator[tuple[str, ScalarNode]]:
+    """Every text of a tree that may be a reference, keys too, with the nearest key above it. bare: not looked under."""
     if isinstance(node, ScalarNode):
         yield under, node
     elif isinstance(node, SequenceNode):
         for item in node.items:
-            yield from said(item, under)
+            yield from said(item, under, bare)
     else:
         for name, value in node.values.items():
             yield under, node.keys.get(name, ScalarNode(name, 0, 0))
-            if name not in NO_REFERENCE:
-                yield from said(value, name)
+            if name not in bare:
+                yield from said(value, name, bare)
 
 
 def references(entries: Entries, kind: str, name: str) -> set[tuple[str, int, int]]:
@@ -58,7 +58,7 @@ def references(entries: Entries, kind: str, name: str) -> set[tuple[str, int, in
         if "retired" in entry.node.values or (entry.kind, entry.id) == (kind, name):
             continue
         own = [(entry.kind, entry.key)] if entry.kind == "from_the_top" else []
-        for _, text in (*own, *said(entry.node)):
+        for _, text in (*own, *said(entry.node, bare=bare_of(entry))):
             if text.value == name:
                 found.add((entry.file, text.line, text.column))
     for page, top in entries.tops["states"]:
@@ -96,19 +96,24 @@ def test_what_is_retired_may_name_what_is_retired() -> None:
     assert len(told) < len(places)
 
 
-def without(node: Node, name: str) -> Node:
-    """A tree without the lines that name an item."""
+def bare_of(entry: Entry) -> frozenset[str]:
+    """Keys of an entry under which nothing is a reference; those of a danger limit stand under their checks there."""
+    return NO_REFERENCE - {"outcomes"} if entry.kind == "danger" else NO_REFERENCE
+
+
+def without(node: Node, name: str, bare: Collection[str] = NO_REFERENCE) -> Node:
+    """A tree without the lines that name an item. bare: as for `said`."""
     if isinstance(node, ScalarNode):
         return node
     if isinstance(node, SequenceNode):
         kept = [item for item in node.items if not (isinstance(item, ScalarNode) and item.value == name)]
-        return node._replace(items=tuple(without(item, name) for item in kept))
+        return node._replace(items=tuple(without(item, name, bare) for item in kept))
     left = {
-        key: value if key in NO_REFERENCE else without(value, name)
+        key: value if key in bare else without(value, name, bare)
         for key, value in node.values.items()
         if key != name
         and not (key == "derived" and name in {text.value for _, text in said(value)})  # a difference takes two
-        and (key in NO_REFERENCE or not (isinstance(value, ScalarNode) and value.value == name))
+        and (key in bare or not (isinstance(value, ScalarNode) and value.value == name))
     }
     return node._replace(values=left)
 
@@ -124,7 +129,7 @@ def lawfully(kind: str, name: str) -> Entries:
                 key == name or any(text.value == name for _, text in said(entry.node))
             ):
                 continue
-            trimmed = without(entry.node, name)
+            trimmed = without(entry.node, name, bare_of(entry))
             assert isinstance(trimmed, MappingNode)
             tables[each][key] = entry if (each, key) == (kind, name) else replace(entry, node=trimmed)
     tops = dict(changed.tops)

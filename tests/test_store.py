@@ -21,7 +21,7 @@ from hertzwright.engine.job.job import Event
 
 from mutations import POWERLESS, limited
 
-CLI = Path(store.__file__).parent
+CLI = Path(store.__file__).parent.parent
 NOBODY = "~nobody_that_there_is_123/x"
 
 
@@ -112,21 +112,27 @@ def test_only_the_store_loads_the_knowledge() -> None:
         assert ("load_knowledge" in names) == (path.name == "store.py"), path.name
 
 
-def _modules() -> list[tuple[str, Path]]:
-    found = [(name, CLI / f"{name}.py") for name in app.MENU.commands if name != "knowledge"]
-    return found + [(f"knowledge {name}", CLI / "workshop" / f"{name}.py") for name in knowledge.MENU.commands]
+def _modules() -> list[tuple[str, str]]:
+    """Every command with its module, as the menus name it."""
+    menus = (("", app.MENU), ("knowledge ", knowledge.MENU))
+    found = [
+        (f"{before}{name}", f"{menu.package}.{module}")
+        for before, menu in menus
+        for name, (module, _) in menu.commands.items()
+    ]
+    return [each for each in found if each[0] != "knowledge"]
 
 
-@pytest.mark.parametrize(("name", "path"), _modules(), ids=[name for name, _ in _modules()])
-def test_every_command_that_uses_knowledge_takes_another(name: str, path: Path) -> None:
+@pytest.mark.parametrize(("name", "place"), _modules(), ids=[name for name, _ in _modules()])
+def test_every_command_that_uses_knowledge_takes_another(name: str, place: str) -> None:
     import importlib
 
-    module = importlib.import_module(f"hertzwright.cli.{'workshop.' if ' ' in name else ''}{path.stem}")
+    module = importlib.import_module(place)
     parser = argparse.ArgumentParser()
     module.add_arguments(parser)
-    text = path.read_text("utf-8")
+    text = Path(str(module.__file__)).read_text("utf-8")
     if "store.knowledge(" in text or "checkout.find(" in text:
-        assert "--knowledge" in parser.format_help()
+        assert "--knowledge" in parser.format_help(), name
 
 
 @pytest.mark.parametrize("words", [["trace", "LOG"], ["loadtest", "--plan"], ["trim", "--trials", "LOG"]])
