@@ -205,12 +205,16 @@ def test_to_follow_the_engine_is_to_take_its_minutes(knowledge: Knowledge) -> No
             if drill.safety.held:
                 drill.shut_down()
             step = drill.job.next_steps(1, 0)[0]
+            if step.kind in ("check", "remedy"):
+                drill.make_safe(step.id)  # what must be back on goes back on
             if step.kind == "check":
                 drill.check(step.id)
             elif step.kind == "remedy":
                 drill.remedy(step.id)
+                drill.make_safe(PROOF_MOVE)
                 drill.prove()
             elif step.kind == "done":
+                drill.make_safe(PROOF_MOVE)
                 drill.finish()
             else:
                 drill.refer()
