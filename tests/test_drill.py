@@ -337,6 +337,7 @@ def test_nothing_runs_after_an_overspeed_until_it_is_shut_down(knowledge: Knowle
     assert drill.check("linkage_feel").kind == "check"  # stopped
     assert drill.shut_down()
     assert not drill.shut_down()
+    drill.make_safe("frequency_no_load")  # the rod goes back on
     # The reading says so again, and holds it again.
     assert drill.check("frequency_no_load").outcomes == ("very_high",)
     assert drill.check("swing_no_load").dangers[0].kind == "overspeed"
