@@ -307,6 +307,8 @@ def _complaint(knowledge: Knowledge, name: str, screen: Screen) -> None:
     screen.fact("It says", (" or " if complaint.mode == "any" else " and ").join(said))
     screen.fact("Said where it is so", percent(complaint.true_when_said))
     screen.fact("Said where it is not so", percent(complaint.said_when_not))
+    if complaint.comes_and_goes:
+        screen.fact("Does not show at a look", percent(complaint.comes_and_goes))
     screen.fact("Also said as", "; ".join(complaint.synonyms))
     screen.heading("Causes that show so, alone")
     scored = []

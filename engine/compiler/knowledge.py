@@ -140,19 +140,26 @@ class Knowledge:
         """Chance, 0 to 1, that a proof run fails with no cause there; drawn at each run."""
         return self.catalogue.costs.proof_false
 
-    def answer_likelihood(self, check_id: str, outcomes: Collection[str], sure: bool = True) -> tuple[float, ...]:
+    def answer_likelihood(
+        self, check_id: str, outcomes: Collection[str] | Mapping[str, float], sure: bool = True
+    ) -> tuple[float, ...]:
         """P(this answer | outcome) for every outcome of a check, in order.
 
-        outcomes: those that the answer fits. sure: 1 for these and 0 for the others; else `right_when_unsure` for
-        these, and the rest of the chance in equal shares for the others. KeyError, ValueError for unknown names.
+        outcomes: those that the answer fits; a mapping says how well, 0 to 1 (`Answer.fits` of a reading near a limit).
+        sure: so much for these and 0 for the others; else between a least chance for every outcome, the rest of
+        `right_when_unsure` in equal shares over those that do not fit, and `right_when_unsure` for a full fit.
+        KeyError, ValueError for unknown names.
         """
         check = self.checks[check_id]
-        fitting = {check.index(outcome) for outcome in outcomes}
-        fits = [place in fitting for place in range(len(check.outcomes))]
+        given = outcomes if isinstance(outcomes, Mapping) else dict.fromkeys(outcomes, 1.0)
+        fits = [0.0] * len(check.outcomes)
+        for outcome, fit in given.items():
+            fits[check.index(outcome)] = fit
         if sure:
-            return tuple(1.0 if fit else 0.0 for fit in fits)
+            return tuple(fits)
         right = self.right_when_unsure
-        return tuple(right if fit else (1.0 - right) / max(1, fits.count(False)) for fit in fits)
+        least = (1.0 - right) / max(1, fits.count(0.0))
+        return tuple(least + (right - least) * fit for fit in fits)
 
     def joint_likelihood(self, looks: Sequence[tuple[str, str, frozenset[str]]]) -> float:
         """P(all these looks show these outcomes), by one draw for each cause and group of checks (see `looks`).

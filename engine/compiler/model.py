@@ -137,7 +137,8 @@ class Reading:
 
     `unit` is the unit of bands and range. `scale` is "" (as written), "rated_frequency" (bands are for
     60 Hz), "rated_volts" or "rated_amps" (bands are fractions of the rating). `per` is "", "cylinder" or
-    "leg": one value for each.
+    "leg": one value for each. `uncertainty`: standard uncertainty of a reading against its limits, as the bands are
+    scaled; 0 where none is stated, and then a reading belongs to its band for certain.
     """
 
     unit: str
@@ -147,6 +148,7 @@ class Reading:
     per: str = ""
     scale: str = ""
     uneven: Uneven | None = None
+    uncertainty: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,7 +307,9 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Complaint:
-    """What somebody says. `says[check]` are outcomes; `mode` "any" (at least one) or "all" of the checks."""
+    """What somebody says. `says[check]` are outcomes; `mode` "any" (at least one) or "all" of the checks.
+    `comes_and_goes`: chance that what is complained of does not show at a look at it; the look then finds the normal
+    outcome."""
 
     id: str
     title: str
@@ -314,6 +318,7 @@ class Complaint:
     says: Mapping[str, tuple[str, ...]]
     true_when_said: float
     said_when_not: float
+    comes_and_goes: float = 0.0
     synonyms: tuple[str, ...] = ()
     stop_first: bool = False
     cautions: tuple[str, ...] = ()

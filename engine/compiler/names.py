@@ -97,7 +97,7 @@ def fittings(entries: Entries) -> Iterator[Problem]:
 def complaints(entries: Entries) -> Iterator[Problem]:
     """The checks and outcomes that a complaint speaks of."""
     for complaint in entries.all("complaints"):
-        for key in ("true_when_said", "said_when_not"):
+        for key in ("true_when_said", "said_when_not", "comes_and_goes"):
             yield from _strength(entries, complaint, text(complaint.node, key))
         yield from _all_known(entries, complaint, strings(complaint.node, "cautions"), "cautions")
         says = table(complaint.node, "says")
