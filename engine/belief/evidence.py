@@ -204,7 +204,7 @@ def _clusters(
 
 
 def _as_looked_at(network: Network, finding: Finding, reports: Sequence[Complaining]) -> Finding:
-    """The finding where what a customer speaks of may not have shown: it is as likely then as for the normal outcome."""
+    """The finding where what a customer speaks of may not have shown: then it is as likely as for normal."""
     missed: dict[int, float] = {}
     for report in reports:
         if report.epoch == finding.epoch and report.missed:
