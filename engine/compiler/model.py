@@ -309,7 +309,7 @@ class Remedy:
 class Complaint:
     """What somebody says. `says[check]` are outcomes; `mode` "any" (at least one) or "all" of the checks.
     `comes_and_goes`: chance that what is complained of does not show at a look at it; the look then finds the normal
-    outcome."""
+    outcome. `gone_when`: what is to be seen once the trouble is gone."""
 
     id: str
     title: str
@@ -319,6 +319,7 @@ class Complaint:
     true_when_said: float
     said_when_not: float
     comes_and_goes: float = 0.0
+    gone_when: str = ""
     synonyms: tuple[str, ...] = ()
     stop_first: bool = False
     cautions: tuple[str, ...] = ()

@@ -184,9 +184,9 @@ class Diagnosis:
         for epoch, result in state.proofs.items():
             if (PROOF_RUN, epoch) not in without:
                 findings.append(Finding(PROOF_RUN, epoch, (1.0, 0.0) if result == "passed" else (0.0, 1.0)))
-        reports = []
+        reports, explained = [], state.explained
         for (name, epoch), answer in state.complaints.items():
-            if answer == "unknown" or (name, epoch) in without:
+            if answer == "unknown" or name in explained or (name, epoch) in without:
                 continue
             complaint = knowledge.complaints[name]
             if any(check not in checks for check in complaint.says):

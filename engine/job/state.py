@@ -65,6 +65,12 @@ class JobState:
         self._watch = _Watch(self.genset, self.holds)
 
     @property
+    def explained(self) -> frozenset[str]:
+        """Complaints that turned out to be no fault of the set, by their latest answer."""
+        latest = {name: answer for (name, _), answer in self.complaints.items()}
+        return frozenset(name for name, answer in latest.items() if answer == "explained")
+
+    @property
     def made(self) -> dict[tuple[str, int], CheckMade]:
         """The checks answered, with what is derived from them; worked out when it is first asked for."""
         if self._made is None:
