@@ -258,7 +258,7 @@ def test_the_printed_causes_stand_in_the_first_quarter_and_one_in_the_first_five
 
 
 def test_over_all_rows_the_printed_causes_stand_near_the_top(capsys: pytest.CaptureFixture[str]) -> None:
-    lines, shares = ["places of the printed causes, in the printed order, of 46 causes"], []
+    lines, shares = ["places of the printed causes, in the printed order, of all causes"], []
     for name, row in ROWS.items():
         found, count = places(row)
         shares += [place / count for place in found]

@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Any
 
 from ..problems import HertzwrightError
+from .attachments import ATTACHED_FAULTS
 from .equilibrium import equilibrium, with_no_load
 from .plant import Plant
 
@@ -163,11 +164,10 @@ def _spring_weak(plant: Plant, severity: float) -> Plant:
 
 
 def _spring_misplaced(plant: Plant, severity: float) -> Plant:
-    # Below a half a hole too far out, then one too near; at the worst it is off.
+    # A hole or two too far out; at the worst it is off.
     if severity > 0.85:
         return _set(_set(plant, "governor", tension=0.0, rate=0.0), "looks", spring="broken_or_off")
-    hole = 1.04 + 0.12 * severity if severity < 0.6 else 0.90
-    return _set(_scale(plant, "governor", hole=hole), "looks", spring="wrong_hole")
+    return _set(_scale(plant, "governor", hole=1.04 + 0.12 * severity), "looks", spring="wrong_hole")
 
 
 def _flyweights(plant: Plant, severity: float) -> Plant:
@@ -256,7 +256,8 @@ def _points(plant: Plant, severity: float) -> Plant:
     engine = plant.engine
     plant = _set(plant, "engine", torque=engine.torque * (0.98 - 0.08 * severity),
                  misfire=tuple(value + 0.02 + 0.10 * severity for value in engine.misfire))  # fmt: skip
-    return _set(plant, "looks", points=0.016 - 0.009 * severity, timing=-2.0 - 8.0 * severity)
+    face = "pitted_or_burned" if severity > 0.5 else "clean"
+    return _set(plant, "looks", points=0.016 - 0.009 * severity, timing=-2.0 - 8.0 * severity, points_face=face)
 
 
 def _compression(plant: Plant, severity: float) -> Plant:
@@ -333,6 +334,7 @@ FAULTS: Mapping[str, Change] = {
     "load_cycles": lambda plant, s: _set(plant, "generator", cycle=0.3 + 0.6 * s),
     "voltage_regulator_unstable": lambda plant, s: _set(plant, "generator", swing=0.03 + 0.09 * s),
     "meter_wrong": _meter,
+    **ATTACHED_FAULTS,
 }
 
 

@@ -31,6 +31,8 @@ class Linkage:
     shaft_play: float = 0.0
     stop_open: float = 1.0
     stop_closed: float = 0.03
+    return_spring: float = 1.0
+    """Pull of the light spring at the throttle shaft that takes up the play, 1 sound."""
     arm_slips: float = 0.0
     """How far the arm creeps toward open on its shaft each time a load goes off."""
 
@@ -107,6 +109,8 @@ class Engine:
     """Chance, each second, that a valve hangs for a while in the first cylinder."""
     exhaust: float = 0.03
     """Back pressure at full flow."""
+    mounts: float = 0.0
+    """How far the mounts let the set shake, 0 sound to 1 torn."""
     cold_extra: float = 0.35
     """Friction that cold oil adds, part of the warm one."""
 
@@ -121,6 +125,10 @@ class Generator:
     fall: float = 0.02
     swing: float = 0.0
     """Amplitude of a regulator's own swing, part of the voltage."""
+    contact: float = 0.0
+    """Amplitude of what a bad contact at the brushes does to it, by hand control as well."""
+    brushes: str = "sound"
+    diodes: str = "good"
     swing_hertz: float = 0.8
     motor: float = 0.0
     """Part of the load that is motors: torque with speed, inrush when switched on."""
@@ -145,7 +153,7 @@ class Meter:
 
 @dataclass(frozen=True, slots=True)
 class Looks:
-    """What only a look or a gauge on the stopped set shows. `spring` is an outcome of the look at the spring."""
+    """What only a look or a gauge on the stopped set shows. Words are outcomes of the look at that part."""
 
     spring: str = "sound"
     points: float = 0.020
@@ -159,6 +167,12 @@ class Looks:
     stale: float = 0.0
     heater_volts: float = 12.6
     heater_ohms: float = 14.0
+    governor_oil: str = "right"
+    governor_belt: str = "tight"
+    damper: str = "right"
+    idle_control: str = "works"
+    points_face: str = "clean"
+    advance: str = "advances"
 
 
 @dataclass(frozen=True, slots=True)
