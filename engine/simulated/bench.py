@@ -25,6 +25,7 @@ from .measurements import MEASUREMENTS
 from .observation import Check
 from .plant import Plant
 from .running import Run, RunSegment, run
+from .starting import STARTING
 from .trials import TRIALS
 
 
@@ -124,4 +125,4 @@ def _of_speed(cause: str) -> bool:
 
 _run = lru_cache(maxsize=64)(run)
 
-CHECKS: Mapping[str, Check] = {**MEASUREMENTS, **TRIALS, **LOOKS}
+CHECKS: Mapping[str, Check] = {**MEASUREMENTS, **TRIALS, **LOOKS, **STARTING}
