@@ -380,6 +380,7 @@ FAULTS: Mapping[str, Change] = {
     "choke_set_too_rich": lambda plant, s: _set(plant, "carburetor", choke_setting=0.8 + 0.35 * s),
     "choke_heat_tube_blocked": lambda plant, s: _set(plant, "carburetor", heater=0.0, choke_setting=0.25 * s),
     "choke_left_part_shut": _choke_left,
+    "too_cold_to_start": lambda plant, s: _set(plant, "looks", drags_cold=0.3 + 0.7 * s),
     "flooded_by_starting": lambda plant, s: _set(plant, "looks", flooded=True),
     "choke_heater_dead": _heater_dead,
     "choke_stuck_open": lambda plant, s: _set(plant, "carburetor", choke_stuck=0.88 + 0.12 * s),

@@ -178,6 +178,8 @@ class Looks:
     frost: bool = False
     flooded: bool = False
     """By the way it is started."""
+    drags_cold: float = 0.0
+    """How far cold keeps fuel from turning to vapour, and the oil thick."""
     cooling: float = 0.0
     """Part of the cooling air that is kept away."""
     intake_heat: float = 10.0

@@ -50,13 +50,13 @@ def _start(bench: SetUnderTest, minutes: float, cold: bool) -> str:
         return "will_not_start"
     if not cold and looks.boils > 0.85:
         return "will_not_start"
-    if cold and (looks.gas > 1.7 or looks.stale > 0.85):
+    if cold and max(looks.stale, looks.drags_cold, looks.gas - 0.85) > 0.85:
         return "will_not_start"
     lean, rich = FIRES
     hard = ratio < lean or ratio > rich or _spark(bench) > 0.15 or psi < 90.0 or looks.points < 0.012
     hard = hard or looks.flooded or carburetor.needle < 0.0
     if cold:
-        hard = hard or looks.gas > 1.35 or looks.stale > 0.5 or looks.pump < 0.6
+        hard = hard or looks.gas > 1.35 or max(looks.stale, looks.drags_cold) > 0.5 or looks.pump < 0.6
     else:
         hard = hard or looks.boils > 0.4 or carburetor.level > 1.45 or looks.cooling > 0.7 or carburetor.choke_left
     return "starts_hard" if hard else "starts_readily"
@@ -76,7 +76,7 @@ def _pops_cold(bench: SetUnderTest, draws: Draws) -> str:
     now = air(plant, COLD_MINUTES)
     ratio = mixture(plant, 0.35, 0.0, now.enrich, plant.carburetor.level)
     through = area(plant.carburetor, CRANKING)
-    return _pops(bench, [ratio * through / (through + now.leak)])
+    return _pops(bench, [ratio * through / (through + now.leak) * (1.0 - 0.5 * plant.looks.drags_cold)])
 
 
 def _pops_loaded(bench: SetUnderTest, draws: Draws) -> str:
