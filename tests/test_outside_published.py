@@ -148,7 +148,13 @@ ROWS = {
         "Aviation Support Equipment Technician, NAVEDTRA 14329, carburetor troubles",
         "uses too much fuel",
         {"uses_too_much_fuel": PRESENT},
-        (one("float_level_wrong"), one("float_level_wrong"), one("main_mixture_rich"), one("idle_mixture_rich")),
+        (
+            # A level that stands high comes from the float or from the needle that it works.
+            one("float_level_wrong", "float_needle_leaking"),
+            one("float_level_wrong"),
+            one("main_mixture_rich"),
+            one("idle_mixture_rich"),
+        ),
     ),
     "T24": Row(
         "Aviation Support Equipment Technician, NAVEDTRA 14329, carburetor troubles",
