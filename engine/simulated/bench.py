@@ -26,6 +26,7 @@ from .measurements import MEASUREMENTS
 from .observation import Check
 from .plant import Plant
 from .running import Run, RunSegment, run
+from .starting import STARTING
 from .trials import TRIALS
 
 
@@ -125,4 +126,4 @@ def _of_speed(cause: str) -> bool:
 
 _run = lru_cache(maxsize=64)(run)
 
-CHECKS: Mapping[str, Check] = {**MEASUREMENTS, **TRIALS, **LOOKS, **ATTACHED_CHECKS}
+CHECKS: Mapping[str, Check] = {**MEASUREMENTS, **TRIALS, **LOOKS, **STARTING, **ATTACHED_CHECKS}

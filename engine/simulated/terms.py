@@ -123,7 +123,7 @@ def terms_of(plant: Plant, minutes: float, step: float) -> Terms:
         ),
         IntakeTerms(
             barometer=plant.pressure,
-            leak=carburetor.air_leak,
+            leak=now.leak,
             residual=RESIDUAL * plant.pressure,
             bore=bore,
             seep=bore * carburetor.seepage,
