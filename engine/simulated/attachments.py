@@ -128,10 +128,12 @@ def _shake(bench: SetUnderTest, draws: Draws) -> str:
 
 
 def _heat(bench: SetUnderTest, draws: Draws) -> str:
-    plant = bench.plant
-    lean = bench.at(0.75).state.mixture < 0.86
+    plant, looks = bench.plant, bench.plant.looks
+    last = bench.at(0.75).state
+    lean = last.mixture < 0.86 and not last.stalled and looks.tank == "enough_and_open"
     pressed = plant.engine.exhaust > 0.4 or plant.generator.load_factor > 1.25
-    return "hot" if lean or pressed or abs(plant.looks.timing) > 6.5 else "usual"
+    uncooled = looks.cooling > 0.2 or looks.oil_level == "low" or looks.carbon > 0.4
+    return "hot" if lean or pressed or uncooled or abs(looks.timing) > 6.5 else "usual"
 
 
 def _returns(bench: SetUnderTest, draws: Draws) -> str:
@@ -153,7 +155,8 @@ def _spark(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     if max(plant.engine.misfire) - min(plant.engine.misfire) > 0.25:
         return "one_skips"
-    return "all_weak" if min(plant.engine.misfire) > 0.025 and plant.looks.stale <= 0.0 else "steady"
+    fouled = plant.looks.stale > 0.0 or plant.looks.oil_level != "right"
+    return "all_weak" if min(plant.engine.misfire) > 0.025 and not fouled else "steady"
 
 
 def _pull(bench: SetUnderTest, draws: Draws) -> str:
