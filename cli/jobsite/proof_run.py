@@ -116,26 +116,10 @@ def ask_gone(session: Session) -> None:
 def unread(job: Job) -> tuple[str, ...]:
     """Readings with no load and full load that nothing is known of as found, while they can still be taken.
 
-    None once a fault was worked on, and none where the set may run away: after an overspeed nothing is run for the
-    sake of the record. Warming up is no work on a fault.
+    Of those that the record wants (see `Job.owed`) the ones without which nothing is called fixed.
     """
-    knowledge = job.knowledge
-    worked = any(
-        knowledge.causes[cause].fault
-        for event in job.standing
-        if event.kind == "remedy"
-        for cause in knowledge.remedies[event.id].cures
-    )
-    runs_away = any(
-        knowledge.complaints[name].stop_first and answer in ("present", "unsure")
-        for name, answer in complaints(job).items()
-    )
-    if worked or runs_away or job.held:
-        return ()
-    # "Don't know" is an answer: it is not asked again.
-    answered = {made.check for made in job.made}
-    wanted = job.knowledge.catalogue.costs.proof_needed
-    return tuple(name for name in wanted if name in job.checks and name not in answered)
+    needed = job.knowledge.catalogue.costs.proof_needed
+    return tuple(name for name in job.owed if name in needed)
 
 
 def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
@@ -172,9 +156,9 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
 
 def _minutes(session: Session, names: Sequence[str]) -> str:
     """What it takes to read them from here."""
-    moves, here, total = session.knowledge.catalogue.costs.moves, session.job.here, 0.0
+    costs, here, total = session.knowledge.catalogue.costs, session.job.here, 0.0
     for name in names:
         check = session.job.checks[name]
-        total += check.minutes + (0.0 if check.state == here else moves[here, check.state])
-        here = check.state
+        total += check.minutes + costs.move(here, check.state)
+        here = costs.standing(here, check.state)
     return minutes(total)

@@ -111,6 +111,7 @@ def move(session: Session, to: str) -> str:
     """The change of the set-up that a step needs; empty where there is none."""
     states, costs = session.knowledge.catalogue.states, session.knowledge.catalogue.costs
     here = session.job.here
+    to = costs.standing(here, to)
     if here == to:
         return ""
     return f"{states[here].title} -> {states[to].title} ({minutes(costs.moves[here, to])})"

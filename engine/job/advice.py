@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import fsum
 
 from ..compiler import Catalogue, Check
@@ -45,6 +45,7 @@ class Adviser:
     def __init__(self, genset: GeneratingSet) -> None:
         self._genset = genset
         self._planner = Planner(problem_of(genset))
+        self._as_found: Planner | None = None
 
     def steps(self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
         """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
@@ -53,20 +54,39 @@ class Adviser:
         """
         sets = self._sets(state, diagnosis, 60 if deepen else 48)
         used = Counter(state.remedies)
+        owed = state.owed
+        planner = self._planner_as_found() if owed else self._planner
         settled = _settled(self._genset, state)
         most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds else max(limit, 5)
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
-        proposals = self._planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
+        proposals = planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
             return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
-        steps = [self._step(proposal, sets, used, proven, there) for proposal in proposals]
+        steps = [self._step(self._with_owed(each, owed), sets, used, proven, there) for each in proposals]
         if proven:
             steps.sort(key=lambda step: step.expected_minutes)
         return tuple(steps[:limit])
+
+    def _planner_as_found(self) -> Planner:
+        """The planner while readings of the set as found are owed: their own minutes are spent on any way."""
+        if self._as_found is None:
+            problem, owed = self._planner.problem, self._genset.knowledge.catalogue.costs.as_found
+            looks = tuple(replace(look, minutes=0.0) if look.id in owed else look for look in problem.looks)
+            self._as_found = Planner(replace(problem, looks=looks))
+        return self._as_found
+
+    def _with_owed(self, proposal: Proposal, owed: Sequence[str]) -> Proposal:
+        """A proposal with the minutes of the readings that are owed: its own, and on the whole way those of all."""
+        if not owed or proposal.kind == "refer":
+            return proposal
+        checks = self._genset.checks
+        own = checks[proposal.id].minutes if proposal.id in owed else 0.0
+        expected = proposal.expected + fsum(checks[name].minutes for name in owed)
+        return replace(proposal, minutes=proposal.minutes + own, expected=expected)
 
     def _runs(self, proposal: Proposal) -> bool:
         """Whether a proposal needs the engine running. A proof run does."""
@@ -166,6 +186,7 @@ def problem_of(genset: GeneratingSet) -> PlanningProblem:
             for remedy in genset.remedies.values()
         ),
         moves=costs.moves,
+        serves=costs.serves,
         proof_minutes=costs.proof,
         proof_state=costs.proof_state,
         refer=costs.refer,

@@ -420,6 +420,11 @@ class Job:
         return to_put_back(self.knowledge.catalogue, kind, name, tuple(self._state.off))
 
     @property
+    def owed(self) -> tuple[str, ...]:
+        """Checks that the record still wants of the set as it was found; empty once a fault was worked on."""
+        return self._state.owed
+
+    @property
     def epoch(self) -> int:
         """How many remedies have been carried out."""
         return self._state.epoch

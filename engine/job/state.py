@@ -76,6 +76,26 @@ class JobState:
         """How many remedies have been carried out."""
         return len(self.remedies)
 
+    @property
+    def owed(self) -> tuple[str, ...]:
+        """Checks that the record still wants of the set as it was found, in the order of the knowledge.
+
+        None once a fault was worked on (warming up is no such work), and none where the set must not run or may run
+        away: then nothing is run for the sake of the record. "Don't know" is an answer.
+        """
+        knowledge = self.genset.knowledge
+        causes, remedies = knowledge.causes, knowledge.remedies
+        worked = any(causes[cause].fault for name in self.remedies for cause in remedies[name].cures)
+        latest = {name: answer for (name, _), answer in self.complaints.items()}
+        runs_away = any(
+            knowledge.complaints[name].stop_first and answer in ("present", "unsure") for name, answer in latest.items()
+        )
+        if worked or runs_away or self.holds:
+            return ()
+        answered = {name for name, _ in self.made}
+        wanted = knowledge.catalogue.costs.as_found
+        return tuple(name for name in wanted if name in self.genset.checks and name not in answered)
+
     def told(self, key: tuple[str, int]) -> str:
         """A finding of (id, epoch) as it is named in messages."""
         name, epoch = key
@@ -270,7 +290,7 @@ def _work(genset: GeneratingSet, state: JobState, kind: str, name: str, place: s
     for fitting in to_put_back(catalogue, kind, name, tuple(state.off)):
         _put_back(genset, state, fitting)
     state.minutes += genset.move(state.here, place) + minutes
-    state.here = place
+    state.here = catalogue.costs.standing(state.here, place)
     state.off = {each.fitting: each for each in left_off(catalogue, kind, name, state.off.values())}
 
 
