@@ -352,12 +352,19 @@ class SetUpState:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """One way a set may stand when the technician comes: as `title` and `words` say it, and the set-up state it is."""
+    """One way a set may stand when the technician comes: as `title` and `words` say it, and the set-up state it is.
+    `as_found`: readings of the set as found can be taken."""
 
     id: str
     title: str
     state: str
+    as_found: bool
     words: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Everything that it is called, in lower case."""
+        return tuple(name.lower() for name in (self.id, self.title, *self.words))
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,7 +50,8 @@ def state_of(parts: Parts, entry: Entry) -> model.SetUpState:
 
 def standing_of(name: str, node: Node) -> model.Standing:
     words = tuple(prose(words) for words in listed_names(node, "words"))
-    return model.Standing(name, prose(value(node, "title")), value(node, "state"), words)
+    as_found = "as_found" not in node.values or yes(node, "as_found") if isinstance(node, MappingNode) else True
+    return model.Standing(name, prose(value(node, "title")), value(node, "state"), as_found, words)
 
 
 def costs_of(parts: Parts, top: MappingNode) -> model.Costs:

@@ -80,8 +80,8 @@ class JobState:
     def owed(self) -> tuple[str, ...]:
         """Checks that the record still wants of the set as it was found, in the order of the knowledge.
 
-        None once a fault was worked on (warming up is no such work), and none where the set must not run or may run
-        away: then nothing is run for the sake of the record. "Don't know" is an answer.
+        None once a fault was worked on (warming up is no such work), of a set that was found taken apart, and where
+        the set must not run or may run away: then nothing is run for the sake of the record. "Don't know" is an answer.
         """
         knowledge = self.genset.knowledge
         causes, remedies = knowledge.causes, knowledge.remedies
@@ -90,7 +90,9 @@ class JobState:
         runs_away = any(
             knowledge.complaints[name].stop_first and answer in ("present", "unsure") for name, answer in latest.items()
         )
-        if worked or runs_away or self.holds:
+        found = knowledge.catalogue.costs.found
+        readable = all(found[event.id].as_found for event in self.standing if event.kind == "stands")
+        if worked or runs_away or self.holds or not readable:
             return ()
         answered = {name for name, _ in self.made}
         wanted = knowledge.catalogue.costs.as_found
@@ -204,6 +206,8 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
             _proven(genset, state, "passed" if event.answer == "cured" else "failed")
     elif event.kind == "proof":
         _proven(genset, state, event.answer)
+    elif event.kind == "stands":
+        state.here = genset.knowledge.catalogue.costs.found[event.id].state
     elif event.kind == "secured":
         _work(genset, state, "secured", "", danger.resting(genset.knowledge.catalogue, state.here), 0.0)
     elif event.kind == "taken_off":
