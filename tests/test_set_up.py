@@ -77,6 +77,9 @@ def test_a_running_set_is_read_before_it_is_stopped_and_a_warm_one_costs_no_warm
 def test_readings_as_found_are_owed_until_the_first_work_on_a_fault() -> None:
     job = Job(KNOWLEDGE)
     assert job.owed == COSTS.as_found
+    job.record("bogs_on_load_step", "present")
+    assert job.owed == (*COSTS.as_found, "load_step_dip"), "a complaint that nobody met cannot be proven gone"
+    job.step_back()
     job.record("frequency_no_load", "61 Hz")
     job.record("voltage_no_load", "unknown")
     assert job.owed == tuple(name for name in COSTS.as_found if name not in ("frequency_no_load", "voltage_no_load"))

@@ -9,7 +9,7 @@ Not here: how steps are priced (see `planner`) and put into words (see `why`).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import fsum
 
@@ -45,7 +45,7 @@ class Adviser:
     def __init__(self, genset: GeneratingSet) -> None:
         self._genset = genset
         self._planner = Planner(problem_of(genset))
-        self._as_found: Planner | None = None
+        self._as_found: dict[frozenset[str], Planner] = {}
 
     def steps(self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
         """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
@@ -55,7 +55,7 @@ class Adviser:
         sets = self._sets(state, diagnosis, 60 if deepen else 48)
         used = Counter(state.remedies)
         owed = state.owed
-        planner = self._planner_as_found() if owed else self._planner
+        planner = self._planner_as_found(state) if owed else self._planner
         settled = _settled(self._genset, state)
         most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds else max(limit, 5)
         there = tuple(state.off)
@@ -71,13 +71,12 @@ class Adviser:
             steps.sort(key=lambda step: step.expected_minutes)
         return tuple(steps[:limit])
 
-    def _planner_as_found(self) -> Planner:
+    def _planner_as_found(self, state: JobState) -> Planner:
         """The planner while readings of the set as found are owed: their own minutes are spent on any way."""
-        if self._as_found is None:
-            problem, owed = self._planner.problem, self._genset.knowledge.catalogue.costs.as_found
-            looks = tuple(replace(look, minutes=0.0) if look.id in owed else look for look in problem.looks)
-            self._as_found = Planner(replace(problem, looks=looks))
-        return self._as_found
+        wanted = frozenset(state.wanted_as_found)
+        if wanted not in self._as_found:
+            self._as_found[wanted] = Planner(problem_of(self._genset, wanted))
+        return self._as_found[wanted]
 
     def _with_owed(self, proposal: Proposal, owed: Sequence[str]) -> Proposal:
         """A proposal with the minutes of the readings that are owed: its own, and on the whole way those of all."""
@@ -160,8 +159,12 @@ def _settled(genset: GeneratingSet, state: JobState) -> frozenset[str]:
     return frozenset(settled)
 
 
-def problem_of(genset: GeneratingSet) -> PlanningProblem:
-    """What the planner needs to know of a set: its checks and remedies, the costs, and the order rules."""
+def problem_of(genset: GeneratingSet, owed: Collection[str] = ()) -> PlanningProblem:
+    """What the planner needs to know of a set: its checks and remedies, the costs, and the order rules.
+
+    owed: readings of the set as found, while there are any to be taken. They cost no minutes of their own, since they
+    are taken on any way, and what they go before waits for them; later nothing does, since they are past.
+    """
     catalogue = genset.knowledge.catalogue
     look_first: dict[str, list[str]] = {}
     cure_first: dict[str, list[str]] = {}
@@ -173,8 +176,11 @@ def problem_of(genset: GeneratingSet) -> PlanningProblem:
         for step in rule.after:
             target.setdefault(step, []).extend(name for name in rule.before if name in known)
     costs = catalogue.costs
+    waits = {step: tuple(dict.fromkeys(names)) for step, names in look_first.items()}
     return PlanningProblem(
-        looks=tuple(_look(catalogue, check) for check in genset.checks.values() if check.derived_from is None),
+        looks=tuple(
+            _look(catalogue, check, check.id in owed) for check in genset.checks.values() if check.derived_from is None
+        ),
         mends=tuple(
             Mend(
                 remedy.id,
@@ -191,7 +197,7 @@ def problem_of(genset: GeneratingSet) -> PlanningProblem:
         proof_state=costs.proof_state,
         refer=costs.refer,
         likelihood=genset.knowledge.distribution,
-        look_first={step: tuple(dict.fromkeys(names)) for step, names in look_first.items()},
+        look_first=waits if owed else _not_as_found(waits, costs.as_found),
         cure_first={step: tuple(names) for step, names in cure_first.items()},
         # A cause is suspected, for the order rules, from "sometimes" upward.
         suspected=catalogue.words["sometimes"].value,
@@ -200,7 +206,12 @@ def problem_of(genset: GeneratingSet) -> PlanningProblem:
     )
 
 
-def _look(catalogue: Catalogue, check: Check) -> Look:
+def _not_as_found(waits: Mapping[str, tuple[str, ...]], as_found: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    return {step: tuple(name for name in names if name not in as_found) for step, names in waits.items()}
+
+
+def _look(catalogue: Catalogue, check: Check, owed: bool) -> Look:
     needs = to_put_back(catalogue, "check", check.id, catalogue.fittings)
     leaves = set(check.fits.takes_off) - set(check.fits.puts_back)
-    return Look(check.id, check.minutes, check.state, frozenset(needs), frozenset(leaves))
+    minutes = 0.0 if owed else check.minutes
+    return Look(check.id, minutes, check.state, frozenset(needs), frozenset(leaves))

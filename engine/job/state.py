@@ -78,7 +78,7 @@ class JobState:
 
     @property
     def owed(self) -> tuple[str, ...]:
-        """Checks that the record still wants of the set as it was found, in the order of the knowledge.
+        """Checks that the record still wants of the set as it was found (see `wanted_as_found`).
 
         None once a fault was worked on (warming up is no such work), of a set that was found taken apart, and where
         the set must not run or may run away: then nothing is run for the sake of the record. "Don't know" is an answer.
@@ -95,8 +95,19 @@ class JobState:
         if worked or runs_away or self.holds or not readable:
             return ()
         answered = {name for name, _ in self.made}
-        wanted = knowledge.catalogue.costs.as_found
-        return tuple(name for name in wanted if name in self.genset.checks and name not in answered)
+        return tuple(name for name in self.wanted_as_found if name not in answered)
+
+    @property
+    def wanted_as_found(self) -> tuple[str, ...]:
+        """What the record wants of the set as it was found, read already or not: of every set, and for its complaints,
+        which cannot be proven gone where nobody has met them."""
+        knowledge, checks = self.genset.knowledge, self.genset.checks
+        wanted = list(knowledge.catalogue.costs.as_found)
+        for (name, _), answer in self.complaints.items():
+            if answer in ("present", "unsure"):
+                for check in knowledge.complaints[name].says:
+                    wanted += knowledge.checks[check].derived_from or (check,)
+        return tuple(name for name in dict.fromkeys(wanted) if name in checks)
 
     def told(self, key: tuple[str, int]) -> str:
         """A finding of (id, epoch) as it is named in messages."""
