@@ -36,6 +36,7 @@ class Step:
     put_back: tuple[str, ...] = ()
 
 
+_NOTHING = 1e-6
 _NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
 
 
@@ -57,10 +58,11 @@ class Adviser:
         owed = state.owed
         planner = self._planner_as_found(state) if owed else self._planner
         settled = _settled(self._genset, state)
-        most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds else max(limit, 5)
+        most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds or owed else max(limit, 5)
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
         proposals = planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
+        proposals = self._owed_first(proposals, state.here, owed)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
@@ -77,6 +79,31 @@ class Adviser:
         if wanted not in self._as_found:
             self._as_found[wanted] = Planner(problem_of(self._genset, wanted))
         return self._as_found[wanted]
+
+    def _owed_first(self, proposals: Sequence[Proposal], here: str, owed: Sequence[str]) -> Sequence[Proposal]:
+        """The same, with readings that are owed before a check or remedy on the way to which they can be made.
+
+        They cost nothing there, and what costs nothing is never worse for being known first: so they are priced as what
+        they go before, where the planner, which looks less deep at them, prices them higher.
+        """
+        if not owed or proposals[0].kind not in ("check", "remedy"):
+            return proposals
+        best, checks = proposals[0], self._genset.checks
+        step = checks[best.id] if best.kind == "check" else self._genset.remedies[best.id]
+        costs = self._genset.knowledge.catalogue.costs
+        whole = costs.move(here, step.state)
+
+        def detour(state: str) -> float:
+            return costs.move(here, state) + costs.move(costs.standing(here, state), step.state) - whole
+
+        free = [
+            replace(each, expected=min(each.expected, best.expected))
+            for each in proposals
+            if each.id in owed and detour(checks[each.id].state) < _NOTHING
+        ]
+        free.sort(key=lambda each: costs.move(here, checks[each.id].state))
+        taken = {each.id for each in free}
+        return (*free, *(each for each in proposals if each.id not in taken))
 
     def _with_owed(self, proposal: Proposal, owed: Sequence[str]) -> Proposal:
         """A proposal with the minutes of the readings that are owed: its own, and on the whole way those of all."""

@@ -100,13 +100,16 @@ class JobState:
     @property
     def wanted_as_found(self) -> tuple[str, ...]:
         """What the record wants of the set as it was found, read already or not: of every set, and for its complaints,
-        which cannot be proven gone where nobody has met them."""
+        which cannot be proven gone where nobody has met them. What an order rule puts before one is wanted with it."""
         knowledge, checks = self.genset.knowledge, self.genset.checks
         wanted = list(knowledge.catalogue.costs.as_found)
         for (name, _), answer in self.complaints.items():
             if answer in ("present", "unsure"):
                 for check in knowledge.complaints[name].says:
                     wanted += knowledge.checks[check].derived_from or (check,)
+        for rule in knowledge.catalogue.order.values():
+            if rule.kind == "look_first" and not set(wanted).isdisjoint(rule.after):
+                wanted += rule.before
         return tuple(name for name in dict.fromkeys(wanted) if name in checks)
 
     def told(self, key: tuple[str, int]) -> str:

@@ -45,6 +45,7 @@ def rows(knowledge: Knowledge, stands: Sequence[str], deepen: int, only: Sequenc
     for complaint in only or knowledge.complaints:
         for where in stands:
             job = Job(knowledge)
+            job.stands(where)
             job.record(complaint, "present")
             steps = begin(job, 3, deepen)
             table.append((complaint, where, *(f"{kind[0]} {name} {minutes:g}" for kind, name, minutes in steps)))
@@ -52,7 +53,7 @@ def rows(knowledge: Knowledge, stands: Sequence[str], deepen: int, only: Sequenc
 
 
 def main(deepen: int = 4, only: Sequence[str] = ()) -> None:
-    for row in rows(load_knowledge(), ("cold",), deepen, only):
+    for row in rows(load_knowledge(), ("cold", "running", "warm", "apart"), deepen, only):
         print(f"{row[0]:<26}{row[1]:<8}" + "".join(f"{cell:<36}" for cell in row[2:]))
 
 
