@@ -8,6 +8,7 @@ Not here: what the readings say of the set (see `condition`), and which of them 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import permutations
 
 from ...engine import Job
 from ..record import answer_words, beside, complaints, missing, needed, outside, present
@@ -21,10 +22,22 @@ _LEAVE = ("", "n", "no", "2", "s", "skip")
 
 
 def in_order(session: Session, names: Sequence[str]) -> list[str]:
-    """Those of the checks that this set has and that are read, those that need the same set-up together."""
-    checks, states = session.job.checks, list(session.knowledge.catalogue.states)
+    """Those of the checks that this set has and that are read, in the order that moves the set least from where it is:
+    what is looked at standing still comes before the restart, and a running set is read before it is stopped."""
+    checks, catalogue = session.job.checks, session.knowledge.catalogue
     there = [name for name in dict.fromkeys(names) if name in checks and checks[name].derived_from is None]
-    return sorted(there, key=lambda name: (states.index(checks[name].state), there.index(name)))
+    states = sorted({checks[name].state for name in there}, key=list(catalogue.states).index)
+
+    def way(order: Sequence[str]) -> float:
+        """Minutes of moving through these states, and on to where a proof run ends."""
+        here, total = session.job.here, 0.0
+        for state in (*order, catalogue.costs.proof_state):
+            total += catalogue.costs.move(here, state)
+            here = catalogue.costs.standing(here, state)
+        return total
+
+    best = min(permutations(states), key=way)
+    return sorted(there, key=lambda name: (best.index(checks[name].state), there.index(name)))
 
 
 def take(session: Session, heading: str, names: Sequence[str]) -> bool:
