@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import permutations
 
 NEGLIGIBLE = 1e-9
 """Share of the weight of a belief below which a branch is not followed."""
@@ -97,6 +98,7 @@ class Remaining:
         self._twice: list[float] = []
         self._mend_for: dict[str, int] = {}
         self._waits: dict[frozenset[str], tuple[Sequence[float], Sequence[frozenset[str]]]] = {}
+        self._errands: dict[tuple[str, frozenset[str], str], float] = {}
         back = problem.proof_state
         self._whole = [self.move(back, mend.state) + self.mending(mend) for mend in problem.mends]
         for position, mend in enumerate(problem.mends):
@@ -208,7 +210,7 @@ class Remaining:
                     ratio[mend + count] = (total - second[mend]) * whole[mend] / second[mend]
         order = sorted(ratio, key=lambda item: (ratio[item], item))
         fixed = _fixed_at(order, singles, several, count)
-        costs = self._costs_at(order, waits)
+        costs = self._costs_at(order, waits, here)
         best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, costs)
         if nothing > NEGLIGIBLE * total:
             prove = self.move(here, self.problem.proof_state) + self.problem.proof_minutes
@@ -227,14 +229,38 @@ class Remaining:
                 frozenset(name for name in first_looks.get(mend.id, ()) if name in looks and name not in made)
                 for mend in self.problem.mends
             ]
+            back = self.problem.proof_state
             whole = [
-                cost + sum([looks[name].minutes for name in sorted(wait)])
-                for cost, wait in zip(self._whole, waits, strict=True)
+                cost + self._errand(back, wait, mend.state)
+                for cost, wait, mend in zip(self._whole, waits, self.problem.mends, strict=True)
             ]
             found = self._waits[made] = whole, waits
         return found
 
-    def _costs_at(self, order: Sequence[int], waits: Sequence[frozenset[str]]) -> list[float]:
+    def _errand(self, here: str, names: frozenset[str], then: str) -> float:
+        """Minutes that checks on the way from one set-up state to another take, with the moves that they cost more.
+
+        Without those moves a remedy that waits for a look at the stopped set would seem ready in the minutes of the
+        look, and everything that can be made where the set is would come before that look.
+        """
+        if not names:
+            return 0.0
+        key = here, names, then
+        found = self._errands.get(key)
+        if found is None:
+            looks = [self.looks[name] for name in sorted(names)]
+            ways = []
+            for order in permutations(sorted({look.state for look in looks})):
+                at, moving = here, 0.0
+                for state in (*order, then):
+                    moving += self.move(at, state)
+                    at = self.standing(at, state)
+                ways.append(moving)
+            found = min(ways) - self.move(here, then) + sum([look.minutes for look in looks])
+            self._errands[key] = found
+        return found
+
+    def _costs_at(self, order: Sequence[int], waits: Sequence[frozenset[str]], here: str) -> list[float]:
         """Minutes of each remedy of an order with its proof run, and with the checks that rules ask for before it.
 
         A check is paid for once, by the first remedy that waits for it: paid for by each of them, and by second tries
@@ -245,9 +271,10 @@ class Remaining:
             mend = item if item < count else item - count
             cost = self._whole[mend]
             if waits[mend] and not waits[mend] <= paid:
-                cost += sum([self.looks[name].minutes for name in sorted(waits[mend] - paid)])
+                cost += self._errand(here, waits[mend] - paid, self.problem.mends[mend].state)
                 paid |= waits[mend]
             costs.append(cost)
+            here = self.problem.proof_state
         return costs
 
     def _walk(
