@@ -331,6 +331,8 @@ def _told_event(knowledge: Knowledge, event: Event) -> str:
             return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"
     if event.kind in ("taken_off", "put_back"):
         return event_text.fitting_told(knowledge, event)
+    if event.kind == "stands":
+        return event_text.standing_told(knowledge, event)
     if event.kind == "closed":
         return f"Closed: {CLOSINGS.get(event.id, event.id)}"
     if event.kind in ("feature", "load_reading"):

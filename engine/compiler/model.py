@@ -357,17 +357,39 @@ class SetUpState:
 
 
 @dataclass(frozen=True, slots=True)
+class Standing:
+    """One way a set may stand when the technician comes: as `title` and `words` say it, and the set-up state it is.
+    `as_found`: readings of the set as found can be taken."""
+
+    id: str
+    title: str
+    state: str
+    as_found: bool
+    words: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Everything that it is called, in lower case."""
+        return tuple(name.lower() for name in (self.id, self.title, *self.words))
+
+
+@dataclass(frozen=True, slots=True)
 class Costs:
     """Minutes that belong to no single step.
 
-    `moves[(from, to)]` between set-up states; `proof` is the run that proves a remedy, made in
-    `proof_state`; `refer` is the cost of handing the set over to the engine shop. `proof_needed`: of `proof_checks`,
-    those without which nothing is called fixed. `also_fine[check]`: outcomes that are not the normal one and yet
-    within any tolerance.
+    `moves[(from, to)]` between set-up states; `serves[state]`: states whose steps can be made in it as well, with the
+    set left as it is; `found`: how a set may stand when the technician comes, `start_state` where nobody says;
+    `as_found`: checks that the record wants of every set before its first fault is worked on; `proof` is the run that
+    proves a remedy, made in `proof_state`; `refer` is the cost of handing the set over to the engine shop.
+    `proof_needed`: of `proof_checks`, those without which nothing is called fixed. `also_fine[check]`: outcomes that
+    are not the normal one and yet within any tolerance.
     """
 
     moves: Mapping[tuple[str, str], float]
+    serves: Mapping[str, tuple[str, ...]]
     start_state: str
+    found: Mapping[str, Standing]
+    as_found: tuple[str, ...]
     proof: float
     proof_state: str
     proof_checks: tuple[str, ...]
@@ -376,6 +398,15 @@ class Costs:
     proof_shows: float
     proof_false: float
     refer: float
+
+    def standing(self, here: str, state: str) -> str:
+        """The set-up state that a set is in for a step of `state`, and after it: where it was, if that serves."""
+        return here if state in self.serves.get(here, ()) else state
+
+    def move(self, here: str, state: str) -> float:
+        """Minutes from one set-up state to where a step of another can be made."""
+        there = self.standing(here, state)
+        return 0.0 if there == here else self.moves[here, there]
 
 
 @dataclass(frozen=True, slots=True)

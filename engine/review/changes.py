@@ -297,6 +297,8 @@ def _costs(knowledge: Knowledge) -> Meaning:
     costs = knowledge.catalogue.costs
     return {
         "start state": Statement(costs.start_state),
+        **{f"{state} serves": _list(sorted(others)) for state, others in sorted(costs.serves.items())},
+        "read as found": _list(costs.as_found),
         "proof run": number(costs.proof, TIME, " min"),
         "proof run state": Statement(costs.proof_state),
         "proof run checks": _list(costs.proof_checks),

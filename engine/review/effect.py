@@ -172,9 +172,10 @@ def charged(world: Knowledge, known: Knowledge, played: Played) -> float:
 
     def go(state: str) -> float:
         nonlocal here
-        start, here = here, state
-        if start == state:
+        start, here = here, costs.standing(here, state)
+        if start == here:
             return 0.0
+        state = here
         return costs.moves.get((start, state), known.catalogue.costs.moves.get((start, state), 0.0))
 
     for move in played.moves:

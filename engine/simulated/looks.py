@@ -109,6 +109,23 @@ def _feel(bench: SetUnderTest, draws: Draws) -> str:
     return "binds" if linkage.drag > 0.008 or bench.plant.booster.drag > 0.02 else "free"
 
 
+def _by_hand(bench: SetUnderTest, draws: Draws) -> str:
+    linkage, governor = bench.plant.linkage, bench.plant.governor
+    # Past the drag that the spring overcomes by itself.
+    drag = max(linkage.drag, governor.drag, bench.plant.booster.drag / 2.0)
+    if drag > 0.016 or bench.plant.looks.spring == "broken_or_off":
+        return "hangs"
+    return "slack" if linkage.play > 0.026 or (linkage.arm_slips > 0.0 and draws.uniform() < 0.3) else "comes_back"
+
+
+def _hoses(bench: SetUnderTest, draws: Draws) -> str:
+    plant = bench.plant
+    # Half of what blocks a hose is inside it, and two leaks of three are under a gasket.
+    if plant.booster.blocked > 0.3 and draws.uniform() < 0.5:
+        return "hose_cracked"
+    return "joint_loose" if plant.carburetor.air_leak > 0.02 and draws.uniform() < 0.3 else "whole"
+
+
 def _arm(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     if plant.governor_play > 0.012:
@@ -194,6 +211,8 @@ def _when(test: Callable[[Plant], bool], yes: str, no: str) -> Check:
 
 LOOKS: Mapping[str, Check] = {
     "linkage_feel": _feel,
+    "linkage_by_hand": _by_hand,
+    "hose_look": _hoses,
     "throttle_shaft_play": _when(lambda plant: plant.linkage.shaft_play > 0.02, "loose", "snug"),
     "wide_open_stop_gap": _gap,
     "throttle_reaches_full": _when(lambda plant: plant.linkage.stop_open < 0.95, "short_of_full", "reaches_full"),

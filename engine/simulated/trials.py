@@ -104,7 +104,11 @@ def _spray(bench: SetUnderTest, draws: Draws) -> str:
         return "no_change"
     wet = replace(plant, carburetor=replace(plant.carburetor, air_leak=0.4 * plant.carburetor.air_leak))
     moved = equilibrium(wet, 0.0, WARM).plate - equilibrium(plant, 0.0, WARM).plate
-    return "speed_changes" if abs(moved) > 0.008 else "no_change"
+    if abs(moved) <= 0.008:
+        return "no_change"
+    if plant.booster.leak > 0.15:
+        return "at_booster_hose"
+    return "at_throttle_shaft" if plant.linkage.shaft_play > 0.02 else "speed_changes"
 
 
 def _cleaner_off(bench: SetUnderTest, draws: Draws) -> str:
