@@ -12,12 +12,12 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..problems import KnowledgeError
+from ..problems import AnswerError, KnowledgeError, close_to, quoted
 from .catalogue import Catalogue
 from .features import read_features
 from .graph import PROOF_RUN, Network, build_graph, compile_network
 from .looks import joint_likelihood
-from .model import Case, Cause, Check, Complaint, Features, Remedy
+from .model import Case, Cause, Check, Complaint, Features, Remedy, Tolerance
 from .packing import packed, unpacked
 
 if TYPE_CHECKING:
@@ -84,6 +84,14 @@ class Knowledge:
     def features(self, given: Mapping[str, object] | None = None) -> Features:
         """Features of a set, defaults filled in. Raises AnswerError on an unknown name or value."""
         return read_features(given or {}, self.catalogue.features)
+
+    def tolerance(self, name: str) -> Tolerance:
+        """The tolerance set of this name. Raises AnswerError with the names there are."""
+        known = self.catalogue.tolerances
+        if name not in known:
+            hint = close_to(name, known, f"known are {', '.join(known)}")
+            raise AnswerError(f"no tolerance set {quoted(name)}; {hint}")
+        return known[name]
 
     def prior(self, cause_id: str, features: Mapping[str, object] | None = None) -> float:
         """Probability that a set with these features that is called out has the cause. KeyError for unknown ids."""

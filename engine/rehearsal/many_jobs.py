@@ -19,7 +19,7 @@ from ..compiler import Knowledge
 from .interval import half_width
 from .played_job import CAME_BACK, FIXED, REFERRED, Played, by_suggestions, from_the_top, least_minutes, play
 from .virtual_set import Given, VirtualSet, bench_sets, drawn_sets
-from .workers import worked
+from .workers import chunks, worked
 
 WORLDS: Mapping[str, Callable[[Knowledge, str, Given], Iterator[VirtualSet]]] = {
     "knowledge": drawn_sets,
@@ -89,7 +89,6 @@ def rehearse(
     Raises WorkerError where the executor fails.
     With a fleet of machines: `Client(address).get_executor()` of dask.distributed, or whatever offers `submit`.
     """
-    chunks = [range(start, min(start + CHUNK, count)) for start in range(0, count, CHUNK)]
     finished: list[WorkedTwice] = []
 
     def take(pairs: list[WorkedTwice]) -> None:
@@ -97,7 +96,7 @@ def rehearse(
         if done is not None:
             done(len(finished))
 
-    pieces = [(world, seed, chunk, deepen, published, features) for chunk in chunks]
+    pieces = [(world, seed, chunk, deepen, published, features) for chunk in chunks(range(count), CHUNK)]
     worked(executor, _some_jobs, (knowledge,), pieces, take)
     return tuple(sorted(finished, key=lambda pair: pair.number))
 
