@@ -38,7 +38,14 @@ def sound(features: Mapping[str, str | float]) -> Plant:
 
 @lru_cache(maxsize=16)
 def _sound(given: tuple[tuple[str, str | float], ...]) -> Plant:
-    features = dict(given)
+    plant = built(dict(given))
+    plant = with_no_load(_set(plant, "governor", thread=1000.0), NO_LOAD * plant.hertz / 60.0)
+    governor = plant.governor
+    return _set(plant, "governor", tension=governor.pull, speed_turns=0.0, thread=10.0)
+
+
+def built(features: Mapping[str, str | float]) -> Plant:
+    """The set of these features as it was built, the mixture set for the place and the speed not yet."""
     count = int(float(features["cylinders"]))
     feet, fahrenheit = float(features["altitude"]), float(features["temperature"])
     pressure = _barometer(feet) / _barometer(REFERENCE_FEET)
@@ -62,9 +69,7 @@ def _sound(given: tuple[tuple[str, str | float], ...]) -> Plant:
     if features["choke"] == "manual":
         # Somebody opens it as the engine takes it: as good as a heater.
         plant = _set(plant, "looks", heater_volts=0.0)
-    plant = with_no_load(_set(plant, "governor", thread=1000.0), NO_LOAD * plant.hertz / 60.0)
-    governor = plant.governor
-    return _set(plant, "governor", tension=governor.pull, speed_turns=0.0, thread=10.0)
+    return plant
 
 
 def rated_load(plant: Plant) -> float:
