@@ -25,7 +25,7 @@ from .faults import FAULTS, FaultError, built, rated_load
 from .governor import SetGovernor
 from .observation import average, level, peak_to_peak, smooth
 from .plant import Plant
-from .running import RunSegment, run
+from .running import Run, RunSegment, run
 
 ASIDE = 0.1
 """Part of each range, and of the pairs of causes, that is kept for the final test."""
@@ -35,8 +35,8 @@ MIXTURE_PER_TURN = {"idle": 0.30, "main": 0.25}
 """What a turn of a needle makes of its mixture, part of it: as the needles of `faults` stand to theirs."""
 STEADY, SLOWEST, DEEPEST, WIDEST = 0.40, 4.5, 4.5, 2.85
 """What a sound set keeps within, at 60 Hz: swing in Hz, recovery in s, dip in Hz, fall to full load in Hz."""
-EASED = 0.35
-"""Hz that the fall is let grow at a time where a set hunts."""
+EASED = 0.25
+"""Hz at 60 Hz that the fall is let grow at a time where a set hunts."""
 TRIES = 60
 """Draws until one can be adjusted to be sound; more than a few are rare."""
 
@@ -140,10 +140,10 @@ def _applied(how: str, usual: float, value: float) -> float:
 def _adjusted(plant: Plant, left: Mapping[str, float]) -> Plant | None:
     """The set with speed and sensitivity set, then as its owner turned it; None where that is no sound set.
 
-    One that hunts as it is set is eased until it does not.
+    Sensitivity is set as it is done: for a small fall, and eased where the set hunts with it.
     """
     scale = plant.hertz / 60.0
-    none, droop = left.get("no_load", 61.7) * scale, left.get("droop", 1.8)
+    none, droop = left.get("no_load", 61.7) * scale, left.get("droop", 1.6)
     while droop < WIDEST:
         set_ = _set(plant, none, none - droop * scale)
         if set_ is None:
@@ -197,19 +197,25 @@ def _turned(plant: Plant, left: Mapping[str, float], none: float) -> Plant:
 def is_sound(plant: Plant) -> bool:
     """Whether a set without a fault behaves as one: steady at every load, its fall right, quick after a load step."""
     scale, load = plant.hertz / 60.0, rated_load(plant)
+    first = run(plant, (RunSegment(4.0, 0.5 * load), RunSegment(20.0)), 1)
+    if _swings(first, 10, 24, scale):
+        return False
     fall = (equilibrium(plant).speed - equilibrium(plant, load).speed) * 60.0
     if not 0.6 < fall < WIDEST:
         return False
-    ran = run(
-        plant, (RunSegment(4.0, 0.5 * load), RunSegment(20.0), RunSegment(30.0, load), RunSegment(16.0, 0.5 * load)), 1
-    )
-    cuts = [ran.hertz[round(begin * ran.rate) : round(end * ran.rate)] for begin, end in ((10, 24), (29, 54), (60, 70))]
-    if min(ran.hertz) <= 0.0 or any(peak_to_peak(level(cut)) > STEADY * scale for cut in cuts):
+    then = run(plant, (RunSegment(30.0, load), RunSegment(16.0, 0.5 * load)), 2, state=first.state)
+    if _swings(then, 5, 30, scale) or _swings(then, 36, 46, scale):
         return False
-    after = smooth(ran.hertz[round(24 * ran.rate) : round(44 * ran.rate)], 8)
+    after = smooth(then.hertz[: round(20 * then.rate)], 8)
     goal = average(after[-100:])
     late = max((place for place, value in enumerate(after) if abs(value - goal) > 0.5 * scale), default=0)
-    return late / ran.rate < SLOWEST and goal - min(after) < DEEPEST * scale
+    return late / then.rate < SLOWEST and goal - min(after) < DEEPEST * scale
+
+
+def _swings(ran: Run, begin: float, end: float, scale: float) -> bool:
+    """Whether the set swings, or has died, between two seconds of a run."""
+    cut = ran.hertz[round(begin * ran.rate) : round(end * ran.rate)]
+    return min(cut) <= 0.0 or peak_to_peak(level(cut)) > STEADY * scale
 
 
 # ---- faults

@@ -265,18 +265,18 @@ def _points(plant: Plant, severity: float) -> Plant:
 
 
 def _compression(plant: Plant, severity: float) -> Plant:
-    if severity < 0.4:
-        # Rings, all cylinders alike; above that a gasket or one worn cylinder.
-        factor = 0.86 - 0.2 * severity
-        plant = _set(plant, "engine", strength=tuple(value * factor for value in plant.engine.strength))
-        psi = tuple(value * (0.62 - 0.3 * severity) for value in plant.looks.compression)
-        return _set(plant, "looks", compression=psi, oil=0.4 + severity)
-    factor = 0.85 - 0.45 * severity
-    plant = _set(plant, "engine", strength=_first(plant.engine.strength, factor),
-                 misfire=_first(plant.engine.misfire, 0.15 * severity))  # fmt: skip
     looks = plant.looks
-    psi = _first(looks.compression, looks.compression[0] * (0.8 - 0.35 * severity))
-    return _set(plant, "looks", compression=psi, oil=0.2 + 0.6 * severity)
+    if severity < 0.5:
+        # Rings, all cylinders alike, from tired to worn out; above that a gasket or one worn cylinder.
+        worse = 2.0 * severity
+        strength = tuple(value * (0.92 - 0.36 * worse) for value in plant.engine.strength)
+        psi = tuple(value * (0.64 - 0.24 * worse) for value in looks.compression)
+        return _set(_set(plant, "engine", strength=strength), "looks", compression=psi, oil=0.4 + 0.5 * worse)
+    worse = 2.0 * severity - 1.0
+    plant = _set(plant, "engine", strength=_first(plant.engine.strength, 0.72 - 0.32 * worse),
+                 misfire=_first(plant.engine.misfire, 0.06 + 0.09 * worse))  # fmt: skip
+    psi = _first(looks.compression, looks.compression[0] * (0.66 - 0.21 * worse))
+    return _set(plant, "looks", compression=psi, oil=0.4 + 0.4 * worse)
 
 
 def _valve(plant: Plant, severity: float) -> Plant:
