@@ -43,6 +43,8 @@ def build(entries: Entries, fingerprint: str) -> Catalogue:
         danger=frozen({entry.id: work_builder.danger_of(parts, entry) for entry in entries.all("danger")}),
         adjusters=frozen({entry.id: work_builder.adjuster_of(parts, entry) for entry in entries.all("adjusters")}),
         pairs=frozen({entry.id: work_builder.pair_of(parts, entry) for entry in entries.all("pairs")}),
+        spreads=frozen({entry.id: work_builder.spread_of(parts, entry) for entry in entries.all("spreads")}),
+        shares=frozen({entry.id: work_builder.share_of(parts, entry) for entry in entries.all("shares")}),
         features=frozen({entry.id: feature_of(parts, entry) for entry in entries.all("features")}),
         words=frozen({entry.id: word_of(parts, entry) for entry in entries.all("words")}),
         cases=frozen({entry.id: case_of(parts, entry) for entry in entries.all("cases")}),

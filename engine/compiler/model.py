@@ -554,6 +554,36 @@ class AdjusterPair:
 
 
 @dataclass(frozen=True, slots=True)
+class Spread:
+    """How far sets of the trade differ in one thing that is right on all of them, or in how they are met.
+
+    `value` of `part` (a part of the simulated set, "fault" or "owner") lies from `lowest` to `highest`; `how` it is
+    meant: "is" the value, "factor" or "plus" on the usual one.
+    """
+
+    id: str
+    title: str
+    part: str
+    value: str
+    how: str
+    lowest: float
+    highest: float
+    note: str = ""
+    sources: tuple[Source, ...] = ()
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """How sets of the trade share out over the values of the feature `id`; the weights need not add up to 1."""
+
+    id: str
+    of: Mapping[str, float]
+    sources: tuple[Source, ...] = ()
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Case:
     """A solved job: what was found, what was truly wrong, and what the tool must say (in bands, not digits)."""
 

@@ -29,7 +29,7 @@ def problems(entries: Entries) -> list[Problem]:
     found: list[Problem] = []
     items = (
         causes, remedies, checks, fittings, complaints, states, costs, tolerances, danger, order, from_the_top,
-        trimming, cases,
+        trimming, family, cases,
     )  # fmt: skip
     for refer in items:
         found.extend(islice(refer(entries), LIMIT))
@@ -208,6 +208,13 @@ def trimming(entries: Entries) -> Iterator[Problem]:
         on = text(table(pair.node, "hunts"), "by")
         if on is not None and on.value != "difference":
             yield from _known(entries, pair, on, "adjusters")
+
+
+def family(entries: Entries) -> Iterator[Problem]:
+    """The features, and their values, over which the sets of the family are shared out."""
+    for share in entries.all("shares"):
+        for key, _ in pairs(table(share.node, "of")):
+            yield from _feature(entries, share, share.key, [key])
 
 
 def cases(entries: Entries) -> Iterator[Problem]:

@@ -16,7 +16,7 @@ from typing import Protocol
 
 from ..compiler import PROOF_RUN, Knowledge
 from ..readings import read_answer
-from ..simulated import FAULTS, Bench, Draws
+from ..simulated import CHECKS, FAULTS, Bench, Draws
 
 Given = Mapping[str, object] | None
 
@@ -122,6 +122,8 @@ class BenchSet:
         return frozenset(cause for cause, _ in self.bench.faults)
 
     def answer(self, check: str) -> str:
+        if check not in CHECKS:
+            return "unknown"  # a look for which the simulated set has no part
         key = (self.bench.steps, check)
         look = self._looks[key] = self._looks.get(key, -1) + 1
         return self.bench.answer(check, look)

@@ -39,7 +39,14 @@ def sound(features: Mapping[str, str | float]) -> Plant:
 
 @lru_cache(maxsize=16)
 def _sound(given: tuple[tuple[str, str | float], ...]) -> Plant:
-    features = dict(given)
+    plant = built(dict(given))
+    plant = with_no_load(_set(plant, "governor", thread=1000.0), NO_LOAD * plant.hertz / 60.0)
+    governor = plant.governor
+    return _set(plant, "governor", tension=governor.pull, speed_turns=0.0, thread=10.0)
+
+
+def built(features: Mapping[str, str | float]) -> Plant:
+    """The set of these features as it was built, the mixture set for the place and the speed not yet."""
     count = int(float(features["cylinders"]))
     feet, fahrenheit = float(features["altitude"]), float(features["temperature"])
     pressure = _barometer(feet) / _barometer(REFERENCE_FEET)
@@ -63,9 +70,7 @@ def _sound(given: tuple[tuple[str, str | float], ...]) -> Plant:
     if features["choke"] == "manual":
         # Somebody opens it as the engine takes it: as good as a heater.
         plant = _set(plant, "looks", heater_volts=0.0)
-    plant = with_no_load(_set(plant, "governor", thread=1000.0), NO_LOAD * plant.hertz / 60.0)
-    governor = plant.governor
-    return _set(plant, "governor", tension=governor.pull, speed_turns=0.0, thread=10.0)
+    return plant
 
 
 def rated_load(plant: Plant) -> float:
@@ -311,18 +316,18 @@ def _points(plant: Plant, severity: float) -> Plant:
 
 
 def _compression(plant: Plant, severity: float) -> Plant:
-    if severity < 0.4:
-        # Rings, all cylinders alike; above that a gasket or one worn cylinder.
-        factor = 0.86 - 0.2 * severity
-        plant = _set(plant, "engine", strength=tuple(value * factor for value in plant.engine.strength))
-        psi = tuple(value * (0.62 - 0.3 * severity) for value in plant.looks.compression)
-        return _set(plant, "looks", compression=psi, oil=0.4 + severity)
-    factor = 0.85 - 0.45 * severity
-    plant = _set(plant, "engine", strength=_first(plant.engine.strength, factor),
-                 misfire=_first(plant.engine.misfire, 0.15 * severity))  # fmt: skip
     looks = plant.looks
-    psi = _first(looks.compression, looks.compression[0] * (0.8 - 0.35 * severity))
-    return _set(plant, "looks", compression=psi, oil=0.2 + 0.6 * severity)
+    if severity < 0.5:
+        # Rings, all cylinders alike, from tired to worn out; above that a gasket or one worn cylinder.
+        worse = 2.0 * severity
+        strength = tuple(value * (0.92 - 0.36 * worse) for value in plant.engine.strength)
+        psi = tuple(value * (0.64 - 0.24 * worse) for value in looks.compression)
+        return _set(_set(plant, "engine", strength=strength), "looks", compression=psi, oil=0.4 + 0.5 * worse)
+    worse = 2.0 * severity - 1.0
+    plant = _set(plant, "engine", strength=_first(plant.engine.strength, 0.72 - 0.32 * worse),
+                 misfire=_first(plant.engine.misfire, 0.06 + 0.09 * worse))  # fmt: skip
+    psi = _first(looks.compression, looks.compression[0] * (0.66 - 0.21 * worse))
+    return _set(plant, "looks", compression=psi, oil=0.4 + 0.4 * worse)
 
 
 def _valve(plant: Plant, severity: float) -> Plant:
