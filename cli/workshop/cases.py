@@ -23,8 +23,6 @@ from ..files import store
 from ..terminal import ProgressBar, Screen, minutes, percent
 from . import checkout
 
-prove = judge
-
 
 class UnknownCaseError(HertzwrightError):
     """No solved case has this id."""
