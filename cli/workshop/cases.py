@@ -3,7 +3,7 @@
 Purpose: which solved cases the knowledge still judges as it should, why a case fails, what would have been proposed at
 each point, and how a whole job on such a set would go.
 Law: results on standard output, in the order of the files; the status is 1 where a case fails.
-Not here: what a job concludes from facts (see `engine.job`), replaying itself (see `engine.solved`).
+Not here: what a job concludes from facts (see `engine.job`), replaying itself (see `review.cases`).
 """
 
 from __future__ import annotations

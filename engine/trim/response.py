@@ -11,7 +11,7 @@ first step is already a good one, and a reading counts for as much as its noise 
 moving away from a trial makes the slopes less certain, by `bend` for each turn.
 Source: R. E. Kalman 1960 and ridge regression as an equal of a Gaussian prior, textbook (from memory). That the slopes
 of the knowledge hold what the balance of weights and spring gives is tested.
-Not here: where the line may be used (`aim`), and whether the readings fit any line at all (`doubts`).
+Not here: where the line may be used (`search`), and whether the readings fit any line at all (`anomalies`).
 """
 
 from __future__ import annotations
