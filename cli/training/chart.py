@@ -2,7 +2,7 @@
 
 Purpose: what to do first at a complaint, and what after each thing that may be seen, before there is a job.
 Law: nothing is kept; the same knowledge and options give the same bytes. Cautions stand above the first step.
-Not here: the chart itself (see `engine.chart`), its words (see `chartwords`) and the page (see `chartpage`).
+Not here: the chart itself (see `teaching.chart`), its words (see `chart_words`) and the page (see `chart_page`).
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 Purpose: which solved cases the knowledge still judges as it should, why a case fails, what would have been proposed at
 each point, and how a whole job on such a set would go.
 Law: results on standard output, in the order of the files; the status is 1 where a case fails.
-Not here: what a job concludes from facts (see `engine.job`), replaying itself (see `engine.solved`).
+Not here: what a job concludes from facts (see `engine.job`), replaying itself (see `review.cases`).
 """
 
 from __future__ import annotations
@@ -22,8 +22,6 @@ from ...engine.review import CasePoint, Judged, judge, lead_taken, path, play_ca
 from ..files import store
 from ..terminal import ProgressBar, Screen, minutes, percent
 from . import checkout
-
-prove = judge
 
 
 class UnknownCaseError(HertzwrightError):

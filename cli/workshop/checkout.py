@@ -2,7 +2,7 @@
 
 Purpose: find the knowledge folder that paths belong to, and which of its files were asked for.
 Law: reads no file and changes nothing. A folder holds knowledge where it has words.yaml or a folder areas/.
-Not here: what the files say (see `engine.reader`).
+Not here: what the files say (see `compiler.reader`).
 """
 
 from __future__ import annotations

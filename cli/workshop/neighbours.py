@@ -4,7 +4,7 @@ Purpose: from an id to items in layers and ties between them, each with its word
 complaints and remedies right.
 Law: ties are those of the graph that the reasoning is compiled from; the strongest come first; what is left out is
 counted and said.
-Not here: places (see `engine.drawing`), the picture (see `picture`), everything on one item (see `page`).
+Not here: places (see `review.layers`), the picture (see `picture`), everything on one item (see `page`).
 """
 
 from __future__ import annotations

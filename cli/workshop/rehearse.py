@@ -3,7 +3,7 @@
 Purpose: what the knowledge as a whole is worth: how many sets get fixed, how long it takes against the bound that
 nobody can beat and against the published order, what is missed, never used or confused.
 Law: the same seed gives the same figures, with any number of workers.
-Not here: the jobs and the counting (see `engine.fleet`).
+Not here: the jobs and the counting (see `rehearsal.many_jobs`).
 """
 
 from __future__ import annotations

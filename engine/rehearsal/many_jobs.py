@@ -4,7 +4,7 @@ Purpose: play jobs on sets drawn from the knowledge or simulated, by the suggest
 order, through any executor; count what is fixed, how long it takes, what is missed and what is never used.
 Law: job number n of a seed is the same job whoever plays it and in whatever order; so are all figures.
 An executor is anything with `submit` as in `concurrent.futures.Executor`; knowledge and tasks can be pickled.
-Not here: one job (see `rehearsal`), the sets (see `callout`).
+Not here: one job (see `played_job`), the sets (see `virtual_set`).
 """
 
 from __future__ import annotations

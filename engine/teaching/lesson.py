@@ -3,7 +3,7 @@
 Purpose: turn the strengths of the knowledge into what somebody has to learn of an area.
 Law: pure; everything follows from the knowledge, so that a lesson changes when the knowledge does.
 What looks alike is what looks alike to everybody (see `belief.resemblance`).
-Not here: the drill after a lesson (see `deal`), and how a lesson is told.
+Not here: the drill after a lesson (see `scenario`), and how a lesson is told.
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ Purpose: trials (places of the adjusters, readings, steady or hunting) in; out c
 how far, what to expect of it, or that it is done, or that adjustment cannot be the whole story.
 Law: a pure function of the trials and of the knowledge; the coach moves only by taking a trial, which gives a new one.
 Method: recursive least squares with the slopes of governor theory as the prior (see `response`, which says why no
-secant or Broyden step), a learned edge of hunting (`hunting`), the step with the highest chance to be right (`aim`).
+secant or Broyden step), a learned edge of hunting (`hunting`), the step with the highest chance to be right (`search`).
 Not here: what each finding means for the causes (see `Job`), and asking (see the terminal).
 """
 
