@@ -179,7 +179,7 @@ def _gas_none(bench: SetUnderTest, draws: Draws) -> str:
 def _knock(bench: SetUnderTest, draws: Draws) -> str:
     looks = bench.plant.looks
     if looks.knocks:
-        return "knocks"
+        return "dull_knock"
     hot = looks.carbon + looks.cooling + max(0.0, looks.intake_heat - 60.0) / 60.0
     return "pings" if hot > 0.55 else "quiet"
 

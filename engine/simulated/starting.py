@@ -66,7 +66,7 @@ def _start(bench: SetUnderTest, minutes: float, cold: bool) -> str:
         hard = hard or looks.gas > 1.35 or max(looks.stale, looks.drags_cold) > 0.5 or looks.pump < 0.6
     else:
         hard = hard or looks.boils > 0.4 or carburetor.level > 1.45 or looks.cooling > 0.7 or carburetor.choke_left
-    return "starts_hard" if hard else "starts_readily"
+    return "hard_to_start" if hard else "starts_readily"
 
 
 def _pops(bench: SetUnderTest, ratios: list[float]) -> str:
