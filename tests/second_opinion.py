@@ -1,6 +1,6 @@
 """What the checks show on the simulated set, cause by cause, beside what the knowledge says they show.
 
-For each cause the default set is simulated at a few severities, with the speed adjuster
+For each cause the default set, or the nearest that can have it, is simulated at a few severities, with the speed adjuster
 as found and turned to hide the fault. A conflict is an outcome that one side shows at least half of the time and the
 other hardly ever. Each one was settled: in the knowledge, in the model, or by a reason in `conflicts.yaml` why the
 knowledge stands although the model does not show it. `python -m tests.second_opinion` prints the table.
@@ -64,11 +64,22 @@ class Opinion:
         return "agrees"
 
 
+def asked_for(knowledge: Knowledge, cause: str) -> dict[str, object]:
+    """The default set, changed only so that it can have the cause."""
+    tests = knowledge.causes[cause].only_if.tests
+    usual = knowledge.features({})
+    return {
+        test.feature: test.values[0] if test.values else test.at_least if test.below is None else test.below - 10.0
+        for test in tests
+        if not test.holds(usual)
+    }
+
+
 def shown(
     knowledge: Knowledge, cause: str, features: Mapping[str, object] | None = None
 ) -> dict[str, dict[str, float]]:
     """Share of the simulated looks that show each outcome: check -> outcome -> share; "" holds the number of looks."""
-    described = knowledge.features(features or {})
+    described = knowledge.features(features or asked_for(knowledge, cause))
     counts: dict[str, dict[str, float]] = {}
     for number, (severity, hide) in enumerate(VARIANTS):
         bench = Bench(described, ((cause, severity),), seed=number, hide=hide)

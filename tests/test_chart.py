@@ -439,6 +439,7 @@ def test_no_way_through_a_chart_contradicts_the_published_order(charts: dict[str
     deep = [
         chart(KNOWLEDGE, "floats_high_no_load", depth=10, least=0.08, deepen=0),
         chart(KNOWLEDGE, "slow_no_load", depth=8, least=0.06, deepen=0),
+        chart(KNOWLEDGE, "off_frequency_everywhere", depth=8, least=0.06, deepen=0),
         chart(KNOWLEDGE, "overspeeds", depth=3),
     ]
     spoken = 0

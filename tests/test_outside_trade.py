@@ -189,6 +189,63 @@ class TestAdjusterHides:
         assert seen["throttle_rod_long"] > KNOWLEDGE.prior("throttle_rod_long")
 
 
+class TestSparkAndField:
+    """Magneto and points: TM 55-4920-405-13&P, fig 4-29, and TM 9-4940-421-14, Table 4-1; the rest common practice."""
+
+    def test_points_and_condenser_are_told_apart_by_gap_and_faces(self) -> None:
+        weak = (("lacks_full_power", "present"), ("spark_under_load", "all_weak"))
+        burned = posterior(*weak, ("points_gap", "0.020 in"), ("points_face", "pitted_or_burned"))
+        closed = posterior(*weak, ("points_gap", "0.008 in"), ("points_face", "clean"))
+        assert max(burned, key=burned.__getitem__) == "condenser_weak"
+        assert max(closed, key=closed.__getitem__) == "ignition_points_worn"
+
+    def test_a_magneto_has_its_own_gap_and_a_battery_set_no_magneto(self) -> None:
+        magneto, battery = KNOWLEDGE.features({"ignition": "magneto"}), KNOWLEDGE.features()
+        assert KNOWLEDGE.applies("magneto_points_gap", magneto)
+        assert not KNOWLEDGE.applies("points_gap", magneto)
+        assert KNOWLEDGE.prior("magneto_weak", battery) == 0.0
+        assert read_answer(KNOWLEDGE.checks["magneto_points_gap"], "0.015 in", magneto).outcomes == ("right",)
+
+    def test_wrong_timing_weakens_and_heats_but_does_not_miss(self) -> None:
+        assert shows("ignition_timing_wrong", "engine_heat", "hot") >= OFTEN
+        assert shows("ignition_timing_wrong", "swing_no_load", *SWING) <= leaks("swing_no_load", *SWING) + 0.05
+        assert shows("ignition_timing_wrong", "spark_under_load", "steady") > 0.9
+
+    def test_brushes_waver_by_hand_control_too_and_a_regulator_does_not(self) -> None:
+        assert shows("voltage_regulator_unstable", "regulator_fixed_trial", "swing_stops") > 0.5
+        for contact in ("brushes_worn", "slip_rings_rough"):
+            assert shows(contact, "voltage_steadiness", "wavers") >= OFTEN
+            assert shows(contact, "regulator_fixed_trial", "swing_stops") <= SELDOM
+
+    def test_a_torn_mount_shakes_a_set_that_fires_evenly(self) -> None:
+        shaking = posterior(("shakes", "present"), ("cylinder_drop_trial", "all_drop_alike"))
+        dead = posterior(("shakes", "present"), ("cylinder_drop_trial", "one_makes_no_difference"))
+        assert shaking["engine_mounts_loose"] > shaking["misfire_one_cylinder"]
+        assert dead["misfire_one_cylinder"] > dead["engine_mounts_loose"]
+
+
+class TestSagsAndReturns:
+    """Common practice; the return to no load: NAVEDTRA 14076, p. 3-36."""
+
+    def test_a_set_that_only_floats_with_no_load_is_not_said_to_sag(self) -> None:
+        said = posterior(("sags_under_load", "present"))
+        for cause in ("throttle_stop_open", "speed_set_low", "speed_set_high"):
+            assert said[cause] < 1.3 * KNOWLEDGE.prior(cause), cause
+        assert said["sensitivity_sluggish"] > 3 * KNOWLEDGE.prior("sensitivity_sluggish")
+
+    def test_drag_hangs_after_load_and_a_sound_loose_governor_does_not(self) -> None:
+        for cause in ("linkage_binding", "flyweights_sticking", "return_spring_weak", "damper_strong"):
+            assert shows(cause, "return_after_load", "late", "stays_fast") >= OFTEN, cause
+        for cause in ("sensitivity_sluggish", "overload", "main_mixture_lean"):
+            assert shows(cause, "return_after_load", "late", "stays_fast") <= SELDOM, cause
+
+    def test_a_weak_booster_is_told_from_a_loose_governor_on_the_standing_set(self) -> None:
+        sag = (("sags_under_load", "present"), ("full_power_hold", "holds"))
+        weak, right = (posterior(*sag, ("booster_spring_pull", pull)) for pull in ("weak", "right"))
+        assert max(weak, key=weak.__getitem__) == "booster_set_weak"
+        assert right["sensitivity_sluggish"] > right["booster_set_weak"]
+
+
 class TestStartingPoints:
     """Common practice: where needles, gap and stops stand on a sound set, and the usual frequencies."""
 

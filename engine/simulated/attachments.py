@@ -124,7 +124,7 @@ def _stalls(bench: SetUnderTest, draws: Draws) -> str:
 def _shake(bench: SetUnderTest, draws: Draws) -> str:
     engine = bench.plant.engine
     uneven = max(engine.misfire) - min(engine.misfire) + max(engine.strength) - min(engine.strength)
-    return "shakes" if engine.mounts > 0.2 or uneven > 0.35 or engine.hang > 0.12 else "smooth"
+    return "shakes_too_much" if engine.mounts > 0.2 or uneven > 0.35 or engine.hang > 0.12 else "smooth"
 
 
 def _heat(bench: SetUnderTest, draws: Draws) -> str:

@@ -238,15 +238,17 @@ def _heater_dead(plant: Plant, severity: float) -> Plant:
 
 
 def _choke_left(plant: Plant, severity: float) -> Plant:
-    return _set(plant, "carburetor", choke_stuck=0.7 - 0.45 * severity, choke_left=True)
+    return _set(plant, "carburetor", choke_stuck=0.78 - 0.25 * severity, choke_left=True)
 
 
 def _needle_leaks(plant: Plant, severity: float) -> Plant:
-    return _set(plant, "carburetor", needle=0.3 + 0.7 * severity, level=1.3 + 0.5 * severity)
+    # What spills into the throat is nearly all there is with no load, and little beside what full load burns.
+    spilled = _scale(plant, "carburetor", idle=1.25 + 0.45 * severity)
+    return _set(spilled, "carburetor", needle=0.3 + 0.7 * severity, level=1.15 + 0.35 * severity)
 
 
 def _needle_sticks(plant: Plant, severity: float) -> Plant:
-    return _set(plant, "carburetor", needle=-0.3 - 0.7 * severity, supply=0.72 - 0.35 * severity)
+    return _set(plant, "carburetor", needle=-0.3 - 0.7 * severity, supply=0.78 - 0.28 * severity)
 
 
 def _set_for(plant: Plant, height: str, factor: float) -> Plant:
@@ -283,7 +285,7 @@ def _winter(plant: Plant, severity: float) -> Plant:
 
 
 def _gas_high(plant: Plant, severity: float) -> Plant:
-    richer = 1.2 + 0.35 * severity
+    richer = 1.2 + 0.25 * severity
     return _set(_scale(plant, "carburetor", idle=richer, main=richer), "looks", gas=1.25 + 0.75 * severity)
 
 
@@ -347,8 +349,7 @@ def _oil_low(plant: Plant, severity: float) -> Plant:
 
 
 def _oil_full(plant: Plant, severity: float) -> Plant:
-    misfire = tuple(value + 0.01 + 0.06 * severity for value in plant.engine.misfire)
-    return _set(_set(plant, "engine", misfire=misfire), "looks", oil=0.4 + 0.5 * severity, oil_level="over_full")
+    return _set(plant, "looks", oil=0.4 + 0.5 * severity, oil_level="over_full")
 
 
 def _bearings(plant: Plant, severity: float) -> Plant:
@@ -383,7 +384,7 @@ FAULTS: Mapping[str, Change] = {
     "booster_link_binding": _link_binding,
     "choke_stuck_closed": lambda plant, s: _set(plant, "carburetor", choke_stuck=0.75 - 0.5 * s),
     "choke_slow_opening": lambda plant, s: _set(plant, "carburetor", choke_setting=0.3 + 0.4 * s),
-    "choke_set_too_rich": lambda plant, s: _set(plant, "carburetor", choke_setting=0.8 + 0.35 * s),
+    "choke_set_too_rich": lambda plant, s: _set(plant, "carburetor", choke_setting=0.72 + 0.22 * s),
     "choke_heat_tube_blocked": lambda plant, s: _set(plant, "carburetor", heater=0.0, choke_setting=0.25 * s),
     "choke_left_part_shut": _choke_left,
     "too_cold_to_start": lambda plant, s: _set(plant, "looks", drags_cold=0.3 + 0.7 * s),
@@ -402,8 +403,8 @@ FAULTS: Mapping[str, Change] = {
     "float_needle_leaking": _needle_leaks,
     "float_needle_stuck": _needle_sticks,
     "vacuum_leak_hot": lambda plant, s: _set(plant, "carburetor", hot_leak=0.04 + 0.10 * s),
-    "set_for_lower_place": lambda plant, s: _set_for(plant, "much_lower", 1.05 + 0.12 * s),
-    "set_for_higher_place": lambda plant, s: _set_for(plant, "much_higher", 0.95 - 0.12 * s),
+    "set_for_lower_place": lambda plant, s: _set_for(plant, "much_lower", 1.06 + 0.18 * s),
+    "set_for_higher_place": lambda plant, s: _set_for(plant, "much_higher", 0.95 - 0.17 * s),
     "fuel_starvation": lambda plant, s: _set(plant, "carburetor", supply=0.78 - 0.30 * s),
     "stale_or_wrong_fuel": _stale,
     "fuel_pump_weak": lambda plant, s: _looks_short(plant, 0.80 - 0.30 * s, pump=0.7 - 0.4 * s),
@@ -416,7 +417,7 @@ FAULTS: Mapping[str, Change] = {
     "intake_air_hot": _hot_intake,
     "cooling_air_blocked": _overheats,
     "fuel_leak_outside": lambda plant, s: _set(plant, "looks", leaks_out=True),
-    "fuel_out_or_shut": lambda plant, s: _looks_short(plant, 0.6 - 0.35 * s, tank="out_or_shut"),
+    "fuel_out_or_shut": lambda plant, s: _looks_short(plant, 0.74 - 0.3 * s, tank="out_or_shut"),
     "air_cleaner_clogged": lambda plant, s: _set(plant, "carburetor", cleaner=0.13 + 0.20 * s),
     "exhaust_restricted": lambda plant, s: _set(plant, "engine", exhaust=0.28 + 0.40 * s),
     "misfire_one_cylinder": _misfire,

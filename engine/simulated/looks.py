@@ -37,6 +37,8 @@ def _plugs(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     if plant.looks.oil > 0.5:
         return "oily"
+    if plant.looks.flooded:
+        return "sooty"
     ratio = max(_warm_mixture(bench, share) for share in (0.0, 0.5))
     weakest = max(plant.engine.misfire)
     if ratio > 1.36 or weakest > 0.6:
@@ -151,7 +153,9 @@ def _flow(bench: SetUnderTest, draws: Draws) -> str:
     # A needle that holds the bowl short is past the line that is looked at here.
     if plant.carburetor.needle < 0.0 or plant.carburetor.supply >= 1.2:
         return "strong_and_steady"
-    return "bubbles" if plant.looks.boils > 0.6 else "weak"
+    if plant.looks.boils > 0.0:
+        return "bubbles" if plant.looks.boils > 0.45 else "strong_and_steady"
+    return "weak"
 
 
 def _needle(bench: SetUnderTest, draws: Draws) -> str:
@@ -164,6 +168,12 @@ def _choke_warmth(bench: SetUnderTest, draws: Draws) -> str:
     electric = bench.features["choke"] == "electric"
     fed = not electric or (plant.looks.heater_volts > 6.0 and plant.looks.heater_ohms < 1e5)
     return "hot" if plant.carburetor.heater > 0.5 and fed else "cold"
+
+
+def _choke_cold(bench: SetUnderTest, draws: Draws) -> str:
+    # One that was left somewhere by hand is first shut by its control.
+    carburetor = bench.plant.carburetor
+    return "closed" if carburetor.choke_left else _choke(choke_opening(carburetor, 0.0), (0.2, 0.7))
 
 
 def _choke_feel(bench: SetUnderTest, draws: Draws) -> str:
@@ -186,7 +196,7 @@ def _gas_none(bench: SetUnderTest, draws: Draws) -> str:
 def _knock(bench: SetUnderTest, draws: Draws) -> str:
     looks = bench.plant.looks
     if looks.knocks:
-        return "knocks"
+        return "dull_knock"
     hot = looks.carbon + looks.cooling + max(0.0, looks.intake_heat - 60.0) / 60.0
     return "pings" if hot > 0.55 else "quiet"
 
@@ -222,7 +232,7 @@ LOOKS: Mapping[str, Check] = {
     "spring_look": lambda bench, draws: bench.plant.looks.spring,
     "booster_vacuum_hold": _when(lambda plant: plant.booster.leak > 0.15, "leaks", "holds"),
     "booster_passage": _when(lambda plant: plant.booster.blocked > 0.15, "plugged_or_cracked", "clear"),
-    "choke_plate_cold": lambda bench, draws: _choke(choke_opening(bench.plant.carburetor, 0.0), (0.2, 0.7)),
+    "choke_plate_cold": _choke_cold,
     "choke_plate_warm": lambda bench, draws: _choke(
         choke_opening(bench.plant.carburetor, min(20.0, bench.warm_minutes)), (0.25, 0.8)
     ),

@@ -19,11 +19,13 @@ from .under_test import SetUnderTest
 
 CRANKING = 0.15
 """Opening of the throttle and air flow at which it is cranked, per unit."""
-FIRES = (0.82, 1.75)
-"""Equivalence ratios between which a cranked engine fires readily."""
+LEAN, RICH_COLD, RICH_WARM = 0.82, 2.6, 1.75
+"""Equivalence ratios between which a cranked engine fires readily; cold, much of the fuel is not yet vapour."""
 SPIT, BANG = 0.86, 1.60
 """Ratios below which a charge burns on until the inlet opens, and above which it burns on in the exhaust."""
 COLD_MINUTES = 2.0
+USUAL_LOADS = (0.0, 0.25, 0.5, 0.75)
+"""As a set is run over a day."""
 
 
 def _cranked(bench: SetUnderTest, minutes: float) -> float:
@@ -52,14 +54,19 @@ def _start(bench: SetUnderTest, minutes: float, cold: bool) -> str:
         return "will_not_start"
     if cold and max(looks.stale, looks.drags_cold, looks.gas - 0.85) > 0.85:
         return "will_not_start"
-    lean, rich = FIRES
-    hard = ratio < lean or ratio > rich or _spark(bench) > 0.15 or psi < 90.0 or looks.points < 0.012
+    hard = (
+        ratio < LEAN
+        or ratio > (RICH_COLD if cold else RICH_WARM)
+        or _spark(bench) > 0.15
+        or psi < 90.0
+        or looks.points < 0.012
+    )
     hard = hard or looks.flooded or carburetor.needle < 0.0
     if cold:
         hard = hard or looks.gas > 1.35 or max(looks.stale, looks.drags_cold) > 0.5 or looks.pump < 0.6
     else:
         hard = hard or looks.boils > 0.4 or carburetor.level > 1.45 or looks.cooling > 0.7 or carburetor.choke_left
-    return "starts_hard" if hard else "starts_readily"
+    return "hard_to_start" if hard else "starts_readily"
 
 
 def _pops(bench: SetUnderTest, ratios: list[float]) -> str:
@@ -76,7 +83,8 @@ def _pops_cold(bench: SetUnderTest, draws: Draws) -> str:
     now = air(plant, COLD_MINUTES)
     ratio = mixture(plant, 0.35, 0.0, now.enrich, plant.carburetor.level)
     through = area(plant.carburetor, CRANKING)
-    return _pops(bench, [ratio * through / (through + now.leak) * (1.0 - 0.5 * plant.looks.drags_cold)])
+    lean = ratio * through / (through + now.leak) * (1.0 - 0.5 * plant.looks.drags_cold)
+    return _pops(bench, [min(lean, BANG)])
 
 
 def _pops_loaded(bench: SetUnderTest, draws: Draws) -> str:
@@ -88,12 +96,12 @@ def _used(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     engine = plant.engine
     usual = 1.12
-    rich = max(1.0, fsum(bench.at(share).state.mixture for share in (0.0, 0.5)) / 2.0 / usual)
+    rich = max(1.0, fsum(bench.at(share).state.mixture for share in USUAL_LOADS) / len(USUAL_LOADS) / usual)
     fires = fsum(s * (1.0 - m) for s, m in zip(engine.strength, engine.misfire, strict=True)) / len(engine.strength)
     more = rich / max(0.3, fires) * plant.generator.load_factor
     if plant.looks.leaks_out or plant.carburetor.needle > 0.0:
         more += 0.3
-    return "high" if more > 1.2 else "usual"
+    return "high" if more > 1.14 else "usual"
 
 
 STARTING: Mapping[str, Check] = {

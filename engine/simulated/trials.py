@@ -100,9 +100,10 @@ def _lost(bench: SetUnderTest, run_: Run) -> float:
 
 def _spray(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
-    if plant.carburetor.air_leak <= 0.0:
+    leak = plant.carburetor.air_leak, plant.carburetor.hot_leak
+    if not any(leak):
         return "no_change"
-    wet = replace(plant, carburetor=replace(plant.carburetor, air_leak=0.4 * plant.carburetor.air_leak))
+    wet = replace(plant, carburetor=replace(plant.carburetor, air_leak=0.4 * leak[0], hot_leak=0.4 * leak[1]))
     moved = equilibrium(wet, 0.0, WARM).plate - equilibrium(plant, 0.0, WARM).plate
     if abs(moved) <= 0.008:
         return "no_change"
