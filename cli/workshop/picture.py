@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ...engine.review import Layout, Link, PlacedBox, Rect, layered, ring
+from ...engine.review import Layout, Link, PlacedBox, Rect, circular, layered
 from ..record import clean, html_safe
 from ..training import width, wrapped
 from .neighbours import Item, Scene, Tie
@@ -73,7 +73,7 @@ def picture(scene: Scene) -> Picture:
              tie.chance or 0.0)
         for tie, said in zip(scene.ties, labels, strict=True)
     ]  # fmt: skip
-    layout = ring(nodes, links) if scene.kind == "overview" else layered(nodes, links)
+    layout = circular(nodes, links) if scene.kind == "overview" else layered(nodes, links)
     return Picture(scene, layout, rows, labels)
 
 

@@ -19,7 +19,7 @@ from functools import lru_cache
 
 from .draws import Draws, draw_state
 from .equilibrium import WARM, with_no_load
-from .faults import NO_LOAD, FaultError, afflict, rated_load, sound
+from .faults import NO_LOAD, FaultError, afflict, rated_load, sound_set
 from .looks import LOOKS
 from .measurements import MEASUREMENTS
 from .observation import Check
@@ -46,7 +46,7 @@ class Bench:
     plant: Plant = field(init=False, compare=False)
 
     def __post_init__(self) -> None:
-        plant = afflict(sound(self.features), self.faults, self.hide)
+        plant = afflict(sound_set(self.features), self.faults, self.hide)
         if self.speed_turns is not None:
             plant = replace(plant, governor=replace(plant.governor, speed_turns=self.speed_turns))
         object.__setattr__(self, "plant", plant)

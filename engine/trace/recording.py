@@ -52,7 +52,7 @@ _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class TrackedSound:
     """What was tracked. source: "hum" or "exhaust". share: of the moments that could be read. confidence: in words.
 
     others: Hz, what else the sound may be, or what else is heard in it. told: whether the reading is that of the set:
@@ -114,7 +114,7 @@ class _Sound:
     length: int
 
 
-def read_recording(path: Path, hertz: float = 60.0, poles: int = 4, cylinders: int | None = None) -> Heard:
+def read_recording(path: Path, hertz: float = 60.0, poles: int = 4, cylinders: int | None = None) -> TrackedSound:
     """Frequency of the set over time, Hz, from a WAV file.
 
     Parameters: hertz, rated. cylinders: of a four-stroke engine that fires evenly; without it only hum is looked for.
@@ -158,7 +158,7 @@ def read_recording(path: Path, hertz: float = 60.0, poles: int = 4, cylinders: i
             second = other
     # Rows as close as those of a lone cylinder fit nearly any sound.
     tight = cylinders is not None and cylinders / poles * hertz < CLOSE_ROWS
-    return _heard(path.name, source, followed, second, remarks, [name for name, _ in tried], tight)
+    return _tracked(path.name, source, followed, second, remarks, [name for name, _ in tried], tight)
 
 
 def _another(second: Followed, first: Followed) -> Followed | None:
@@ -173,9 +173,9 @@ def _another(second: Followed, first: Followed) -> Followed | None:
     return second if one_side > 0.9 else None
 
 
-def _heard(
+def _tracked(
     name: str, source: str, first: Followed, second: Followed | None, remarks: Remarks, tried: list[str], tight: bool
-) -> Heard:
+) -> TrackedSound:
     import numpy as np
 
     if first.share < FAIR or np.count_nonzero(np.isfinite(first.found)) < 8:
@@ -227,7 +227,7 @@ def _heard(
     record = FrequencyRecord(
         time - time[0], found, HOP, 0.0, described, remarks.listed(), tuple(sorted(remarks.counts.items()))
     )
-    return Heard(record, source, chosen.share, confidence, others, told)
+    return TrackedSound(record, source, chosen.share, confidence, others, told)
 
 
 # The file ----------------------------------------------------------------------------------------------------------
