@@ -53,16 +53,11 @@ class Hold:
         }  # fmt: skip
 
 
-def runs(catalogue: Catalogue, state: str) -> bool:
-    """Whether the engine turns in a set-up state."""
-    return catalogue.states[state].runs
-
-
 def resting(catalogue: Catalogue, here: str) -> str:
     """The set-up state that a set is in once it was shut down: the one that is nearest to where it is."""
-    if not runs(catalogue, here):
+    if not catalogue.states[here].runs:
         return here
-    still = [name for name in catalogue.states if not runs(catalogue, name)]
+    still = [name for name, state in catalogue.states.items() if not state.runs]
     return min(still, key=lambda name: catalogue.costs.moves[here, name], default=here)
 
 
