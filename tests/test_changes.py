@@ -33,8 +33,8 @@ from hertzwright.engine.review.changes import (
     meaning,
     strength,
 )
-from hertzwright.engine.review.contrast import alike, divergence, moved_by, powers
-from hertzwright.engine.review.effect import NEW, OLD, Met, Twin, charged, difference, effect
+from hertzwright.engine.review.contrast import causes_borne_on, discriminating_powers, divergence, indistinct
+from hertzwright.engine.review.effect import NEW, OLD, PairedJob, SetOfOneVersion, charged, difference, effect
 from hertzwright.engine.review.wording import reworded
 from hertzwright.engine.teaching import lesson
 
@@ -248,7 +248,7 @@ def test_conditions_and_strengths_in_words() -> None:
 
 def test_power_is_the_divergence_that_scipy_finds() -> None:
     for one, two in (("throttle_rod_long", "speed_set_high"), ("idle_mixture_lean", "vacuum_leak")):
-        for each in powers(SHIPPED, one, two):
+        for each in discriminating_powers(SHIPPED, one, two):
             here, there = (SHIPPED.distribution(each.check, frozenset({cause})) for cause in (one, two))
             assert each.toward_first == pytest.approx(float(stats.entropy(here, there)), abs=1e-12)
             assert each.toward_second == pytest.approx(float(stats.entropy(there, here)), abs=1e-12)
@@ -267,12 +267,14 @@ def test_an_answer_that_settles_it_has_no_finite_power() -> None:
 
 
 def test_what_tells_apart_does_so_both_ways_round() -> None:
-    one = {each.check: each for each in powers(SHIPPED, "throttle_rod_long", "speed_set_high")}
-    two = {each.check: each for each in powers(SHIPPED, "speed_set_high", "throttle_rod_long")}
+    one = {each.check: each for each in discriminating_powers(SHIPPED, "throttle_rod_long", "speed_set_high")}
+    two = {each.check: each for each in discriminating_powers(SHIPPED, "speed_set_high", "throttle_rod_long")}
     assert one.keys() == two.keys()
     for check, each in one.items():
         assert (each.toward_first, each.first) == (two[check].toward_second, two[check].second)
-    assert not {each.check for each in alike(tuple(one.values()))} & {each.check for each in list(one.values())[:3]}
+    assert not {each.check for each in indistinct(tuple(one.values()))} & {
+        each.check for each in list(one.values())[:3]
+    }
 
 
 def test_a_look_alike_is_not_the_cause_itself() -> None:
@@ -293,7 +295,7 @@ def test_trainee_and_editor_are_told_the_same_look_alikes() -> None:
 
 
 def test_two_checks_name_every_cause_of_either() -> None:
-    found = moved_by(SHIPPED, "frequency_no_load", "frequency_full_load")
+    found = causes_borne_on(SHIPPED, "frequency_no_load", "frequency_full_load")
     parents = {*SHIPPED.checks["frequency_no_load"].parents, *SHIPPED.checks["frequency_full_load"].parents}
     assert {row.cause for row in found} == parents
     assert all((row.first is None) == ("frequency_no_load" not in SHIPPED.causes[row.cause].shows) for row in found)
@@ -329,7 +331,7 @@ def test_student_against_scipy() -> None:
 
 
 def test_too_few_jobs_give_no_interval() -> None:
-    twins = [Twin(1, OLD, 10.0, 12.0, True, True, False)]
+    twins = [PairedJob(1, OLD, 10.0, 12.0, True, True, False)]
     assert difference(twins, OLD).mean == 2.0
     assert math.isnan(difference(twins, OLD).low)
     assert not difference(twins, OLD).told_apart
@@ -363,9 +365,9 @@ def test_what_the_world_does_not_know_is_as_the_other_says(tmp_path: Path) -> No
     )
     old, new = of(tmp_path / "old"), of(tmp_path / "new", {CHECKS: more, LINKAGE: area})
     drawn = DrawnSet(old, {}, frozenset({"rod_long"}), "7", "floats_high")
-    met = Met(old, new, drawn, "7")
+    met = SetOfOneVersion(old, new, drawn, "7")
     shown = [
-        Met(old, new, DrawnSet(old, {}, frozenset({"rod_long"}), "7"), str(seed)).answer("stop_mark")
+        SetOfOneVersion(old, new, DrawnSet(old, {}, frozenset({"rod_long"}), "7"), str(seed)).answer("stop_mark")
         for seed in range(200)
     ]
     assert 0.6 < shown.count("none") / 200 < 0.9

@@ -12,7 +12,7 @@ from hertzwright.cli.app import main
 from hertzwright.engine import Job, load_knowledge
 from hertzwright.engine.problems.problem import HertzwrightError
 from hertzwright.engine.rehearsal.played_job import least_minutes
-from hertzwright.engine.review.cases import CaseSet, judge, lead_taken, path, play_case
+from hertzwright.engine.review.cases import CaseSet, decisive_fact, judge, path, play_case
 
 import small_knowledge as small
 
@@ -42,7 +42,7 @@ def test_the_path_ends_where_the_case_is_judged() -> None:
     assert (points[-1].leading, points[-1].chance) == found.ranking[0]
     assert (points[-1].minutes, points[-1].left, points[-1].proposed) == (found.minutes, found.left, found.proposed)
     assert [point.minutes for point in points] == sorted(point.minutes for point in points)
-    taken = lead_taken(case, points)
+    taken = decisive_fact(case, points)
     assert taken is not None
     assert all(point.leading == "throttle_rod_long" for point in points[taken:])
     assert taken == 0 or points[taken - 1].leading != "throttle_rod_long"
@@ -52,9 +52,9 @@ def test_the_lead_that_is_lost_again_does_not_count() -> None:
     case = SHIPPED.cases[ROD]
     point = path(SHIPPED, case)[-1]
     other = replace(point, leading="meter_wrong")
-    assert lead_taken(case, (point, other, point)) == 2
-    assert lead_taken(case, (point, other)) is None
-    assert lead_taken(case, (point, point)) == 0
+    assert decisive_fact(case, (point, other, point)) == 2
+    assert decisive_fact(case, (point, other)) is None
+    assert decisive_fact(case, (point, point)) == 0
 
 
 def test_a_case_that_does_not_fit_says_where() -> None:

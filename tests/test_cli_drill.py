@@ -196,7 +196,7 @@ def test_what_was_missed_is_dealt_again(tmp_path: Path, monkeypatch: pytest.Monk
     before = progress.TraineeProgress(name, (_missed(),))
     parser = command.argparse.ArgumentParser()
     command.add_arguments(parser)
-    dealt = command._deal(known, parser.parse_args([]), before, {})
+    dealt = command._scenario(known, parser.parse_args([]), before, {})
     assert dealt.truth == ("linkage_worn",)
     # The seed alone deals it again, to anybody.
     assert new_scenario(known, dealt.seed, 1) == dealt

@@ -17,7 +17,7 @@ from hertzwright.engine.belief import overlap, signs
 from hertzwright.engine.review import layers
 from hertzwright.engine.review.layers import Layout, Link, PlacedBox, Point, Rect, Way, layered
 from hertzwright.engine.review.likeness import areas_alike
-from hertzwright.engine.review.ring import ring
+from hertzwright.engine.review.ring import circular
 
 from small_knowledge import FILES, write
 
@@ -104,7 +104,7 @@ def test_in_a_ring_nothing_lies_on_anything(count: int, seed: int) -> None:
     pairs = list(itertools.combinations([node.id for node in nodes], 2))
     chosen = chance.sample(pairs, min(len(pairs), 14))
     links = [Link(a, b, 30.0, 11.0, chance.random()) for a, b in chosen]
-    layout = ring(nodes, links)
+    layout = circular(nodes, links)
     assert faults(layout, links) == []
     assert all(way.label is not None for way in layout.ways)
     assert list(layout.boxes) == [node.id for node in nodes]
@@ -190,7 +190,7 @@ def test_ring_neighbours_are_those_most_closely_tied() -> None:
     nodes = [PlacedBox(name, 100, 30) for name in "acebdf"]
     links = [Link(a, b, 30, 11, 5.0) for a, b in itertools.pairwise("abcdefa")]
     links.append(Link("a", "d", 30, 11, 0.1))
-    layout = ring(nodes, links)
+    layout = circular(nodes, links)
     middle = layout.wide / 2, layout.high / 2
 
     def turn(name: str) -> float:
@@ -211,14 +211,14 @@ def test_a_link_that_runs_back_or_nowhere_is_refused() -> None:
         layered(nodes, [Link("b", "a")])
     with pytest.raises(ValueError, match="a to a"):
         layered(nodes, [Link("a", "a")])
-    for lay in (layered, ring):
+    for lay in (layered, circular):
         with pytest.raises(KeyError):
             lay(nodes, [Link("a", "z", 5, 5)])
 
 
 def test_nothing_is_drawn_of_nothing() -> None:
     assert layered([], []) == Layout({}, (), 0.0, 0.0)
-    assert ring([], []) == Layout({}, (), 0.0, 0.0)
+    assert circular([], []) == Layout({}, (), 0.0, 0.0)
 
 
 # ---- likeness

@@ -8,7 +8,7 @@ import pytest
 
 from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.simulated.equilibrium import equilibrium, limits, plate_at
-from hertzwright.engine.simulated.faults import FAULTS, NO_LOAD, FaultError, afflict, rated_load, sound
+from hertzwright.engine.simulated.faults import FAULTS, NO_LOAD, FaultError, afflict, rated_load, sound_set
 from hertzwright.engine.simulated.plant import Plant
 
 
@@ -19,7 +19,7 @@ def knowledge() -> Knowledge:
 
 @pytest.fixture(scope="module")
 def plant(knowledge: Knowledge) -> Plant:
-    return sound(knowledge.features({}))
+    return sound_set(knowledge.features({}))
 
 
 def test_the_ids_are_those_of_the_knowledge(knowledge: Knowledge) -> None:
@@ -66,14 +66,14 @@ def test_nothing_wrong_is_the_sound_set(plant: Plant) -> None:
 def test_a_sound_set_stands_at_its_no_load_speed(
     knowledge: Knowledge, booster: str, hertz: str, cylinders: str
 ) -> None:
-    made = sound(knowledge.features({"booster": booster, "hertz": hertz, "cylinders": cylinders}))
+    made = sound_set(knowledge.features({"booster": booster, "hertz": hertz, "cylinders": cylinders}))
     assert equilibrium(made).speed * 60.0 == pytest.approx(NO_LOAD, abs=0.05)
     assert made.governor.speed_turns == 0.0
 
 
 @pytest.mark.parametrize("feet", ["0", "3000", "8000"])
 def test_thin_air_takes_from_full_load_what_it_takes_from_the_engine(knowledge: Knowledge, feet: str) -> None:
-    made = sound(knowledge.features({"altitude": feet}))
+    made = sound_set(knowledge.features({"altitude": feet}))
     rest = equilibrium(made, rated_load(made))
     assert 58.4 < rest.speed * 60.0 < 61.6
     assert rest.plate < 0.95

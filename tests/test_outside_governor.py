@@ -25,7 +25,7 @@ from hertzwright.engine.simulated.equilibrium import (
     mixture,
     with_no_load,
 )
-from hertzwright.engine.simulated.faults import sound
+from hertzwright.engine.simulated.faults import sound_set
 from hertzwright.engine.simulated.plant import Plant
 from hertzwright.engine.simulated.running import DURATION, RunSegment, run
 
@@ -56,7 +56,7 @@ def quiet(plant: Plant) -> Plant:
 @pytest.mark.parametrize("booster", ["vacuum", "none"])
 @pytest.mark.parametrize("turns", [-10.0, -5.0, 0.0])
 def test_droop_by_simulation_is_droop_by_static_balance(knowledge: Knowledge, booster: str, turns: float) -> None:
-    plant = sound(knowledge.features({"booster": booster}))
+    plant = sound_set(knowledge.features({"booster": booster}))
     plant = quiet(replace(plant, governor=replace(plant.governor, sensitivity_turns=turns)))
     # Begun away from rest, so that the simulation has to find the balance itself.
     ran = run(plant, (RunSegment(5.0, 0.5), RunSegment(60.0), RunSegment(60.0, 1.0)), seed=1)
@@ -67,7 +67,7 @@ def test_droop_by_simulation_is_droop_by_static_balance(knowledge: Knowledge, bo
 
 def test_droop_of_the_governor_alone_is_that_of_its_forces(knowledge: Knowledge) -> None:
     # By hand: speed2 * (radius + spread x) = lever * (tension + rate * lever * x), at the travels the plate needs.
-    plant = quiet(sound(knowledge.features({"booster": "none"})))
+    plant = quiet(sound_set(knowledge.features({"booster": "none"})))
     made = plant.governor
     speeds = []
     for load in (0.0, 1.0):
@@ -147,7 +147,7 @@ def limit(hunts: Callable[[float], bool], low: float, high: float, halvings: int
 @pytest.mark.parametrize("load", [0.0, pytest.param(0.5, marks=pytest.mark.nightly)])
 def test_the_hunting_limit_is_that_of_a_linear_analysis(knowledge: Knowledge, booster: str, load: float) -> None:
     pytest.importorskip("numpy")
-    plant = quiet(sound(knowledge.features({"booster": booster})))
+    plant = quiet(sound_set(knowledge.features({"booster": booster})))
     linear = limit(lambda turns: growth(turned(plant, turns), load) > 0.0, -10.0, 20.0, 10)
 
     def simulated(step: float) -> float:
@@ -163,7 +163,7 @@ def test_the_hunting_limit_is_that_of_a_linear_analysis(knowledge: Knowledge, bo
 
 
 def test_the_static_balance_is_where_the_torques_cancel(knowledge: Knowledge) -> None:
-    plant = sound(knowledge.features({}))
+    plant = sound_set(knowledge.features({}))
     for load in (0.0, 0.5, 1.0):
         rest = equilibrium(plant, load)
         left, pressure, _ = excess(plant, rest.plate, rest.speed, load, air(plant, 60.0))

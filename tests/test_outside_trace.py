@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy import signal  # type: ignore[import-untyped, unused-ignore]
 
 from hertzwright.engine.trace.analysis import LoadStep, analyse, regulation_percent, variation_percent
-from hertzwright.engine.trace.recording import follow
+from hertzwright.engine.trace.harmonics import follow
 from hertzwright.engine.trace.samples import FrequencyRecord, meter_step
 from hertzwright.engine.trace.swing import FALSE_ALARM, _uneven_power, evenly, false_alarms, fit, judge
 

@@ -20,7 +20,7 @@ from hertzwright.engine.simulated.equilibrium import (
     warmth,
     with_no_load,
 )
-from hertzwright.engine.simulated.faults import rated_load, sound
+from hertzwright.engine.simulated.faults import rated_load, sound_set
 from hertzwright.engine.simulated.observation import settled, smooth
 from hertzwright.engine.simulated.plant import Plant, PlantState
 from hertzwright.engine.simulated.running import Run, RunSegment, run
@@ -33,7 +33,7 @@ def knowledge() -> Knowledge:
 
 @pytest.fixture(scope="module", params=["vacuum", "none"])
 def plant(knowledge: Knowledge, request: pytest.FixtureRequest) -> Plant:
-    return sound(knowledge.features({"booster": request.param}))
+    return sound_set(knowledge.features({"booster": request.param}))
 
 
 def mean(values: tuple[float, ...]) -> float:
@@ -95,7 +95,7 @@ KINDS = [
 def test_every_kind_of_sound_set_is_as_common_practice_leaves_it(
     knowledge: Knowledge, features: dict[str, str]
 ) -> None:
-    made = sound(knowledge.features(features))
+    made = sound_set(knowledge.features(features))
     scale, full = made.hertz / 60.0, rated_load(made)
     ran = run(made, (RunSegment(30.0), RunSegment(30.0, full), RunSegment(30.0)), seed=3)
     rest, loaded, again = (ran.hertz[round(s * ran.rate) : round((s + 30) * ran.rate)] for s in (0, 30, 60))
@@ -196,7 +196,7 @@ def test_a_short_rod_sags_under_heavy_load_only(plant: Plant) -> None:
 
 
 def test_a_booster_without_vacuum_pulls_all_the_time_and_one_taken_off_sags_under_load(knowledge: Knowledge) -> None:
-    made = sound(knowledge.features({}))
+    made = sound_set(knowledge.features({}))
     none, full = equilibrium(made).speed, equilibrium(made, 1.0).speed
     leaking = replace(made, booster=replace(made.booster, leak=1.0))
     off = replace(made, booster=replace(made.booster, linked=0.0))
@@ -273,8 +273,8 @@ def test_a_motor_load_draws_more_when_it_starts(plant: Plant) -> None:
 
 
 def test_thin_air_takes_power(knowledge: Knowledge) -> None:
-    high = sound(knowledge.features({"altitude": "8000"}))
-    assert equilibrium(high, 1.0).speed < equilibrium(sound(knowledge.features({})), 1.0).speed - 0.02
+    high = sound_set(knowledge.features({"altitude": "8000"}))
+    assert equilibrium(high, 1.0).speed < equilibrium(sound_set(knowledge.features({})), 1.0).speed - 0.02
 
 
 def test_the_draws_of_a_seed_are_the_same_for_ever() -> None:

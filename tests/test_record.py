@@ -13,7 +13,7 @@ from hertzwright.cli.record import collection, history, html, load_record, markd
 from hertzwright.cli.record.collection import collect
 from hertzwright.cli.record.service_record import Details, clean
 from hertzwright.engine import Job, Knowledge, load_knowledge
-from hertzwright.engine.job.comparison import found, last_digit, left, moved
+from hertzwright.engine.job.comparison import answers_as_found, answers_as_left, compared_answers, last_digit
 from hertzwright.engine.loadtest.entry_table import Figure, ReadingRow
 from hertzwright.engine.loadtest.loadtest import Accuracy, Test
 
@@ -373,7 +373,7 @@ def test_moved_is_only_what_the_digits_can_tell(
     knowledge: Knowledge, check: str, before: str, now: str, kind: str
 ) -> None:
     earlier, later = one_reading(knowledge, check, before), one_reading(knowledge, check, now)
-    (item,) = moved(left(earlier), found(later), knowledge.checks)
+    (item,) = compared_answers(answers_as_left(earlier), answers_as_found(later), knowledge.checks)
     assert (item.check, item.kind) == (check, kind)
 
 
@@ -382,12 +382,12 @@ def test_as_left_is_what_no_later_remedy_bore_on(knowledge: Knowledge) -> None:
     job.record("frequency_no_load", "64.6 Hz")
     job.record("exhaust_colour", "clear")
     job.carry_out("set_no_load_speed")
-    still = left(job)
+    still = answers_as_left(job)
     assert "speed_set_high" in knowledge.checks["frequency_no_load"].parents
     assert "frequency_no_load" not in still
     assert "exhaust_colour" in still
     job.record("frequency_no_load", "61.5 Hz")
-    assert left(job)["frequency_no_load"].made.answer.values == (61.5,)
+    assert answers_as_left(job)["frequency_no_load"].made.answer.values == (61.5,)
 
 
 def test_a_second_visit_is_compared_with_how_the_first_was_left(knowledge: Knowledge, tmp_path: Path) -> None:

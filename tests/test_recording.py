@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from hertzwright.engine.trace.recording import follow, read_recording
+from hertzwright.engine.trace.harmonics import follow
+from hertzwright.engine.trace.recording import read_recording
 from hertzwright.engine.trace.samples import TraceError
 
 Floats = NDArray[np.float64]

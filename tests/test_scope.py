@@ -9,7 +9,7 @@ import pytest
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.problems.problem import AnswerError
 from hertzwright.engine.review.effect import NEW, difference, effect
-from hertzwright.engine.review.scope import MOST, asked_for, known_to, met_by, reasoning, scope, sets
+from hertzwright.engine.review.scope import MOST, asked_for, known_features, reasoning, reasons_differ, scope, sets
 
 import small_knowledge as small
 
@@ -32,11 +32,11 @@ COMMONER = (LINKAGE, "how_common: very_seldom\n    only_if", "how_common: someti
 
 def test_an_edit_of_other_sets_is_played_on_those_sets(tmp_path: Path) -> None:
     old, new = of(tmp_path / "old", NO_BOOSTER), of(tmp_path / "new", NO_BOOSTER, COMMONER)
-    assert not met_by(old, new, {})  # the usual set has a booster
+    assert not reasons_differ(old, new, {})  # the usual set has a booster
     found = sets(old, new, 20, 1)
     assert len(found.met) == 20 < found.drawn
     assert {features["booster"] for features in found.met} == {"none"}
-    assert all(met_by(old, new, features) for features in found.met)
+    assert all(reasons_differ(old, new, features) for features in found.met)
     assert sets(old, new, 20, 1) == found
     assert sets(old, new, 20, 2) != found
     jobs = effect(old, new, found.met[:6], seed=1)
@@ -104,9 +104,9 @@ def test_limits_and_words_alone_bear_on_no_made_up_job(tmp_path: Path) -> None:
 def test_a_set_that_one_version_cannot_be_is_not_met(tmp_path: Path) -> None:
     old = of(tmp_path / "old")
     new = of(tmp_path / "new", (FEATURES, "choices: [none, vacuum]", "choices: [none, vacuum, spring]"), COMMONER)
-    assert met_by(old, new, {"booster": "vacuum"})
-    assert not met_by(old, new, {"booster": "spring"})
-    assert known_to(old, {"booster": "none", "colour": "red"}) == {"booster": "none"}
+    assert reasons_differ(old, new, {"booster": "vacuum"})
+    assert not reasons_differ(old, new, {"booster": "spring"})
+    assert known_features(old, {"booster": "none", "colour": "red"}) == {"booster": "none"}
     assert {each["booster"] for each in sets(old, new, 10, 1, {"booster": "vacuum"}).met} == {"vacuum"}
     with pytest.raises(AnswerError, match="colour"):
         sets(old, new, 10, 1, {"colour": "red"})

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.simulated.equilibrium import equilibrium
-from hertzwright.engine.simulated.faults import sound
+from hertzwright.engine.simulated.faults import sound_set
 from hertzwright.engine.trim.coach import Coach, NextTurn, TrimError, facts_of, goal_of, pair_of
 from hertzwright.engine.trim.response import Response, Slope, prior
 from hertzwright.engine.trim.stability_limit import boundary, normal_cdf
@@ -161,7 +161,7 @@ def test_slopes_follow_a_published_hartnell_governor() -> None:
 def test_the_knowledge_slopes_hold_what_theory_gives_for_the_simulated_governor(
     knowledge: Knowledge, booster: str
 ) -> None:
-    plant = sound(knowledge.features({"booster": booster}))
+    plant = sound_set(knowledge.features({"booster": booster}))
     governor = plant.governor
     pair = knowledge.catalogue.pairs["speed_and_sensitivity"]
     for reading, load in enumerate((0.0, 1.0)):

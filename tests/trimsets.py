@@ -19,7 +19,7 @@ from itertools import pairwise
 from hertzwright.engine import Knowledge
 from hertzwright.engine.simulated.draws import Draws, draw_state
 from hertzwright.engine.simulated.equilibrium import equilibrium
-from hertzwright.engine.simulated.faults import sound
+from hertzwright.engine.simulated.faults import sound_set
 from hertzwright.engine.simulated.observation import average, level, peak_to_peak, settled
 from hertzwright.engine.simulated.plant import Plant
 from hertzwright.engine.simulated.running import RunSegment, run
@@ -101,7 +101,7 @@ def _hunts(plant: Plant, seed: int) -> bool:
 
 def scattered(knowledge: Knowledge, booster: str, draws: Draws) -> Plant:
     """A sound set with the scatter of manufacture."""
-    plant = sound(knowledge.features({"booster": booster}))
+    plant = sound_set(knowledge.features({"booster": booster}))
 
     def about(part: float) -> float:
         return draws.uniform(1.0 - part, 1.0 + part)

@@ -4,7 +4,7 @@ In: paths and values. Out: values and paths, or an error that names both. Never:
 """
 
 from . import export, facts, input_file, journal, output_file, store, whole_file
-from .facts import FactsFile, job_of, put, read_facts
+from .facts import FactsFile, job_of, read_facts, record_fact
 from .journal import Journal
 from .output_file import Outfile
 from .set_option import UsageError, features_given, stands_given
@@ -21,8 +21,8 @@ __all__ = [
     "job_of",
     "journal",
     "output_file",
-    "put",
     "read_facts",
+    "record_fact",
     "stands_given",
     "store",
     "whole_file",

@@ -64,7 +64,7 @@ def _sum(jobs: object) -> str:
 
 def unpacked(name: str) -> list[tuple[str, bytes]]:
     """(id, content of the job file) for each job of a file. Raises ExchangeError with what is wrong."""
-    shown = input_file.shown(name)
+    shown = input_file.file_name(name)
     data = input_file.read_whole(name, _LARGEST, ExchangeError, ", so not a file of jobs")
     try:
         found = json.loads(data)
@@ -137,11 +137,11 @@ def _checked(ident: str, data: bytes, room: Path, name: str) -> tuple[str, Path]
         record = journal.read(path)
     except HertzwrightError as error:
         detail = str(error).replace(str(path), path.name)
-        raise ExchangeError(f"{input_file.shown(name)}: {detail}; nothing was taken") from None
+        raise ExchangeError(f"{input_file.file_name(name)}: {detail}; nothing was taken") from None
     if record.damage:
-        raise ExchangeError(f"{input_file.shown(name)}: {record.damage}; nothing was taken")
+        raise ExchangeError(f"{input_file.file_name(name)}: {record.damage}; nothing was taken")
     if not record.entries or record.entries[0].event.kind != "set":
-        raise ExchangeError(f"{input_file.shown(name)}: job {ident} does not begin with a set; nothing was taken")
+        raise ExchangeError(f"{input_file.file_name(name)}: job {ident} does not begin with a set; nothing was taken")
     return ident, path
 
 

@@ -2,7 +2,7 @@
 
 Purpose: `rank FILE` and `start --from FILE` take a set and its facts from here.
 Law: whatever the file holds, the caller gets facts, or one JobError with all that is wrong as file:line messages.
-Not checked here: whether answers fit their checks; `put` says so, with the line, when the job takes them.
+Not checked here: whether answers fit their checks; `record_fact` says so, with the line, when the job takes them.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def read_facts(name: str) -> FactsFile:
     """The facts of a file, or of standard input for "-". Raises FactsError."""
     if name == "-":
         data = input_file.read_whole(name, SIZE_LIMIT, FactsError, ", so not a file of facts")
-        return facts_of(parse(data, input_file.shown(name)))
+        return facts_of(parse(data, input_file.file_name(name)))
     return facts_of(read(Path(name), printable(name), pipes=True))
 
 
@@ -173,11 +173,11 @@ def job_of(knowledge: Knowledge, facts: FactsFile, tolerance: str = "default", s
     elif stands:
         stands_given(job, stands)
     for fact in facts.facts:
-        put(job, fact, facts.file)
+        record_fact(job, fact, facts.file)
     return job
 
 
-def put(job: Job, fact: Fact, file: str) -> None:
+def record_fact(job: Job, fact: Fact, file: str) -> None:
     """Record one fact. What a file says happened before anybody read it, so it is taken, held or not.
 
     Raises FactsError with its line, and then the job has not changed.

@@ -16,7 +16,7 @@ from ...engine.problems import printable
 STANDARD_INPUT = "-"
 
 
-def shown(name: str) -> str:
+def file_name(name: str) -> str:
     """What a file is called in messages."""
     return "standard input" if name == STANDARD_INPUT else printable(name)
 
@@ -35,7 +35,7 @@ def read_whole(name: str, largest: int, refusal: type[HertzwrightError], beyond:
                 data = stream.read(largest + 1)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else "not the name of a file"
-        raise refusal(f"{shown(name)}: cannot be read: {reason}") from None
+        raise refusal(f"{file_name(name)}: cannot be read: {reason}") from None
     if len(data) > largest:
-        raise refusal(f"{shown(name)}: longer than {largest:,} bytes{beyond}")
+        raise refusal(f"{file_name(name)}: longer than {largest:,} bytes{beyond}")
     return data

@@ -108,7 +108,7 @@ def ask(session: Session, check: Check, hint: bool = True) -> PromptReply:
             continue
         given = parse(text, check)
         if isinstance(given, str):
-            if take(session, check, which(session, check, given)):
+            if record_answer(session, check, which(session, check, given)):
                 return PromptReply("")
         elif not stays(session, given, check):
             return given
@@ -190,7 +190,7 @@ def takes(session: Session, check: Check, text: str) -> bool:
     return True
 
 
-def take(session: Session, check: Check, text: str) -> bool:
+def record_answer(session: Session, check: Check, text: str) -> bool:
     """Record an answer and say how it was understood. False where it cannot be used."""
     screen = session.screen
     try:

@@ -40,7 +40,7 @@ def in_order(session: Session, names: Sequence[str]) -> list[str]:
     return sorted(there, key=lambda name: (best.index(checks[name].state), there.index(name)))
 
 
-def take(session: Session, heading: str, names: Sequence[str]) -> bool:
+def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
     """Ask readings one after the other. False where the set must not run: after an overspeed, or with something off."""
     screen, job = session.screen, session.job
     screen.heading(heading)
@@ -84,7 +84,7 @@ def prove(session: Session, chain: Sequence[str]) -> None:
     if not chain or not safety.make_safe(session):
         return
     proofs = [check for name in chain for check in session.knowledge.remedies[name].proof]
-    if not take(session, "Proof run", in_order(session, [*proofs, *needed(job)])):
+    if not take_readings(session, "Proof run", in_order(session, [*proofs, *needed(job)])):
         return
     ask_gone(session)
     say_outside(session)
@@ -93,7 +93,7 @@ def prove(session: Session, chain: Sequence[str]) -> None:
 def ask_missing(session: Session) -> bool:
     """Ask the readings without which nothing is called fixed. False where the set must not run."""
     wanted = missing(session.job)
-    return not wanted or take(session, "To prove it", in_order(session, wanted))
+    return not wanted or take_readings(session, "To prove it", in_order(session, wanted))
 
 
 def say_outside(session: Session) -> None:
@@ -159,7 +159,7 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
         if text.lower() in _TAKE:
             session.as_found_offered = True
             before = len(job.events)
-            take(session, "As found", wanted)
+            take_readings(session, "As found", wanted)
             return PromptReply("none" if any(event.kind == "check" for event in job.events[before:]) else "")
         command = check_prompt.command_of(text)
         if command is None:

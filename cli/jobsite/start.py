@@ -13,7 +13,7 @@ from pathlib import Path
 
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.problems import close_to, quoted
-from ..files import FactsFile, UsageError, features_given, job_of, journal, put, read_facts, stands_given, store
+from ..files import FactsFile, UsageError, features_given, job_of, journal, read_facts, record_fact, stands_given, store
 from ..record import held, history
 from ..terminal import Asker, Screen, Stop, choose, prompts
 from . import safety, steps
@@ -116,7 +116,7 @@ def _begin(
             if earlier is not None:
                 history.show_left(screen, job.knowledge, earlier)
             for fact in facts.facts if facts else ():
-                put(job, fact, facts.file if facts else "")
+                record_fact(job, fact, facts.file if facts else "")
             session.keep()
             for complaint in arguments.complaint:
                 session.record(complaint, "present")
@@ -227,7 +227,7 @@ def ask_features(
     while True:
         names = list(catalogue)
         if at == 1:
-            rows = [f"{catalogue[name].title}: {shown(knowledge, name, found[name])}" for name in names]
+            rows = [f"{catalogue[name].title}: {feature_text(knowledge, name, found[name])}" for name in names]
             which = choose(asker, screen, "", [*rows, "all right now"], len(names))
             if which == len(names):
                 return dict(found)
@@ -245,7 +245,7 @@ def _ask_feature(asker: Asker, screen: Screen, knowledge: Knowledge, name: str, 
         words = [choice.replace("_", " ") for choice in feature.choices]
         current = next((at for at, choice in enumerate(feature.choices) if _same(choice, now)), 0)
         return knowledge.features({name: feature.choices[choose(asker, screen, feature.ask, words, current)]})[name]
-    screen.line(f"{feature.ask} Enter: {shown(knowledge, name, now)}")
+    screen.line(f"{feature.ask} Enter: {feature_text(knowledge, name, now)}")
     while True:
         given = asker.ask("> ")
         try:
@@ -258,7 +258,7 @@ def _same(choice: str, now: str | float) -> bool:
     return choice == now if isinstance(now, str) else float(choice) == now
 
 
-def shown(knowledge: Knowledge, name: str, value: str | float) -> str:
+def feature_text(knowledge: Knowledge, name: str, value: str | float) -> str:
     """A feature's value with its unit."""
     unit = knowledge.catalogue.features[name].unit
     text = value.replace("_", " ") if isinstance(value, str) else f"{value:g}"
@@ -269,6 +269,8 @@ def described(knowledge: Knowledge, features: Mapping[str, str | float]) -> str:
     """All features in one sentence."""
     catalogue = knowledge.catalogue.features
     return (
-        "; ".join(f"{catalogue[name].title.lower()} {shown(knowledge, name, features[name])}" for name in catalogue)
+        "; ".join(
+            f"{catalogue[name].title.lower()} {feature_text(knowledge, name, features[name])}" for name in catalogue
+        )
         + "."
     )

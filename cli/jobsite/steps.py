@@ -239,7 +239,7 @@ def other(session: Session, words: str) -> None:
     if answer:
         if session.job.runs(check.state):
             safety.make_safe(session)
-        check_prompt.take(session, check, check_prompt.answer_of(check, answer))
+        check_prompt.record_answer(session, check, check_prompt.answer_of(check, answer))
         return
     for reason in _order(session, check.id):
         screen.fact("Out of order", reason)

@@ -23,7 +23,7 @@ from ...engine.job import danger, of_steps
 from ...engine.loadtest import Derating, Result, analyse, derating, entry_table, load, loadtest
 from ...engine.problems import AnswerError, HertzwrightError, printable, quoted
 from ..files import features_given, input_file, store
-from ..record import LoadPage, held, load_record, load_view, talk
+from ..record import LoadPage, held, load_record, load_view, print_remark
 from . import job_entry
 
 if TYPE_CHECKING:
@@ -100,10 +100,12 @@ def run(arguments: argparse.Namespace) -> int:
             rows += table.rows
             remarks += table.remarks
     for remark in remarks:
-        talk(remark)
+        print_remark(remark)
     if not rows and not arguments.plan:
         if not (sys.stdin.isatty() and sys.stderr.isatty()):
-            talk("hertzwright loadtest: no terminal to ask at; give --readings FILE, or --plan for the steps alone")
+            print_remark(
+                "hertzwright loadtest: no terminal to ask at; give --readings FILE, or --plan for the steps alone"
+            )
             return 2
         talking = LoadPage.of(sys.stderr, arguments.plain)
         if job is not None and job.held:
@@ -182,7 +184,7 @@ def results_of(knowledge: Knowledge, setup: Setup, rows: Sequence[entry_table.Re
 
 def read_readings(name: str, run_name: str = "as_found") -> entry_table.ReadingTable:
     """The readings of a CSV or YAML file, or of standard input for "-". Raises LoadTestError, AnswerError."""
-    shown = input_file.shown(name)
+    shown = input_file.file_name(name)
     data = input_file.read_whole(name, _LARGEST, LoadTestError, "; a long record is a trace, not a load test")
     if Path(name).suffix.lower() in (".yaml", ".yml", ".json"):
         return _read_yaml(data, shown, run_name)
@@ -282,7 +284,7 @@ def _cautions(knowledge: Knowledge, setup: Setup, page: LoadPage) -> None:
 
 
 def _yes(prompt: str) -> bool:
-    talk()
+    print_remark()
     answer = _typed(prompt)
     return answer is not None and answer.lower() in ("yes", "y")
 

@@ -144,7 +144,7 @@ def trial_of(fields: Mapping[str, str], pair: AdjusterPair, adjusters: Mapping[s
 
 def data_of(name: str) -> tuple[bytes, str]:
     """The bytes of a file, or of standard input for "-", and its name as shown. Raises TrimError."""
-    return input_file.read_whole(name, _LARGEST, TrimError, "; trials are a few lines"), input_file.shown(name)
+    return input_file.read_whole(name, _LARGEST, TrimError, "; trials are a few lines"), input_file.file_name(name)
 
 
 def pair_named(data: bytes, shown: str) -> str:

@@ -91,7 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
             raise TrimError("no terminal to ask at; give --trials FILE")
         screen = Screen(arguments.plain)
         asker = prompts.terminal(arguments.plain, "give --trials FILE")
-        coach = _talk(knowledge, coach, screen, asker)
+        coach = _trial_loop(knowledge, coach, screen, asker)
         advice = coach.advice()
     else:
         for number, trial in enumerate(trials, 1):
@@ -188,7 +188,7 @@ def _finite(value: object) -> object:
 # ---- talking ---------------------------------------------------------------------------------------------------------
 
 
-def _talk(knowledge: Knowledge, coach: Coach, screen: Screen, asker: Asker) -> Coach:
+def _trial_loop(knowledge: Knowledge, coach: Coach, screen: Screen, asker: Asker) -> Coach:
     """Ask for one trial after the other until it is right or the technician stops."""
     trim_view.show_before(screen, coach, knowledge, in_full=True)
     before: list[Coach] = []

@@ -55,7 +55,7 @@ def label(name: str) -> str:
     return name.replace("_", " ")
 
 
-def seen(trial: Trial) -> str:
+def steadiness(trial: Trial) -> str:
     """Steady or hunting, with the swing."""
     if trial.hunts is None:
         return "not looked at"
@@ -118,7 +118,7 @@ def show_trials(screen: Screen, coach: Coach, knowledge: Knowledge) -> None:
     for number, trial in enumerate(coach.trials):
         turns = [standing(at, known[name]) for at, name in zip(trial.place, coach.names, strict=True)]
         values = ["" if value is None else f"{value:.1f} Hz" for value in trial.values]
-        rows.append(["as found" if number == 0 else str(number), *turns, *values, seen(trial)])
+        rows.append(["as found" if number == 0 else str(number), *turns, *values, steadiness(trial)])
     screen.heading("Trials")
     screen.table(headers, rows)
 

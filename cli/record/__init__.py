@@ -9,7 +9,7 @@ from .event_text import CLOSINGS, fitting_told, standing_told, state, titled
 from .held import LOCAL_CODES
 from .html import html_safe
 from .load_record import KeptLoadTest
-from .load_view import RUN_TITLES, LoadPage, talk
+from .load_view import RUN_TITLES, LoadPage, print_remark
 from .markdown import markdown_safe
 from .service_record import clean
 
@@ -36,9 +36,9 @@ __all__ = [
     "open_points",
     "outside",
     "present",
+    "print_remark",
     "rows",
     "standing_told",
     "state",
-    "talk",
     "titled",
 ]

@@ -224,7 +224,7 @@ def _finding(job: Job, at: str, made: CheckMade, replaced: bool, leading: tuple[
     meant = " Or: ".join(dict.fromkeys(briefs.get(name, "") for name in made.answer.outcomes))
     return RecordedCheck(
         at, made.epoch, check.id, check.title, condition.answer_words(made), meant.strip(),
-        condition.fine(job, made) if made.answer.outcomes else None, made.derived, replaced, *leading,
+        condition.within_tolerance(job, made) if made.answer.outcomes else None, made.derived, replaced, *leading,
     )  # fmt: skip
 
 

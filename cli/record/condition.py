@@ -13,14 +13,25 @@ from dataclasses import dataclass
 
 from ...engine import ContradictionError, Job
 from ...engine.compiler import Band, Check
-from ...engine.job import CheckMade, complaints, due, fine, fixed, good, judged, missing, needed, outside, present
+from ...engine.job import (
+    CheckMade,
+    complaints,
+    due,
+    fixed,
+    judged,
+    missing,
+    needed,
+    outcomes_within_tolerance,
+    outside,
+    present,
+    within_tolerance,
+)
 
 __all__ = [
     "AsFoundAsLeft",
     "answer_words",
     "beside",
     "complaints",
-    "fine",
     "fixed",
     "limits",
     "missing",
@@ -29,6 +40,7 @@ __all__ = [
     "outside",
     "present",
     "rows",
+    "within_tolerance",
 ]
 
 _SUSPECT = 0.15
@@ -52,7 +64,10 @@ def beside(job: Job) -> tuple[CheckMade, ...]:
     return tuple(
         made
         for made in job.made
-        if made.epoch == job.epoch and made.answer.outcomes and made.check not in proof and not fine(job, made)
+        if made.epoch == job.epoch
+        and made.answer.outcomes
+        and made.check not in proof
+        and not within_tolerance(job, made)
     )
 
 
@@ -76,7 +91,7 @@ def limits(job: Job, check: Check) -> str:
         return ""
     bands: Sequence[Band] = job.knowledge.catalogue.tolerances[job.tolerance].bands.get(check.id) or reading.bands
     scale = float(job.features["hertz"]) / 60.0 if reading.scale == "rated_frequency" else 1.0
-    within = [band for band in bands if set(band.outcomes) <= good(job, check.id)]
+    within = [band for band in bands if set(band.outcomes) <= outcomes_within_tolerance(job, check.id)]
     if not within:
         return ""
     low, high = min(band.low for band in within) * scale, max(band.high for band in within) * scale
@@ -108,7 +123,7 @@ def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:
                 answer_words(earlier) if earlier else "",
                 answer_words(last) if last else "",
                 limits(job, check),
-                fine(job, last) if last else None,
+                within_tolerance(job, last) if last else None,
             )
         )
     return tuple(found)

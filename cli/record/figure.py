@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from html import escape
 
 from ...engine.loadtest import Result
+from ..terminal import svg
 from .load_record import LoadTest
 from .load_view import RUN_TITLES, allowance
 
 _WIDE, _HIGH = 460, 310
-_LEFT, _RIGHT, _TOP, _BOTTOM = 52, 16, 36, 50
+_LEFT = 52
 _DASH = {"as_found": "6 4", "as_left": ""}
 
 
@@ -26,39 +26,17 @@ def load_plot(found: LoadTest) -> str:
     lines = [(result, _points(result)) for result in results]
     shade = _allowed(found, results[-1])
     every = [hertz for _, points in lines for _, hertz in points] + list(shade or ())
-    low, high, step = _scale(min(every), max(every))
     most = max(1.0, *(load for _, points in lines for load, _ in points))
-
-    def across(load: float) -> float:
-        return _LEFT + load / most * (_WIDE - _LEFT - _RIGHT)
-
-    def down(hertz: float) -> float:
-        return _HIGH - _BOTTOM - (hertz - low) / (high - low) * (_HIGH - _TOP - _BOTTOM)
-
-    body = []
-    if shade is not None:
-        top, bottom = down(shade[1]), down(shade[0])
-        body.append(
-            f'<rect x="{_LEFT}" y="{top:.1f}" width="{across(1.0) - _LEFT:.1f}" height="{bottom - top:.1f}" '
-            'fill="#e8e8e8" stroke="#666" stroke-width="0.8" stroke-dasharray="2 3"/>'
-        )
-    for n in range(round((high - low) / step) + 1):
-        value = low + n * step
-        body.append(f'<path d="M{_LEFT} {down(value):.1f}H{_WIDE - _RIGHT}" stroke="#bbb" stroke-width="0.6"/>')
-        body.append(_text(_LEFT - 6, down(value) + 4, f"{value:.{1 if step < 1 else 0}f}", "end"))
-    for percent in range(0, int(most * 100 + 0.5) + 1, 25):
-        at = across(percent / 100.0)
-        body.append(f'<path d="M{at:.1f} {_HIGH - _BOTTOM}v5" stroke="#000"/>')
-        body.append(_text(at, _HIGH - _BOTTOM + 20, str(percent), "middle"))
-    body.append(f'<path d="M{_LEFT} {_TOP}V{_HIGH - _BOTTOM}H{_WIDE - _RIGHT}" fill="none" stroke="#000"/>')
+    # Room at both ends, and no step so small that it shows what no meter reads.
+    upright = svg.scale(min(every) - 0.3, max(every) + 0.3, 8, least=0.5)
+    axes = svg.Axes(_WIDE, _HIGH, _LEFT, 16, 36, 50, 0.0, most, upright)
+    body = [] if shade is None else [axes.shade(0.0, 1.0, *shade)]
+    body += axes.grid()
+    body += axes.ticks([(at / 100.0, str(at)) for at in range(0, int(most * 100 + 0.5) + 1, 25)])
     for result, points in lines:
-        body += _line(result.run, [(across(load), down(hertz)) for load, hertz in points])
+        body += _line(result.run, [(axes.across(load), axes.down(hertz)) for load, hertz in points])
     body += _legend([result.run for result in results], shade is not None)
-    body.append(_text((_LEFT + _WIDE - _RIGHT) / 2, _HIGH - 8, "load, % of full load here", "middle"))
-    body.append(
-        f'<text x="13" y="{(_TOP + _HIGH - _BOTTOM) / 2:.0f}" text-anchor="middle" '
-        f'transform="rotate(-90 13 {(_TOP + _HIGH - _BOTTOM) / 2:.0f})">frequency, Hz</text>'
-    )
+    body += axes.frame("load, % of full load here", "frequency, Hz")
     told = "; ".join(
         f"{RUN_TITLES[result.run]}: " + ", ".join(f"{hertz:.2f} Hz at {load:.0%}" for load, hertz in points)
         for result, points in lines
@@ -66,7 +44,7 @@ def load_plot(found: LoadTest) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDE} {_HIGH}" role="img" '
         'font-family="sans-serif" font-size="14">\n<title>Frequency against load</title>\n'
-        f"<desc>{escape(told)}</desc>\n" + "\n".join(body) + "\n</svg>"
+        f"<desc>{svg.safe(told)}</desc>\n" + "\n".join(body) + "\n</svg>"
     )
 
 
@@ -102,23 +80,9 @@ def _mark(run: str, x: float, y: float) -> str:
 def _legend(runs: Sequence[str], shaded: bool) -> list[str]:
     drawn, x = [], float(_LEFT)
     for run in runs:
-        drawn += [*_line(run, [(x + 4, 16), (x + 34, 16)]), _text(x + 42, 20, RUN_TITLES[run], "start")]
+        drawn += [*_line(run, [(x + 4, 16), (x + 34, 16)]), svg.text(x + 42, 20, RUN_TITLES[run], "start")]
         x += 118
     if shaded:
-        drawn.append(
-            f'<rect x="{x:.0f}" y="9" width="26" height="14" fill="#e8e8e8" stroke="#666" stroke-width="0.8" '
-            'stroke-dasharray="2 3"/>'
-        )
-        drawn.append(_text(x + 33, 20, f"allowed, {RUN_TITLES[runs[-1]]}", "start"))
+        drawn.append(svg.rect(x, 9, 26, 14, svg.LIMITS))
+        drawn.append(svg.text(x + 33, 20, f"allowed, {RUN_TITLES[runs[-1]]}", "start"))
     return drawn
-
-
-def _scale(low: float, high: float) -> tuple[float, float, float]:
-    """Ends and step of the axis of frequency: steps of 0.5, 1, 2 or 5 Hz, with room at both ends."""
-    low, high = low - 0.3, high + 0.3
-    step = next((size for size in (0.5, 1.0, 2.0, 5.0) if (high - low) / size <= 8), 10.0)
-    return math.floor(low / step) * step, math.ceil(high / step) * step, step
-
-
-def _text(x: float, y: float, text: str, anchor: str) -> str:
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(text)}</text>'

@@ -12,7 +12,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from ...engine import HertzwrightError, Hold, Job, JobError, Knowledge
-from ...engine.job import ComparedReading, ReadingChange, current, found, left, moved, standing_of
+from ...engine.job import (
+    ComparedReading,
+    ReadingChange,
+    answers_as_found,
+    answers_as_left,
+    compared_answers,
+    current,
+    standing_of,
+)
 from ...engine.problems import close_to, quoted
 from ..files import journal
 from ..terminal import Screen
@@ -46,7 +54,7 @@ def visit(knowledge: Knowledge, record: journal.JobFileContent) -> Visit:
     except HertzwrightError as error:
         return Visit(*begun, problem=f"this knowledge cannot take the job: {error}")
     remedies = tuple(knowledge.remedies[event.id].title for event in job.standing if event.kind == "remedy")
-    return Visit(*begun, remedies, found(job), left(job), record.damage, job.held)
+    return Visit(*begun, remedies, answers_as_found(job), answers_as_left(job), record.damage, job.held)
 
 
 def visits(knowledge: Knowledge, folder: Path, name: str, before: Path | None = None) -> tuple[Visit, ...]:
@@ -90,12 +98,12 @@ def set_named(folder: Path, name: str) -> str:
 
 def since(knowledge: Knowledge, visit: Visit, job: Job) -> tuple[ReadingChange, ...]:
     """What a job found that differs from how the set was left at an earlier visit, and what does not."""
-    return moved(visit.left, found(job), knowledge.checks)
+    return compared_answers(visit.left, answers_as_found(job), knowledge.checks)
 
 
 def between(knowledge: Knowledge, first: Visit, second: Visit) -> tuple[ReadingChange, ...]:
     """What one visit found that differs from how an earlier one left the set, and what does not."""
-    return moved(first.left, second.found, knowledge.checks)
+    return compared_answers(first.left, second.found, knowledge.checks)
 
 
 def change(knowledge: Knowledge, item: ReadingChange) -> str:

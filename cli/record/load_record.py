@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from ...engine import AnswerError, Job, Knowledge
 from ...engine.compiler import Tolerance
-from ...engine.job import ComparedReading, Event, seen
+from ...engine.job import ComparedReading, Event, figure_as_typed
 from ...engine.loadtest import (
     DEFAULT_RULE,
     Figure,
@@ -205,7 +205,7 @@ def _full(job: Job, standing: Sequence[Event]) -> tuple[float, str, float]:
 
 def _from_checks(job: Job, epoch: int, run: str) -> list[ReadingRow]:
     """Rows of what single checks read, so that they are judged by the same limits."""
-    made = {item.check: seen(job, item) for item in job.made if item.epoch == epoch}
+    made = {item.check: figure_as_typed(job, item) for item in job.made if item.epoch == epoch}
     rows = []
     for place, load in loadtest.STEPS.items():
         hertz = _read(made, f"frequency_{place}")

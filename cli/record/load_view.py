@@ -120,10 +120,10 @@ def show_points(page: LoadPage, result: Result) -> None:
     """The readings of one run, by load."""
     page.heading(f"Readings {RUN_TITLES[result.run]} ({MARKS[result.run]} in the plot)")
     for point in sorted(result.points, key=lambda item: item.load):
-        page.line(_told(point), indent="  ", hanging="  ")
+        page.line(_with_guard(point), indent="  ", hanging="  ")
 
 
-def _told(point: LoadPoint) -> str:
+def _with_guard(point: LoadPoint) -> str:
     parts = [f"{point.load:.0%} load ({point.load_from})"]
     if point.hertz:
         parts.append(f"{point.hertz.value:.5g} Hz")
@@ -271,6 +271,6 @@ def _ticks(columns: int, right: float) -> str:
     return "".join(row).rstrip()
 
 
-def talk(text: str = "") -> None:
+def print_remark(text: str = "") -> None:
     """A word beside the results: on standard error."""
     print(printable(text), file=sys.stderr)

@@ -3,7 +3,7 @@
 In: text and choices. Out: what was typed. Never: knows of a job or the knowledge.
 """
 
-from . import finder, prompts, wrapping
+from . import finder, prompts, svg, wrapping
 from .plot import Mark, Shade, svg_plot, text_plot
 from .progress_bar import ProgressBar
 from .prompts import Asker, Stop, choose, confirm
@@ -24,6 +24,7 @@ __all__ = [
     "minutes",
     "percent",
     "prompts",
+    "svg",
     "svg_plot",
     "text_plot",
     "wrapping",

@@ -2,18 +2,16 @@
 
 Purpose: one picture of readings over time or over load, with shaded limits and marked places.
 Law: every reading counts, since a column shows the lowest and the highest of its readings; nothing depends on colour;
-all text in an SVG is escaped.
+an SVG is made of the pieces of `svg`.
 Not checked here: what the readings mean.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from html import escape
 
-from ...engine.problems import printable
+from . import svg
 
 BLOCKS = {(True, True): "\u2588", (True, False): "\u2580", (False, True): "\u2584", (False, False): " "}
 ASCII = {(True, True): "#", (True, False): "'", (False, True): ".", (False, False): " "}
@@ -65,9 +63,9 @@ def text_plot(
     """
     if not x:
         return []
-    low, high, step = _nice(min(y), max(y), max(2, height // 3))
-    ticks = [low + n * step for n in range(round((high - low) / step) + 1)]
-    names = [_number(tick, step) for tick in ticks]
+    upright = svg.scale(min(y), max(y), max(2, height // 3))
+    low, high, ticks = upright.low, upright.high, upright.ticks
+    names = [upright.number(tick) for tick in ticks]
     margin = max(len(name) for name in names) + 1
     across = max(8, width - margin - 1)
     seen = columns(x, y, across, x[0], x[-1])
@@ -108,20 +106,6 @@ def text_plot(
     return [line[:width] for line in lines]
 
 
-def _nice(low: float, high: float, count: int) -> tuple[float, float, float]:
-    """Limits and a step of 1, 2 or 5 times a power of ten that hold low to high in about `count` steps."""
-    if high - low < 1e-9:
-        low, high = low - 0.5, high + 0.5
-    raw = (high - low) / count
-    power = 10.0 ** math.floor(math.log10(raw))
-    step = next(power * factor for factor in (1, 2, 5, 10) if power * factor >= raw * 0.999)
-    return math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step, step
-
-
-def _number(value: float, step: float) -> str:
-    return f"{value:.{max(0, -math.floor(math.log10(step) + 1e-9))}f}"
-
-
 def svg_plot(
     x: Sequence[float], y: Sequence[float], *, title: str, x_label: str, y_label: str, marks: Sequence[Mark] = (),
     shades: Sequence[Shade] = (), label: Callable[[float], str] = "{:g}".format, width: int = 900, height: int = 420,
@@ -130,62 +114,37 @@ def svg_plot(
 
     It needs no style sheet, font or network, and reads the same when printed without colour.
     """
-    left, right, top, bottom = 64, 16, 40, 56
+    top, bottom = 40, 56
     lowest = min([*y, *(shade.low for shade in shades)], default=0.0)
     highest = max([*y, *(shade.high for shade in shades)], default=1.0)
-    low, high, step = _nice(lowest, highest, 6)
     begin, end = (x[0], x[-1]) if x else (0.0, 1.0)
-    span = (end - begin) or 1.0
-
-    def across(value: float) -> float:
-        return left + (value - begin) / span * (width - left - right)
-
-    def down(value: float) -> float:
-        return height - bottom - (value - low) / (high - low) * (height - top - bottom)
-
-    body: list[str] = []
-    for shade in shades:
-        one, other = across(max(begin, shade.begin)), across(min(end, shade.end))
-        body.append(
-            f'<rect x="{one:.1f}" y="{down(shade.high):.1f}" width="{max(0.0, other - one):.1f}" '
-            f'height="{down(shade.low) - down(shade.high):.1f}" fill="#e4e4e4" stroke="#777" stroke-dasharray="4 3"/>'
-        )
-    for n in range(round((high - low) / step) + 1):
-        value = low + n * step
-        body.append(f'<path d="M{left} {down(value):.1f}H{width - right}" stroke="#ccc" stroke-width="0.6"/>')
-        body.append(_text(left - 8, down(value) + 4, _number(value, step), "end"))
-    for n in range(6):
-        value = begin + span * n / 5
-        body.append(f'<path d="M{across(value):.1f} {height - bottom}v5" stroke="#000"/>')
-        body.append(_text(across(value), height - bottom + 20, label(value), "middle"))
+    end = end if end != begin else begin + 1.0
+    axes = svg.Axes(width, height, 64, 16, top, bottom, begin, end, svg.scale(lowest, highest, 6))
+    body = [axes.shade(max(begin, each.begin), min(end, each.end), each.low, each.high) for each in shades]
+    body += axes.grid()
+    body += axes.ticks([(at, label(at)) for at in (begin + (end - begin) * n / 5 for n in range(6))])
     for number, mark in enumerate(marks, 1):
-        at = across(mark.at)
+        at = axes.across(mark.at)
         line = f"M{at:.1f} {top}V{height - bottom}"
         body.append(f'<path d="{line}" stroke="#000" stroke-width="0.8" stroke-dasharray="2 3">')
-        body.append(f"<title>{_safe(mark.text)}</title></path>")
-        body.append(_text(at, top - 6, str(number), "middle"))
-    line = _line(x, y, across, down, width - left - right)
+        body.append(f"<title>{svg.safe(mark.text)}</title></path>")
+        body.append(svg.text(at, top - 6, str(number), "middle"))
+    line = _line(x, y, axes)
     body.append(f'<path d="{line}" fill="none" stroke="#000" stroke-width="1.2"/>')
-    body.append(f'<path d="M{left} {top}V{height - bottom}H{width - right}" fill="none" stroke="#000"/>')
-    body.append(_text(left, 18, title, "start", 15))
-    body.append(_text((left + width - right) / 2, height - 12, x_label, "middle"))
-    body.append(
-        f'<text x="16" y="{(top + height - bottom) / 2:.0f}" text-anchor="middle" '
-        f'transform="rotate(-90 16 {(top + height - bottom) / 2:.0f})">{_safe(y_label)}</text>'
-    )
+    body.append(svg.text(axes.left, 18, title, "start", 15))
+    body += axes.frame(x_label, y_label)
     described = "; ".join(f"{n} {mark.text}" for n, mark in enumerate(marks, 1))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
         'role="img" font-family="sans-serif" font-size="12">\n'
-        f"<title>{_safe(title)}</title>\n<desc>{_safe(described)}</desc>\n"
+        f"<title>{svg.safe(title)}</title>\n<desc>{svg.safe(described)}</desc>\n"
         f'<rect width="{width}" height="{height}" fill="#fff"/>\n' + "\n".join(body) + "\n</svg>\n"
     )
 
 
-def _line(
-    x: Sequence[float], y: Sequence[float], across: Callable[[float], float], down: Callable[[float], float], wide: int
-) -> str:
+def _line(x: Sequence[float], y: Sequence[float], axes: svg.Axes) -> str:
     """The path through all readings, or through the lowest and highest of each half pixel where there are more."""
+    wide = axes.wide - axes.left - axes.right
     if len(x) <= 4 * wide:
         points = list(zip(x, y, strict=True))
     else:
@@ -195,12 +154,4 @@ def _line(
             if pair is not None:
                 at = begin + (n + 0.5) * (end - begin) / count
                 points += [(at, pair[0]), (at, pair[1])]
-    return "M" + "L".join(f"{across(at):.1f} {down(value):.1f}" for at, value in points) if points else "M0 0"
-
-
-def _text(x: float, y: float, text: str, anchor: str, size: int = 12) -> str:
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-size="{size}">{_safe(text)}</text>'
-
-
-def _safe(text: str) -> str:
-    return escape(printable(text))
+    return "M" + "L".join(f"{axes.across(at):.1f} {axes.down(value):.1f}" for at, value in points) if points else "M0 0"

@@ -115,7 +115,7 @@ def _complaint(knowledge: Knowledge, words: str, screen: Screen, plain: bool) ->
         try:
             return named(words, phrases)
         except ChartError as error:
-            near, usable = error, {name: usable[name] for name in alike(words, phrases)}
+            near, usable = error, {name: usable[name] for name in complaints_like(words, phrases)}
             if not usable:
                 raise
     try:
@@ -146,13 +146,13 @@ def named(words: str, phrases: Mapping[str, tuple[str, ...]]) -> str:
     begun = _begun(words, phrases)
     if len(fits) == 1 and not set(begun) - set(fits):
         return fits[0]
-    if near := alike(words, phrases):
+    if near := complaints_like(words, phrases):
         raise ChartError(f"no complaint {quoted(words)}; did you mean {' or '.join(near)}?")
     hint = close_to(words, phrases, f"known are {', '.join(phrases)}")
     raise ChartError(f"no complaint {quoted(words)}; {hint}")
 
 
-def alike(words: str, phrases: Mapping[str, tuple[str, ...]]) -> list[str]:
+def complaints_like(words: str, phrases: Mapping[str, tuple[str, ...]]) -> list[str]:
     """Complaints that words may mean, best first: those whose title has them all, or else a few that come near."""
     return _begun(words, phrases) or finder.find(words, phrases, 3)
 

@@ -16,8 +16,8 @@ from math import fsum
 
 from ...engine.problems import columns
 from ...engine.teaching import ChartStep
-from ..record import LOCAL_CODES, html_safe
-from ..terminal import minutes
+from ..record import LOCAL_CODES, clean, html_safe
+from ..terminal import minutes, svg
 from .chart_words import ChartWords
 
 SMALLEST = 5.5
@@ -127,8 +127,7 @@ def wrapped(text: str, room: float, size: float = _SIZE, bold: bool = False) -> 
 
 
 def _text(x: float, y: float, text: str, size: float = _SIZE, bold: bool = False) -> str:
-    weight = ' font-weight="700"' if bold else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}"{weight}>{html_safe(text)}</text>'
+    return svg.text(x, y, clean(text), "", size, bold)
 
 
 def _placed(rows: Sequence[tuple[str, bool]], x: float, y: float, size: float) -> list[str]:
@@ -240,10 +239,7 @@ def _frame(box: _Box, x: float, y: float, wide: float) -> list[str]:
     body = []
 
     def around(inset: float, stroke: float, more: str = "") -> str:
-        return (
-            f'<rect x="{x + inset:.1f}" y="{y + inset:.1f}" width="{wide - 2 * inset:.1f}" '
-            f'height="{high - 2 * inset:.1f}" fill="none" stroke="#000" stroke-width="{stroke:g}"{more}/>'
-        )
+        return svg.rect(x, y, wide, high, f'fill="none" stroke="#000" stroke-width="{stroke:g}"{more}', inset)
 
     if node.kind == "done":
         body = [around(0.0, 2.0, ' rx="10"')] if node.ends else [around(0.0, 1.0), around(2.5, 1.0)]

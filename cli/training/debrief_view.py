@@ -27,7 +27,7 @@ from ...engine.teaching import (
     UnsafeMove,
 )
 from ..terminal import Bar, Screen, minutes, percent, wrapping
-from .drill_view import DANGERS, titled, told
+from .drill_view import DANGERS, move_as_phrase, titled
 
 _MOST = 6
 _ENDS = {
@@ -70,7 +70,9 @@ def debriefed(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debr
 
 def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     mine = [
-        told(knowledge, move.kind, move.id, move.answer, move.minutes) for move in found.path if move.kind != "safe"
+        move_as_phrase(knowledge, move.kind, move.id, move.answer, move.minutes)
+        for move in found.path
+        if move.kind != "safe"
     ]
     theirs = [_engine(knowledge, move) for move in found.engine.moves]
     if screen.width >= 96 and screen.drawn:
@@ -84,7 +86,7 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
 
 
 def _engine(knowledge: Knowledge, move: Played) -> str:
-    return told(knowledge, move.kind, move.id, move.answer, move.minutes)
+    return move_as_phrase(knowledge, move.kind, move.id, move.answer, move.minutes)
 
 
 def _columns(screen: Screen, left: tuple[str, ...], right: tuple[str, ...]) -> None:

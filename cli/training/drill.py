@@ -94,7 +94,7 @@ def run(arguments: argparse.Namespace) -> int:
     knowledge = store.knowledge(arguments.knowledge)
     if arguments.progress:
         name = progress.clean_name(arguments.trainee or "me")
-        return lesson.progressed(screen, knowledge, _progress(screen, folder, name), arguments.json)
+        return lesson.print_progress(screen, knowledge, _progress(screen, folder, name), arguments.json)
     given = features_given(knowledge, arguments.features)
     lines = _answers(arguments.answers)
     if arguments.lesson and arguments.json and lines is None:
@@ -106,7 +106,7 @@ def run(arguments: argparse.Namespace) -> int:
     asker = _asker(arguments, screen, lines)
     if asker is None:
         if arguments.lesson:
-            return lesson.shown(screen, knowledge, arguments.lesson, given)
+            return lesson.print_lesson(screen, knowledge, arguments.lesson, given)
         raise DrillError(f"no terminal to ask at; {_INSTEAD}")
     scripted = lines is not None
     try:
@@ -118,11 +118,11 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     name = progress.clean_name(arguments.trainee or "me") if arguments.trainee or not scripted else ""
     before = _progress(screen, folder, name) if name else TraineeProgress("")
-    dealt = _deal(knowledge, arguments, before, given)
+    dealt = _scenario(knowledge, arguments, before, given)
     return _drill(screen, asker, knowledge, dealt, arguments, folder, before, scripted)
 
 
-def _deal(
+def _scenario(
     knowledge: Knowledge, arguments: argparse.Namespace, before: TraineeProgress, given: dict[str, object]
 ) -> Scenario:
     """The drill asked for; without a seed, the one that the trainee's progress calls for."""

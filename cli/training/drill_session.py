@@ -226,7 +226,7 @@ def _done(hand: Hand, move: DrillMove) -> None:
         if all(danger.kind in ("state", "step") for danger in move.dangers):
             hand.pending = move.id
         return
-    drill_view.moved(hand.screen, hand.drill, move)
+    drill_view.outcome_of_move(hand.screen, hand.drill, move)
     if hand.drill.safety.held:
         hand.screen.problem("It runs away. What comes first?")
 
@@ -252,7 +252,7 @@ def _fixed(hand: Hand) -> None:
         return
     move = drill.moves[-1]
     if move.proof is not None:
-        drill_view.moved(hand.screen, drill, move)
+        drill_view.outcome_of_move(hand.screen, drill, move)
     hand.pending, hand.claimed = "", False
     if found.end == NOT_FIXED:
         hand.screen.line("So it is not fixed. Go on.")

@@ -103,7 +103,7 @@ def choices(screen: Screen, drill: Drill, some: str = "") -> None:
     screen.note("Minutes are hands-on; getting into the set-up comes on top. Type a number or words.")
 
 
-def moved(screen: Screen, drill: Drill, move: DrillMove) -> None:
+def outcome_of_move(screen: Screen, drill: Drill, move: DrillMove) -> None:
     """What a move brought."""
     knowledge = drill.knowledge
     title = titled(knowledge, move.id)
@@ -197,7 +197,7 @@ def path_so_far(screen: Screen, drill: Drill) -> None:
     """What was done, with the clock after each."""
     screen.heading("Done so far")
     rows = [
-        told(drill.knowledge, move.kind, move.id, move.answer, move.minutes)
+        move_as_phrase(drill.knowledge, move.kind, move.id, move.answer, move.minutes)
         for move in drill.moves
         if move.kind != "safe"
     ]
@@ -217,7 +217,7 @@ def _kind(knowledge: Knowledge, kind: str, name: str) -> str:
     return "a proof run" if kind == "done" else "handing it over"
 
 
-def told(knowledge: Knowledge, kind: str, name: str, answer: str, at: float) -> str:
+def move_as_phrase(knowledge: Knowledge, kind: str, name: str, answer: str, at: float) -> str:
     """A move of either path as a phrase, with the clock after it."""
     clock = f" [{minutes(at)}]"
     if kind == "check":

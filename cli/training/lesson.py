@@ -21,7 +21,7 @@ from . import progress
 from .progress import TraineeProgress
 
 
-def shown(screen: Screen, knowledge: Knowledge, area: str, given: Mapping[str, object]) -> int:
+def print_lesson(screen: Screen, knowledge: Knowledge, area: str, given: Mapping[str, object]) -> int:
     """The whole lesson, for a reader who cannot be asked."""
     walked(screen, None, knowledge, area, given)
     return 0
@@ -101,7 +101,7 @@ def as_json(knowledge: Knowledge, area: str, given: Mapping[str, object]) -> int
 # ---- progress
 
 
-def progressed(screen: Screen, knowledge: Knowledge, found: TraineeProgress, as_text: bool) -> int:
+def print_progress(screen: Screen, knowledge: Knowledge, found: TraineeProgress, as_text: bool) -> int:
     """What a trainee has drilled, what is due, and what was never met."""
     boxes, due = found.boxes, found.due
     if as_text:

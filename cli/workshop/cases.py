@@ -18,7 +18,7 @@ from ...engine import HertzwrightError, Knowledge
 from ...engine.compiler import Case
 from ...engine.problems import close_to, quoted
 from ...engine.rehearsal import Played, least_minutes
-from ...engine.review import CasePoint, Judged, judge, lead_taken, path, play_case
+from ...engine.review import CasePoint, Judged, decisive_fact, judge, path, play_case
 from ..files import store
 from ..terminal import ProgressBar, Screen, minutes, percent
 from . import checkout
@@ -115,7 +115,7 @@ def _details(
                 f"would propose {proposed}, {point.left:.0f} min to go",
                 indent="   ",
             )
-        taken = lead_taken(case, tuple(points))
+        taken = decisive_fact(case, tuple(points))
         who = " or ".join(case.leading)
         if taken is None:
             screen.line(f"{who} does not lead at the end.")
@@ -183,7 +183,7 @@ def _as_json(
             }
             for point in points
         ]
-        found["lead_taken_at_fact"] = None if (at := lead_taken(case, tuple(points))) is None else at + 1
+        found["lead_taken_at_fact"] = None if (at := decisive_fact(case, tuple(points))) is None else at + 1
     if played is not None:
         found["played"] = {
             "end": played.end,

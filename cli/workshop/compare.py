@@ -17,7 +17,7 @@ import sys
 from ..files import features_given, store
 from ..terminal import ProgressBar, Screen
 from . import compared, revision
-from .effects import gather
+from .effects import compare_versions
 from .workers import processes
 
 JOBS = 50
@@ -58,12 +58,12 @@ def run(arguments: argparse.Namespace) -> int:
     screen = Screen(arguments.plain)
     given = features_given(second.knowledge, arguments.set)
     with processes(arguments.processes or os.cpu_count() or 1) as executor, ProgressBar(plain=not screen.drawn) as bar:
-        found = gather(first, second, arguments.jobs, arguments.seed, executor, bar.to, given)
+        found = compare_versions(first, second, arguments.jobs, arguments.seed, executor, bar.to, given)
     if arguments.json:
         print(compared.as_json(found))
     elif arguments.markdown:
         print(compared.markdown(found), end="")
     else:
-        compared.tell(found, screen)
+        compared.print_comparison(found, screen)
     sys.stdout.flush()
     return 1 if found.worse or found.deleted else 0

@@ -41,7 +41,7 @@ def paired(old: Sequence[str], new: Sequence[str]) -> Iterator[tuple[str, str, s
 # ---- the screen
 
 
-def tell(found: Effects, screen: Screen) -> None:
+def print_comparison(found: Effects, screen: Screen) -> None:
     """Print for the terminal."""
     screen.heading(f"From {found.old} to {found.new}")
     for note in found.notes:

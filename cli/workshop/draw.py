@@ -78,11 +78,11 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(as_json(picture(found)), sort_keys=True, indent=2, allow_nan=False))
     elif arguments.plain:
-        tell(Screen(plain=True), found)
+        print_in_words(Screen(plain=True), found)
     return 0
 
 
-def tell(screen: Screen, found: Scene) -> None:
+def print_in_words(screen: Screen, found: Scene) -> None:
     """The picture in words, one line of it a sentence."""
     screen.line(f"{found.title}.")
     for item in found.items:

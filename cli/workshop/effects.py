@@ -20,8 +20,8 @@ from ...engine.review import (
     Change,
     Deleted,
     MinutesDifference,
+    PairedJob,
     Sets,
-    Twin,
     asked_for,
     changes,
     condition,
@@ -29,8 +29,8 @@ from ...engine.review import (
     difference,
     effect,
     judge,
-    known_to,
-    met_by,
+    known_features,
+    reasons_differ,
     reworded,
     sets,
 )
@@ -148,7 +148,7 @@ class Effects:
         return any(change.kind != "case" for change in self.changes)
 
 
-def gather(
+def compare_versions(
     first: Side,
     second: Side,
     jobs: int,
@@ -186,7 +186,7 @@ def gather(
     verdicts = {case.id: case for part in judged for case in part}
     charted = worked(executor, _charted, both, [(name, chart_set) for name in complaints], lambda _: more(1))
     before = done
-    twins: tuple[Twin, ...] = ()
+    twins: tuple[PairedJob, ...] = ()
     if drawn.met:
         twins = effect(
             old, new, drawn.met, seed=seed, executor=executor, done=lambda count: more(before + count - done)
@@ -205,7 +205,7 @@ def gather(
         bearing,
         drawn,
         tuple(condition(each) for each in asked_for(old, new)) if bearing else (),
-        sum(met_by(old, new, case.set) for case in new.cases.values()) if bearing else 0,
+        sum(reasons_differ(old, new, case.set) for case in new.cases.values()) if bearing else 0,
         chart_set,
     )
 
@@ -215,7 +215,7 @@ def _chart_set(
 ) -> Mapping[str, object] | None:
     """The set that charts are drawn of: the usual one where the edit meets it, else the first one that it meets."""
     usual = dict(given or {})
-    return usual if met_by(old, new, usual) else next(iter(drawn.met), None)
+    return usual if reasons_differ(old, new, usual) else next(iter(drawn.met), None)
 
 
 def _can_be_said(old: Knowledge, new: Knowledge, features: Mapping[str, object]) -> list[str]:
@@ -226,7 +226,7 @@ def _can_be_said(old: Knowledge, new: Knowledge, features: Mapping[str, object])
 def _said_of(knowledge: Knowledge, complaint: str, features: Mapping[str, object]) -> bool:
     """Whether somebody can say this of such a set."""
     found = knowledge.complaints.get(complaint)
-    known = knowledge.features(known_to(knowledge, features))
+    known = knowledge.features(known_features(knowledge, features))
     return found is not None and found.retired is None and all(knowledge.applies(check, known) for check in found.says)
 
 
@@ -251,7 +251,7 @@ def _verdict(knowledge: Knowledge, written: Knowledge, name: str) -> CaseVerdict
 
 def _charted(old: Knowledge, new: Knowledge, complaint: str, features: Mapping[str, object]) -> ChartChange:
     one, two = (
-        chart(knowledge, complaint, known_to(knowledge, features), depth=CHART_DEPTH, deepen=0)
+        chart(knowledge, complaint, known_features(knowledge, features), depth=CHART_DEPTH, deepen=0)
         for knowledge in (old, new)
     )
     # A way that crosses the share below which ways are folded is no other proposal.
@@ -261,4 +261,4 @@ def _charted(old: Knowledge, new: Knowledge, complaint: str, features: Mapping[s
     return ChartChange(complaint, new.complaints[complaint].title, lines(one), lines(two), partings)
 
 
-__all__ = ["CHART_DEPTH", "NEW", "OLD", "CaseChange", "CaseVerdict", "ChartChange", "Effects", "gather"]
+__all__ = ["CHART_DEPTH", "NEW", "OLD", "CaseChange", "CaseVerdict", "ChartChange", "Effects", "compare_versions"]

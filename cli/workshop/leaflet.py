@@ -103,7 +103,7 @@ def facts(knowledge: Knowledge, kind: str, name: str) -> list[tuple[str, str]]:
     return [(label, text) for label, text in found if text]
 
 
-def tell(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:
+def print_entry(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:
     """Print the page of an entry."""
     screen.heading(f"{title(knowledge, kind, name)} ({kind} {name})")
     for label, text in facts(knowledge, kind, name):

@@ -34,7 +34,7 @@ class NewError(HertzwrightError):
 
 
 @dataclass(frozen=True, slots=True)
-class Begun:
+class PlacedSkeleton:
     """A skeleton with its file and the line, counted from 1, at which it starts; `before` and `after` are the texts."""
 
     file: str
@@ -139,7 +139,7 @@ class _Known:
         best = max(shared, key=lambda area: shared[area], default="")
         return best if best and shared[best] > 0 else ""
 
-    def begun(self, kind: str, name: str, area: str, given: dict[str, str]) -> Begun:
+    def begun(self, kind: str, name: str, area: str, given: dict[str, str]) -> PlacedSkeleton:
         """The skeleton in its file. Raises NewError or PlaceError where the file cannot take it."""
         made = skeleton(kind, name, given)
         file = self.file(kind, area)
@@ -147,7 +147,7 @@ class _Known:
         if not path.exists():
             schema, key = TABLES[kind]
             head = [f"# yaml-language-server: $schema=../schemas/{schema}.json", f"area: {area}", f"{key}:"]
-            return Begun(file, len(head) + 1, "", "\n".join([*head, *made.lines, ""]), made)
+            return PlacedSkeleton(file, len(head) + 1, "", "\n".join([*head, *made.lines, ""]), made)
         try:
             text = path.read_bytes().decode("utf-8")
         except (OSError, UnicodeDecodeError) as error:
@@ -164,7 +164,7 @@ class _Known:
         new = [f"{line}{end}" for line in (*[""] * gap, *made.lines)]
         if at == len(kept) and kept and not kept[-1].endswith("\n"):
             new.insert(0, end)
-        return Begun(file, at + gap + 1, text, "".join([*kept[:at], *new, *kept[at:]]), made)
+        return PlacedSkeleton(file, at + gap + 1, text, "".join([*kept[:at], *new, *kept[at:]]), made)
 
     def file(self, kind: str, area: str) -> str:
         """The file that an item of a kind and area goes into: of several, the one named after the area, or the last."""
@@ -188,7 +188,7 @@ def _joined(words: list[str]) -> str:
 # ---- what is said ------------------------------------------------------------------------------------------------
 
 
-def _print(arguments: argparse.Namespace, found: Checkout, begun: Begun) -> None:
+def _print(arguments: argparse.Namespace, found: Checkout, begun: PlacedSkeleton) -> None:
     where = found.named(begun.file)
     if arguments.dry_run:
         lines = difflib.unified_diff(
@@ -231,7 +231,7 @@ def _next(arguments: argparse.Namespace, where: str) -> list[tuple[str, str]]:
     return steps
 
 
-def _print_json(begun: Begun, written: bool) -> None:
+def _print_json(begun: PlacedSkeleton, written: bool) -> None:
     lines = [{"line": begun.line + at, "key": key} for at, key in begun.skeleton.open]
     print(
         json.dumps(

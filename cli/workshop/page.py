@@ -16,7 +16,7 @@ from ...engine import HertzwrightError, Knowledge
 from ...engine.belief import look_alikes
 from ...engine.compiler import Retired, Source
 from ...engine.problems import close_to, quoted
-from ...engine.review import ALIKE, condition, powers, seen, strength
+from ...engine.review import ALIKE, condition, discriminating_powers, outcome_chances, strength
 from ..terminal import Screen, minutes, percent
 from . import leaflet, pair, uses
 
@@ -67,7 +67,7 @@ def show(knowledge: Knowledge, name: str, screen: Screen, as_json: bool = False)
             pages[kind](knowledge, name, screen)
             tell_uses(knowledge, kind, name, screen)
         else:
-            leaflet.tell(knowledge, kind, name, screen)
+            leaflet.print_entry(knowledge, kind, name, screen)
     return 0
 
 
@@ -128,7 +128,7 @@ def _plain_cause(knowledge: Knowledge, name: str) -> dict[str, object]:
             for check, row in cause.shows.items()
         },
         "look_alikes": [
-            {"id": other, "apart_by": [each.check for each in powers(knowledge, name, other)[:_APART]]}
+            {"id": other, "apart_by": [each.check for each in discriminating_powers(knowledge, name, other)[:_APART]]}
             for other, _ in look_alikes(knowledge, name)
         ],
         "remedies": list(cause.remedies),
@@ -143,7 +143,9 @@ def _plain_check(knowledge: Knowledge, name: str) -> dict[str, object]:
         "area": check.area,
         "state": check.state,
         "minutes": check.minutes,
-        "outcomes": {outcome.id: leak for outcome, leak in zip(check.outcomes, seen(knowledge, name), strict=True)},
+        "outcomes": {
+            outcome.id: leak for outcome, leak in zip(check.outcomes, outcome_chances(knowledge, name), strict=True)
+        },
         "causes": list(check.parents),
         "sources": [str(source) for source in check.sources],
     }
@@ -229,7 +231,7 @@ def _cause(knowledge: Knowledge, name: str, screen: Screen) -> None:
     alikes = [other for other, _ in look_alikes(knowledge, name)]
     for other in alikes:
         screen.line(f"{knowledge.causes[other].title} ({other})", "bold")
-        found = powers(knowledge, name, other)
+        found = discriminating_powers(knowledge, name, other)
         for power in found[:_APART]:
             if power.mean >= ALIKE:
                 screen.line(pair.contrast(knowledge, power), indent="  - ")
@@ -261,7 +263,7 @@ def _check(knowledge: Knowledge, name: str, screen: Screen) -> None:
         screen.caution(knowledge.catalogue.cautions[caution].title, knowledge.catalogue.cautions[caution].text)
     screen.fact("Does not prove", check.does_not_prove)
     screen.heading("Answers")
-    leak = seen(knowledge, name)
+    leak = outcome_chances(knowledge, name)
     for outcome, chance in zip(check.outcomes, leak, strict=True):
         screen.line(f"{outcome.id.replace('_', ' ')}: {outcome.brief} Without any known cause {percent(chance)}.")
         shown = sorted(

@@ -13,7 +13,14 @@ import math
 from collections.abc import Callable
 
 from ...engine import HertzwrightError, Knowledge
-from ...engine.review import ALIKE, Power, alike, moved_by, powers, seen
+from ...engine.review import (
+    ALIKE,
+    DiscriminatingPower,
+    causes_borne_on,
+    discriminating_powers,
+    indistinct,
+    outcome_chances,
+)
 from ..terminal import Screen, minutes, percent
 
 Item = tuple[str, str]
@@ -56,7 +63,7 @@ def show(knowledge: Knowledge, first: Item, second: Item, screen: Screen, as_jso
 # ---- two causes
 
 
-def contrast(knowledge: Knowledge, each: Power, first: str = "here", second: str = "there") -> str:
+def contrast(knowledge: Knowledge, each: DiscriminatingPower, first: str = "here", second: str = "there") -> str:
     """`Gap at the stop: none 75 % here, 10 % there`."""
     check = knowledge.checks[each.check]
     return f"{check.title}: {_named(each.outcome)} {percent(each.first)} {first}, {percent(each.second)} {second}"
@@ -69,7 +76,7 @@ def factor(value: float) -> str:
     return f"{value:.1f} to 1" if value < 10.0 else f"{value:.0f} to 1"
 
 
-def _strength(each: Power) -> str:
+def _strength(each: DiscriminatingPower) -> str:
     mean = math.exp(min(each.mean, 50.0))
     return next(word for least, word in _STRENGTHS if mean >= least)
 
@@ -82,7 +89,7 @@ def _causes(knowledge: Knowledge, first: str, second: str, screen: Screen) -> No
         screen.line(f"{letter}: {cause.title} ({cause.id}), {percent(knowledge.prior(cause.id))} of sets.{retired}")
     if one.part and one.part == two.part:
         screen.line("They exclude one another: the part is in one state or the other.")
-    found = powers(knowledge, first, second)
+    found = discriminating_powers(knowledge, first, second)
     telling = [each for each in found if each.mean >= ALIKE]
     if not telling:
         screen.line("No check tells them apart.", "bold")
@@ -103,7 +110,7 @@ def _causes(knowledge: Knowledge, first: str, second: str, screen: Screen) -> No
         screen.line(f"{minutes(each.minutes)}, {state[0].lower()}{state[1:]}", indent="  ")
     if len(telling) > _FEW:
         screen.line(f"And {len(telling) - _FEW} weaker ones.")
-    same = alike(found)
+    same = indistinct(found)
     if same:
         screen.heading("Where they look the same")
         screen.line("; ".join(f"{knowledge.checks[each.check].title} ({each.check})" for each in same))
@@ -128,7 +135,7 @@ def _shared(knowledge: Knowledge, first: str, second: str) -> list[str]:
 
 
 def _causes_plain(knowledge: Knowledge, first: str, second: str) -> dict[str, object]:
-    found = powers(knowledge, first, second)
+    found = discriminating_powers(knowledge, first, second)
 
     def finite(value: float) -> float | None:
         return None if math.isinf(value) else value
@@ -149,7 +156,7 @@ def _causes_plain(knowledge: Knowledge, first: str, second: str) -> dict[str, ob
             for each in found
         ],
         "most_for_its_minutes": best.check if best is not None and best.mean >= ALIKE else None,
-        "same_in": [each.check for each in alike(found)],
+        "same_in": [each.check for each in indistinct(found)],
         "remedies_shared": _shared(knowledge, first, second),
     }
 
@@ -168,7 +175,7 @@ def _checks(knowledge: Knowledge, first: str, second: str, screen: Screen) -> No
     for check, other in ((one, two), (two, one)):
         if check.derived_from and other.id in check.derived_from:
             screen.line(f"{check.title} is worked out from {other.title}: the two count once.")
-    found = moved_by(knowledge, first, second)
+    found = causes_borne_on(knowledge, first, second)
     groups = (
         ("Both", [row for row in found if row.first is not None and row.second is not None]),
         ("A only", [row for row in found if row.second is None]),
@@ -185,7 +192,7 @@ def _checks(knowledge: Knowledge, first: str, second: str, screen: Screen) -> No
                 if chance is not None
             ]
             screen.line(f"{knowledge.causes[row.cause].title} ({row.cause}): {', '.join(told)}", hanging="  ")
-    leaks = [1.0 - seen(knowledge, name)[0] for name in (first, second)]
+    leaks = [1.0 - outcome_chances(knowledge, name)[0] for name in (first, second)]
     screen.note(
         "How often the answer is not the normal one with that cause alone; with none: "
         f"A {percent(leaks[0])}, B {percent(leaks[1])}."
@@ -193,7 +200,7 @@ def _checks(knowledge: Knowledge, first: str, second: str, screen: Screen) -> No
 
 
 def _checks_plain(knowledge: Knowledge, first: str, second: str) -> dict[str, object]:
-    found = moved_by(knowledge, first, second)
+    found = causes_borne_on(knowledge, first, second)
     return {"causes": [{"id": row.cause, "first": row.first, "second": row.second} for row in found]}
 
 
@@ -202,8 +209,8 @@ def _shown(knowledge: Knowledge, cause: str, check: str, screen: Screen) -> None
     screen.heading(f"{knowledge.causes[cause].title} in {known.title}")
     if cause not in known.parents:
         screen.line(f"{cause} does not bear on {check}: its answers are as on any other set.")
-    with_it = seen(knowledge, check, cause)
-    without = seen(knowledge, check)
+    with_it = outcome_chances(knowledge, check, cause)
+    without = outcome_chances(knowledge, check)
     for outcome, here, there in zip(known.outcomes, with_it, without, strict=True):
         screen.line(f"{_named(outcome)}: {percent(here)} with it, {percent(there)} with nothing wrong")
 
@@ -212,8 +219,8 @@ def _shown_plain(knowledge: Knowledge, cause: str, check: str) -> dict[str, obje
     known = knowledge.checks[check]
     rows = zip(
         known.outcomes,
-        seen(knowledge, check, cause),
-        seen(knowledge, check),
+        outcome_chances(knowledge, check, cause),
+        outcome_chances(knowledge, check),
         strict=True,
     )
     return {

@@ -11,8 +11,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ...engine.review import Layout, Link, PlacedBox, Rect, layered, ring
+from ...engine.review import Layout, Link, PlacedBox, Rect, circular, layered
 from ..record import clean, html_safe
+from ..terminal import svg as pieces
 from ..training import width, wrapped
 from .neighbours import Item, Scene, Tie
 
@@ -73,7 +74,7 @@ def picture(scene: Scene) -> Picture:
              tie.chance or 0.0)
         for tie, said in zip(scene.ties, labels, strict=True)
     ]  # fmt: skip
-    layout = ring(nodes, links) if scene.kind == "overview" else layered(nodes, links)
+    layout = circular(nodes, links) if scene.kind == "overview" else layered(nodes, links)
     return Picture(scene, layout, rows, labels)
 
 
@@ -137,9 +138,8 @@ def _head(scene: Scene, wide: float) -> tuple[list[str], float]:
 def _text(x: float, y: float, row: Row) -> str:
     """A row of text, x and y being its top left corner. Letters that are not measured well are made to fit."""
     text, size, bold = row
-    weight = ' font-weight="700"' if bold else ""
     fit = f' textLength="{width(text, size, bold):.1f}" lengthAdjust="spacingAndGlyphs"' if not text.isascii() else ""
-    return f'<text x="{x:.1f}" y="{y + 0.93 * size:.1f}" font-size="{size:g}"{weight}{fit}>{html_safe(text)}</text>'
+    return pieces.text(x, y + 0.93 * size, clean(text), "", size, bold, fit)
 
 
 def _paragraphs(texts: Sequence[Row], wide: float, top: float) -> tuple[list[str], float]:
@@ -188,9 +188,7 @@ def _line(tie: Tie, points: Sequence[tuple[float, float]]) -> str:
 
 def _label(place: Rect, rows: Sequence[str]) -> list[str]:
     lead = _SMALL * _LEAD
-    white = (
-        f'<rect x="{place.x:.1f}" y="{place.y:.1f}" width="{place.wide:.1f}" height="{place.high:.1f}" fill="#fff"/>'
-    )
+    white = pieces.rect(place.x, place.y, place.wide, place.high, 'fill="#fff"')
     return [white, *(_text(place.x + 2.5, place.y + n * lead, (row, _SMALL, False)) for n, row in enumerate(rows))]
 
 
@@ -211,10 +209,7 @@ def _frame(kind: str, place: Rect, main: bool) -> str:
     x, y, wide, high = place.x, place.y, place.wide, place.high
 
     def rect(inset: float, more: str) -> str:
-        return (
-            f'<rect x="{x + inset:.1f}" y="{y + inset:.1f}" width="{wide - 2 * inset:.1f}" '
-            f'height="{high - 2 * inset:.1f}" {more}/>'
-        )
+        return pieces.rect(x, y, wide, high, more, inset)
 
     if kind == "complaint":
         cut = min(8.0, high / 3)

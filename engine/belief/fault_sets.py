@@ -54,24 +54,12 @@ def explain(
     scaled to sum to one, and `covered` tells how much of the exact total the same sets hold.
     """
     weights, clues = fold(tables.weights, tables.clues)
-    choices = [
-        _Choice(part, state, life, weights[part][state] / weights[part][0])
-        for part, states in enumerate(tables.lives)
-        for state, life in enumerate(states)
-        if state and weights[part][state] > 0.0 and weights[part][0] > 0.0
-    ]
-    choices.sort(key=lambda choice: -marginals[choice.part][choice.state])
+    choices = _choices(tables, weights, marginals)
     chosen = choices[:breadth]
     inside = {choice.part for choice in chosen}
+    outside = [(part, states) for part, states in enumerate(weights) if absorb and part not in inside]
+    vectors = [_with_background(clue, outside) for clue in clues]
     base = 1.0
-    vectors: list[Vector] = []
-    for clue in clues:
-        vector = list(clue.start)
-        if absorb:
-            for part, states in enumerate(weights):
-                if part not in inside:
-                    vector = _background(clue, part, states, vector)
-        vectors.append(vector)
     for states in weights:
         base *= states[0]
     found: dict[frozenset[str], float] = {}
@@ -103,6 +91,25 @@ def explain(
     ordered = sorted(found.items(), key=lambda item: (-item[1], sorted(item[0])))
     sets = tuple((present, weight / scale) for present, weight in ordered if weight > 0.0 and scale > 0.0)
     return Explanations(sets, fsum(probability for _, probability in sets))
+
+
+def _choices(tables: Tables, weights: Sequence[Sequence[float]], marginals: Sequence[Sequence[float]]) -> list[_Choice]:
+    """Every state that is not sound and can be, the most probable first."""
+    choices = [
+        _Choice(part, state, life, weights[part][state] / weights[part][0])
+        for part, states in enumerate(tables.lives)
+        for state, life in enumerate(states)
+        if state and weights[part][state] > 0.0 and weights[part][0] > 0.0
+    ]
+    return sorted(choices, key=lambda choice: -marginals[choice.part][choice.state])
+
+
+def _with_background(clue: Clue, outside: Sequence[tuple[int, Sequence[float]]]) -> Vector:
+    """What a clue starts from, with the parts outside (their number, their chances) acting on it."""
+    vector = list(clue.start)
+    for part, states in outside:
+        vector = _background(clue, part, states, vector)
+    return vector
 
 
 def _background(clue: Clue, part: int, states: Sequence[float], vector: Vector) -> Vector:

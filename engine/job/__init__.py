@@ -5,8 +5,25 @@ Never: touches a clock, a file or a terminal; reads typed text back as data.
 """
 
 from . import danger
-from .acceptance import complaints, fine, fixed, good, judged, missing, needed, outside, present
-from .comparison import ComparedReading, ReadingChange, found, left, moved, seen
+from .acceptance import (
+    complaints,
+    fixed,
+    judged,
+    missing,
+    needed,
+    outcomes_within_tolerance,
+    outside,
+    present,
+    within_tolerance,
+)
+from .comparison import (
+    ComparedReading,
+    ReadingChange,
+    answers_as_found,
+    answers_as_left,
+    compared_answers,
+    figure_as_typed,
+)
 from .diagnosis import Diagnosis
 from .event import BESIDE, unknown
 from .generating_set import GeneratingSet
@@ -31,29 +48,29 @@ __all__ = [
     "JobError",
     "ReadingChange",
     "Step",
+    "answers_as_found",
+    "answers_as_left",
     "closing",
+    "compared_answers",
     "complaints",
     "current",
     "danger",
     "due",
-    "fine",
+    "figure_as_typed",
     "fixed",
-    "found",
-    "good",
     "judged",
-    "left",
     "missing",
-    "moved",
     "needed",
     "of_step",
     "of_steps",
     "of_the_first_format",
     "out_of_order",
+    "outcomes_within_tolerance",
     "outside",
     "present",
     "read_state",
-    "seen",
     "standing_of",
     "taken_back",
     "unknown",
+    "within_tolerance",
 ]

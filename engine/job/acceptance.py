@@ -70,15 +70,15 @@ def missing(job: JobToProve) -> tuple[str, ...]:
     return tuple(name for name in needed(job) if present(job, name) is None)
 
 
-def good(job: JobToProve, check: str) -> frozenset[str]:
+def outcomes_within_tolerance(job: JobToProve, check: str) -> frozenset[str]:
     """Outcomes of a check that lie within the tolerance."""
     also = job.knowledge.catalogue.costs.also_fine.get(check, ())
     return frozenset((job.knowledge.checks[check].normal, *also))
 
 
-def fine(job: JobToProve, made: CheckMade) -> bool:
+def within_tolerance(job: JobToProve, made: CheckMade) -> bool:
     """Whether an answer lies within the tolerance."""
-    return bool(made.answer.outcomes) and set(made.answer.outcomes) <= good(job, made.check)
+    return bool(made.answer.outcomes) and set(made.answer.outcomes) <= outcomes_within_tolerance(job, made.check)
 
 
 def judged(job: JobToProve) -> tuple[str, ...]:
@@ -90,7 +90,7 @@ def judged(job: JobToProve) -> tuple[str, ...]:
 def outside(job: JobToProve) -> tuple[CheckMade, ...]:
     """Answers of the proof on the set as it is now that do not lie within the tolerance."""
     found = [made for name in judged(job) if (made := present(job, name)) is not None]
-    return tuple(made for made in found if not fine(job, made))
+    return tuple(made for made in found if not within_tolerance(job, made))
 
 
 def complaints(job: JobToProve) -> dict[str, str]:

@@ -15,7 +15,6 @@ from math import fsum
 
 from ..compiler import Catalogue, Check
 from ..planning import Look, Mend, Planner, PlanningProblem, Proposal, why
-from . import danger
 from .diagnosis import Diagnosis
 from .fittings import to_put_back
 from .generating_set import GeneratingSet
@@ -118,9 +117,9 @@ class Adviser:
         """Whether a proposal needs the engine running. A proof run does."""
         knowledge = self._genset.knowledge
         if proposal.kind == "check":
-            return danger.runs(knowledge.catalogue, knowledge.checks[proposal.id].state)
+            return knowledge.catalogue.states[knowledge.checks[proposal.id].state].runs
         if proposal.kind == "remedy":
-            return danger.runs(knowledge.catalogue, knowledge.remedies[proposal.id].state)
+            return knowledge.catalogue.states[knowledge.remedies[proposal.id].state].runs
         return proposal.kind != "refer"
 
     def _refer(self, safe: Sequence[Proposal]) -> tuple[Step, ...]:

@@ -46,12 +46,12 @@ class ReadingChange:
     change: float | None
 
 
-def found(job: Job) -> dict[str, ComparedReading]:
+def answers_as_found(job: Job) -> dict[str, ComparedReading]:
     """The latest answers from before the first remedy, by check."""
-    return {made.check: seen(job, made) for made in job.made if made.epoch == 0 and made.answer.outcomes}
+    return {made.check: figure_as_typed(job, made) for made in job.made if made.epoch == 0 and made.answer.outcomes}
 
 
-def left(job: Job) -> dict[str, ComparedReading]:
+def answers_as_left(job: Job) -> dict[str, ComparedReading]:
     """The latest answer to every check that no remedy since has borne on, by check.
 
     A remedy bears on a check where it cures a cause that the check can show.
@@ -62,18 +62,18 @@ def left(job: Job) -> dict[str, ComparedReading]:
     for name, made in latest.items():
         touched = {cause for remedy in remedies[made.epoch :] for cause in job.knowledge.remedies[remedy].cures}
         if not touched & set(job.knowledge.checks[name].parents):
-            still[name] = seen(job, made)
+            still[name] = figure_as_typed(job, made)
     return still
 
 
-def seen(job: Job, made: CheckMade) -> ComparedReading:
+def figure_as_typed(job: Job, made: CheckMade) -> ComparedReading:
     """An answer with the size of its last digit, as it was typed; of a derived one, that of its parts together."""
     if not made.answer.values:
         return ComparedReading(made, 0.0)
     parts = job.knowledge.checks[made.check].derived_from
     if made.derived and parts is not None:
         others = [other for other in job.made if other.check in parts and other.epoch == made.epoch]
-        return ComparedReading(made, fsum(seen(job, other).digit for other in others))
+        return ComparedReading(made, fsum(figure_as_typed(job, other).digit for other in others))
     epoch, typed = 0, ""
     for event in job.standing:
         epoch += event.kind == "remedy"
@@ -99,16 +99,16 @@ def last_digit(typed: str, value: float) -> float:
     return step * abs(value / number) if number and value else step
 
 
-def moved(
+def compared_answers(
     before: Mapping[str, ComparedReading], now: Mapping[str, ComparedReading], checks: Mapping[str, Check]
 ) -> tuple[ReadingChange, ...]:
     """Every check answered both times, what crossed into another outcome first, then in the order of the knowledge."""
-    both = [_moved(name, before[name], now[name]) for name in checks if name in before and name in now]
+    both = [_compared_answer(name, before[name], now[name]) for name in checks if name in before and name in now]
     rank = {"crossed": 0, "moved": 1, "same": 2}
     return tuple(sorted(both, key=lambda item: rank[item.kind]))
 
 
-def _moved(name: str, before: ComparedReading, now: ComparedReading) -> ReadingChange:
+def _compared_answer(name: str, before: ComparedReading, now: ComparedReading) -> ReadingChange:
     crossed = not set(before.made.answer.outcomes) & set(now.made.answer.outcomes)
     first, second = before.made.answer.values, now.made.answer.values
     change = None

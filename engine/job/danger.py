@@ -53,20 +53,15 @@ class Hold:
         }  # fmt: skip
 
 
-def runs(catalogue: Catalogue, state: str) -> bool:
-    """Whether the engine turns in a set-up state."""
-    return catalogue.states[state].runs
-
-
 def resting(catalogue: Catalogue, here: str) -> str:
     """The set-up state that a set is in once it was shut down: the one that is nearest to where it is."""
-    if not runs(catalogue, here):
+    if not catalogue.states[here].runs:
         return here
-    still = [name for name in catalogue.states if not runs(catalogue, name)]
+    still = [name for name, state in catalogue.states.items() if not state.runs]
     return min(still, key=lambda name: catalogue.costs.moves[here, name], default=here)
 
 
-def least(catalogue: Catalogue, features: Features, meter: str) -> float:
+def lowest_that_holds(catalogue: Catalogue, features: Features, meter: str) -> float:
     """The lowest reading of a kind (hertz, highest_hertz, volts, highest_volts) that holds; infinite for none."""
     bounds = (_bound(limit, features) for limit in catalogue.danger.values() if meter in limit.meters)
     return min(bounds, default=float("inf"))
@@ -117,7 +112,7 @@ def _beyond(
 
 
 def of_meters(catalogue: Catalogue, features: Features, read: Mapping[str, float], where: str) -> tuple[Hold, ...]:
-    """What readings hold that belong to no check. read: by kind (see `least`). where: what is said of their place."""
+    """What readings hold that belong to no check. read: by kind (see `lowest_that_holds`). where: in words."""
     found: list[Hold] = []
     for limit in catalogue.danger.values():
         for meter in limit.meters:

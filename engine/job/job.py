@@ -16,7 +16,7 @@ from ..belief import Clue
 from ..compiler import Check, Knowledge
 from ..problems import AnswerError, printable, quoted, shown
 from ..readings import UNKNOWN_WORDS, Answer
-from . import acceptance, danger
+from . import acceptance
 from .advice import Adviser, Step
 from .danger import Hold
 from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, FindingWeight
@@ -125,7 +125,7 @@ class Job:
 
     def runs(self, state: str) -> bool:
         """Whether the engine turns in a set-up state."""
-        return danger.runs(self.knowledge.catalogue, state)
+        return self.knowledge.catalogue.states[state].runs
 
     def _not_while_held(self, what: str) -> None:
         if self.held:

@@ -71,4 +71,4 @@ def due(job: Job) -> tuple[str, ...]:
 def _proven(job: Job, remedy_id: str) -> bool:
     proof = [name for name in job.knowledge.remedies[remedy_id].proof if name in job.checks]
     found = [acceptance.present(job, name) for name in proof]
-    return bool(proof) and all(made is not None and acceptance.fine(job, made) for made in found)
+    return bool(proof) and all(made is not None and acceptance.within_tolerance(job, made) for made in found)

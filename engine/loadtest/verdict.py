@@ -127,7 +127,7 @@ def measures(test: Test, found: Sequence[LoadPoint]) -> dict[str, Measure]:
     full = {point.row.place for point in found if point.load >= 1.0 - NEAR and point.hertz}
     made = {}
     for name, (title, unit) in _TITLES.items():
-        pick: Callable[[_Found], tuple[Quantity, str]] = _least if name == "no_load_lowest" else _most
+        pick: Callable[[_Found], tuple[Quantity, str]] = _lowest if name == "no_load_lowest" else _highest
         worst = pick(values[name]) if values.get(name) else None
         # Any step short of full load can show that a limit is broken, but not that it is kept.
         at_full = bool(full & {place for _, place in values.get(name, [])})
@@ -188,11 +188,11 @@ def overall(verdicts: Sequence[LimitVerdict]) -> Call:
     return next((call for call in order if call in calls), "untested")
 
 
-def _most(values: _Found) -> tuple[Quantity, str]:
+def _highest(values: _Found) -> tuple[Quantity, str]:
     return max(values, key=lambda item: item[0].value + item[0].guard)
 
 
-def _least(values: _Found) -> tuple[Quantity, str]:
+def _lowest(values: _Found) -> tuple[Quantity, str]:
     return min(values, key=lambda item: item[0].value - item[0].guard)
 
 

@@ -4,15 +4,15 @@ In: two versions of the knowledge, cases, closed jobs. Out: changes, differences
 Never: edits a file.
 """
 
-from .cases import CasePoint, Judged, judge, lead_taken, path, play_case
+from .cases import CasePoint, Judged, decisive_fact, judge, path, play_case
 from .changes import Change, Meaning, changes, condition, meaning, strength
-from .contrast import ALIKE, Power, alike, moved_by, powers, seen
-from .effect import NEW, OLD, MinutesDifference, Twin, difference, effect
+from .contrast import ALIKE, DiscriminatingPower, causes_borne_on, discriminating_powers, indistinct, outcome_chances
+from .effect import NEW, OLD, MinutesDifference, PairedJob, difference, effect
 from .layers import Layout, Link, PlacedBox, Rect, layered
 from .likeness import areas_alike
 from .published import Deleted, Published, deleted, published
-from .ring import ring
-from .scope import Sets, asked_for, known_to, met_by, reasoning, sets
+from .ring import circular
+from .scope import Sets, asked_for, known_features, reasoning, reasons_differ, sets
 from .tally import LEAST, LEVEL, SURE, ClosedJob, Count, Tally, as_closed_job, tally
 from .word_patch import WordChange, word_changes
 from .wording import reworded
@@ -29,43 +29,43 @@ __all__ = [
     "ClosedJob",
     "Count",
     "Deleted",
+    "DiscriminatingPower",
     "Judged",
     "Layout",
     "Link",
     "Meaning",
     "MinutesDifference",
+    "PairedJob",
     "PlacedBox",
-    "Power",
     "Published",
     "Rect",
     "Sets",
     "Tally",
-    "Twin",
     "WordChange",
-    "alike",
     "areas_alike",
     "as_closed_job",
     "asked_for",
+    "causes_borne_on",
     "changes",
+    "circular",
     "condition",
+    "decisive_fact",
     "deleted",
     "difference",
+    "discriminating_powers",
     "effect",
+    "indistinct",
     "judge",
-    "known_to",
+    "known_features",
     "layered",
-    "lead_taken",
     "meaning",
-    "met_by",
-    "moved_by",
+    "outcome_chances",
     "path",
     "play_case",
-    "powers",
     "published",
     "reasoning",
+    "reasons_differ",
     "reworded",
-    "ring",
-    "seen",
     "sets",
     "strength",
     "tally",

@@ -70,7 +70,7 @@ def record(job: Job, fact: Mapping[str, str]) -> tuple[str, str, str]:
     return kind, fact[kind], fact["answer"]
 
 
-def begun(knowledge: Knowledge, case: Case) -> Job:
+def job_of_case(knowledge: Knowledge, case: Case) -> Job:
     """The job of a case before its first fact. Raises CaseError."""
     try:
         return Job(knowledge, dict(case.set))
@@ -92,7 +92,7 @@ def _where(case: Case) -> str:
 def judge(knowledge: Knowledge, case: Case, deepen: int = 0) -> Judged:
     """Replay a case and compare with what it expects. deepen: as `Job.next_steps`."""
     try:
-        job = begun(knowledge, case)
+        job = job_of_case(knowledge, case)
         for fact in case.facts:
             _noted(job, case, fact)
         ranking = job.ranking()
@@ -119,7 +119,7 @@ def judge(knowledge: Knowledge, case: Case, deepen: int = 0) -> Judged:
 
 def path(knowledge: Knowledge, case: Case, deepen: int = 0) -> tuple[CasePoint, ...]:
     """The job after each fact of a case: what leads, what would be proposed. Raises CaseError, ContradictionError."""
-    job = begun(knowledge, case)
+    job = job_of_case(knowledge, case)
     points = []
     for fact in case.facts:
         kind, name, answer = _noted(job, case, fact)
@@ -131,7 +131,7 @@ def path(knowledge: Knowledge, case: Case, deepen: int = 0) -> tuple[CasePoint, 
     return tuple(points)
 
 
-def lead_taken(case: Case, points: tuple[CasePoint, ...]) -> int | None:
+def decisive_fact(case: Case, points: tuple[CasePoint, ...]) -> int | None:
     """Place (from 0) of the fact from which on a cause that the case expects leads; None where none does at the end."""
     at = None
     for place, point in enumerate(points):
@@ -193,7 +193,7 @@ def play_case(knowledge: Knowledge, case: Case, seed: int | None = None, deepen:
     seed: None for what such a set shows most often, a number for a draw. Raises CaseError, ContradictionError.
     """
     called: VirtualSet = CaseSet(knowledge, case, seed)
-    job = begun(knowledge, case)
+    job = job_of_case(knowledge, case)
     for fact in case.facts:
         if "complaint" in fact:
             _noted(job, case, fact)

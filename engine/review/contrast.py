@@ -22,7 +22,7 @@ ALIKE = 0.02
 
 
 @dataclass(frozen=True, slots=True)
-class Power:
+class DiscriminatingPower:
     """How a check tells two causes apart.
 
     toward_first, toward_second: its power in nats where the first, or the second, is there; inf where one of its
@@ -66,31 +66,35 @@ def divergence(one: Sequence[float], two: Sequence[float]) -> float:
     return max(0.0, found)
 
 
-def seen(knowledge: Knowledge, check: str, cause: str | None = None) -> tuple[float, ...]:
+def outcome_chances(knowledge: Knowledge, check: str, cause: str | None = None) -> tuple[float, ...]:
     """Chance of every outcome of a check with one cause there, or none; of a retired check, its leak."""
     if check not in knowledge.network.leak:
         return knowledge.checks[check].leak
     return knowledge.distribution(check, frozenset({cause} if cause else ()))
 
 
-def powers(knowledge: Knowledge, first: str, second: str) -> tuple[Power, ...]:
+def discriminating_powers(knowledge: Knowledge, first: str, second: str) -> tuple[DiscriminatingPower, ...]:
     """Every check that either cause bears on, the one that tells them apart best first."""
     checks = dict.fromkeys((*knowledge.causes[first].shows, *knowledge.causes[second].shows))
-    found = [_power(knowledge, check, first, second) for check in checks if knowledge.checks[check].retired is None]
+    found = [
+        _discriminating_power(knowledge, check, first, second)
+        for check in checks
+        if knowledge.checks[check].retired is None
+    ]
     return tuple(sorted(found, key=lambda each: (-each.mean, -each.weaker, each.check)))
 
 
-def _power(knowledge: Knowledge, check: str, first: str, second: str) -> Power:
-    one, two = (seen(knowledge, check, cause) for cause in (first, second))
+def _discriminating_power(knowledge: Knowledge, check: str, first: str, second: str) -> DiscriminatingPower:
+    one, two = (outcome_chances(knowledge, check, cause) for cause in (first, second))
     gaps = [abs(a - b) for a, b in zip(one, two, strict=True)]
     at = max(range(len(gaps)), key=gaps.__getitem__)
     found = knowledge.checks[check]
-    return Power(
+    return DiscriminatingPower(
         check, found.outcomes[at].id, one[at], two[at], divergence(one, two), divergence(two, one), found.minutes
     )
 
 
-def alike(found: Sequence[Power]) -> tuple[Power, ...]:
+def indistinct(found: Sequence[DiscriminatingPower]) -> tuple[DiscriminatingPower, ...]:
     """The checks that look the same with either cause."""
     return tuple(each for each in found if max(each.toward_first, each.toward_second) < ALIKE)
 
@@ -107,13 +111,14 @@ class JointShowing:
     second: float | None
 
 
-def moved_by(knowledge: Knowledge, first: str, second: str) -> tuple[JointShowing, ...]:
+def causes_borne_on(knowledge: Knowledge, first: str, second: str) -> tuple[JointShowing, ...]:
     """The causes that bear on either check: on both, on the first only, on the second only; strongest first."""
     found = []
     for name, cause in knowledge.causes.items():
         if cause.retired is None and (first in cause.shows or second in cause.shows):
             one, two = (
-                1.0 - seen(knowledge, check, name)[0] if check in cause.shows else None for check in (first, second)
+                1.0 - outcome_chances(knowledge, check, name)[0] if check in cause.shows else None
+                for check in (first, second)
             )
             found.append(JointShowing(name, one, two))
     return tuple(

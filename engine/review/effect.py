@@ -23,7 +23,7 @@ from ..compiler import Knowledge
 from ..job import Job, Step
 from ..rehearsal import FIXED, DrawnSet, Played, by_suggestions, chunks, drawn_sets, interval, worked
 from ..simulated import Draws
-from .scope import known_to
+from .scope import known_features
 
 OLD, NEW = "old", "new"
 _CHUNK = 4
@@ -32,7 +32,7 @@ Memo = dict[tuple[tuple[tuple[str, object], ...], tuple[tuple[str, str, str], ..
 
 
 @dataclass(frozen=True, slots=True)
-class Twin:
+class PairedJob:
     """One set worked with both versions. `right`: the version it was drawn from. Minutes are the world's own.
 
     `same`: every step was the same. `old_fixed`, `new_fixed`: nothing was left wrong at the end.
@@ -71,7 +71,7 @@ class MinutesDifference:
         return self.low > 0.0 or self.high < 0.0
 
 
-class Met:
+class SetOfOneVersion:
     """A set of one version's world, met by somebody who works by the other version."""
 
     def __init__(self, world: Knowledge, known: Knowledge, drawn: DrawnSet, seed: str) -> None:
@@ -121,9 +121,9 @@ class _Remembering(Job):
         return steps
 
 
-def twins(
+def paired_jobs(
     old: Knowledge, new: Knowledge, numbered: Sequence[tuple[int, Mapping[str, object]]], seed: int
-) -> list[Twin]:
+) -> list[PairedJob]:
     """The jobs at sets with these numbers and features, in the world of the old and in that of the new version.
 
     A set whose complaint one version does not know is passed over for the next one that both know.
@@ -133,21 +133,21 @@ def twins(
     for number, features in numbered:
         for right, world in ((OLD, old), (NEW, new)):
             name = f"{seed}/{number}"
-            for drawn in drawn_sets(world, name, known_to(world, features)):
+            for drawn in drawn_sets(world, name, known_features(world, features)):
                 if all(_knows(known, drawn.complaint) for known in (old, new)):
                     break
             played = {}
             for way, known in ((OLD, old), (NEW, new)):
                 own = DrawnSet(world, drawn.features, drawn.faults, name, drawn.complaint)
-                job = _Remembering(known, known_to(known, features))
+                job = _Remembering(known, known_features(known, features))
                 job.memo = memos[way]
                 job.record(drawn.complaint, "present")
-                met = Met(world, known, own, f"{name}/other")
+                met = SetOfOneVersion(world, known, own, f"{name}/other")
                 played[way] = by_suggestions()(job, met)
             one, two = played[OLD], played[NEW]
             steps = [[(move.kind, move.id) for move in each.moves] for each in (one, two)]
             found.append(
-                Twin(
+                PairedJob(
                     number,
                     right,
                     charged(world, old, one),
@@ -202,7 +202,7 @@ def effect(
     seed: int = 1,
     executor: Executor | None = None,
     done: Callable[[int], None] | None = None,
-) -> tuple[Twin, ...]:
+) -> tuple[PairedJob, ...]:
     """Jobs at sets with these features, drawn from either version, each worked with both, in the order of the sets.
 
     executor: anything with `submit`; None plays here. done: called with the number of sets finished so far.
@@ -212,19 +212,19 @@ def effect(
     pieces = [(part, seed) for part in chunks(numbered, _CHUNK)]
     finished = 0
 
-    def took(part: list[Twin]) -> None:
+    def took(part: list[PairedJob]) -> None:
         nonlocal finished
         finished += len(part) // 2
         if done is not None:
             done(finished)
 
-    return tuple(twin for part in worked(executor, twins, (old, new), pieces, took) for twin in part)
+    return tuple(twin for part in worked(executor, paired_jobs, (old, new), pieces, took) for twin in part)
 
 
 # ---- how sure
 
 
-def difference(found: Sequence[Twin], right: str) -> MinutesDifference:
+def difference(found: Sequence[PairedJob], right: str) -> MinutesDifference:
     """Means and the paired difference over the jobs of one world. ValueError where there is none."""
     chosen = [twin for twin in found if twin.right == right]
     if not chosen:

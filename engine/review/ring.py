@@ -19,7 +19,7 @@ _PARTS = (0.5, 0.44, 0.56, 0.38, 0.62, 0.32, 0.68, 0.26, 0.74, 0.2, 0.8)
 """Where on a line its label is tried, as parts of the length."""
 
 
-def ring(nodes: Sequence[PlacedBox], links: Sequence[Link], clear: float = 12.0) -> Layout:
+def circular(nodes: Sequence[PlacedBox], links: Sequence[Link], clear: float = 12.0) -> Layout:
     """Boxes on an ellipse, lines straight. clear: least distance between two boxes, or a box and another's line.
 
     Raises KeyError where a link names no node, ValueError where there are so many links that no ring holds them.

@@ -32,15 +32,15 @@ class Sets:
     drawn: int
 
 
-def known_to(knowledge: Knowledge, features: Given) -> dict[str, object]:
+def known_features(knowledge: Knowledge, features: Given) -> dict[str, object]:
     """The features that a version of the knowledge has a name for."""
     return {name: value for name, value in features.items() if name in knowledge.catalogue.features}
 
 
-def met_by(old: Knowledge, new: Knowledge, features: Given) -> bool:
+def reasons_differ(old: Knowledge, new: Knowledge, features: Given) -> bool:
     """Whether the two versions reason differently at a set. False where one of them cannot be such a set."""
     try:
-        one, two = (each.features(known_to(each, features)) for each in (old, new))
+        one, two = (each.features(known_features(each, features)) for each in (old, new))
     except HertzwrightError:
         return False
     return scope(old, one) != scope(new, two)
@@ -58,7 +58,7 @@ def sets(old: Knowledge, new: Knowledge, count: int, seed: int, given: Given | N
     while len(met) < count and drawn < max(MOST, count):
         drawn += 1
         features = _made_up(new, Draws("made-up set", seed, drawn), asked, given)
-        if met_by(old, new, features):
+        if reasons_differ(old, new, features):
             met.append(features)
     return Sets(tuple(met), drawn)
 

@@ -20,7 +20,7 @@ from functools import lru_cache
 from .attachments import ATTACHED_CHECKS
 from .draws import Draws, draw_state
 from .equilibrium import WARM, equilibrium, with_no_load
-from .faults import NO_LOAD, FaultError, afflict, rated_load, sound
+from .faults import NO_LOAD, FaultError, afflict, rated_load, sound_set
 from .looks import LOOKS
 from .measurements import MEASUREMENTS
 from .observation import Check
@@ -50,7 +50,7 @@ class Bench:
     plant: Plant = field(init=False, compare=False)
 
     def __post_init__(self) -> None:
-        plant = afflict(self.made or sound(self.features), self.faults, self.hide)
+        plant = afflict(self.made or sound_set(self.features), self.faults, self.hide)
         if self.speed_turns is not None:
             plant = replace(plant, governor=replace(plant.governor, speed_turns=self.speed_turns))
         object.__setattr__(self, "plant", plant)

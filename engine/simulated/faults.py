@@ -29,16 +29,16 @@ class FaultError(HertzwrightError):
     """A cause that the simulated set does not know, or a severity that is none."""
 
 
-def sound(features: Mapping[str, str | float]) -> Plant:
+def sound_set(features: Mapping[str, str | float]) -> Plant:
     """The sound set of these features (see knowledge/features.yaml), adjusted as a good mechanic leaves it.
 
     Height and heat thin the air by the standard atmosphere; the mixture has been set for the place.
     """
-    return _sound(tuple(sorted(features.items())))
+    return _sound_set(tuple(sorted(features.items())))
 
 
 @lru_cache(maxsize=16)
-def _sound(given: tuple[tuple[str, str | float], ...]) -> Plant:
+def _sound_set(given: tuple[tuple[str, str | float], ...]) -> Plant:
     plant = built(dict(given))
     plant = with_no_load(_set(plant, "governor", thread=1000.0), NO_LOAD * plant.hertz / 60.0)
     governor = plant.governor

@@ -154,7 +154,7 @@ def _warming(bench: SetUnderTest, draws: Draws) -> str:
     return f"{change:+.1f} Hz"
 
 
-def _held(bench: SetUnderTest, draws: Draws) -> str:
+def _throttle_held(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.at(0.0)
     if swing(bench, run_)[0] < SWINGS * bench.plant.hertz / 60.0:
         return UNKNOWN
@@ -199,6 +199,6 @@ MEASUREMENTS: Mapping[str, Check] = {
     "throttle_rest_no_load": _rest,
     "no_load_repeatability": _repeatability,
     "frequency_change_warming": _warming,
-    "hold_throttle_still": _held,
+    "hold_throttle_still": _throttle_held,
     "full_power_hold": _full_power,
 }

@@ -20,7 +20,7 @@ MOST_SHOWN, MOST_ALIKE = 4, 2
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class SignOfCause:
     """How a cause shows: an abnormal outcome of a check, with its chance where this cause alone is there."""
 
     check: str
@@ -29,7 +29,7 @@ class Shown:
 
 
 @dataclass(frozen=True, slots=True)
-class Alike:
+class LookAlike:
     """A look-alike, how alike it is (0 to 1), and the check that tells the two apart best for its minutes: the outcome
     and its chance with the cause, and with the look-alike."""
 
@@ -46,8 +46,8 @@ class LessonEntry:
     """One cause of a lesson."""
 
     cause: str
-    shows: tuple[Shown, ...]
-    alike: tuple[Alike, ...]
+    shows: tuple[SignOfCause, ...]
+    alike: tuple[LookAlike, ...]
 
 
 def lesson(knowledge: Knowledge, area: str, features: Mapping[str, object] | None = None) -> tuple[LessonEntry, ...]:
@@ -71,7 +71,7 @@ def lesson(knowledge: Knowledge, area: str, features: Mapping[str, object] | Non
     ):
         own = _abnormal(knowledge, name).items()
         shown = sorted(
-            (Shown(check, outcome, chance) for (check, outcome), chance in own if check in checks),
+            (SignOfCause(check, outcome, chance) for (check, outcome), chance in own if check in checks),
             key=lambda each: (-each.chance, each.check),
         )
         nearest = look_alikes(knowledge, name, MOST_ALIKE, there)
@@ -95,9 +95,9 @@ def _abnormal(knowledge: Knowledge, cause: str) -> dict[tuple[str, str], float]:
     return found
 
 
-def _told_apart(knowledge: Knowledge, checks: list[str], cause: str, other: str, likeness: float) -> Alike:
+def _told_apart(knowledge: Knowledge, checks: list[str], cause: str, other: str, likeness: float) -> LookAlike:
     """The check whose outcomes differ most between two causes, a little less for every minute that it takes."""
-    best: tuple[float, Alike] | None = None
+    best: tuple[float, LookAlike] | None = None
     for name in checks:
         check = knowledge.checks[name]
         here = knowledge.distribution(name, frozenset({cause}))
@@ -105,6 +105,6 @@ def _told_apart(knowledge: Knowledge, checks: list[str], cause: str, other: str,
         at = max(range(len(here)), key=lambda place: abs(here[place] - there[place]))
         worth = abs(here[at] - there[at]) / (1.0 + 0.02 * check.minutes)
         if best is None or worth > best[0]:
-            best = (worth, Alike(other, likeness, name, check.outcomes[at].id, here[at], there[at]))
+            best = (worth, LookAlike(other, likeness, name, check.outcomes[at].id, here[at], there[at]))
     assert best is not None, "every set has checks"
     return best[1]

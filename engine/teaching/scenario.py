@@ -224,7 +224,7 @@ def new_scenario(
     grade, name = LEVELS[level], str(seed)
     for attempt in range(ATTEMPTS):
         features, causes = pick(knowledge, name, grade, given, areas, cause, attempt)
-        if not causes or not sound(knowledge, features):
+        if not causes or not sound_set_passes(knowledge, features):
             continue
         draws = Draws("drill", name, level, attempt, "severity")
         for _ in range(SEVERITIES):
@@ -254,7 +254,7 @@ def _known(knowledge: Knowledge, given: Mapping[str, object] | None, areas: Sequ
     knowledge.features(given)
 
 
-def sound(knowledge: Knowledge, features: Features) -> bool:
+def sound_set_passes(knowledge: Knowledge, features: Features) -> bool:
     """Whether a set without any fault passes its proof run, so that there is a way for the drill to end well."""
     return DrillSet(knowledge, Scenario("sound", LEVELS[1], features, (), 0.0, ())).prove()
 

@@ -110,7 +110,7 @@ def put_in_order(
     time = _mend_repeated(time, line, remarks)
     keep = np.isfinite(time) & np.isfinite(value)
     time, value, line = time[keep], value[keep], line[keep]
-    keep = _sound(time, value, line, hertz, remarks)
+    keep = _usable(time, value, line, hertz, remarks)
     time, value, line = time[keep], value[keep], line[keep]
     if time.size < FEWEST:
         raise TraceError(
@@ -205,7 +205,7 @@ def _mend_repeated(time: Floats, line: Lines, remarks: Remarks) -> Floats:
     return time
 
 
-def _sound(time: Floats, value: Floats, line: Lines, hertz: float, remarks: Remarks) -> NDArray[np.bool_]:
+def _usable(time: Floats, value: Floats, line: Lines, hertz: float, remarks: Remarks) -> NDArray[np.bool_]:
     """Which readings are no dropout (none or nearly none for a moment) and no stray single reading."""
     import numpy as np
 

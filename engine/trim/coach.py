@@ -91,7 +91,9 @@ def goal_of(
     derived = [name for name, check in knowledge.checks.items() if check.derived_from == tuple(pair.readings.values())]
     if derived:
         difference = normal(derived[0])
-    fastest, peak = (danger.least(knowledge.catalogue, features, meter) for meter in ("hertz", "highest_hertz"))
+    fastest, peak = (
+        danger.lowest_that_holds(knowledge.catalogue, features, meter) for meter in ("hertz", "highest_hertz")
+    )
     points = [
         base * scale if given is None else given for base, given in zip(aimed, _filled(target, aimed), strict=True)
     ]

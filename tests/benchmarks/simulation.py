@@ -13,7 +13,7 @@ from collections.abc import Callable
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.simulated.bench import Bench
 from hertzwright.engine.simulated.equilibrium import equilibrium, with_no_load
-from hertzwright.engine.simulated.faults import afflict, sound
+from hertzwright.engine.simulated.faults import afflict, sound_set
 from hertzwright.engine.simulated.running import RunSegment, run
 
 SETS: tuple[tuple[str, tuple[tuple[str, float], ...], dict[str, str]], ...] = (
@@ -45,9 +45,9 @@ def main() -> None:
     print(f"{'set':26} simulated seconds a second (wanted: at least 1,000)")
     simulated = sum(stretch.seconds for stretch in LOADS)
     for name, faults, features in SETS:
-        plant = afflict(sound(knowledge.features(features)), faults)
+        plant = afflict(sound_set(knowledge.features(features)), faults)
         print(f"{name:26} {simulated / spent(lambda plant=plant: run(plant, LOADS, seed=1)):8,.0f}")  # type: ignore[misc]
-    plant = sound(knowledge.features({}))
+    plant = sound_set(knowledge.features({}))
     print(f"\n{'work':26} milliseconds")
     print(f"{'static balance':26} {1e3 * spent(lambda: equilibrium(plant, 0.5), 20):8.1f}")
     print(f"{'speed set to 61.7 Hz':26} {1e3 * spent(lambda: with_no_load(plant, 61.7)):8.1f}")
