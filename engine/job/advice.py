@@ -40,6 +40,7 @@ _NOTHING = 1e-6
 _SHORT = 0.15
 """A look is short beside a remedy where it takes at most this share of its minutes: two of a quarter of an hour."""
 _HALF = 0.5
+_WANTED = "The record wants it as found in any case."
 _NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
 
 
@@ -73,6 +74,7 @@ class Adviser:
             return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
         steps = [self._step(self._with_owed(each, owed), sets, used, proven, there) for each in proposals]
         steps[0] = self._with_margin(steps[0], proposals)
+        steps = [replace(each, why=f"{each.why} {_WANTED}") if each.id in owed else each for each in steps]
         if proven:
             steps.sort(key=lambda step: step.expected_minutes)
         return tuple(steps[:limit])
