@@ -180,6 +180,21 @@ complaints:
     cautions: [rotating_parts]
     sources: [common practice]
 """,
+    "family.yaml": """\
+shares:
+  booster:
+    of: {vacuum: "0.6", none: "0.4"}
+    sources: [from memory]
+spreads:
+  flywheel:
+    title: Flywheel and rotor
+    part: engine
+    value: inertia
+    how: factor
+    range: ["0.8", "1.2"]
+    note: As heavy as it was made.
+    sources: [from memory]
+""",
     "trimming.yaml": """\
 adjusters:
   speed:

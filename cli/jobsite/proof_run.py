@@ -117,11 +117,12 @@ def ask_gone(session: Session) -> None:
     for name, answer in complaints(session.job).items():
         if answer != "present" and answer != "unsure":
             continue
-        title = knowledge.complaints[name].title
-        answers = ("gone", "still there", "not sure", "not tried yet")
-        at = choose(session.asker, screen, f"{title}: is that trouble gone?", answers, 3)
-        if at < 3:
-            session.record(name, ("absent", "present", "unsure")[at])
+        said = knowledge.complaints[name]
+        asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
+        answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
+        at = choose(session.asker, screen, asked, answers, 3)
+        if at != 3:
+            session.record(name, ("absent", "present", "unsure", "", "explained")[at])
 
 
 # ---- the set as found

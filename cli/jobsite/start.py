@@ -61,10 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
     knowledge = store.knowledge(arguments.knowledge)
     given = features_given(knowledge, arguments.features)
     tolerance = arguments.tolerance or (facts.tolerance if facts else "") or "default"
-    if tolerance not in knowledge.catalogue.tolerances:
-        sets = knowledge.catalogue.tolerances
-        hint = close_to(tolerance, sets, f"known are {', '.join(sets)}")
-        raise UsageError(f"no tolerance set {quoted(tolerance)}; {hint}")
+    knowledge.tolerance(tolerance)
     for complaint in arguments.complaint:
         if complaint not in knowledge.complaints:
             hint = close_to(complaint, knowledge.complaints, f"known are {', '.join(knowledge.complaints)}")

@@ -2,7 +2,7 @@
 
 Purpose: from words, numbers and a few commands to moves of the drill, until it is over or put down.
 Law: what is unsafe is called out before anything is done or asked; time is never taken back.
-Not here: what a move does (see the engine), what is shown of it (see `drillview`).
+Not here: what a move does (see the engine), what is shown of it (see `drill_view`).
 """
 
 from __future__ import annotations

@@ -32,6 +32,7 @@ from .model import (
     Remedy,
     Retired,
     Source,
+    Spread,
     Tolerance,
 )
 from .numbers import NUMBER, number_of, parse_number
@@ -78,6 +79,7 @@ __all__ = [
     "SequenceNode",
     "Source",
     "SourceFile",
+    "Spread",
     "Tolerance",
     "entries_of",
     "listed_names",

@@ -34,6 +34,8 @@ class Catalogue:
     danger: Mapping[str, model.DangerLimit]
     adjusters: Mapping[str, model.Adjuster]
     pairs: Mapping[str, model.AdjusterPair]
+    spreads: Mapping[str, model.Spread]
+    shares: Mapping[str, model.Share]
     features: Mapping[str, model.Feature]
     words: Mapping[str, model.Word]
     cases: Mapping[str, model.Case]

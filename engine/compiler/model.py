@@ -137,7 +137,8 @@ class Reading:
 
     `unit` is the unit of bands and range. `scale` is "" (as written), "rated_frequency" (bands are for
     60 Hz), "rated_volts" or "rated_amps" (bands are fractions of the rating). `per` is "", "cylinder" or
-    "leg": one value for each.
+    "leg": one value for each. `uncertainty`: standard uncertainty of a reading against its limits, as the bands are
+    scaled; 0 where none is stated, and then a reading belongs to its band for certain.
     """
 
     unit: str
@@ -147,6 +148,7 @@ class Reading:
     per: str = ""
     scale: str = ""
     uneven: Uneven | None = None
+    uncertainty: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,7 +307,9 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Complaint:
-    """What somebody says. `says[check]` are outcomes; `mode` "any" (at least one) or "all" of the checks."""
+    """What somebody says. `says[check]` are outcomes; `mode` "any" (at least one) or "all" of the checks.
+    `comes_and_goes`: chance that what is complained of does not show at a look at it; the look then finds the normal
+    outcome. `gone_when`: what is to be seen once the trouble is gone."""
 
     id: str
     title: str
@@ -314,6 +318,8 @@ class Complaint:
     says: Mapping[str, tuple[str, ...]]
     true_when_said: float
     said_when_not: float
+    comes_and_goes: float = 0.0
+    gone_when: str = ""
     synonyms: tuple[str, ...] = ()
     stop_first: bool = False
     cautions: tuple[str, ...] = ()
@@ -543,6 +549,36 @@ class AdjusterPair:
     hunts_per_hertz: float = 0.0
     when: tuple[PairWhen, ...] = ()
     note: str = ""
+    sources: tuple[Source, ...] = ()
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How far sets of the trade differ in one thing that is right on all of them, or in how they are met.
+
+    `value` of `part` (a part of the simulated set, "fault" or "owner") lies from `lowest` to `highest`; `how` it is
+    meant: "is" the value, "factor" or "plus" on the usual one.
+    """
+
+    id: str
+    title: str
+    part: str
+    value: str
+    how: str
+    lowest: float
+    highest: float
+    note: str = ""
+    sources: tuple[Source, ...] = ()
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """How sets of the trade share out over the values of the feature `id`; the weights need not add up to 1."""
+
+    id: str
+    of: Mapping[str, float]
     sources: tuple[Source, ...] = ()
     place: Place | None = None
 

@@ -29,7 +29,7 @@ def problems(entries: Entries) -> list[Problem]:
     found: list[Problem] = []
     items = (
         causes, remedies, checks, fittings, complaints, states, costs, tolerances, danger, order, from_the_top,
-        trimming, cases,
+        trimming, family, cases,
     )  # fmt: skip
     for refer in items:
         found.extend(islice(refer(entries), LIMIT))
@@ -97,7 +97,7 @@ def fittings(entries: Entries) -> Iterator[Problem]:
 def complaints(entries: Entries) -> Iterator[Problem]:
     """The checks and outcomes that a complaint speaks of."""
     for complaint in entries.all("complaints"):
-        for key in ("true_when_said", "said_when_not"):
+        for key in ("true_when_said", "said_when_not", "comes_and_goes"):
             yield from _strength(entries, complaint, text(complaint.node, key))
         yield from _all_known(entries, complaint, strings(complaint.node, "cautions"), "cautions")
         says = table(complaint.node, "says")
@@ -208,6 +208,13 @@ def trimming(entries: Entries) -> Iterator[Problem]:
         on = text(table(pair.node, "hunts"), "by")
         if on is not None and on.value != "difference":
             yield from _known(entries, pair, on, "adjusters")
+
+
+def family(entries: Entries) -> Iterator[Problem]:
+    """The features, and their values, over which the sets of the family are shared out."""
+    for share in entries.all("shares"):
+        for key, _ in pairs(table(share.node, "of")):
+            yield from _feature(entries, share, share.key, [key])
 
 
 def cases(entries: Entries) -> Iterator[Problem]:

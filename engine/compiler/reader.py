@@ -26,8 +26,10 @@ __all__ = ["Catalogue", "Readout", "entries_of", "read_catalogue", "read_folder"
 FOLDERS = {"areas": "area", "checks": "checks", "cases": "cases"}
 SINGLE = (
     "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
+    "family",
 )  # fmt: skip
-OPTIONAL = ("fittings",)  # younger than the rest: a folder without it has steps that take nothing off
+# Younger than the rest: a folder without fittings has steps that take nothing off, one without a family no sets.
+OPTIONAL = ("fittings", "family")
 LIMIT = 500  # problems of one file
 
 

@@ -442,6 +442,8 @@ def ranges_fit(entries: Entries) -> Iterator[Problem]:
                     yield feature.problem("K055", f"the choice {quoted(choice.value)} is not a number", "", choice)
     for check in entries.all("checks"):
         yield from _range(check, table(check.node, "reading"))
+    for spread in entries.all("spreads"):
+        yield from _range(spread, spread.node)
 
 
 def _range(entry: Entry, node: MappingNode) -> Iterator[Problem]:

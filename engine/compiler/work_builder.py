@@ -205,3 +205,26 @@ def pair_of(parts: Parts, entry: Entry) -> model.AdjusterPair:
         sources=parts.sources(node),
         place=parts.place(entry),
     )  # fmt: skip
+
+
+def spread_of(parts: Parts, entry: Entry) -> model.Spread:
+    node = entry.node
+    lowest, highest = (number_in(end) or 0.0 for end in listed_names(node, "range"))
+    return model.Spread(
+        entry.id,
+        prose(value(node, "title")),
+        value(node, "part"),
+        value(node, "value"),
+        value(node, "how"),
+        lowest,
+        highest,
+        prose(value(node, "note")),
+        parts.sources(node),
+        parts.place(entry),
+    )
+
+
+def share_of(parts: Parts, entry: Entry) -> model.Share:
+    node = entry.node
+    of = {key.value: number(each) or 0.0 for key, each in pairs(table(node, "of"))}
+    return model.Share(entry.id, frozen(of), parts.sources(node), parts.place(entry))

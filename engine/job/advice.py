@@ -207,7 +207,7 @@ class Adviser:
         knowledge = self._genset.knowledge
         shown_by = set(knowledge.catalogue.costs.proof_checks)
         for (name, _), answer in state.complaints.items():
-            if answer in ("present", "unsure"):
+            if answer in ("present", "unsure") and name not in state.explained:
                 shown_by.update(knowledge.complaints[name].says)
         shows = knowledge.network.shows
         suspected = self._planner.problem.suspected

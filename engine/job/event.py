@@ -20,7 +20,8 @@ BESIDE = ("note", "acknowledged")
 """Kinds that say something beside the work and change nothing of it."""
 RESULTS = ("cured", "not cured", "unknown")
 PROOFS = ("passed", "failed")
-COMPLAINT_ANSWERS = ("present", "absent", "unsure", "unknown")
+COMPLAINT_ANSWERS = ("present", "absent", "unsure", "explained", "unknown")
+"""explained: it was no fault of the set; what was said before of it counts no more."""
 CLOSINGS = ("fixed", "open", "handed_over")
 RUNS = ("as_found", "as_left")
 LOAD_READINGS = (*RUNS, "full_load", "accuracy", "trace")

@@ -147,7 +147,7 @@ class Job:
         """Note the answer to a check or a complaint.
 
         name: id of a check or a complaint. answer: for a check an outcome, a reading with unit or "unknown", with a
-        question mark at the end where it is not sure; for a complaint "present", "absent", "unsure" or "unknown".
+        question mark at the end where it is not sure; for a complaint one of COMPLAINT_ANSWERS.
         A further answer to the same check, with no remedy in between, replaces the earlier one.
         happened: it was read before the job was held, as what a file holds was: it is taken, and the hold stays.
         Returns how the answer was understood. Raises AnswerError or JobError (HeldError for a check on the running set

@@ -10,7 +10,7 @@ Not here: what the findings mean (see `diagnosis`) and what to do next (see `adv
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..compiler import Check
@@ -63,6 +63,12 @@ class JobState:
 
     def __post_init__(self) -> None:
         self._watch = _Watch(self.genset, self.holds)
+
+    @property
+    def explained(self) -> frozenset[str]:
+        """Complaints that turned out to be no fault of the set, by their latest answer."""
+        latest = {name: answer for (name, _), answer in self.complaints.items()}
+        return frozenset(name for name, answer in latest.items() if answer == "explained")
 
     @property
     def made(self) -> dict[tuple[str, int], CheckMade]:
@@ -143,15 +149,20 @@ _STANDS, _TAKEN_BACK, _NEVER_SO = "stands", "taken back", "never so"
 
 def _fates(events: Iterable[Event]) -> list[tuple[Event, str]]:
     """Every event but the steps back, with what became of it."""
-    found: list[tuple[Event, str]] = []
+    listed = list(events)
+    fate = {at: _NEVER_SO if back.answer == MISTAKE else _TAKEN_BACK for at, back in taken_back(listed)}
+    return [(event, fate.get(at, _STANDS)) for at, event in enumerate(listed) if event.kind != "step_back"]
+
+
+def taken_back(events: Sequence[Event]) -> list[tuple[int, Event]]:
+    """(place of an event, the step back that took it back), in the order of the steps back; the set always stands."""
+    found: list[tuple[int, Event]] = []
     standing: list[int] = []
-    for event in events:
+    for place, event in enumerate(events):
         if event.kind != "step_back":
-            standing.append(len(found))
-            found.append((event, _STANDS))
+            standing.append(place)
         elif len(standing) > 1:
-            at = standing.pop()
-            found[at] = (found[at][0], _NEVER_SO if event.answer == MISTAKE else _TAKEN_BACK)
+            found.append((standing.pop(), event))
     return found
 
 

@@ -1,11 +1,11 @@
 """Whole jobs played on sets that are called out, by the suggestions or in another fixed way of working.
 
-Purpose: how long jobs take and how they end, for a way of working and a set (see `callout`).
+Purpose: how long jobs take and how they end, for a way of working and a set (see `virtual_set`).
 Law: the same set and the same way of working give the same job; nothing here is drawn.
 Assumed: the technician makes a held job safe before anything else, sees what the check shows, does what the way of
 working says, and hands over at the knowledge's minutes. A set that is closed with a fault still in it comes back and is
 charged as if handed over.
-Not here: many jobs and their statistics (see `fleet`).
+Not here: many jobs and their statistics (see `many_jobs`).
 """
 
 from __future__ import annotations

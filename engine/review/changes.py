@@ -17,7 +17,8 @@ from ..compiler import Band, Case, Cause, Check, Complaint, Condition, Fits, Kno
 
 KINDS = (
     "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "fitting", "cause", "check", "remedy",
-    "complaint", "order rule", "published order", "adjuster", "trim", "case",
+    "complaint", "order rule", "published order", "adjuster", "trim", "spread", "share",
+    "case",
 )  # fmt: skip
 ADDED, REMOVED, RETIRED, CHANGED = "added", "removed", "retired", "changed"
 STRENGTH = ("strengthened", "weakened")
@@ -124,7 +125,8 @@ def _summary(knowledge: Knowledge, kind: str, name: str) -> str:
         "check": knowledge.checks, "remedy": knowledge.remedies,
         "complaint": knowledge.complaints, "order rule": knowledge.catalogue.order, "case": knowledge.cases,
         "danger limit": knowledge.catalogue.danger, "adjuster": knowledge.catalogue.adjusters,
-        "trim": knowledge.catalogue.pairs,
+        "trim": knowledge.catalogue.pairs, "spread": knowledge.catalogue.spreads,
+        "share": knowledge.catalogue.shares,
     }  # fmt: skip
     entry = tables.get(kind, {}).get(name)
     return str(getattr(entry, "title", "") or getattr(entry, "why", "") or getattr(entry, "value", ""))
@@ -184,6 +186,8 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "published order": {"from the top": _stages(knowledge)},
         "adjuster": {name: _fields(each, "") for name, each in catalogue.adjusters.items()},
         "trim": {name: _fields(each, "") for name, each in catalogue.pairs.items()},
+        "spread": {name: _fields(each, "") for name, each in catalogue.spreads.items()},
+        "share": {name: _fields(each, "") for name, each in catalogue.shares.items()},
         "case": {name: _case(case) for name, case in knowledge.cases.items()},
     }
 
@@ -244,6 +248,7 @@ def _check(knowledge: Knowledge, check: Check) -> Meaning:
             )
         )
         found.update(_bands(reading.bands, reading.unit))
+        found["uncertainty of the reading"] = number(reading.uncertainty, COMMON, f" {reading.unit}")
         if reading.uneven is not None:
             uneven = reading.uneven
             found[f"{uneven.outcome} where {uneven.measure} passes"] = number(uneven.above)
@@ -285,6 +290,7 @@ def _complaint(knowledge: Knowledge, complaint: Complaint) -> Meaning:
         "speaks of": Statement(f"{complaint.mode} of its checks"),
         "said where it is so": strength(knowledge, complaint.true_when_said, STRENGTH),
         "said where it is not so": strength(knowledge, complaint.said_when_not, COMMON),
+        "does not show at a look": strength(knowledge, complaint.comes_and_goes, COMMON),
         "stop first": _yes(complaint.stop_first),
         "cautions": _list(complaint.cautions),
         **{f"says of {check}": _list(outcomes) for check, outcomes in complaint.says.items()},

@@ -1,15 +1,22 @@
 """A simulated set: the physics of a small governed set, its faults, and a bench on which checks are made.
 
-In: a size, causes with severities, a seed. Out: a set that answers every check as a meter would.
+In: a size, causes with severities, a seed; or a seed alone, for a member of the family that trade ranges describe.
+Out: a set that answers every check as a meter would.
 Never: reads the strengths of the knowledge, so that its answers are an opinion of their own.
 """
 
-from .bench import Bench
-from .draws import Draws
+from .bench import CHECKS, Bench
+from .draws import Draws, draw_state
+from .family import FamilyMember, draw_faults, family_member
 from .faults import FAULTS
 
 __all__ = [
+    "CHECKS",
     "FAULTS",
     "Bench",
     "Draws",
+    "FamilyMember",
+    "draw_faults",
+    "draw_state",
+    "family_member",
 ]

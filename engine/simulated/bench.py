@@ -17,14 +17,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
+from .attachments import ATTACHED_CHECKS
 from .draws import Draws, draw_state
-from .equilibrium import WARM, with_no_load
+from .equilibrium import WARM, equilibrium, with_no_load
 from .faults import NO_LOAD, FaultError, afflict, rated_load, sound
 from .looks import LOOKS
 from .measurements import MEASUREMENTS
 from .observation import Check
 from .plant import Plant
 from .running import Run, RunSegment, run
+from .starting import STARTING
 from .trials import TRIALS
 
 
@@ -33,6 +35,7 @@ class Bench:
     """A set with faults (cause id, severity), as found.
 
     features: as `Knowledge.features` gives them. hide: see `faults.afflict`. seed: of everything left to chance.
+    made: the sound set that it was, None for the usual one of its features.
     speed_turns: what was turned at the speed adjuster since it was found, None where it is as found.
     """
 
@@ -43,10 +46,11 @@ class Bench:
     speed_turns: float | None = None
     steps: int = 0
     """Remedies carried out so far."""
+    made: Plant | None = None
     plant: Plant = field(init=False, compare=False)
 
     def __post_init__(self) -> None:
-        plant = afflict(sound(self.features), self.faults, self.hide)
+        plant = afflict(self.made or sound(self.features), self.faults, self.hide)
         if self.speed_turns is not None:
             plant = replace(plant, governor=replace(plant.governor, speed_turns=self.speed_turns))
         object.__setattr__(self, "plant", plant)
@@ -63,6 +67,11 @@ class Bench:
     def load(self) -> float:
         """Full load for the place, per unit of the nameplate."""
         return rated_load(self.plant)
+
+    @property
+    def true_no_load(self) -> float:
+        """Frequency with no load by a meter that is right, per 60 Hz."""
+        return 60.0 * equilibrium(self.plant, 0.0, self.warm_minutes).speed
 
     def answer(self, check: str, look: int = 0) -> str:
         """What a check shows: a reading with its unit, an outcome id, both, or "unknown".
@@ -91,7 +100,9 @@ class Bench:
         left = replace(self, faults=kept, steps=self.steps + 1, hide=0.0, speed_turns=self.plant.governor.speed_turns)
         failed = any(_of_speed(cause) for cause, _ in kept)
         if resets_speed or (any(map(_of_speed, cures)) and not failed):
-            turned = with_no_load(left.plant, NO_LOAD * left.plant.hertz / 60.0).governor.speed_turns
+            # By the meter at hand: one that is wrong leaves the set wrong.
+            shown = NO_LOAD * left.plant.hertz / 60.0 - left.plant.meter.offset
+            turned = with_no_load(left.plant, shown).governor.speed_turns
             left = replace(left, speed_turns=turned)
         return left
 
@@ -124,4 +135,4 @@ def _of_speed(cause: str) -> bool:
 
 _run = lru_cache(maxsize=64)(run)
 
-CHECKS: Mapping[str, Check] = {**MEASUREMENTS, **TRIALS, **LOOKS}
+CHECKS: Mapping[str, Check] = {**MEASUREMENTS, **TRIALS, **LOOKS, **STARTING, **ATTACHED_CHECKS}

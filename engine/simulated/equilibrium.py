@@ -58,6 +58,7 @@ class IntakeAir:
     restriction: float
     enrich: float
     friction: float
+    leak: float
 
 
 def air(plant: Plant, minutes: float) -> IntakeAir:
@@ -70,7 +71,9 @@ def air(plant: Plant, minutes: float) -> IntakeAir:
     shut = 1.0 - choke_opening(plant.carburetor, minutes)
     restriction = plant.carburetor.cleaner + 0.45 * shut**2
     enrich = (1.0 + 0.95 * shut) * (1.0 - 0.36 * cold) / math.sqrt(plant.pressure)
-    return IntakeAir(restriction, enrich, 1.0 + plant.engine.cold_extra * cold)
+    # A joint that opens as the metal grows is shut until the engine is nearly warm.
+    leak = plant.carburetor.air_leak + plant.carburetor.hot_leak * (1.0 - cold) ** 3
+    return IntakeAir(restriction, enrich, 1.0 + plant.engine.cold_extra * cold, leak)
 
 
 def area(carburetor: Carburetor, plate: float) -> float:
@@ -161,7 +164,7 @@ def excess(plant: Plant, plate: float, speed: float, load: float, now: IntakeAir
     """Static torque left over at a plate, speed and load; with the manifold pressure and mixture there."""
     carburetor = plant.carburetor
     through = area(carburetor, plate)
-    leak = carburetor.air_leak
+    leak = now.leak
     ahead = plant.pressure
     pressure = ahead
     for _ in range(4):  # the loss ahead of the throttle depends on the flow that it lets through
@@ -232,6 +235,9 @@ def with_no_load(plant: Plant, hertz: float, minutes: float = WARM) -> Plant:
 
     Only the adjuster is turned: where something else holds the throttle, no load does not come there.
     """
+    turned = _balanced_at(plant, hertz / plant.hertz, minutes)
+    if turned is not None:
+        return turned
     low, high = -25.0, 25.0
     for _ in range(22):
         turns = 0.5 * (low + high)
@@ -241,3 +247,50 @@ def with_no_load(plant: Plant, hertz: float, minutes: float = WARM) -> Plant:
         else:
             high = turns
     return replace(plant, governor=replace(plant.governor, speed_turns=0.5 * (low + high)))
+
+
+def held_at(plant: Plant, speed: float, load: float, minutes: float = WARM) -> tuple[float, float] | None:
+    """Travel at which the engine just carries a load at a speed, and the torque that the spring has to give there.
+
+    None where it has no power to spare for it, or cannot be throttled so far.
+    """
+    now = air(plant, minutes)
+    low, high = limits(plant)
+
+    def left(travel: float) -> float:
+        return excess(plant, plate_at(plant.linkage, travel), speed, load, now)[0]
+
+    if left(low) <= 0.0 or left(high) >= 0.0:
+        return None
+    for _ in range(36):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if left(middle) > 0.0 else (low, middle)
+    pressure = excess(plant, plate_at(plant.linkage, low), speed, load, now)[1]
+    help_ = boost(plant.booster, plant.booster.reach * (plant.pressure - pressure))
+    return low, plant.governor.weights(speed, low) - help_
+
+
+def _balanced_at(plant: Plant, speed: float, minutes: float) -> Plant | None:
+    """The set with its speed adjuster where no load stands at a speed; None where the governor has no say there."""
+    aim = speed
+    for _ in range(2):  # `equilibrium` stops a little short of its balance; the second aim makes up for it
+        turned = _turned_to(plant, aim, minutes)
+        if turned is None:
+            return None
+        off = speed - equilibrium(turned, 0.0, minutes).speed
+        if abs(off) > 1e-3:
+            return None  # it could stand at two places: the usual way decides
+        aim += off
+    return turned
+
+
+def _turned_to(plant: Plant, speed: float, minutes: float) -> Plant | None:
+    found, governor = held_at(plant, speed, 0.0, minutes), plant.governor
+    if found is None or governor.lever <= 0.0:
+        return None
+    travel, torque = found
+    pull = torque / governor.lever - governor.rate * governor.lever * travel
+    turns = (pull - governor.tension) / governor.tension_per_turn
+    if pull <= 0.0 or abs(turns) > min(25.0, governor.thread):
+        return None
+    return replace(plant, governor=replace(governor, speed_turns=turns))

@@ -117,8 +117,7 @@ def _cleaner_off(bench: SetUnderTest, draws: Draws) -> str:
     load = 0.9 * bench.load
     before, after = (bench.seen("cleaner", (RunSegment(20.0, load),), plant=each) for each in (plant, off))
     gain = average(settled(after, 8.0)) - average(settled(before, 8.0))
-    richness = before.state.mixture - after.state.mixture
-    return "picks_up" if gain > 0.5 * plant.hertz / 60.0 or richness > 0.12 else "no_change"
+    return "picks_up" if gain > 0.5 * plant.hertz / 60.0 else "no_change"
 
 
 def _drop(bench: SetUnderTest, draws: Draws) -> str:
