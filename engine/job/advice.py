@@ -86,7 +86,7 @@ class Adviser:
             self._as_found[wanted] = Planner(problem_of(self._genset, wanted))
         return self._as_found[wanted]
 
-    def _seen_first(self, proposals: Sequence[Proposal]) -> Sequence[Proposal]:
+    def _seen_first(self, proposals: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
         """The same, but a long remedy waits for a short look that would confirm its cause and saves what it takes.
 
         What is left after a look is never priced too low (see `planning`), so a look that comes within its own minutes
@@ -123,7 +123,7 @@ class Adviser:
             return replace(step, why=f"{step.why} {title} first is expected to take {more:.0f} min more.")
         return step
 
-    def _owed_first(self, proposals: Sequence[Proposal], here: str, owed: Sequence[str]) -> Sequence[Proposal]:
+    def _owed_first(self, proposals: tuple[Proposal, ...], here: str, owed: Sequence[str]) -> tuple[Proposal, ...]:
         """The same, with readings that are owed before a check or remedy on the way to which they can be made.
 
         They cost nothing there, and what costs nothing is never worse for being known first: so they are priced as what
