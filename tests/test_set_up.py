@@ -5,12 +5,22 @@ Outside source: that a settled reading needs about 15 minutes of running from co
 
 from __future__ import annotations
 
+import json
 from itertools import product
+from pathlib import Path
 
 import pytest
 
+from hertzwright.cli.app import main
+from hertzwright.cli.jobsite import proof_run, start
+from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import Job, JobError, load_knowledge
-from hertzwright.engine.job import Event
+from hertzwright.engine.job import Event, out_of_order
+from hertzwright.engine.planning import Look, Mend, PlanningProblem
+from hertzwright.engine.planning.remaining import Remaining
+from hertzwright.engine.review.cases import begun, record
+
+from technician import Script, by_list, desk_of
 
 KNOWLEDGE = load_knowledge()
 COSTS = KNOWLEDGE.catalogue.costs
@@ -103,3 +113,131 @@ def test_a_reading_that_is_owed_costs_the_plan_nothing_and_is_told_with_its_minu
     step = job.next_steps(1, 0)[0]
     assert step.id in COSTS.as_found
     assert step.minutes == COSTS.move(job.here, KNOWLEDGE.checks[step.id].state) + KNOWLEDGE.checks[step.id].minutes
+
+
+# ---- order and price
+
+
+def two_remedies(look_first: dict[str, tuple[str, ...]]) -> PlanningProblem:
+    """Two remedies of the running set, and a look at the stopped one that tells nothing."""
+    moves = {("stopped", "running"): 4.0, ("running", "stopped"): 2.0}
+    return PlanningProblem(
+        looks=(Look("feel", 3.0, "stopped"),),
+        mends=(Mend("speed", 5.0, "running", {"low": 1.0}), Mend("sense", 12.0, "running", {"sharp": 1.0})),
+        moves=moves,
+        proof_minutes=6.0,
+        proof_state="running",
+        refer=240.0,
+        likelihood=lambda check, present: (1.0,),
+        look_first=look_first,
+        cure_first={},
+    )
+
+
+def price(problem: PlanningProblem, made: frozenset[str] = frozenset()) -> float:
+    remaining = Remaining(problem)
+    belief = [(remaining.number(frozenset({cause})), 0.5) for cause in ("low", "sharp")]
+    return remaining.rest(belief, "running", (0, 0), made)
+
+
+def test_a_look_that_several_remedies_wait_for_is_paid_for_once_with_its_stop_and_restart() -> None:
+    """By hand: 2 + 3 + 4 minutes once, however many wait. Paid for by each, a look would save many times its minutes."""
+    free = price(two_remedies({}))
+    assert free == pytest.approx(0.5 * 11 + 0.5 * (11 + 18))
+    one = price(two_remedies({"speed": ("feel",)}))
+    both = price(two_remedies({"speed": ("feel",), "sense": ("feel",)}))
+    assert both == pytest.approx(free + 9)
+    assert one <= both
+    assert price(two_remedies({"speed": ("feel",), "sense": ("feel",)}), frozenset({"feel"})) == pytest.approx(free)
+
+
+@pytest.mark.parametrize("complaint", ["sags_under_load", "hunts_no_load", "floats_high_no_load"])
+def test_a_fault_that_was_seen_is_mended_before_more_is_measured(complaint: str) -> None:
+    """Common practice: a hose that is seen to be cracked is renewed; nobody puts full load on first."""
+    job = Job(KNOWLEDGE)
+    job.record(complaint, "present")
+    job.record("hose_look", "hose_cracked")
+    step = job.next_steps(1)[0]
+    assert step.id in ("clear_booster_passage", "booster_passage")
+
+
+def test_nothing_is_taken_off_or_turned_before_the_set_was_read_as_found_while_it_can_be() -> None:
+    job = Job(KNOWLEDGE)
+    job.record("hunts_no_load", "present")
+    touching = KNOWLEDGE.catalogue.order["as_found_before_touching"].after
+    assert not {step.id for step in job.next_steps(99, 0)} & set(touching)
+    assert out_of_order(job, "linkage_feel")
+    for name, answer in (("frequency_no_load", "61 Hz"), ("swing_no_load", "slow_swing")):
+        job.record(name, answer)
+    assert not out_of_order(job, "linkage_feel")
+    racing = Job(KNOWLEDGE)
+    racing.record("overspeeds", "present")
+    assert not out_of_order(racing, "linkage_feel"), "what must not run is not run for the record"
+    assert "linkage_feel" in {step.id for step in racing.next_steps(99, 0)}
+
+
+def test_a_look_comes_before_long_work_or_the_margin_is_told() -> None:
+    """A remedy of a quarter of an hour does not come before the look of two minutes that would confirm it by chance."""
+    told = 0
+    for case in KNOWLEDGE.catalogue.cases.values():
+        job = begun(KNOWLEDGE, case)
+        for fact in case.facts:
+            record(job, fact)
+        best, *others = job.next_steps(99, 0)
+        if best.kind != "remedy":
+            continue
+        remedy = KNOWLEDGE.remedies[best.id]
+        for step in others:
+            if step.kind != "check" or step.minutes > 2.0 or remedy.minutes < 15:
+                continue
+            sound, *_ = KNOWLEDGE.distribution(step.id, frozenset())
+            if any(KNOWLEDGE.distribution(step.id, frozenset({cause}))[0] <= sound / 2 for cause in remedy.cures):
+                assert step.expected_minutes - best.expected_minutes > step.minutes, f"{case.id}: {step.id}, {best.id}"
+                assert KNOWLEDGE.checks[step.id].title in best.why or "is expected to take" in best.why
+                told += 1
+    assert told
+
+
+def test_what_is_looked_at_standing_still_comes_before_the_restart(tmp_path: Path) -> None:
+    names = ["frequency_full_load", "frequency_no_load", "linkage_feel", "choke_plate_cold"]
+    orders = {}
+    for stands in ("cold", "running", "warm"):
+        job = Job(KNOWLEDGE)
+        job.stands(stands)
+        session, _ = desk_of(job, by_list([]), tmp_path / stands)
+        orders[stands] = proof_run.in_order(session, names)
+    assert orders["cold"][:2] == ["choke_plate_cold", "linkage_feel"]
+    assert orders["warm"][0] == "linkage_feel"
+    assert orders["running"].index("frequency_no_load") < orders["running"].index("frequency_full_load")
+
+
+# ---- at the terminal
+
+
+@pytest.mark.parametrize(
+    ("key", "here"), [("", "stopped_cold"), ("2", "warm_no_load"), ("hot", "stopped_warm"), ("in pieces", "apart")]
+)
+def test_where_the_set_stands_is_asked_with_one_key(key: str, here: str, tmp_path: Path) -> None:
+    job = Job(KNOWLEDGE)
+    script = Script(by_list([key]))
+    start._ask_stands(script, Screen(True, script.out, 40), job)
+    assert job.here == here
+    assert script.prompts == 1
+    assert max(map(len, script.out.getvalue().splitlines())) <= 40
+
+
+def test_options_and_facts_say_where_it_stands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    facts = tmp_path / "facts.yaml"
+    facts.write_text("stands: running\nfacts:\n  - {complaint: sags_under_load, answer: present}\n", encoding="utf-8")
+    assert main(["rank", str(facts), "--json"]) == 0
+    step = json.loads(capsys.readouterr().out)["next"][0]
+    assert step["minutes"] == KNOWLEDGE.checks[step["id"]].minutes
+    facts.write_text("facts:\n  - {complaint: sags_under_load, answer: present}\n", encoding="utf-8")
+    assert main(["rank", str(facts), "--json", "--stands", "Stopped, still warm"]) == 0
+    step = json.loads(capsys.readouterr().out)["next"][0]
+    assert step["minutes"] == 4 + KNOWLEDGE.checks[step["id"]].minutes
+    assert main(["rank", str(facts), "--stands", "aloft"]) == 2
+    assert '"aloft" is no way a set stands; expected cold' in capsys.readouterr().err
+    facts.write_text("stands: [cold]\nfacts: []\n", encoding="utf-8")
+    assert main(["rank", str(facts)]) == 2
+    assert "facts.yaml:1: `stands` is how the set stood" in capsys.readouterr().err

@@ -28,13 +28,14 @@ def in_order(session: Session, names: Sequence[str]) -> list[str]:
     there = [name for name in dict.fromkeys(names) if name in checks and checks[name].derived_from is None]
     states = sorted({checks[name].state for name in there}, key=list(catalogue.states).index)
 
-    def way(order: Sequence[str]) -> float:
-        """Minutes of moving through these states, and on to where a proof run ends."""
-        here, total = session.job.here, 0.0
+    def way(order: Sequence[str]) -> tuple[float, float]:
+        """Minutes of moving through these states, and on to where a proof run ends; then how long each waits."""
+        here, total, waiting = session.job.here, 0.0, 0.0
         for state in (*order, catalogue.costs.proof_state):
             total += catalogue.costs.move(here, state)
             here = catalogue.costs.standing(here, state)
-        return total
+            waiting += total
+        return total, waiting
 
     best = min(permutations(states), key=way)
     return sorted(there, key=lambda name: (best.index(checks[name].state), there.index(name)))

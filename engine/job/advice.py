@@ -9,7 +9,7 @@ Not here: how steps are priced (see `planner`) and put into words (see `why`).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import fsum
 
@@ -36,6 +36,10 @@ class Step:
 
 
 _NOTHING = 1e-6
+_SHORT = 0.15
+"""A look is short beside a remedy where it takes at most this share of its minutes: two of a quarter of an hour."""
+_HALF = 0.5
+_WANTED = "The record wants it as found in any case."
 _NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
 
 
@@ -57,17 +61,19 @@ class Adviser:
         owed = state.owed
         planner = self._planner_as_found(state) if owed else self._planner
         settled = _settled(self._genset, state)
-        most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds or owed else max(limit, 5)
+        most = len(self._genset.checks) + len(self._genset.remedies) + 2
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
         proposals = planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
-        proposals = self._owed_first(proposals, state.here, owed)
+        proposals = self._owed_first(self._seen_first(proposals), state.here, owed)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
             return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
         steps = [self._step(self._with_owed(each, owed), sets, used, proven, there) for each in proposals]
+        steps[0] = self._with_margin(steps[0], proposals)
+        steps = [replace(each, why=f"{each.why} {_WANTED}") if each.id in owed else each for each in steps]
         if proven:
             steps.sort(key=lambda step: step.expected_minutes)
         return tuple(steps[:limit])
@@ -79,7 +85,44 @@ class Adviser:
             self._as_found[wanted] = Planner(problem_of(self._genset, wanted))
         return self._as_found[wanted]
 
-    def _owed_first(self, proposals: Sequence[Proposal], here: str, owed: Sequence[str]) -> Sequence[Proposal]:
+    def _seen_first(self, proposals: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
+        """The same, but a long remedy waits for a short look that would confirm its cause and saves what it takes.
+
+        What is left after a look is never priced too low (see `planning`), so a look that comes within its own minutes
+        of the remedy costs nothing and may save the whole of it.
+        """
+        best = proposals[0]
+        if best.kind != "remedy":
+            return proposals
+        for each in self._confirming(proposals):
+            if each.expected - best.expected <= each.minutes:
+                return (each, *(other for other in proposals if other is not each))
+        return proposals
+
+    def _confirming(self, proposals: Sequence[Proposal]) -> Iterator[Proposal]:
+        """The short looks that show a cause of the best remedy at least every second time, best first."""
+        knowledge = self._genset.knowledge
+        remedy = self._genset.remedies[proposals[0].id]
+        for each in proposals:
+            if each.kind != "check" or each.minutes > _SHORT * remedy.minutes:
+                continue
+            sound = knowledge.distribution(each.id, frozenset())[0]
+            for cause in remedy.cures:
+                if knowledge.distribution(each.id, frozenset({cause}))[0] <= _HALF * sound:
+                    yield each
+                    break
+
+    def _with_margin(self, step: Step, proposals: Sequence[Proposal]) -> Step:
+        """A remedy that comes before a short look, with what the look would take more."""
+        if step.kind != "remedy" or proposals[0].id != step.id:
+            return step
+        for each in self._confirming(proposals):
+            more = each.expected - proposals[0].expected
+            title = self._genset.checks[each.id].title
+            return replace(step, why=f"{step.why} {title} first is expected to take {more:.0f} min more.")
+        return step
+
+    def _owed_first(self, proposals: tuple[Proposal, ...], here: str, owed: Sequence[str]) -> tuple[Proposal, ...]:
         """The same, with readings that are owed before a check or remedy on the way to which they can be made.
 
         They cost nothing there, and what costs nothing is never worse for being known first: so they are priced as what
