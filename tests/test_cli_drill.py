@@ -374,11 +374,9 @@ def test_an_inexact_match_is_proposed_and_not_done(own: Scenario) -> None:
             return ""
 
     drill, screen = Drill(_read_once(), own), Screen(True, io.StringIO(), 100)
-    for name, step in drill.steps.items():
-        for text, exact in ((name, True), (step.title, True), (step.title + "x", False)):
-            asker = Nobody()
-            found = which(drill, screen, asker, text)  # type: ignore[arg-type]
-            assert (found, asker.asked) == ((name, 0) if exact else ("", asker.asked)), text
+    for name, step in list(drill.steps.items())[::9]:  # what is exact is found by the test of every step
+        asker = Nobody()
+        assert which(drill, screen, asker, step.title + "x") == "", name  # type: ignore[arg-type]
 
 
 def test_a_right_repair_works() -> None:

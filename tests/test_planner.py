@@ -132,10 +132,11 @@ def table(rows: dict[str, list[float]]) -> str:
     return "\n".join(lines)
 
 
-def test_expected_minutes_are_close_to_the_optimum(capsys: pytest.CaptureFixture[str]) -> None:
-    """Optimum by dynamic programming; 210 random problems with set-up costs and remedies that may fail."""
+@pytest.mark.parametrize(("ones", "twos"), [(40, 5), pytest.param(140, 70, marks=pytest.mark.nightly)])
+def test_expected_minutes_are_close_to_the_optimum(capsys: pytest.CaptureFixture[str], ones: int, twos: int) -> None:
+    """Optimum by dynamic programming; random problems with set-up costs and remedies that may fail."""
     rows: dict[str, list[float]] = {}
-    sizes = (("one fault", 1, 140, (2, 4), (2, 3)), ("two faults", 2, 70, (2, 3), (1, 3)))
+    sizes = (("one fault", 1, ones, (2, 4), (2, 3)), ("two faults", 2, twos, (2, 3), (1, 3)))
     for name, faults, count, causes, looks in sizes:
         for seed in range(count):
             given, sets = random_problem(seed, faults=faults, causes=causes, looks=looks)
@@ -152,11 +153,12 @@ def test_expected_minutes_are_close_to_the_optimum(capsys: pytest.CaptureFixture
         assert excess[int(0.95 * len(excess))] <= 0.04, name
 
 
+@pytest.mark.parametrize(("count", "most"), [(10, 0.7), pytest.param(60, 0.6, marks=pytest.mark.nightly)])
 def test_simulated_jobs_take_far_fewer_minutes_than_the_published_order(
-    capsys: pytest.CaptureFixture[str],
+    capsys: pytest.CaptureFixture[str], count: int, most: float
 ) -> None:
     """The quick (one-step) suggestion on sets drawn from the shipped knowledge; `benchmarks.jobs` does 500, deepened."""
-    pairs = rehearse(load_knowledge(), 60, seed=20261125)
+    pairs = rehearse(load_knowledge(), count, seed=20261125)
     suggested, in_order = [pair.suggested for pair in pairs], [pair.published for pair in pairs if pair.published]
     mine, theirs = (statistics.mean(each.minutes for each in played) for played in (suggested, in_order))
     with capsys.disabled():
@@ -164,5 +166,5 @@ def test_simulated_jobs_take_far_fewer_minutes_than_the_published_order(
             f"\n{len(pairs)} jobs: suggestions {mine:.0f} min, published order {theirs:.0f} min, ratio {mine / theirs:.2f}"
         )
     assert ends(suggested)["fixed"] >= ends(in_order)["fixed"]
-    # Half was the aim. Measured: 0.53 with the quick suggestion and 0.56 deepened, on these sixty.
-    assert mine <= 0.6 * theirs
+    # Half was the aim. Measured: 0.63 on ten, which scatter more; on sixty 0.53 with the quick suggestion, 0.56 deepened.
+    assert mine <= most * theirs

@@ -58,7 +58,15 @@ WALK = """
 import json, os, sys, traceback
 which, told, commands = int(sys.argv[1]), sys.argv[2], json.loads(sys.argv[3])
 import hertzwright.cli.app as app
+from hertzwright.cli.workshop import knowledge
+from functools import cache
+from importlib import import_module
 import hertzwright.engine
+hertzwright.engine.load_knowledge = cache(hertzwright.engine.load_knowledge)
+hertzwright.engine.load_knowledge(None)
+for menu in (app.MENU, knowledge.MENU):  # read and imported once, before the streams of a child are closed
+    for module, _ in menu.commands.values():
+        import_module(f"{menu.package}.{module}")
 for name, words in commands.items():
     pid = os.fork()
     if pid == 0:
