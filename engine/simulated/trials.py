@@ -15,7 +15,6 @@ from .observation import SWINGS, UNKNOWN, Check, average, metered, peak_to_peak,
 from .running import Run, RunSegment
 from .under_test import SetUnderTest
 
-
 TENSION_TRIED = 0.021
 """Tension of the spring, per unit, by which the speed adjuster is tried: 0.7 of a usual turn."""
 
