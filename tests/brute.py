@@ -56,61 +56,33 @@ def quantile(distribution: Sequence[float], draw: float) -> int:
     return max(outcome for outcome, chance in enumerate(distribution) if chance > 0.0)
 
 
-def stands(network: Network, findings: Sequence[Finding], report: Complaining) -> tuple[str, ...]:
-    """Checks that a complaint still speaks for: none once a check shows what it says (mode any)."""
-    mode, says = network.says[report.complaint]
-    made = {(finding.check, finding.epoch): finding.likelihood for finding in findings}
-    left = []
-    for check, outcomes in says.items():
-        likelihood = made.get((check, report.epoch))
-        if likelihood is None:
-            left.append(check)
-        elif mode == "any" and any(likelihood[outcome] > 0.0 for outcome in outcomes):
-            return ()
-    return tuple(left)
-
-
 def chance(
-    network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Complaining], again: float
+    network: Network,
+    world: World,
+    findings: Sequence[Finding],
+    reports: Sequence[Complaining],
+    again: float,
 ) -> float:
     """P(everything said and found | the world), summed over draws and leaks.
 
-    An answer of which a complaint speaks is taken apart into no answer at all and the sure answers that it may be.
+    What a complaint says is there, and yet the look finds the normal outcome with the chance `missed`.
     """
-    total = 0.0
-    for weight, sure in _taken_apart(network, findings, reports):
-        total += weight * _sure_chance(network, world, sure, reports, again)
-    return total
-
-
-def _taken_apart(
-    network: Network, findings: Sequence[Finding], reports: Sequence[Complaining]
-) -> Iterator[tuple[float, list[Finding]]]:
-    ways: list[list[tuple[float, Finding | None]]] = []
-    for finding in findings:
-        ways.append([(1.0, finding)])
-        if any(finding.check in network.says[each.complaint][1] and finding.epoch == each.epoch for each in reports):
-            least = min(finding.likelihood)
-            ways[-1] = [(least, None)]
-            for outcome, value in enumerate(finding.likelihood):
-                sure = tuple(float(place == outcome) for place in range(len(finding.likelihood)))
-                ways[-1].append((value - least, Finding(finding.check, finding.epoch, sure)))
-    for combination in product(*([way for way in options if way[0] > 0.0] for options in ways)):
-        weight = 1.0
-        for part, _ in combination:
-            weight *= part
-        yield weight, [finding for _, finding in combination if finding is not None]
-
-
-def _sure_chance(
-    network: Network, world: World, findings: Sequence[Finding], reports: Sequence[Complaining], again: float
-) -> float:
-    heard = [(report, stands(network, findings, report)) for report in reports]
-    heard = [(report, checks) for report, checks in heard if checks]
+    heard = [(report, tuple(network.says[report.complaint][1])) for report in reports]
     looks = [(finding.check, finding.epoch) for finding in findings]
+    weights = {(finding.check, finding.epoch): list(finding.likelihood) for finding in findings}
+    for (check, epoch), values in weights.items():
+        for outcome in range(1, len(values)):
+            missed = max(
+                (
+                    report.missed
+                    for report in reports
+                    if report.epoch == epoch and outcome in network.says[report.complaint][1].get(check, ())
+                ),
+                default=0.0,
+            )
+            values[outcome] = (1.0 - missed) * values[outcome] + missed * values[0]
     for report, checks in heard:
         looks += [(check, report.epoch) for check in checks if (check, report.epoch) not in looks]
-    weights = {(finding.check, finding.epoch): finding.likelihood for finding in findings}
     # Groups that a complaint ties together must be summed over together, others fall apart.
     knots: list[set[str]] = [{network.group[check]} for check, _ in looks]
     knots += [{network.group[check] for check in checks} for _, checks in heard]

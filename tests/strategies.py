@@ -89,11 +89,17 @@ def priors_of(network: Network) -> st.SearchStrategy[dict[str, float]]:
 
 @st.composite
 def answers(draw: st.DrawFn, check: str, epoch: int, size: int) -> Finding:
-    """A sure answer, one that fits several outcomes, or one that is not sure."""
+    """A sure answer, one that fits several outcomes, one near a limit, or one that is not sure."""
     outcome = draw(st.integers(0, size - 1))
-    kind = draw(st.sampled_from(("sure", "sure", "several", "unsure")))
+    kind = draw(st.sampled_from(("sure", "sure", "several", "near", "unsure")))
     if kind == "sure":
         return Finding(check, epoch, tuple(float(place == outcome) for place in range(size)))
+    if kind == "near":
+        share = draw(st.sampled_from((0.02, 0.3, 0.5)))
+        other = max(0, outcome - 1)
+        return Finding(
+            check, epoch, tuple(1.0 - share if place == outcome else share * (place == other) for place in range(size))
+        )
     if kind == "several":
         return Finding(check, epoch, tuple(float(place != outcome) for place in range(size)))
     return Finding(check, epoch, tuple(0.75 if place == outcome else 0.25 / (size - 1) for place in range(size)))
@@ -128,7 +134,7 @@ def stories(
         )
     )
     reports = tuple(
-        Complaining(name, epoch, *draw(st.sampled_from(((0.9, 0.05), (0.1, 0.95), (0.7, 0.3)))))
+        Complaining(name, epoch, *draw(st.sampled_from(((0.9, 0.05, 0.1), (0.9, 0.05), (0.1, 0.95), (0.7, 0.3)))))
         for name, epoch in heard
     )
     return Story(network, priors, tuple(findings), reports, remedies, draw(st.sampled_from((0.0, 0.75, 1.0))))

@@ -14,6 +14,7 @@ from scipy import stats
 
 import hertzwright.knowledge
 from hertzwright.engine import load_knowledge
+from hertzwright.engine.belief import look_alikes
 from hertzwright.engine.compiler.knowledge import Knowledge
 from hertzwright.engine.compiler.model import Comparison, Condition
 from hertzwright.engine.rehearsal.interval import LEAST, interval, student
@@ -32,9 +33,10 @@ from hertzwright.engine.review.changes import (
     meaning,
     strength,
 )
-from hertzwright.engine.review.contrast import alike, divergence, look_alikes, moved_by, powers
+from hertzwright.engine.review.contrast import alike, divergence, moved_by, powers
 from hertzwright.engine.review.effect import NEW, OLD, Met, Twin, charged, difference, effect
 from hertzwright.engine.review.wording import reworded
+from hertzwright.engine.teaching import lesson
 
 import small_knowledge as small
 
@@ -275,9 +277,19 @@ def test_what_tells_apart_does_so_both_ways_round() -> None:
 
 def test_a_look_alike_is_not_the_cause_itself() -> None:
     for name in SHIPPED.causes:
-        found = look_alikes(SHIPPED, name)
+        found = [other for other, _ in look_alikes(SHIPPED, name)]
         assert name not in found
         assert len(found) == len(set(found)) <= 3
+
+
+def test_trainee_and_editor_are_told_the_same_look_alikes() -> None:
+    for area in dict.fromkeys(cause.area for cause in SHIPPED.causes.values()):
+        pages = lesson(SHIPPED, area)
+        there = {name for name, cause in SHIPPED.causes.items() if cause.prior(SHIPPED.features(None)) > 0.0}
+        for page in pages:
+            everyone = look_alikes(SHIPPED, page.cause, len(SHIPPED.causes))
+            expected = [row for row in everyone if row[0] in there][: len(page.alike)]
+            assert [(each.cause, each.likeness) for each in page.alike] == expected
 
 
 def test_two_checks_name_every_cause_of_either() -> None:

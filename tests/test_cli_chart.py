@@ -14,6 +14,7 @@ from xml.etree import ElementTree
 import pytest
 
 from hertzwright.cli.app import main
+from hertzwright.cli.terminal.progress_bar import ProgressBar
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.cli.training import chart as command
 from hertzwright.cli.training import chart_page
@@ -228,9 +229,8 @@ def test_progress_is_shown_only_at_a_terminal_and_only_when_it_takes_long(monkey
     for stream, later, told in ((Terminal(), 2.0, True), (Terminal(), 0.5, False), (io.StringIO(), 2.0, False)):
         times = iter([0.0, later])
         monkeypatch.setattr(sys, "stderr", stream)
-        progress = command.ChartProgress(lambda times=times: next(times))  # type: ignore[misc]
-        progress.step(7)
-        progress.end()
+        with ProgressBar(clock=lambda times=times: next(times)) as bar:  # type: ignore[misc]
+            bar.to(7)
         assert ("7 steps" in stream.getvalue()) == told
         assert not told or stream.getvalue().endswith("\r")
 

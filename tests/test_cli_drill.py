@@ -50,7 +50,7 @@ def own(monkeypatch: pytest.MonkeyPatch) -> Scenario:
 
 @functools.cache
 def _one() -> Played:
-    """The engine's path, one step deep: quick, and enough for what is shown."""
+    """The program's path, one step deep: quick, and enough for what is shown."""
     known = _read_once()
     made = Scenario(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
     return program_path(known, made, 0)
@@ -135,7 +135,7 @@ def test_feedback_is_free_and_a_hint_is_not(own: Scenario, tmp_path: Path, capsy
     assert "4 min | stopped\n> ?" in out
     feedback = out.partition("> ?")[2].partition("> hint")[0]
     assert "Feel of the linkage: 4 min with the set-up." in feedback
-    assert "The engine would have" in feedback
+    assert "The program would have" in feedback
     assert "9 min | stopped" in out.partition("> hint")[2]
 
 

@@ -147,13 +147,15 @@ def test_minutes_count_moves_hands_and_proof_runs() -> None:
     job = Job(KNOWLEDGE)
     assert job.here == costs.start_state
     job.record("linkage_feel", "free")
-    expected = costs.moves[costs.start_state, "stopped"] + KNOWLEDGE.checks["linkage_feel"].minutes
+    # A cold set is worked on as it stands, and is as cold afterwards.
+    expected = KNOWLEDGE.checks["linkage_feel"].minutes
     assert job.minutes == pytest.approx(expected)
     job.record("throttle_shaft_play", "snug")
     expected += KNOWLEDGE.checks["throttle_shaft_play"].minutes
     assert job.minutes == pytest.approx(expected)
     job.carry_out("set_rod_length", "not cured")
-    expected += KNOWLEDGE.remedies["set_rod_length"].minutes + costs.moves["stopped", costs.proof_state] + costs.proof
+    expected += KNOWLEDGE.remedies["set_rod_length"].minutes + costs.moves["stopped_cold", costs.proof_state]
+    expected += costs.proof
     assert job.minutes == pytest.approx(expected)
     assert job.here == costs.proof_state
     assert job.epoch == 1

@@ -13,9 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hertzwright.engine import load_knowledge
+from hertzwright.engine.belief import overlap, signs
 from hertzwright.engine.review import layers
 from hertzwright.engine.review.layers import Layout, Link, PlacedBox, Point, Rect, Way, layered
-from hertzwright.engine.review.likeness import areas_alike, overlap, signs
+from hertzwright.engine.review.likeness import areas_alike
 from hertzwright.engine.review.ring import ring
 
 from small_knowledge import FILES, write

@@ -36,6 +36,8 @@ def small(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     start = complaints.index("  floats_high:")
     both = complaints[start:].replace("floats_high:", "both_wrong:").replace("Floats high", "Both are wrong")
     both = both.replace("runs fast", "all wrong").replace("mode: any", "mode: all")
+    both = both.replace('said_when_not: "0.05"', 'said_when_not: "0.05"\n    comes_and_goes: "0.1"')
+    assert "comes_and_goes" in both
     both = both.replace("frequency: [high]", "frequency: [high]\n      stop_gap: [none, wide]")
     return load_knowledge(
         write(tmp_path_factory.mktemp("small"), {"checks/linkage.yaml": checks, "complaints.yaml": complaints + both})
@@ -101,17 +103,31 @@ class Story:
             "present": chance, "absent": 1.0 - chance, "unsure": right * chance + (1.0 - right) * (1.0 - chance)
         }[answer]  # fmt: skip
 
-    def spoken(self, seen: Mapping[tuple[str, int], str], looked: frozenset[tuple[str, int]]) -> float:
-        """P(all complaints | what is to be seen); a look that was really made takes a complaint's place."""
+    def spoken(self, seen: Mapping[tuple[str, int], str]) -> float:
+        """P(all complaints | what is to be seen)."""
         total = 1.0
         for complaint, epoch, answer in self.heard:
             given = self.known.complaints[complaint]
-            shown = {(check, epoch): seen[check, epoch] in wanted for check, wanted in given.says.items()}
-            waiting = [value for look, value in shown.items() if look not in looked]
-            taken = given.mode == "any" and any(value for look, value in shown.items() if look in looked)
-            if waiting and not taken:
-                total *= self.said(complaint, answer, any(waiting) if given.mode == "any" else all(waiting))
+            shown = [seen[check, epoch] in wanted for check, wanted in given.says.items()]
+            total *= self.said(complaint, answer, any(shown) if given.mode == "any" else all(shown))
         return total
+
+    def answered(self, look: tuple[str, int], outcome: str) -> float:
+        """P(the answer | what is to be seen), which need not show where somebody has complained of it."""
+        check, epoch = look
+        weights = self.answers[look]
+        position = self.known.checks[check].index(outcome)
+        missed = max(
+            (
+                self.known.complaints[complaint].comes_and_goes
+                for complaint, when, answer in self.heard
+                if when == epoch
+                and outcome in self.known.complaints[complaint].says.get(check, ())
+                and self.said(complaint, answer, True) > self.said(complaint, answer, False)
+            ),
+            default=0.0,
+        )
+        return (1.0 - missed) * weights[position] + missed * weights[0]
 
     def chance(self, world: tuple[tuple[str, int], ...]) -> float:
         """P(everything found and said | the world)."""
@@ -128,16 +144,7 @@ class Story:
         total = 0.0
         for outcomes in product(*([each.id for each in self.known.checks[check].outcomes] for check, _ in places)):
             seen = dict(zip(places, outcomes, strict=True))
-            ways = []
-            for look, weights in self.answers.items():
-                least = min(weights)
-                above = weights[self.known.checks[look[0]].index(seen[look])] - least
-                ways.append([(None, least), (look, above)])
-            weight = 0.0
-            for combination in product(*ways):
-                value = prod(chance for _, chance in combination)
-                if value:
-                    weight += value * self.spoken(seen, frozenset(look for look, _ in combination if look is not None))
+            weight = self.spoken(seen) * prod(self.answered(look, seen[look]) for look in self.answers)
             if weight:
                 looks = [(check, seen[check, epoch], there(epoch)) for check, epoch in places]
                 total += weight * self.known.joint_likelihood([*looks, *proofs])

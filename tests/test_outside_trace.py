@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy import signal  # type: ignore[import-untyped, unused-ignore]
 
 from hertzwright.engine.trace.analysis import LoadStep, analyse, regulation_percent, variation_percent
-from hertzwright.engine.trace.recording import track
+from hertzwright.engine.trace.recording import follow
 from hertzwright.engine.trace.samples import FrequencyRecord, meter_step
 from hertzwright.engine.trace.swing import FALSE_ALARM, _uneven_power, evenly, false_alarms, fit, judge
 
@@ -238,7 +238,8 @@ def test_exhaust_note_within_two_in_a_thousand(frequency: float, cylinders: int,
     sound = sum((np.cos(n * cylinders * turned + n) / n for n in firing), np.zeros(1))
     sound = sound + sum(0.3 * np.cos(n * turned + n) / n for n in (1, 3, 5, 7) if n % cylinders)
     sound = sound + 0.7 * np.random.default_rng(15).normal(size=turned.size)
-    _, found, share = track(sound, rate, 60.0, cylinders / poles)
+    followed = follow(sound, rate, 60.0, cylinders / poles)
+    found, share = followed.found, followed.share
     assert share > 0.95
     assert float(np.nanmean(found)) == pytest.approx(frequency, rel=0.002)
     # A single moment of half a second is less sure than the recording.
@@ -252,7 +253,8 @@ def test_hum_within_two_in_a_thousand(frequency: float) -> None:
     at = np.arange(int(8 * rate)) / rate
     sound = 0.2 * np.sin(2 * np.pi * frequency * at) + np.sin(4 * np.pi * frequency * at + 1)
     sound += 0.3 * np.sin(8 * np.pi * frequency * at) + 0.7 * np.random.default_rng(16).normal(size=at.size)
-    _, found, share = track(sound, rate, 50.0, 1.0)
+    followed = follow(sound, rate, 50.0, 1.0)
+    found, share = followed.found, followed.share
     assert share > 0.95
     assert float(np.nanmax(np.abs(found / frequency - 1))) < 0.01
     assert float(np.nanmean(found)) == pytest.approx(frequency, rel=0.002)
@@ -265,7 +267,8 @@ def test_noise_in_a_recording_is_seldom_called_hunting() -> None:
     called = 0  # at a tenth of the strictness of the stated rate, so that 60 recordings can show something
     for seed in range(60):
         sound = hum + (0.3, 1.5)[seed % 2] * np.random.default_rng(seed).normal(size=at.size)
-        time, found, _ = track(sound, 1200.0, 60.0, 1.0)
+        followed = follow(sound, 1200.0, 60.0, 1.0)
+        time, found = followed.time, followed.found
         heard = np.isfinite(found)
         called += judge(time[heard], found[heard], 0.25, 0.0, 0.5).false_alarm < 0.01
     assert called <= 3
@@ -274,4 +277,4 @@ def test_noise_in_a_recording_is_seldom_called_hunting() -> None:
 def test_noise_alone_is_no_sound_of_an_engine() -> None:
     sound = np.random.default_rng(17).normal(size=120 * 1200)
     for ratio in (0.25, 0.5, 1.0, 1.5):
-        assert track(sound, 1200.0, 60.0, ratio)[2] <= 0.001
+        assert follow(sound, 1200.0, 60.0, ratio).share <= 0.001

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from hertzwright.engine.trace.recording import read_recording, track
+from hertzwright.engine.trace.recording import follow, read_recording
 from hertzwright.engine.trace.samples import TraceError
 
 Floats = NDArray[np.float64]
@@ -90,7 +90,8 @@ def test_a_swing_in_the_sound_is_followed() -> None:
     t = np.arange(int(20 * rate)) / rate
     true = 61 + 0.8 * np.sin(2 * np.pi * t / 3)
     phase = 2 * np.pi * np.cumsum(true) / rate
-    time, found, share = track(np.sin(2 * phase) + 0.5 * np.sin(phase), rate, 60.0, 1.0)
+    followed = follow(np.sin(2 * phase) + 0.5 * np.sin(phase), rate, 60.0, 1.0)
+    time, found, share = followed.time, followed.found, followed.share
     assert share > 0.95
     assert float(np.nanmax(np.abs(found - np.interp(time, t, true)))) < 0.15
 

@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.simulated.equilibrium import equilibrium
 from hertzwright.engine.simulated.faults import sound
-from hertzwright.engine.simulated.governor import hartnell_load, hartnell_speed
 from hertzwright.engine.trim.coach import Coach, NextTurn, TrimError, facts_of, goal_of, pair_of
-from hertzwright.engine.trim.response import Response, Slope, governor_slopes, prior, relative_speed
+from hertzwright.engine.trim.response import Response, Slope, prior
 from hertzwright.engine.trim.stability_limit import boundary, normal_cdf
 from hertzwright.engine.trim.trial import Trial
+
+from hartnell import governor_slopes, hartnell_load, hartnell_speed, relative_speed
 
 
 @lru_cache(maxsize=1)

@@ -7,7 +7,7 @@ from . import export, facts, input_file, journal, output_file, store, whole_file
 from .facts import FactsFile, job_of, put, read_facts
 from .journal import Journal
 from .output_file import Outfile
-from .set_option import UsageError, features_given
+from .set_option import UsageError, features_given, stands_given
 
 __all__ = [
     "FactsFile",
@@ -23,6 +23,7 @@ __all__ = [
     "output_file",
     "put",
     "read_facts",
+    "stands_given",
     "store",
     "whole_file",
 ]

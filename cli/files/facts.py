@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from ...engine.compiler import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, read
 from ...engine.problems import HertzwrightError, close_to, printable, quoted
 from . import input_file
+from .set_option import stands_given
 
 if TYPE_CHECKING:
     from ...engine import Job, Knowledge
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 KINDS = ("complaint", "check", "remedy", "secured")
 MOST = 500  # each fact is weighed with all before it
 MOST_FAULTS = 50
-_TOP = ("set", "tolerance", "facts")
+_TOP = ("set", "tolerance", "stands", "facts")
 
 
 class FactsError(HertzwrightError):
@@ -41,13 +42,14 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class FactsFile:
-    """What a facts file says. `lines` has the line of each feature of the set."""
+    """What a facts file says. `lines` has the line of each feature of the set, and of `stands`, how the set stood."""
 
     file: str
     features: Mapping[str, str]
     lines: Mapping[str, int]
     facts: tuple[Fact, ...]
     tolerance: str = ""
+    stands: str = ""
 
 
 def read_facts(name: str) -> FactsFile:
@@ -89,6 +91,11 @@ def facts_of(page: SourceFile) -> FactsFile:
     tolerance = top.values.get("tolerance")
     if tolerance is not None and not isinstance(tolerance, ScalarNode):
         wrong(tolerance, "`tolerance` is the name of a tolerance set")
+    stands = top.values.get("stands")
+    if isinstance(stands, ScalarNode):
+        lines["stands"] = stands.line
+    elif stands is not None:
+        wrong(stands, "`stands` is how the set stood when the technician came, such as `stands: cold`")
     listed = top.values.get("facts")
     if listed is not None and not isinstance(listed, SequenceNode) and not _empty(listed):
         wrong(listed, "`facts` is a list of facts, such as `- {check: frequency_no_load, answer: 64.1 Hz}`")
@@ -105,7 +112,12 @@ def facts_of(page: SourceFile) -> FactsFile:
     if faults:
         raise FactsError("\n".join(faults))
     return FactsFile(
-        page.file, features, lines, tuple(facts), tolerance.value if isinstance(tolerance, ScalarNode) else ""
+        page.file,
+        features,
+        lines,
+        tuple(facts),
+        tolerance.value if isinstance(tolerance, ScalarNode) else "",
+        stands.value if isinstance(stands, ScalarNode) else "",
     )
 
 
@@ -139,8 +151,11 @@ def _fact(node: Node) -> Fact | str:
     return Fact(kind, name.value, answer.value, node.line)
 
 
-def job_of(knowledge: Knowledge, facts: FactsFile, tolerance: str = "default") -> Job:
-    """The job that these facts make. Raises FactsError with the line of the first fact that does not fit."""
+def job_of(knowledge: Knowledge, facts: FactsFile, tolerance: str = "default", stands: str = "") -> Job:
+    """The job that these facts make. stands: how the set stood, where the file does not say.
+
+    Raises FactsError with the line of the first fact that does not fit, UsageError for `stands`.
+    """
     from ...engine import Job
     from ...engine.compiler import read_features
 
@@ -150,6 +165,13 @@ def job_of(knowledge: Knowledge, facts: FactsFile, tolerance: str = "default") -
         except HertzwrightError as error:
             raise FactsError(f"{facts.file}:{facts.lines[name]}: {error}") from None
     job = Job(knowledge, dict(facts.features), facts.tolerance or tolerance)
+    if facts.stands:
+        try:
+            job.stands(facts.stands)
+        except HertzwrightError as error:
+            raise FactsError(f"{facts.file}:{facts.lines['stands']}: {error}") from None
+    elif stands:
+        stands_given(job, stands)
     for fact in facts.facts:
         put(job, fact, facts.file)
     return job

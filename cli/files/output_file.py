@@ -3,7 +3,7 @@
 Purpose: one answer to what may be written where, for every command that writes.
 Law: only a regular file is written, or a new one made; a link is followed and stays; a job file is never written over,
 known by what it holds and by where it lies, and neither is anything in the program's own folders. A file that is there
-is written over only after somebody said so: by `--force`, or at the terminal. Whole or not at all (see `wholefile`).
+is written over only after somebody said so: by `--force`, or at the terminal. Whole or not at all (see `whole_file`).
 Not here: what is written.
 """
 

@@ -1,4 +1,4 @@
-"""Features of a set on the command line: `--set KEY=VALUE`.
+"""A set on the command line: its features, `--set KEY=VALUE`, and how it stands, `--stands HOW`.
 
 Purpose: one reading of these options for every command that has them.
 Law: a value that cannot be used is a UsageError that shows the option and says what was expected.
@@ -7,12 +7,20 @@ Not here: which features there are (see the knowledge).
 
 from __future__ import annotations
 
-from ...engine import AnswerError, HertzwrightError, Knowledge
+from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.problems import quoted
 
 
 class UsageError(HertzwrightError):
     """An option that cannot be used."""
+
+
+def stands_given(job: Job, how: str) -> None:
+    """Note how the set stands. Raises UsageError for what is no way a set stands."""
+    try:
+        job.stands(how)
+    except HertzwrightError as error:
+        raise UsageError(f"--stands: {error}") from None
 
 
 def features_given(knowledge: Knowledge, pairs: list[str]) -> dict[str, object]:

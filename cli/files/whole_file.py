@@ -3,7 +3,7 @@
 Purpose: the one way in which a file is replaced or a new one made, so that nobody ever finds half of it.
 Law: `replace` keeps the permissions and, where that may be, the owner of what it replaces; `create` never lands on
 a name that is taken, even by a file made this moment. What was written beside is taken away where anything fails.
-Not here: whether it may be written at all (see `outfile`), nor a file that only grows (see `journal`).
+Not here: whether it may be written at all (see `output_file`), nor a file that only grows (see `journal`).
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ Not here: what the readings say of the set (see `condition`), and which of them 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import permutations
 
 from ...engine import Job
 from ..record import answer_words, beside, complaints, missing, needed, outside, present
@@ -21,10 +22,22 @@ _LEAVE = ("", "n", "no", "2", "s", "skip")
 
 
 def in_order(session: Session, names: Sequence[str]) -> list[str]:
-    """Those of the checks that this set has and that are read, those that need the same set-up together."""
-    checks, states = session.job.checks, list(session.knowledge.catalogue.states)
+    """Those of the checks that this set has and that are read, in the order that moves the set least from where it is:
+    what is looked at standing still comes before the restart, and a running set is read before it is stopped."""
+    checks, catalogue = session.job.checks, session.knowledge.catalogue
     there = [name for name in dict.fromkeys(names) if name in checks and checks[name].derived_from is None]
-    return sorted(there, key=lambda name: (states.index(checks[name].state), there.index(name)))
+    states = sorted({checks[name].state for name in there}, key=list(catalogue.states).index)
+
+    def way(order: Sequence[str]) -> float:
+        """Minutes of moving through these states, and on to where a proof run ends."""
+        here, total = session.job.here, 0.0
+        for state in (*order, catalogue.costs.proof_state):
+            total += catalogue.costs.move(here, state)
+            here = catalogue.costs.standing(here, state)
+        return total
+
+    best = min(permutations(states), key=way)
+    return sorted(there, key=lambda name: (best.index(checks[name].state), there.index(name)))
 
 
 def take(session: Session, heading: str, names: Sequence[str]) -> bool:
@@ -103,11 +116,12 @@ def ask_gone(session: Session) -> None:
     for name, answer in complaints(session.job).items():
         if answer != "present" and answer != "unsure":
             continue
-        title = knowledge.complaints[name].title
-        answers = ("gone", "still there", "not sure", "not tried yet")
-        at = choose(session.asker, screen, f"{title}: is that trouble gone?", answers, 3)
-        if at < 3:
-            session.record(name, ("absent", "present", "unsure")[at])
+        said = knowledge.complaints[name]
+        asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
+        answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
+        at = choose(session.asker, screen, asked, answers, 3)
+        if at != 3:
+            session.record(name, ("absent", "present", "unsure", "", "explained")[at])
 
 
 # ---- the set as found
@@ -116,26 +130,10 @@ def ask_gone(session: Session) -> None:
 def unread(job: Job) -> tuple[str, ...]:
     """Readings with no load and full load that nothing is known of as found, while they can still be taken.
 
-    None once a fault was worked on, and none where the set may run away: after an overspeed nothing is run for the
-    sake of the record. Warming up is no work on a fault.
+    Of those that the record wants (see `Job.owed`) the ones without which nothing is called fixed.
     """
-    knowledge = job.knowledge
-    worked = any(
-        knowledge.causes[cause].fault
-        for event in job.standing
-        if event.kind == "remedy"
-        for cause in knowledge.remedies[event.id].cures
-    )
-    runs_away = any(
-        knowledge.complaints[name].stop_first and answer in ("present", "unsure")
-        for name, answer in complaints(job).items()
-    )
-    if worked or runs_away or job.held:
-        return ()
-    # "Don't know" is an answer: it is not asked again.
-    answered = {made.check for made in job.made}
-    wanted = job.knowledge.catalogue.costs.proof_needed
-    return tuple(name for name in wanted if name in job.checks and name not in answered)
+    needed = job.knowledge.catalogue.costs.proof_needed
+    return tuple(name for name in job.owed if name in needed)
 
 
 def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
@@ -172,9 +170,9 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
 
 def _minutes(session: Session, names: Sequence[str]) -> str:
     """What it takes to read them from here."""
-    moves, here, total = session.knowledge.catalogue.costs.moves, session.job.here, 0.0
+    costs, here, total = session.knowledge.catalogue.costs, session.job.here, 0.0
     for name in names:
         check = session.job.checks[name]
-        total += check.minutes + (0.0 if check.state == here else moves[here, check.state])
-        here = check.state
+        total += check.minutes + costs.move(here, check.state)
+        here = costs.standing(here, check.state)
     return minutes(total)

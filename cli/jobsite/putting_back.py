@@ -3,7 +3,7 @@
 Purpose: the question that proves a fitting back on, asked before any step that needs it on.
 Law: nothing that needs a fitting on is gone on with before its question is answered with yes, and a yes is kept in the
 record before the step. "No, it is still off" changes nothing.
-Not here: what is off, and what must be on (see `engine.fitted`).
+Not here: what is off, and what must be on (see `job.fittings`).
 """
 
 from __future__ import annotations

@@ -32,6 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--tolerance", metavar="NAME", default="default", help="tolerance set, where the file names none"
     )
+    parser.add_argument("--stands", metavar="HOW", help="how the set stands, where the file does not say")
     parser.add_argument("--top", metavar="N", type=int, default=10, help="how many causes the table shows (default 10)")
     store.add_knowledge(parser)
     store.add_plain(parser)
@@ -40,7 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     read = facts.read_facts(arguments.file)
     knowledge = store.knowledge(arguments.knowledge)
-    job = facts.job_of(knowledge, read, arguments.tolerance)
+    job = facts.job_of(knowledge, read, arguments.tolerance, arguments.stands or "")
     try:
         steps = job.next_steps(_STEPS)
     except ContradictionError as error:

@@ -2,7 +2,7 @@
 
 Purpose: have a remedy carried out and proven.
 Law: the remedy is kept before its proof run begins, so that a proof run that is broken off loses nothing.
-Not here: the readings of a proof run (see `proving`), and closing the job (see `closing`).
+Not here: the readings of a proof run (see `proof_run`), and closing the job (see `closing`).
 """
 
 from __future__ import annotations

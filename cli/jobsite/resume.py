@@ -14,7 +14,7 @@ from ...engine import HeldError, HertzwrightError, Job, JobError, Knowledge
 from ...engine.job import current
 from ...engine.problems import printable, quoted
 from ...engine.readings import UNKNOWN_WORDS
-from ..files import features_given, journal, store
+from ..files import features_given, journal, stands_given, store
 from ..record import CLOSINGS, held
 from ..terminal import Screen, Stop, prompts
 from . import proof_run, putting_back, steps, view
@@ -54,6 +54,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--was-off", metavar="FITTING", action="append", default=[], help="it was off already as found; ask nothing"
     )
+    parser.add_argument("--stands", metavar="HOW", help="how the set stands now: cold, running, warm or apart")
     parser.add_argument("--note", metavar="TEXT", help="add a note, ask nothing")
     parser.add_argument("--take-back", action="store_true", help="take back the last answer, ask nothing")
     parser.add_argument(
@@ -72,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
     silent = bool(
         arguments.show or arguments.record or arguments.carry_out or arguments.note is not None or arguments.take_back
         or arguments.features or arguments.secured is not None
-        or arguments.put_back or arguments.was_off
+        or arguments.put_back or arguments.was_off or arguments.stands is not None
     )  # fmt: skip
     if arguments.mistake and not arguments.take_back:
         raise JobError("--mistake says of what --take-back takes back that it never was so; give both")
@@ -137,7 +138,7 @@ def _replayed(knowledge: Knowledge, record: journal.JobFileContent) -> Job:
 
 
 def _apply(session: Session, arguments: argparse.Namespace) -> None:
-    """What the options say, in the order: take back, secured, correct, was off, record, carry out, put
+    """What the options say, in the order: take back, secured, correct, how it stands, was off, record, carry out, put
     back, note.
 
     What one command says was found before it was given, so a danger in it does not keep the rest of it out.
@@ -151,6 +152,9 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
         session.secure(arguments.secured)
     if arguments.features:
         session.job.correct(features_given(session.knowledge, arguments.features))
+        session.keep()
+    if arguments.stands is not None:
+        stands_given(session.job, arguments.stands)
         session.keep()
     happened = not session.job.held
     for fitting in was_off:

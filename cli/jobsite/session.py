@@ -100,7 +100,7 @@ class Session:
 
     def last(self) -> Event | None:
         """The latest answer, remedy or other work that stands, None where there is none."""
-        beside = ("set", "closed", "reopened", *BESIDE)
+        beside = ("set", "stands", "closed", "reopened", *BESIDE)
         return next((event for event in reversed(self.job.standing) if event.kind not in beside), None)
 
     def back(self, mistake: bool = False) -> Event | None:

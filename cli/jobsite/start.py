@@ -13,7 +13,7 @@ from pathlib import Path
 
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.problems import close_to, quoted
-from ..files import FactsFile, UsageError, features_given, job_of, journal, put, read_facts, store
+from ..files import FactsFile, UsageError, features_given, job_of, journal, put, read_facts, stands_given, store
 from ..record import held, history
 from ..terminal import Asker, Screen, Stop, choose, prompts
 from . import safety, steps
@@ -41,6 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--acknowledge", action="store_true", help="the cautions are read: local codes and licensed practice come first"
     )
+    parser.add_argument("--stands", metavar="HOW", help="how the set stands: cold, running, warm or apart")
     store.add_folder(parser)
     store.add_knowledge(parser)
     store.add_plain(parser)
@@ -60,10 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
     knowledge = store.knowledge(arguments.knowledge)
     given = features_given(knowledge, arguments.features)
     tolerance = arguments.tolerance or (facts.tolerance if facts else "") or "default"
-    if tolerance not in knowledge.catalogue.tolerances:
-        sets = knowledge.catalogue.tolerances
-        hint = close_to(tolerance, sets, f"known are {', '.join(sets)}")
-        raise UsageError(f"no tolerance set {quoted(tolerance)}; {hint}")
+    knowledge.tolerance(tolerance)
     for complaint in arguments.complaint:
         if complaint not in knowledge.complaints:
             hint = close_to(complaint, knowledge.complaints, f"known are {', '.join(knowledge.complaints)}")
@@ -77,6 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
             _lines(facts, features),
             facts.facts,
             tolerance,
+            facts.stands,
         )
         features = dict(job_of(knowledge, whole).features)
     try:
@@ -84,7 +83,16 @@ def run(arguments: argparse.Namespace) -> int:
             features = ask_features(asker, screen, knowledge, features)
     except Stop:
         return 0
-    return _begin(arguments, screen, asker, Job(knowledge, features, tolerance), facts, folder, name)
+    job = Job(knowledge, features, tolerance)
+    try:
+        stands = arguments.stands or (facts.stands if facts else "")
+        if stands:
+            stands_given(job, stands)
+        elif asker and not silent:
+            _ask_stands(asker, screen, job)
+    except Stop:
+        return 0
+    return _begin(arguments, screen, asker, job, facts, folder, name)
 
 
 def _begin(
@@ -146,7 +154,7 @@ def _only_say(session: Session, file: journal.Journal) -> int:
 
 
 def _lines(facts: FactsFile, features: Mapping[str, object]) -> dict[str, int]:
-    return {name: facts.lines.get(name, 1) for name in features}
+    return {name: facts.lines.get(name, 1) for name in (*features, "stands")}
 
 
 def known_sets(folder: Path) -> dict[str, dict[str, object]]:
@@ -191,6 +199,18 @@ def _ask_name(asker: Asker, screen: Screen, known: Mapping[str, object]) -> str:
         if given or not latest:
             return journal.clean_name(given or "set")
         screen.problem("expected a number or a name")
+
+
+def _ask_stands(asker: Asker, screen: Screen, job: Job) -> None:
+    """How the set stands: by its number, by Enter, or in other words for it."""
+    costs = job.knowledge.catalogue.costs
+    found = list(costs.found.values())
+    if not found:
+        return
+    usual = next((at for at, each in enumerate(found) if each.state == costs.start_state), None)
+    words = {word: at for at, each in enumerate(found) for word in each.names}
+    titles = [each.title for each in found]
+    job.stands(found[choose(asker, screen, "How does it stand now?", titles, usual, also=words)].id)
 
 
 def ask_features(

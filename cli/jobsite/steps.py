@@ -3,7 +3,7 @@
 Purpose: the loop of the main job, and what each command does.
 Law: holds nothing that the events do not hold, but for what was put off and which cautions were read; so a job can be
 left at any prompt and gone on with.
-Not here: asking a check (`checking`), a remedy and its proof run (`mending`, `proving`), closing (`closing`).
+Not here: a check (`check_prompt`), a remedy and its proof run (`remedy_prompt`, `proof_run`), closing (`closing`).
 """
 
 from __future__ import annotations

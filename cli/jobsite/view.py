@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from ...engine import ContradictionError, Step
 from ...engine.compiler import Check, Remedy
 from ...engine.job import Event, FindingWeight
-from ..record import CLOSINGS, answer_words, complaints, fitting_told, titled
+from ..record import CLOSINGS, answer_words, complaints, fitting_told, standing_told, titled
 from ..terminal import Bar, minutes, percent
 from .session import Session
 
@@ -96,6 +96,8 @@ def event_told(session: Session, event: Event) -> str:
     """One event as a phrase."""
     if event.kind in ("taken_off", "put_back"):
         return fitting_told(session.knowledge, event)
+    if event.kind == "stands":
+        return standing_told(session.knowledge, event)
     title = _BESIDE.get(event.kind) or titled(session.knowledge, event.id) or event.kind.replace("_", " ")
     if event.kind == "closed":
         return f"{title}: {CLOSINGS.get(event.id, event.id)}"
@@ -111,6 +113,7 @@ def move(session: Session, to: str) -> str:
     """The change of the set-up that a step needs; empty where there is none."""
     states, costs = session.knowledge.catalogue.states, session.knowledge.catalogue.costs
     here = session.job.here
+    to = costs.standing(here, to)
     if here == to:
         return ""
     return f"{states[here].title} -> {states[to].title} ({minutes(costs.moves[here, to])})"

@@ -21,8 +21,8 @@ from ...engine import Hold
 from ...engine.compiler import parse_number
 from ...engine.job import danger, of_steps
 from ...engine.loadtest import Derating, Result, analyse, derating, entry_table, load, loadtest
-from ...engine.problems import AnswerError, HertzwrightError, close_to, printable, quoted
-from ..files import input_file, store
+from ...engine.problems import AnswerError, HertzwrightError, printable, quoted
+from ..files import features_given, input_file, store
 from ..record import LoadPage, held, load_record, load_view, talk
 from . import job_entry
 
@@ -146,17 +146,9 @@ def prepare(knowledge: Knowledge, arguments: argparse.Namespace, job: Job | None
     if job is not None and arguments.set:
         raise AnswerError(f"--set {quoted(arguments.set[0])} beside --job: the set is that of the job")
     given: dict[str, object] = dict(job.features) if job is not None else {}
-    for text in arguments.set:
-        name, equals, value = text.partition("=")
-        if not equals or not value.strip():
-            raise AnswerError(f"--set {quoted(text)}: expected KEY=VALUE, such as rated_kw=9")
-        given[name.strip()] = value
-    features = knowledge.features(given)
-    known = knowledge.catalogue.tolerances
+    features = knowledge.features(given | features_given(knowledge, arguments.set))
     tolerance = arguments.tolerance or (job.tolerance if job is not None else "default")
-    if tolerance not in known:
-        hint = close_to(tolerance, known, f"known are {', '.join(known)}")
-        raise AnswerError(f"no tolerance set {quoted(tolerance)}; {hint}")
+    knowledge.tolerance(tolerance)
     humidity = None if arguments.humidity is None else _number("--humidity", arguments.humidity, 0, 100) / 100.0
     site = derating.Site(
         float(features["altitude"]), float(features["temperature"]), _barometer(arguments.barometer), humidity

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from ...engine import Event, HertzwrightError, Job, Knowledge
 from ...engine.job import danger
 from ...engine.loadtest import read_mappings
-from ...engine.problems import close_to, printable, quoted
+from ...engine.problems import printable, quoted
 from ..files import output_file, store
 from ..record import held
 from ..terminal import Mark, Screen, Shade, svg_plot, text_plot, wrapping
@@ -97,11 +97,7 @@ def _run(arguments: argparse.Namespace) -> int:
     knowledge = store.knowledge(arguments.knowledge)
     job_path, job = job_entry.opened(knowledge, arguments) if arguments.job else (None, None)
     _of_the_job(arguments, job)
-    tolerances = knowledge.catalogue.tolerances
-    if arguments.tolerance not in tolerances:
-        hint = close_to(arguments.tolerance, tolerances, f"known are {', '.join(tolerances)}")
-        raise _UseError(f"--tolerance {quoted(arguments.tolerance)} is not known; {hint}")
-    tolerance = tolerances[arguments.tolerance]
+    tolerance = knowledge.tolerance(arguments.tolerance)
     band_percent = tolerance.limits.get("steady_band_percent_max", BAND_PERCENT)
     path, rated = Path(arguments.file), float(arguments.hertz)
     out = output_file.claimed(arguments.svg, arguments.force, [path]) if arguments.svg else None

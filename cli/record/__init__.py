@@ -5,7 +5,7 @@ In: job files. Out: text, HTML, Markdown, JSON. Never: changes a job.
 
 from . import held, history, load_record, load_view
 from .condition import answer_words, beside, complaints, fixed, missing, needed, open_points, outside, present, rows
-from .event_text import CLOSINGS, fitting_told, state, titled
+from .event_text import CLOSINGS, fitting_told, standing_told, state, titled
 from .held import LOCAL_CODES
 from .html import html_safe
 from .load_record import KeptLoadTest
@@ -37,6 +37,7 @@ __all__ = [
     "outside",
     "present",
     "rows",
+    "standing_told",
     "state",
     "talk",
     "titled",

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
-from ...engine.job import CheckMade, Event, current, of_step
+from ...engine.job import CheckMade, Event, current, of_step, taken_back
 from ..files import journal
 from . import condition, event_text, history, load_record
 from .event_text import CLOSINGS, state
@@ -135,14 +135,9 @@ def _outlook(
 
 def _standing(entries: Sequence[journal.JournalEntry]) -> tuple[list[journal.JournalEntry], list[journal.JournalEntry]]:
     """Entries that stand, and those that were taken back, as `Job` reads them."""
-    standing: list[journal.JournalEntry] = []
-    undone: list[journal.JournalEntry] = []
-    for entry in entries:
-        if entry.event.kind != "step_back":
-            standing.append(entry)
-        elif len(standing) > 1:
-            undone.append(standing.pop())
-    return standing, undone
+    gone = [at for at, _ in taken_back([entry.event for entry in entries])]
+    standing = [entry for at, entry in enumerate(entries) if at not in gone and entry.event.kind != "step_back"]
+    return standing, [entries[at] for at in gone]
 
 
 def _fittings(knowledge: Knowledge, names: Iterable[str]) -> tuple[str, ...]:
@@ -331,6 +326,8 @@ def _told_event(knowledge: Knowledge, event: Event) -> str:
             return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"
     if event.kind in ("taken_off", "put_back"):
         return event_text.fitting_told(knowledge, event)
+    if event.kind == "stands":
+        return event_text.standing_told(knowledge, event)
     if event.kind == "closed":
         return f"Closed: {CLOSINGS.get(event.id, event.id)}"
     if event.kind in ("feature", "load_reading"):

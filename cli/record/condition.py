@@ -3,7 +3,7 @@
 Purpose: what the readings of a job say about the set as it is now, and what is left open.
 Law: pure: the same job gives the same verdict. Limits come from the knowledge, through the outcomes of the checks.
 Not here: when a set is fixed and proven (see the engine, whose names for that are here too), and asking for readings
-that are missing (see `proving`).
+that are missing (see `proof_run`).
 """
 
 from __future__ import annotations

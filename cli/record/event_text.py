@@ -31,6 +31,11 @@ def fitting_told(knowledge: Knowledge, event: Event) -> str:
     return f"{knowledge.catalogue.fittings[event.id].title}: {said}"
 
 
+def standing_told(knowledge: Knowledge, event: Event) -> str:
+    """How the set stood, as a phrase."""
+    return f"The set: {knowledge.catalogue.costs.found[event.id].title}"
+
+
 def state(standing: list[Event]) -> str:
     """Open, or how it was closed."""
     return CLOSINGS.get(closing(standing), "open")

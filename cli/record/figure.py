@@ -2,7 +2,7 @@
 
 Purpose: readings as found and as left in one picture, with the fall that is allowed with load.
 Law: marks, lines and words tell the runs apart, never colour; all text is escaped; no style sheet, font or network.
-Not here: the picture in the terminal (see `loadview`), pictures over time (see `plot`).
+Not here: the picture in the terminal (see `load_view`), pictures over time (see `plot`).
 """
 
 from __future__ import annotations

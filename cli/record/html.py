@@ -70,7 +70,6 @@ strong { text-decoration: underline; }
   * { -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 }
 """
-_STRONG = ' class="strong"'
 _WHOLE = ("result", "complaint", "signatures", "what-this-record-is-not")
 # A figure and its unit stay on one line.
 _UNIT = re.compile(r"(?<=\d) (?=(?:%|(?:A|Hz|V|in|kW|min|s|turns)\b))")

@@ -2,7 +2,7 @@
 
 Purpose: one line a job: id, set, what is known of how it stands; the visits of one set; jobs out to a file and in.
 Law: a file that cannot be read is listed with the reason, not left out; only `--import` writes among the jobs.
-Not here: the record of one job (see `report`), the file of jobs (see `exporting`).
+Not here: the record of one job (see `report`), the file of jobs (see `export`).
 """
 
 from __future__ import annotations

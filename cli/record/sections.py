@@ -16,6 +16,13 @@ from .load_record import LoadTest
 from .load_view import RUN_TITLES
 from .service_record import RecordedRemedy, ServiceRecord
 
+_STANDING = {
+    "present": "still there",
+    "absent": "gone",
+    "unsure": "not sure",
+    "explained": "no fault of the set",
+    "unknown": "not known",
+}
 _RESULTS = {"cured": "trouble gone", "not cured": "trouble still there", "unknown": "carried out"}
 _VERDICT = {True: "ok", False: "OUTSIDE", None: ""}
 _CALLS = {"pass": "pass", "fail": "FAIL", "untested": "not tested", "too close to call": "too close to call"}
@@ -124,9 +131,7 @@ def _result(record: ServiceRecord) -> Iterable[Part]:
 
 
 def _stands(answer: str) -> str:
-    return {"present": "still there", "absent": "gone", "unsure": "not sure", "unknown": "not known"}.get(
-        answer, answer
-    )
+    return _STANDING.get(answer, answer)
 
 
 def _set(record: ServiceRecord) -> Iterable[tuple[str, str]]:

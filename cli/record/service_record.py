@@ -2,7 +2,7 @@
 
 Purpose: what was said, found, done and left, with times, verdicts and what is open, as frozen values.
 Law: plain text as typed; whoever shows it makes it safe, with `clean` before anything else.
-Not here: how it is collected (see `collecting`), how it is laid out (see `sections`, `html`, `markdown`).
+Not here: how it is collected (see `collection`), how it is laid out (see `sections`, `html`, `markdown`).
 """
 
 from __future__ import annotations

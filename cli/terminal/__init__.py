@@ -5,7 +5,7 @@ In: text and choices. Out: what was typed. Never: knows of a job or the knowledg
 
 from . import finder, prompts, wrapping
 from .plot import Mark, Shade, svg_plot, text_plot
-from .progress_bar import progress
+from .progress_bar import ProgressBar
 from .prompts import Asker, Stop, choose, confirm
 from .screen import Bar, Screen, chance_word, minutes, percent
 
@@ -13,6 +13,7 @@ __all__ = [
     "Asker",
     "Bar",
     "Mark",
+    "ProgressBar",
     "Screen",
     "Shade",
     "Stop",
@@ -22,7 +23,6 @@ __all__ = [
     "finder",
     "minutes",
     "percent",
-    "progress",
     "prompts",
     "svg_plot",
     "text_plot",

@@ -2,7 +2,7 @@
 
 Purpose: what to do first at a complaint, and what after each thing that may be seen, before there is a job.
 Law: nothing is kept; the same knowledge and options give the same bytes. Cautions stand above the first step.
-Not here: the chart itself (see `engine.chart`), its words (see `chartwords`) and the page (see `chartpage`).
+Not here: the chart itself (see `teaching.chart`), its words (see `chart_words`) and the page (see `chart_page`).
 """
 
 from __future__ import annotations
@@ -11,8 +11,7 @@ import argparse
 import json
 import re
 import sys
-import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.job import unknown
@@ -20,7 +19,7 @@ from ...engine.problems import close_to, printable, quoted
 from ...engine.teaching import MOST_DEPTH, Chart, ChartStep, cautions, chart
 from ..files import Outfile, output_file, store
 from ..record import LOCAL_CODES, held
-from ..terminal import Screen, finder, minutes, wrapping
+from ..terminal import ProgressBar, Screen, finder, minutes, wrapping
 from .chart_words import ChartWords
 
 _CAUSES = 5
@@ -173,15 +172,11 @@ def _plain(text: str) -> str:
 
 
 def _worked_out(knowledge: Knowledge, complaint: str, arguments: argparse.Namespace) -> Chart:
-    from ..files import UsageError, features_given
+    from ..files import features_given
 
-    tolerances = knowledge.catalogue.tolerances
-    if arguments.tolerance not in tolerances:
-        hint = close_to(arguments.tolerance, tolerances, f"known are {', '.join(tolerances)}")
-        raise UsageError(f"no tolerance set {quoted(arguments.tolerance)}; {hint}")
+    knowledge.tolerance(arguments.tolerance)
     features = features_given(knowledge, arguments.features)
-    progress = ChartProgress()
-    try:
+    with ProgressBar() as bar:
         return chart(
             knowledge,
             complaint,
@@ -189,32 +184,8 @@ def _worked_out(knowledge: Knowledge, complaint: str, arguments: argparse.Namesp
             arguments.depth,
             tolerance=arguments.tolerance,
             least=arguments.least,
-            watch=progress.step,
+            watch=bar.to,
         )
-    finally:
-        progress.end()
-
-
-class ChartProgress:
-    """Steps worked out so far, on standard error, where that is a terminal and it takes more than a second."""
-
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self._clock = clock
-        self._begun = clock()
-        self._shown = ""
-
-    def step(self, count: int) -> None:
-        """One more step is worked out."""
-        if self._clock() - self._begun < 1.0 or not sys.stderr.isatty():
-            return
-        self._shown = f"working it out: {count} steps"
-        print(f"\r{self._shown}", end="", file=sys.stderr, flush=True)
-
-    def end(self) -> None:
-        """Take the line away."""
-        if self._shown:
-            print(f"\r{' ' * len(self._shown)}\r", end="", file=sys.stderr, flush=True)
-            self._shown = ""
 
 
 def _put(told: ChartWords, outs: list[tuple[str, Outfile]]) -> None:

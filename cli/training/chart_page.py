@@ -4,7 +4,7 @@ Purpose: the whole chart, its cautions and how to read it in one drawing, which 
 or across, whichever makes the letters larger.
 Law: black on white; frames, weight and words tell steps apart, never colour. Nothing is fetched, no script runs, every
 text goes through `html_safe`. The same chart gives the same bytes.
-Not here: the words (see `chartwords`). Letters are measured by the widths of the usual sans-serif faces, near enough.
+Not here: the words (see `chart_words`). Letters are measured by the widths of the usual sans-serif faces, near enough.
 """
 
 from __future__ import annotations

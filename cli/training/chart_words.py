@@ -2,7 +2,7 @@
 
 Purpose: number the steps and put each node, branch and remark of a chart into one short line.
 Law: pure; the same chart and knowledge give the same words. A share is never called 0 % or 100 % where it is not.
-Not here: where the words stand (see `chart`, `chartpage`).
+Not here: where the words stand (see `chart`, `chart_page`).
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ Purpose: from the options to a dealt drill, its end, its debrief, and the traine
 Law: the seed and the options dealt by are the whole drill; what a trainee missed only chooses which seed comes next.
 With no terminal the moves come from `--answers FILE` or standard input, one a line, and nothing is asked.
 Exit: 0; with no terminal 1 where the set was not left fixed.
-Not here: the moves (see `drillsession`), what is shown (see `drillview`, `debriefview`), lessons (see `lesson`).
+Not here: the moves (see `drill_session`), what is shown (see `drill_view`, `debrief_view`), lessons (see `lesson`).
 """
 
 from __future__ import annotations
@@ -164,7 +164,7 @@ def _drill(
         return 1 if scripted else 0
     if not drill.over:
         drill.give_up()
-    screen.note("Working out what the engine would have done ...")
+    screen.note("Working out what the program would have done ...")
     found = debrief(drill, played=path.result())
     after = None
     if before.name:
@@ -180,7 +180,7 @@ def _drill(
 
 
 class _Ahead:
-    """The engine's path, worked out beside the trainee's."""
+    """The program's path, worked out beside the trainee's."""
 
     def __init__(self, knowledge: Knowledge, dealt: Scenario) -> None:
         self._given = (knowledge, dealt)

@@ -2,7 +2,7 @@
 
 Purpose: from words, numbers and a few commands to moves of the drill, until it is over or put down.
 Law: what is unsafe is called out before anything is done or asked; time is never taken back.
-Not here: what a move does (see the engine), what is shown of it (see `drillview`).
+Not here: what a move does (see the engine), what is shown of it (see `drill_view`).
 """
 
 from __future__ import annotations
@@ -205,7 +205,7 @@ def _do(hand: Hand, step: str, as_it_stands: bool = False) -> None:
 def _waits(hand: Hand, step: str) -> bool:
     """Whether a long change of the set-up is meant: a slip of a key should not cost an hour."""
     costs, here, there = hand.drill.knowledge.catalogue.costs, hand.drill.job.here, hand.drill.steps[step].state
-    spent = 0.0 if here == there else costs.moves[here, there]
+    spent = costs.move(here, there)
     if spent < LONG or hand.drill.safety.dangers(step) or getattr(hand.asker, "scripted", False):
         return True
     state = hand.drill.knowledge.catalogue.states[there].title.lower()

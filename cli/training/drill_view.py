@@ -2,7 +2,7 @@
 
 Purpose: put a drill into words.
 Law: reads, changes nothing; nothing shown here knows the truth.
-Not here: asking (see `drillsession`), the debrief (see `debriefview`), how text is drawn (see `screen`).
+Not here: asking (see `drill_session`), the debrief (see `debrief_view`), how text is drawn (see `screen`).
 """
 
 from __future__ import annotations
@@ -154,7 +154,7 @@ def cautions(screen: Screen, knowledge: Knowledge, names: tuple[str, ...], seen:
 
 
 def feedback(screen: Screen, drill: Drill, deepen: int = 2) -> None:
-    """What the last step told, and what the engine would have done in its place. Nothing of the truth."""
+    """What the last step told, and what the program would have done in its place. Nothing of the truth."""
     knowledge = drill.knowledge
     steps = [at for at, move in enumerate(drill.moves) if move.kind in ("check", "remedy", "proof")]
     screen.heading("Feedback")
@@ -182,10 +182,10 @@ def feedback(screen: Screen, drill: Drill, deepen: int = 2) -> None:
     best = steps_then[0]
     mine = next((step for step in steps_then if step.id == move.id), None)
     if best.id == move.id:
-        screen.line("The engine would have done the same.")
+        screen.line("The program would have done the same.")
         return
     # Its name would be a hint, and those cost minutes.
-    screen.line(f"The engine would have taken another step: {_kind(knowledge, best.kind, best.id)}.", hanging="  ")
+    screen.line(f"The program would have taken another step: {_kind(knowledge, best.kind, best.id)}.", hanging="  ")
     if mine is not None:
         screen.line(
             f"Expected to fixed and proven: {minutes(best.expected_minutes)} that way, "

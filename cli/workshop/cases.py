@@ -3,7 +3,7 @@
 Purpose: which solved cases the knowledge still judges as it should, why a case fails, what would have been proposed at
 each point, and how a whole job on such a set would go.
 Law: results on standard output, in the order of the files; the status is 1 where a case fails.
-Not here: what a job concludes from facts (see `engine.job`), replaying itself (see `engine.solved`).
+Not here: what a job concludes from facts (see `engine.job`), replaying itself (see `review.cases`).
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import time
 from collections.abc import Sequence
 from math import fsum
 
@@ -21,11 +20,8 @@ from ...engine.problems import close_to, quoted
 from ...engine.rehearsal import Played, least_minutes
 from ...engine.review import CasePoint, Judged, judge, lead_taken, path, play_case
 from ..files import store
-from ..terminal import Screen, minutes, percent
+from ..terminal import ProgressBar, Screen, minutes, percent
 from . import checkout
-
-_SLOW = 1.0
-prove = judge
 
 
 class UnknownCaseError(HertzwrightError):
@@ -58,16 +54,15 @@ def _cases(arguments: argparse.Namespace, knowledge: Knowledge) -> int:
     judged: list[Judged] = []
     paths: dict[str, tuple[CasePoint, ...]] = {}
     played: dict[str, Played] = {}
-    progress = CasesProgress(len(cases), screen)
-    for case in cases:
-        found = judge(knowledge, case)
-        judged.append(found)
-        if found.ranking and (arguments.only or found.faults):
-            paths[case.id] = path(knowledge, case)
-        if arguments.play and found.ranking:
-            played[case.id] = play_case(knowledge, case, arguments.seed)
-        progress.step()
-    progress.end()
+    with ProgressBar(len(cases), plain=not screen.drawn) as bar:
+        for case in cases:
+            found = judge(knowledge, case)
+            judged.append(found)
+            if found.ranking and (arguments.only or found.faults):
+                paths[case.id] = path(knowledge, case)
+            if arguments.play and found.ranking:
+                played[case.id] = play_case(knowledge, case, arguments.seed)
+            bar.step()
     failed = [each for each in judged if each.faults]
     if arguments.json:
         listed = [_as_json(knowledge, each, paths.get(each.case.id), played.get(each.case.id)) for each in judged]
@@ -201,30 +196,6 @@ def _as_json(
             ],
         }
     return found
-
-
-class CasesProgress:
-    """A bar on standard error where the work takes more than a second and somebody watches."""
-
-    def __init__(self, count: int, screen: Screen) -> None:
-        self._count, self._done, self._began = count, 0, time.monotonic()
-        self._shown = sys.stderr.isatty() and screen.drawn
-        self._drawn = False
-
-    def step(self) -> None:
-        self.to(self._done + 1)
-
-    def to(self, done: int) -> None:
-        self._done = done
-        if self._shown and time.monotonic() - self._began > _SLOW:
-            full = round(20 * self._done / self._count) if self._count else 20
-            bar = f"\r[{'#' * full}{'.' * (20 - full)}] {self._done} of {self._count}"
-            print(bar, end="", file=sys.stderr, flush=True)
-            self._drawn = True
-
-    def end(self) -> None:
-        if self._drawn:
-            print("\r" + " " * 40 + "\r", end="", file=sys.stderr, flush=True)
 
 
 def _chosen(knowledge: Knowledge, name: str) -> Case:

@@ -3,7 +3,7 @@
 Purpose: problems as text, JSON or annotations of a pull request, all at once, worst first; and again at every save.
 Law: results on standard output, in a stated order; the status is 1 where something is wrong with the knowledge.
 The whole knowledge is always checked, since an edit in one file can break another.
-Not here: the checks themselves (see `engine.rules` and its neighbours), what a code means (see `explain`), which
+Not here: the checks themselves (see `compiler.rules` and its neighbours), what a code means (see `explain`), which
 folder is meant (see `checkout`), what counts as a save (see `watching`).
 """
 

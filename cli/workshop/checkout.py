@@ -2,7 +2,7 @@
 
 Purpose: find the knowledge folder that paths belong to, and which of its files were asked for.
 Law: reads no file and changes nothing. A folder holds knowledge where it has words.yaml or a folder areas/.
-Not here: what the files say (see `engine.reader`).
+Not here: what the files say (see `compiler.reader`).
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from ...engine import HertzwrightError
 from ...engine.problems import quoted
 
 
-class FolderError(HertzwrightError):
+class CheckoutError(HertzwrightError):
     """No folder of knowledge is where it should be."""
 
 
@@ -59,7 +59,7 @@ def find(paths: Sequence[str] = (), option: str | None = None) -> Checkout:
     """The knowledge that is meant.
 
     Parameters: `paths` are files or folders, `option` is what `--knowledge` names. With neither it is the folder
-    knowledge/ of the checkout one stands in, else the knowledge shipped. Raises FolderError where a path is not
+    knowledge/ of the checkout one stands in, else the knowledge shipped. Raises CheckoutError where a path is not
     there, belongs to no knowledge, or to another one than the paths before it.
     """
     found = Checkout(_given(option)) if option is not None else None
@@ -67,7 +67,7 @@ def find(paths: Sequence[str] = (), option: str | None = None) -> Checkout:
     for path in paths:
         folder, files_of = _belonging(path)
         if found is not None and not _same(found.folder, folder):
-            raise FolderError(f"{path} is not in {as_typed(found.folder)}; give paths of one knowledge at a time")
+            raise CheckoutError(f"{path} is not in {as_typed(found.folder)}; give paths of one knowledge at a time")
         found = found or Checkout(folder)
         only = None if only is None or files_of is None else only | files_of
     if found is not None:
@@ -82,7 +82,7 @@ def shipped() -> Checkout:
 
 def _given(option: str) -> Path:
     if not Path(option).is_dir():
-        raise FolderError(f"{option}: no such folder")
+        raise CheckoutError(f"{option}: no such folder")
     return Path(option)
 
 
@@ -99,7 +99,7 @@ def _belonging(path: str) -> tuple[Path, set[str] | None]:
     """The knowledge folder a path belongs to, and the files asked for: None for all of them."""
     asked = Path(path)
     if not asked.exists():
-        raise FolderError(f"{path}: no such file or folder")
+        raise CheckoutError(f"{path}: no such file or folder")
     if asked.is_dir():
         if holds_knowledge(asked):
             return asked, None
@@ -112,7 +112,7 @@ def _belonging(path: str) -> tuple[Path, set[str] | None]:
             return folder, {each.relative_to(folder).as_posix() for each in inside}
     if asked.is_dir():
         return asked, None  # said to be knowledge: the reader tells what it lacks
-    raise FolderError(f"{quoted(path)} is in no knowledge folder; one holds words.yaml and areas/")
+    raise CheckoutError(f"{quoted(path)} is in no knowledge folder; one holds words.yaml and areas/")
 
 
 def _same(one: Path, other: Path) -> bool:

@@ -15,9 +15,8 @@ import os
 import sys
 
 from ..files import features_given, store
-from ..terminal import Screen
+from ..terminal import ProgressBar, Screen
 from . import compared, revision
-from .cases import CasesProgress
 from .effects import gather
 from .workers import processes
 
@@ -57,20 +56,9 @@ def _some(text: str) -> int:
 def run(arguments: argparse.Namespace) -> int:
     first, second = revision.sides(arguments.old, arguments.new, arguments.knowledge)
     screen = Screen(arguments.plain)
-    with processes(arguments.processes or os.cpu_count() or 1) as executor:
-        progress: CasesProgress | None = None
-
-        def watch(done: int, pieces: int) -> None:
-            nonlocal progress
-            progress = progress or CasesProgress(pieces, screen)
-            progress.to(done)
-
-        try:
-            given = features_given(second.knowledge, arguments.set)
-            found = gather(first, second, arguments.jobs, arguments.seed, executor, watch, given)
-        finally:
-            if progress is not None:
-                progress.end()
+    given = features_given(second.knowledge, arguments.set)
+    with processes(arguments.processes or os.cpu_count() or 1) as executor, ProgressBar(plain=not screen.drawn) as bar:
+        found = gather(first, second, arguments.jobs, arguments.seed, executor, bar.to, given)
     if arguments.json:
         print(compared.as_json(found))
     elif arguments.markdown:

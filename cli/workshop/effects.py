@@ -13,7 +13,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from ...engine import Knowledge
-from ...engine.rehearsal import worked
+from ...engine.rehearsal import chunks, worked
 from ...engine.review import (
     NEW,
     OLD,
@@ -167,7 +167,7 @@ def gather(
     told = any(change.kind != "case" for change in found)
     touched = {change.id for change in found if change.kind == "case"}
     names = [name for name in dict.fromkeys((*new.cases, *old.cases)) if told or name in touched]
-    chunks = [(names[at : at + _CASES_AT_ONCE], frozenset(touched)) for at in range(0, len(names), _CASES_AT_ONCE)]
+    parts = [(part, frozenset(touched)) for part in chunks(names, _CASES_AT_ONCE)]
     bearing = told and all_reasoning(old) != all_reasoning(new)
     drawn = sets(old, new, jobs, seed, given) if bearing and jobs else Sets((), 0)
     chart_set = _chart_set(old, new, drawn, given) if bearing else None
@@ -182,7 +182,7 @@ def gather(
             watch(done, pieces)
 
     both = (old, new)
-    judged = worked(executor, _judged, both, chunks, lambda part: more(len(part)))
+    judged = worked(executor, _judged, both, parts, lambda part: more(len(part)))
     verdicts = {case.id: case for part in judged for case in part}
     charted = worked(executor, _charted, both, [(name, chart_set) for name in complaints], lambda _: more(1))
     before = done

@@ -1,7 +1,7 @@
 """`hertzwright knowledge explain [CODE]`: the long story of a problem code, or the list of all codes.
 
 Purpose: why the code is there, with a bad and a good example.
-Law: says only what the register of codes says (see `engine.codes`); a test checks both examples.
+Law: says only what the register of codes says (see `problems.codes`); a test checks both examples.
 Not here: finding problems (see `check`).
 """
 

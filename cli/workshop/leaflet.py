@@ -56,6 +56,7 @@ def facts(knowledge: Knowledge, kind: str, name: str) -> list[tuple[str, str]]:
             ("Meant", state.brief),
             ("Dangerous", "yes" if state.dangerous else "no"),
             ("Cautions", ", ".join(state.cautions)),
+            ("Serves", ", ".join(sorted(catalogue.costs.serves.get(name, ())))),
             ("From here", ", ".join(f"{end} {minutes(cost)}" for (at, end), cost in moves.items() if at == name)),
             ("To here", ", ".join(f"{at} {minutes(cost)}" for (at, end), cost in moves.items() if end == name)),
         ]

@@ -4,7 +4,7 @@ Purpose: from an id to items in layers and ties between them, each with its word
 complaints and remedies right.
 Law: ties are those of the graph that the reasoning is compiled from; the strongest come first; what is left out is
 counted and said.
-Not here: places (see `engine.drawing`), the picture (see `picture`), everything on one item (see `page`).
+Not here: places (see `review.layers`), the picture (see `picture`), everything on one item (see `page`).
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 from math import fsum, prod
 
 from ...engine import HertzwrightError, Knowledge
+from ...engine.belief import look_alikes
 from ...engine.problems import quoted
-from ...engine.review import areas_alike, look_alikes, strength
+from ...engine.review import areas_alike, strength
 from ..terminal import minutes, percent
 from . import page
 
@@ -143,7 +144,7 @@ class _Sketch:
         for remedy in cause.remedies:
             self._add("remedy", remedy, 2)
             self._cures(self._name, remedy)
-        alike = look_alikes(self._knowledge, self._name)
+        alike = [other for other, _ in look_alikes(self._knowledge, self._name)]
         if alike:
             told = "; ".join(f"{self._knowledge.causes[other].title} ({other})" for other in alike)
             self._notes.append(f"Looks most like: {told}.")

@@ -13,9 +13,10 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 
 from ...engine import HertzwrightError, Knowledge
+from ...engine.belief import look_alikes
 from ...engine.compiler import Retired, Source
 from ...engine.problems import close_to, quoted
-from ...engine.review import ALIKE, condition, look_alikes, powers, seen, strength
+from ...engine.review import ALIKE, condition, powers, seen, strength
 from ..terminal import Screen, minutes, percent
 from . import leaflet, pair, uses
 
@@ -128,7 +129,7 @@ def _plain_cause(knowledge: Knowledge, name: str) -> dict[str, object]:
         },
         "look_alikes": [
             {"id": other, "apart_by": [each.check for each in powers(knowledge, name, other)[:_APART]]}
-            for other in look_alikes(knowledge, name)
+            for other, _ in look_alikes(knowledge, name)
         ],
         "remedies": list(cause.remedies),
         "sources": [str(source) for source in cause.sources],
@@ -225,7 +226,7 @@ def _cause(knowledge: Knowledge, name: str, screen: Screen) -> None:
         if told:
             screen.line(f"{knowledge.checks[check].title}: {', '.join(told)}", indent="  - ")
     screen.heading("Told apart from")
-    alikes = look_alikes(knowledge, name)
+    alikes = [other for other, _ in look_alikes(knowledge, name)]
     for other in alikes:
         screen.line(f"{knowledge.causes[other].title} ({other})", "bold")
         found = powers(knowledge, name, other)
@@ -307,6 +308,8 @@ def _complaint(knowledge: Knowledge, name: str, screen: Screen) -> None:
     screen.fact("It says", (" or " if complaint.mode == "any" else " and ").join(said))
     screen.fact("Said where it is so", percent(complaint.true_when_said))
     screen.fact("Said where it is not so", percent(complaint.said_when_not))
+    if complaint.comes_and_goes:
+        screen.fact("Does not show at a look", percent(complaint.comes_and_goes))
     screen.fact("Also said as", "; ".join(complaint.synonyms))
     screen.heading("Causes that show so, alone")
     scored = []

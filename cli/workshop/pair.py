@@ -3,7 +3,7 @@
 Purpose: for two causes every check by its power to tell them apart, in plain words; for two checks the causes that each
 shows; for a cause and a check how the one shows in the other; for two remedies or a remedy and a cause what is cured.
 Law: reads the knowledge, changes nothing; each cause is taken to be there alone.
-Not here: the power of a check (see `engine.contrast`), one item (see `page`).
+Not here: the power of a check (see `review.contrast`), one item (see `page`).
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 Purpose: boxes with their texts, lines with their words, notes and a legend on one sheet that fits A4 and Letter.
 Law: black on white; shape, thickness, dashes and words tell things apart, never colour. Nothing is fetched, no script
 runs; every text goes through `html_safe` or `quote`. The same scene gives the same bytes, and those are ASCII.
-Not here: what is drawn (see `neighbours`), where (see `engine.drawing`).
+Not here: what is drawn (see `neighbours`), where (see `review.layers`).
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 Purpose: what the knowledge as a whole is worth: how many sets get fixed, how long it takes against the bound that
 nobody can beat and against the published order, what is missed, never used or confused.
 Law: the same seed gives the same figures, with any number of workers.
-Not here: the jobs and the counting (see `engine.fleet`).
+Not here: the jobs and the counting (see `rehearsal.many_jobs`).
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from dataclasses import asdict
 from ...engine import Knowledge
 from ...engine.rehearsal import WORLDS, WorkedTwice, confused, ends, missed, never_chosen, ratio, rehearse, spread
 from ..files import store
-from ..terminal import Screen, minutes, progress
+from ..terminal import ProgressBar, Screen, minutes
 from .workers import processes
 
 _SHOWN = 8
@@ -77,8 +77,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _play(knowledge: Knowledge, world: str, arguments: argparse.Namespace) -> tuple[WorkedTwice, ...]:
-    label = _CALLED[world] if Screen(arguments.plain).width > 60 else "Playing"
-    with processes(arguments.workers) as executor, progress(label, arguments.jobs, arguments.plain) as done:
+    bar = ProgressBar(arguments.jobs, plain=arguments.plain)
+    with processes(arguments.workers) as executor, bar:
         return rehearse(
             knowledge,
             arguments.jobs,
@@ -86,7 +86,7 @@ def _play(knowledge: Knowledge, world: str, arguments: argparse.Namespace) -> tu
             seed=arguments.seed,
             deepen=arguments.deepen,
             executor=executor,
-            done=done,
+            done=bar.to,
         )
 
 

@@ -4,7 +4,7 @@ Purpose: count what jobs turned out to be, and print the changes of words that t
 the evidence beside each.
 Law: no file is changed. Nothing of a customer is printed: no name of a set, no note, no name of a job file that was
 read without trouble.
-Not here: the counting (see `engine.tally`), the patch (see `engine.rewording`).
+Not here: the counting (see `review.tally`), the patch (see `review.word_patch`).
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 Purpose: the one pool that commands use.
 Law: processes start fresh, since a fork of a process that has threads may hang; what still waits when the command ends
 or is interrupted is dropped.
-Not here: giving work out, and what happens when it fails (see `engine.crew`).
+Not here: giving work out, and what happens when it fails (see `rehearsal.workers`).
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ Never: knows of a job, minutes or words; subtracts large sums.
 from .elimination import Clue, Solution, solve, widest
 from .evidence import CauseSpan, Complaining, Finding, Tables, tables
 from .fault_sets import Explanations, explain
+from .resemblance import look_alikes, overlap, signs
 
 __all__ = [
     "CauseSpan",
@@ -18,6 +19,9 @@ __all__ = [
     "Solution",
     "Tables",
     "explain",
+    "look_alikes",
+    "overlap",
+    "signs",
     "solve",
     "tables",
     "widest",

@@ -12,13 +12,14 @@ chance; a second look on an unchanged set adds nothing. A proof run is drawn afr
 The leak holds both misreadings, drawn afresh at each look, and
 things that no listed cause explains, which are there again at the next look: `again` is the share of the latter.
 
-Complaints stand in for their checks. A check that was made takes the place of the complaint where it shows what the
-complaint says; where it does not, the complaint still speaks for its other checks.
+Complaints and checks report on one hidden state. A complaint is said with one chance where the outcomes that it speaks
+of are really there, and with another where they are not; an answer fits each outcome with its likelihood. So an answer
+that leaves no doubt takes the place of the complaint, and one near a limit only weakens it. What a customer has seen
+need not show while it is looked at: with the chance `missed` such a look finds the normal outcome instead.
 
 Less sure never counts for more. An answer that is not sure is a true look with one chance and no look at all with the
-rest: its likelihood is its least value for every outcome, and what is above that for the outcomes it fits. What the
-look does to a complaint it does with the same chance and by the outcome that is really there. So the posterior is a
-weighted mean of the one after the sure answer and the one without it.
+rest, and everything here is linear in the likelihood of an answer: so the posterior is a weighted mean of the one after
+the sure answer and the one without it.
 
 Law: pure; the same findings in the same order give the same tables.
 Source: persistence after a repair as in Breese and Heckerman, UAI 1996; the shared draw is our own.
@@ -37,7 +38,7 @@ from .elimination import Clue, Matrix
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One answer. `likelihood[i]` is P(this answer | outcome i); a sure answer is 1 for one outcome, 0 elsewhere."""
+    """One answer. `likelihood[i]` is P(this answer | outcome i): 1 for one outcome and 0 elsewhere where it is sure."""
 
     check: str
     epoch: int
@@ -46,12 +47,14 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Complaining:
-    """A complaint heard in an epoch. `if_so`, `if_not`: P(this answer | the checks would show it / would not)."""
+    """A complaint heard in an epoch. `if_so`, `if_not`: P(this answer | the checks would show it / would not).
+    `missed`: chance that what it speaks of does not show at a look, which then finds the normal outcome."""
 
     complaint: str
     epoch: int
     if_so: float
     if_not: float
+    missed: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,33 +85,21 @@ class _Item:
     epoch: int
     classes: tuple[int, ...]  # class of each outcome; -1 is ruled out for good
     likelihood: tuple[float, ...]  # of each class
-    unseen: float  # the part of the likelihood that is no look at all: the same for every outcome
 
 
 @dataclass(frozen=True, slots=True)
 class _Claim:
-    """A complaint on the items of a cluster: which classes of which item it speaks of.
-
-    `classes` holds the items without an answer, and those whose answer leaves open whether it takes their place.
-    """
+    """A complaint on the items of a cluster: which classes of which item it speaks of, where that is open."""
 
     mode: str
     classes: Mapping[int, frozenset[int]]
     if_so: float
     if_not: float
 
-    def chance(self, at: Mapping[int, int], looked: frozenset[int]) -> float:
-        """P(what was said | the class of each item), where the items in `looked` were really looked at."""
-        waiting = []
-        for place, wanted in self.classes.items():
-            shown = at[place] in wanted
-            if place not in looked:
-                waiting.append(shown)
-            elif shown and self.mode == "any":
-                return 1.0  # the check shows it: it has taken the complaint's place
-        if not waiting:
-            return 1.0
-        return self.if_so if (any(waiting) if self.mode == "any" else all(waiting)) else self.if_not
+    def chance(self, at: Mapping[int, int]) -> float:
+        """P(what was said | the class of each item)."""
+        shown = (at[place] in wanted for place, wanted in self.classes.items())
+        return self.if_so if (any(shown) if self.mode == "any" else all(shown)) else self.if_not
 
 
 def tables(
@@ -128,6 +119,7 @@ def tables(
     again: chance that what the leak shows at one look it shows at every look (in other epochs).
     memo: clues made before for the same network and priors, kept by the caller from one answer to the next.
     """
+    findings = [_as_looked_at(network, finding, reports) for finding in findings]
     lives, weights = _lives(network, priors, remedies)
     clues: list[Clue] = []
     facts: list[tuple[tuple[str, int], ...]] = []
@@ -143,6 +135,11 @@ def tables(
             tuple((item.check, item.epoch) for item in members if not _waiting(item))
             + tuple((report.complaint, report.epoch) for report in heard)
         )
+    made = {(finding.check, finding.epoch): finding for finding in findings}
+    for report in reports:
+        if not _waiting_for(network, report, made):
+            clues.append(Clue((1.0,), (_settled(network, report, made),), {}))
+            facts.append(((report.complaint, report.epoch),))
     return Tables(lives, weights, tuple(clues), tuple(facts), len(remedies))
 
 
@@ -206,20 +203,49 @@ def _clusters(
     return list(clusters.values())
 
 
+def _as_looked_at(network: Network, finding: Finding, reports: Sequence[Complaining]) -> Finding:
+    """The finding where what a customer speaks of may not have shown: then it is as likely as for normal."""
+    missed: dict[int, float] = {}
+    for report in reports:
+        if report.epoch == finding.epoch and report.missed:
+            for position in network.says[report.complaint][1].get(finding.check, ()):
+                missed[position] = max(report.missed, missed.get(position, 0.0))
+    missed.pop(0, None)
+    if not missed:
+        return finding
+    likelihood = list(finding.likelihood)
+    for position, chance in missed.items():
+        likelihood[position] = (1.0 - chance) * likelihood[position] + chance * finding.likelihood[0]
+    return Finding(finding.check, finding.epoch, tuple(likelihood))
+
+
 def _waiting_for(network: Network, report: Complaining, made: Mapping[tuple[str, int], Finding]) -> list[str]:
-    """Checks that a complaint speaks for, or may speak for; none where a check has taken its place for certain."""
+    """Checks of a complaint that leave open whether what it says is there; none where that is settled."""
     mode, says = network.says[report.complaint]
     waiting = []
     for check, outcomes in says.items():
-        finding = made.get((check, report.epoch))
-        if finding is None or min(finding.likelihood) > 0.0:
-            waiting.append(check)
-        elif mode == "any" and any(finding.likelihood[position] for position in outcomes):
-            others = set(range(len(finding.likelihood))).difference(outcomes)
-            if not any(finding.likelihood[position] for position in others):
-                return []
+        fits = _fitting(network, check, made.get((check, report.epoch)))
+        if fits <= set(outcomes) if mode == "any" else fits.isdisjoint(outcomes):
+            return []
+        if not fits <= set(outcomes) and not fits.isdisjoint(outcomes):
             waiting.append(check)
     return waiting
+
+
+def _settled(network: Network, report: Complaining, made: Mapping[tuple[str, int], Finding]) -> float:
+    """P(what was said), where the answers leave no doubt whether what the complaint says is there."""
+    mode, says = network.says[report.complaint]
+    shown = [
+        _fitting(network, check, made.get((check, report.epoch))) <= set(outcomes) for check, outcomes in says.items()
+    ]
+    return report.if_so if (any(shown) if mode == "any" else all(shown)) else report.if_not
+
+
+def _fitting(network: Network, check: str, finding: Finding | None) -> set[int]:
+    """Outcomes that an answer leaves possible."""
+    if finding is None:
+        return set(range(len(network.leak[check])))
+    return {place for place, value in enumerate(finding.likelihood) if value > 0.0}
 
 
 def _clue(
@@ -229,45 +255,8 @@ def _clue(
     heard: Sequence[Complaining],
     again: float,
 ) -> Clue:
-    spoken = [network.says[report.complaint] for report in heard]
-    items = []
-    for member in members:
-        # Outcomes next to each other that mean the same to everything heard become one class.
-        labels = [
-            (
-                value,
-                tuple(
-                    report.epoch == member.epoch and position in says.get(member.check, ())
-                    for report, (_, says) in zip(heard, spoken, strict=True)
-                ),
-            )
-            for position, value in enumerate(member.likelihood)
-        ]
-        classes, values = [0], [member.likelihood[0]]
-        for before, label in pairwise(labels):
-            if label != before:
-                values.append(label[0])
-            classes.append(len(values) - 1)
-        while len(values) > 1 and values[-1] == 0.0:
-            top = len(values) - 1
-            classes = [-1 if found == top else found for found in classes]
-            values.pop()
-        items.append(_Item(member.check, member.epoch, tuple(classes), tuple(values), min(member.likelihood)))
-    answered = {(member.check, member.epoch): member for member in members if not _waiting(member)}
-    claims = [
-        _Claim(
-            mode,
-            {
-                place: frozenset(item.classes[position] for position in says[item.check])
-                for place, item in enumerate(items)
-                if item.epoch == report.epoch and item.check in waiting
-            },
-            report.if_so,
-            report.if_not,
-        )
-        for report, (mode, says) in zip(heard, spoken, strict=True)
-        for waiting in (_waiting_for(network, report, answered),)
-    ]
+    items = [_item(network, member, heard) for member in members]
+    claims = _claims(network, members, heard, items)
     leaks = _leaks(network, items, again)
     start = tuple(item.classes[0] for item in items)
     activations: dict[tuple[int, int], dict[tuple[int, ...], float]] = {}
@@ -285,6 +274,47 @@ def _clue(
         tuple(_closing(key, items, leaks, claims) for key in reached),
         effects,
     )
+
+
+def _item(network: Network, member: Finding, heard: Sequence[Complaining]) -> _Item:
+    """Outcomes next to each other that mean the same to everything heard become one class."""
+    labels = [
+        (
+            value,
+            tuple(
+                report.epoch == member.epoch and position in network.says[report.complaint][1].get(member.check, ())
+                for report in heard
+            ),
+        )
+        for position, value in enumerate(member.likelihood)
+    ]
+    classes, values = [0], [member.likelihood[0]]
+    for before, label in pairwise(labels):
+        if label != before:
+            values.append(label[0])
+        classes.append(len(values) - 1)
+    while len(values) > 1 and values[-1] == 0.0:
+        top = len(values) - 1
+        classes = [-1 if found == top else found for found in classes]
+        values.pop()
+    return _Item(member.check, member.epoch, tuple(classes), tuple(values))
+
+
+def _claims(
+    network: Network, members: Sequence[Finding], heard: Sequence[Complaining], items: Sequence[_Item]
+) -> list[_Claim]:
+    answered = {(member.check, member.epoch): member for member in members if not _waiting(member)}
+    claims = []
+    for report in heard:
+        mode, says = network.says[report.complaint]
+        waiting = _waiting_for(network, report, answered)
+        classes = {
+            place: frozenset(item.classes[position] for position in says[item.check]).difference({-1})
+            for place, item in enumerate(items)
+            if item.epoch == report.epoch and item.check in waiting
+        }
+        claims.append(_Claim(mode, classes, report.if_so, report.if_not))
+    return claims
 
 
 def _waiting(member: Finding) -> bool:
@@ -422,20 +452,11 @@ def _closing(key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak],
         for (places, _), (classes, chance) in zip(open_leaks, combination, strict=True):
             at.update(zip(places, classes, strict=True))
             value *= chance
-        total += value * _said(at, items, claims, sorted(spoken))
+        total += value * _said(at, items, claims)
     return weight * total
 
 
-def _said(at: Mapping[int, int], items: Sequence[_Item], claims: Sequence[_Claim], spoken: Sequence[int]) -> float:
-    """P(what was said and answered of the spoken items | their classes), over which of them were really looked at."""
-    looks: list[list[tuple[bool, float]]] = []
-    for place in spoken:
-        item = items[place]
-        ways = [(False, item.unseen), (True, item.likelihood[at[place]] - item.unseen)]
-        looks.append([(looked, chance) for looked, chance in ways if chance > 0.0])
-    total = 0.0
-    for combination in product(*looks):
-        looked = frozenset(place for place, (way, _) in zip(spoken, combination, strict=True) if way)
-        value = prod(chance for _, chance in combination)
-        total += value * prod(claim.chance(at, looked) for claim in claims)
-    return total
+def _said(at: Mapping[int, int], items: Sequence[_Item], claims: Sequence[_Claim]) -> float:
+    """P(what was said and answered of the spoken items | their classes)."""
+    answered = prod(items[place].likelihood[found] for place, found in at.items())
+    return answered * prod(claim.chance(at) for claim in claims)

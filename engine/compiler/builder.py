@@ -184,6 +184,8 @@ def complaint_of(parts: Parts, entry: Entry) -> model.Complaint:
         says=frozen({key.value: listed_names(says, key.value) for key, _ in pairs(says)}),
         true_when_said=parts.strength(node.values.get("true_when_said")),
         said_when_not=parts.strength(node.values.get("said_when_not")),
+        comes_and_goes=parts.strength(node.values["comes_and_goes"]) if "comes_and_goes" in node.values else 0.0,
+        gone_when=prose(value(node, "gone_when")),
         synonyms=listed_names(node, "synonyms"),
         stop_first=yes(node, "stop_first"),
         cautions=listed_names(node, "cautions"),

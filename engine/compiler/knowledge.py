@@ -12,12 +12,12 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..problems import KnowledgeError
+from ..problems import AnswerError, KnowledgeError, close_to, quoted
 from .catalogue import Catalogue
 from .features import read_features
 from .graph import PROOF_RUN, Network, build_graph, compile_network
 from .looks import joint_likelihood
-from .model import Case, Cause, Check, Complaint, Features, Remedy
+from .model import Case, Cause, Check, Complaint, Features, Remedy, Tolerance
 from .packing import packed, unpacked
 
 if TYPE_CHECKING:
@@ -85,6 +85,14 @@ class Knowledge:
         """Features of a set, defaults filled in. Raises AnswerError on an unknown name or value."""
         return read_features(given or {}, self.catalogue.features)
 
+    def tolerance(self, name: str) -> Tolerance:
+        """The tolerance set of this name. Raises AnswerError with the names there are."""
+        known = self.catalogue.tolerances
+        if name not in known:
+            hint = close_to(name, known, f"known are {', '.join(known)}")
+            raise AnswerError(f"no tolerance set {quoted(name)}; {hint}")
+        return known[name]
+
     def prior(self, cause_id: str, features: Mapping[str, object] | None = None) -> float:
         """Probability that a set with these features that is called out has the cause. KeyError for unknown ids."""
         return self.causes[cause_id].prior(self.features(features))
@@ -140,19 +148,26 @@ class Knowledge:
         """Chance, 0 to 1, that a proof run fails with no cause there; drawn at each run."""
         return self.catalogue.costs.proof_false
 
-    def answer_likelihood(self, check_id: str, outcomes: Collection[str], sure: bool = True) -> tuple[float, ...]:
+    def answer_likelihood(
+        self, check_id: str, outcomes: Collection[str] | Mapping[str, float], sure: bool = True
+    ) -> tuple[float, ...]:
         """P(this answer | outcome) for every outcome of a check, in order.
 
-        outcomes: those that the answer fits. sure: 1 for these and 0 for the others; else `right_when_unsure` for
-        these, and the rest of the chance in equal shares for the others. KeyError, ValueError for unknown names.
+        outcomes: those that the answer fits; a mapping says how well, 0 to 1 (`Answer.fits` of a reading near a limit).
+        sure: so much for these and 0 for the others; else between a least chance for every outcome, the rest of
+        `right_when_unsure` in equal shares over those that do not fit, and `right_when_unsure` for a full fit.
+        KeyError, ValueError for unknown names.
         """
         check = self.checks[check_id]
-        fitting = {check.index(outcome) for outcome in outcomes}
-        fits = [place in fitting for place in range(len(check.outcomes))]
+        given = outcomes if isinstance(outcomes, Mapping) else dict.fromkeys(outcomes, 1.0)
+        fits = [0.0] * len(check.outcomes)
+        for outcome, fit in given.items():
+            fits[check.index(outcome)] = fit
         if sure:
-            return tuple(1.0 if fit else 0.0 for fit in fits)
+            return tuple(fits)
         right = self.right_when_unsure
-        return tuple(right if fit else (1.0 - right) / max(1, fits.count(False)) for fit in fits)
+        least = (1.0 - right) / max(1, fits.count(0.0))
+        return tuple(least + (right - least) * fit for fit in fits)
 
     def joint_likelihood(self, looks: Sequence[tuple[str, str, frozenset[str]]]) -> float:
         """P(all these looks show these outcomes), by one draw for each cause and group of checks (see `looks`).

@@ -137,7 +137,8 @@ class Reading:
 
     `unit` is the unit of bands and range. `scale` is "" (as written), "rated_frequency" (bands are for
     60 Hz), "rated_volts" or "rated_amps" (bands are fractions of the rating). `per` is "", "cylinder" or
-    "leg": one value for each.
+    "leg": one value for each. `uncertainty`: standard uncertainty of a reading against its limits, as the bands are
+    scaled; 0 where none is stated, and then a reading belongs to its band for certain.
     """
 
     unit: str
@@ -147,6 +148,7 @@ class Reading:
     per: str = ""
     scale: str = ""
     uneven: Uneven | None = None
+    uncertainty: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,7 +307,9 @@ class Remedy:
 
 @dataclass(frozen=True, slots=True)
 class Complaint:
-    """What somebody says. `says[check]` are outcomes; `mode` "any" (at least one) or "all" of the checks."""
+    """What somebody says. `says[check]` are outcomes; `mode` "any" (at least one) or "all" of the checks.
+    `comes_and_goes`: chance that what is complained of does not show at a look at it; the look then finds the normal
+    outcome. `gone_when`: what is to be seen once the trouble is gone."""
 
     id: str
     title: str
@@ -314,6 +318,8 @@ class Complaint:
     says: Mapping[str, tuple[str, ...]]
     true_when_said: float
     said_when_not: float
+    comes_and_goes: float = 0.0
+    gone_when: str = ""
     synonyms: tuple[str, ...] = ()
     stop_first: bool = False
     cautions: tuple[str, ...] = ()
@@ -351,17 +357,39 @@ class SetUpState:
 
 
 @dataclass(frozen=True, slots=True)
+class Standing:
+    """One way a set may stand when the technician comes: as `title` and `words` say it, and the set-up state it is.
+    `as_found`: readings of the set as found can be taken."""
+
+    id: str
+    title: str
+    state: str
+    as_found: bool
+    words: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Everything that it is called, in lower case."""
+        return tuple(name.lower() for name in (self.id, self.title, *self.words))
+
+
+@dataclass(frozen=True, slots=True)
 class Costs:
     """Minutes that belong to no single step.
 
-    `moves[(from, to)]` between set-up states; `proof` is the run that proves a remedy, made in
-    `proof_state`; `refer` is the cost of handing the set over to the engine shop. `proof_needed`: of `proof_checks`,
-    those without which nothing is called fixed. `also_fine[check]`: outcomes that are not the normal one and yet
-    within any tolerance.
+    `moves[(from, to)]` between set-up states; `serves[state]`: states whose steps can be made in it as well, with the
+    set left as it is; `found`: how a set may stand when the technician comes, `start_state` where nobody says;
+    `as_found`: checks that the record wants of every set before its first fault is worked on; `proof` is the run that
+    proves a remedy, made in `proof_state`; `refer` is the cost of handing the set over to the engine shop.
+    `proof_needed`: of `proof_checks`, those without which nothing is called fixed. `also_fine[check]`: outcomes that
+    are not the normal one and yet within any tolerance.
     """
 
     moves: Mapping[tuple[str, str], float]
+    serves: Mapping[str, tuple[str, ...]]
     start_state: str
+    found: Mapping[str, Standing]
+    as_found: tuple[str, ...]
     proof: float
     proof_state: str
     proof_checks: tuple[str, ...]
@@ -370,6 +398,15 @@ class Costs:
     proof_shows: float
     proof_false: float
     refer: float
+
+    def standing(self, here: str, state: str) -> str:
+        """The set-up state that a set is in for a step of `state`, and after it: where it was, if that serves."""
+        return here if state in self.serves.get(here, ()) else state
+
+    def move(self, here: str, state: str) -> float:
+        """Minutes from one set-up state to where a step of another can be made."""
+        there = self.standing(here, state)
+        return 0.0 if there == here else self.moves[here, there]
 
 
 @dataclass(frozen=True, slots=True)

@@ -97,7 +97,7 @@ def fittings(entries: Entries) -> Iterator[Problem]:
 def complaints(entries: Entries) -> Iterator[Problem]:
     """The checks and outcomes that a complaint speaks of."""
     for complaint in entries.all("complaints"):
-        for key in ("true_when_said", "said_when_not"):
+        for key in ("true_when_said", "said_when_not", "comes_and_goes"):
             yield from _strength(entries, complaint, text(complaint.node, key))
         yield from _all_known(entries, complaint, strings(complaint.node, "cautions"), "cautions")
         says = table(complaint.node, "says")
@@ -123,7 +123,13 @@ def costs(entries: Entries) -> Iterator[Problem]:
             yield from _known(entries, here, start, "states")
             if isinstance(ends, MappingNode):
                 yield from _all_known(entries, here, [end for end, _ in pairs(ends)], "states")
+        for stands, _ in pairs(table(top, "serves")):
+            yield from _known(entries, here, stands, "states")
+            yield from _all_known(entries, here, strings(table(top, "serves"), stands.value), "states")
         yield from _known(entries, here, text(top, "start_state"), "states")
+        for _, found in pairs(table(top, "found")):
+            yield from _known(entries, here, text(found, "state"), "states")
+        yield from _all_known(entries, here, strings(top, "as_found"), "checks")
         yield from _known(entries, here, text(proof, "state"), "states")
         yield from _all_known(entries, here, strings(proof, "checks"), "checks")
         yield from _all_known(entries, here, strings(proof, "needed"), "checks")

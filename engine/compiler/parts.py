@@ -102,6 +102,7 @@ class Parts:
             value(under, "per"),
             value(under, "scale"),
             uneven,
+            number(under.values.get("uncertainty")) or 0.0,
         )
 
     def row(self, node: Node | None, outcomes: tuple[str, ...]) -> tuple[float, ...]:

@@ -12,7 +12,7 @@ from types import MappingProxyType
 from . import model
 from .entries import Entry, listed_names, nodes, number, number_in, pairs, table, value, yes
 from .parts import Parts, frozen, lines, prose
-from .source import MappingNode, ScalarNode
+from .source import MappingNode, Node, ScalarNode
 
 
 def caution_of(parts: Parts, entry: Entry) -> model.Caution:
@@ -48,6 +48,12 @@ def state_of(parts: Parts, entry: Entry) -> model.SetUpState:
     )
 
 
+def standing_of(name: str, node: Node) -> model.Standing:
+    words = tuple(prose(words) for words in listed_names(node, "words"))
+    as_found = "as_found" not in node.values or yes(node, "as_found") if isinstance(node, MappingNode) else True
+    return model.Standing(name, prose(value(node, "title")), value(node, "state"), as_found, words)
+
+
 def costs_of(parts: Parts, top: MappingNode) -> model.Costs:
     moves = {
         (start.value, end.value): number(minutes) or 0.0
@@ -58,7 +64,14 @@ def costs_of(parts: Parts, top: MappingNode) -> model.Costs:
     proof = table(top, "proof")
     return model.Costs(
         moves=MappingProxyType(moves),
+        serves=MappingProxyType(
+            {name.value: listed_names(table(top, "serves"), name.value) for name, _ in pairs(table(top, "serves"))}
+        ),
         start_state=value(top, "start_state"),
+        found=MappingProxyType(
+            {name.value: standing_of(name.value, node) for name, node in pairs(table(top, "found"))}
+        ),
+        as_found=listed_names(top, "as_found"),
         proof=number(proof.values.get("minutes")) or 0.0,
         proof_state=value(proof, "state"),
         proof_checks=listed_names(proof, "checks"),

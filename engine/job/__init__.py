@@ -13,7 +13,7 @@ from .generating_set import GeneratingSet
 from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
 from .order import due, out_of_order
 from .precautions import of_step, of_steps
-from .state import closing, read_state, standing_of
+from .state import closing, read_state, standing_of, taken_back
 from .succession import current, of_the_first_format
 
 __all__ = [
@@ -54,5 +54,6 @@ __all__ = [
     "read_state",
     "seen",
     "standing_of",
+    "taken_back",
     "unknown",
 ]

@@ -9,8 +9,8 @@ Not here: how steps are priced (see `planner`) and put into words (see `why`).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import fsum
 
 from ..compiler import Catalogue, Check
@@ -36,6 +36,7 @@ class Step:
     put_back: tuple[str, ...] = ()
 
 
+_NOTHING = 1e-6
 _NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
 
 
@@ -45,6 +46,7 @@ class Adviser:
     def __init__(self, genset: GeneratingSet) -> None:
         self._genset = genset
         self._planner = Planner(problem_of(genset))
+        self._as_found: dict[frozenset[str], Planner] = {}
 
     def steps(self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
         """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
@@ -53,20 +55,64 @@ class Adviser:
         """
         sets = self._sets(state, diagnosis, 60 if deepen else 48)
         used = Counter(state.remedies)
+        owed = state.owed
+        planner = self._planner_as_found(state) if owed else self._planner
         settled = _settled(self._genset, state)
-        most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds else max(limit, 5)
+        most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds or owed else max(limit, 5)
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
-        proposals = self._planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
+        proposals = planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
+        proposals = self._owed_first(proposals, state.here, owed)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
             return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
-        steps = [self._step(proposal, sets, used, proven, there) for proposal in proposals]
+        steps = [self._step(self._with_owed(each, owed), sets, used, proven, there) for each in proposals]
         if proven:
             steps.sort(key=lambda step: step.expected_minutes)
         return tuple(steps[:limit])
+
+    def _planner_as_found(self, state: JobState) -> Planner:
+        """The planner while readings of the set as found are owed: their own minutes are spent on any way."""
+        wanted = frozenset(state.wanted_as_found)
+        if wanted not in self._as_found:
+            self._as_found[wanted] = Planner(problem_of(self._genset, wanted))
+        return self._as_found[wanted]
+
+    def _owed_first(self, proposals: Sequence[Proposal], here: str, owed: Sequence[str]) -> Sequence[Proposal]:
+        """The same, with readings that are owed before a check or remedy on the way to which they can be made.
+
+        They cost nothing there, and what costs nothing is never worse for being known first: so they are priced as what
+        they go before, where the planner, which looks less deep at them, prices them higher.
+        """
+        if not owed or proposals[0].kind not in ("check", "remedy"):
+            return proposals
+        best, checks = proposals[0], self._genset.checks
+        step = checks[best.id] if best.kind == "check" else self._genset.remedies[best.id]
+        costs = self._genset.knowledge.catalogue.costs
+        whole = costs.move(here, step.state)
+
+        def detour(state: str) -> float:
+            return costs.move(here, state) + costs.move(costs.standing(here, state), step.state) - whole
+
+        free = [
+            replace(each, expected=min(each.expected, best.expected))
+            for each in proposals
+            if each.id in owed and detour(checks[each.id].state) < _NOTHING
+        ]
+        free.sort(key=lambda each: costs.move(here, checks[each.id].state))
+        taken = {each.id for each in free}
+        return (*free, *(each for each in proposals if each.id not in taken))
+
+    def _with_owed(self, proposal: Proposal, owed: Sequence[str]) -> Proposal:
+        """A proposal with the minutes of the readings that are owed: its own, and on the whole way those of all."""
+        if not owed or proposal.kind == "refer":
+            return proposal
+        checks = self._genset.checks
+        own = checks[proposal.id].minutes if proposal.id in owed else 0.0
+        expected = proposal.expected + fsum(checks[name].minutes for name in owed)
+        return replace(proposal, minutes=proposal.minutes + own, expected=expected)
 
     def _runs(self, proposal: Proposal) -> bool:
         """Whether a proposal needs the engine running. A proof run does."""
@@ -118,7 +164,7 @@ class Adviser:
         knowledge = self._genset.knowledge
         shown_by = set(knowledge.catalogue.costs.proof_checks)
         for (name, _), answer in state.complaints.items():
-            if answer in ("present", "unsure"):
+            if answer in ("present", "unsure") and name not in state.explained:
                 shown_by.update(knowledge.complaints[name].says)
         shows = knowledge.network.shows
         suspected = self._planner.problem.suspected
@@ -140,8 +186,12 @@ def _settled(genset: GeneratingSet, state: JobState) -> frozenset[str]:
     return frozenset(settled)
 
 
-def problem_of(genset: GeneratingSet) -> PlanningProblem:
-    """What the planner needs to know of a set: its checks and remedies, the costs, and the order rules."""
+def problem_of(genset: GeneratingSet, owed: Collection[str] = ()) -> PlanningProblem:
+    """What the planner needs to know of a set: its checks and remedies, the costs, and the order rules.
+
+    owed: readings of the set as found, while there are any to be taken. They cost no minutes of their own, since they
+    are taken on any way, and what they go before waits for them; later nothing does, since they are past.
+    """
     catalogue = genset.knowledge.catalogue
     look_first: dict[str, list[str]] = {}
     cure_first: dict[str, list[str]] = {}
@@ -153,8 +203,11 @@ def problem_of(genset: GeneratingSet) -> PlanningProblem:
         for step in rule.after:
             target.setdefault(step, []).extend(name for name in rule.before if name in known)
     costs = catalogue.costs
+    waits = {step: tuple(dict.fromkeys(names)) for step, names in look_first.items()}
     return PlanningProblem(
-        looks=tuple(_look(catalogue, check) for check in genset.checks.values() if check.derived_from is None),
+        looks=tuple(
+            _look(catalogue, check, check.id in owed) for check in genset.checks.values() if check.derived_from is None
+        ),
         mends=tuple(
             Mend(
                 remedy.id,
@@ -166,11 +219,12 @@ def problem_of(genset: GeneratingSet) -> PlanningProblem:
             for remedy in genset.remedies.values()
         ),
         moves=costs.moves,
+        serves=costs.serves,
         proof_minutes=costs.proof,
         proof_state=costs.proof_state,
         refer=costs.refer,
         likelihood=genset.knowledge.distribution,
-        look_first={step: tuple(dict.fromkeys(names)) for step, names in look_first.items()},
+        look_first=waits if owed else _not_as_found(waits, costs.as_found),
         cure_first={step: tuple(names) for step, names in cure_first.items()},
         # A cause is suspected, for the order rules, from "sometimes" upward.
         suspected=catalogue.words["sometimes"].value,
@@ -179,7 +233,12 @@ def problem_of(genset: GeneratingSet) -> PlanningProblem:
     )
 
 
-def _look(catalogue: Catalogue, check: Check) -> Look:
+def _not_as_found(waits: Mapping[str, tuple[str, ...]], as_found: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    return {step: tuple(name for name in names if name not in as_found) for step, names in waits.items()}
+
+
+def _look(catalogue: Catalogue, check: Check, owed: bool) -> Look:
     needs = to_put_back(catalogue, "check", check.id, catalogue.fittings)
     leaves = set(check.fits.takes_off) - set(check.fits.puts_back)
-    return Look(check.id, check.minutes, check.state, frozenset(needs), frozenset(leaves))
+    minutes = 0.0 if owed else check.minutes
+    return Look(check.id, minutes, check.state, frozenset(needs), frozenset(leaves))

@@ -179,14 +179,14 @@ class Diagnosis:
         findings = []
         for (name, epoch), made in state.made.items():
             if made.counts and made.answer.outcomes and (name, epoch) not in without:
-                likelihood = knowledge.answer_likelihood(name, made.answer.outcomes, made.answer.sure)
+                likelihood = knowledge.answer_likelihood(name, dict(made.answer.fits), made.answer.sure)
                 findings.append(Finding(name, epoch, likelihood))
         for epoch, result in state.proofs.items():
             if (PROOF_RUN, epoch) not in without:
                 findings.append(Finding(PROOF_RUN, epoch, (1.0, 0.0) if result == "passed" else (0.0, 1.0)))
-        reports = []
+        reports, explained = [], state.explained
         for (name, epoch), answer in state.complaints.items():
-            if answer == "unknown" or (name, epoch) in without:
+            if answer == "unknown" or name in explained or (name, epoch) in without:
                 continue
             complaint = knowledge.complaints[name]
             if any(check not in checks for check in complaint.says):
@@ -196,7 +196,8 @@ class Diagnosis:
                 so, not_so = 1.0 - so, 1.0 - not_so
             elif answer == "unsure":
                 so, not_so = right * so + (1 - right) * (1 - so), right * not_so + (1 - right) * (1 - not_so)
-            reports.append(Complaining(name, epoch, so, not_so))
+            missed = complaint.comes_and_goes if so > not_so else 0.0
+            reports.append(Complaining(name, epoch, so, not_so, missed))
         priors, again = self._genset.priors, knowledge.leak_again
         return tables(knowledge.network, priors, findings, reports, state.remedies, self._memo, again)
 

@@ -13,14 +13,15 @@ from dataclasses import dataclass, field
 from ..problems import HertzwrightError, close_to, quoted, shown
 
 KINDS = (
-    "set", "feature", "complaint", "check", "remedy", "proof", "taken_off", "put_back", "note", "acknowledged",
-    "secured", "load_reading", "closed", "reopened", "step_back",
+    "set", "stands", "feature", "complaint", "check", "remedy", "proof", "taken_off", "put_back", "note",
+    "acknowledged", "secured", "load_reading", "closed", "reopened", "step_back",
 )  # fmt: skip
 BESIDE = ("note", "acknowledged")
 """Kinds that say something beside the work and change nothing of it."""
 RESULTS = ("cured", "not cured", "unknown")
 PROOFS = ("passed", "failed")
-COMPLAINT_ANSWERS = ("present", "absent", "unsure", "unknown")
+COMPLAINT_ANSWERS = ("present", "absent", "unsure", "explained", "unknown")
+"""explained: it was no fault of the set; what was said before of it counts no more."""
 CLOSINGS = ("fixed", "open", "handed_over")
 RUNS = ("as_found", "as_left")
 LOAD_READINGS = (*RUNS, "full_load", "accuracy", "trace")
@@ -40,8 +41,9 @@ class HeldError(JobError):
 class Event:
     """One thing that happened. `kind` is one of KINDS.
 
-    set: `features` and `tolerance` hold. feature: `features` that were wrong, as they are. complaint: answer is one of
-    COMPLAINT_ANSWERS. check: answer as typed. remedy: answer is one of RESULTS. proof: answer is one of PROOFS. note:
+    set: `features` and `tolerance` hold. stands: id is how the set stands, as found or on coming back. feature:
+    `features` that were wrong, as they are. complaint: answer is one of COMPLAINT_ANSWERS.
+    check: answer as typed. remedy: answer is one of RESULTS. proof: answer is one of PROOFS. note:
     answer is the text, and never more than that. taken_off, put_back: id is a fitting; answer of taken_off is "as
     found" where it was off already. acknowledged: id is the step, or "job"; answer is what was
     acknowledged. secured: the set was shut down and its throttle proven to close; answer is who says so. load_reading:

@@ -69,8 +69,8 @@ class GeneratingSet:
         return found, text
 
     def move(self, start: str, end: str) -> float:
-        """Minutes from one set-up state to another."""
-        return 0.0 if start == end else self.knowledge.catalogue.costs.moves[start, end]
+        """Minutes from one set-up state to where a step of another can be made."""
+        return self.knowledge.catalogue.costs.move(start, end)
 
     def unlike_the_default(self) -> str:
         """Its features where they are not the usual ones, in one line."""

@@ -147,7 +147,7 @@ class Job:
         """Note the answer to a check or a complaint.
 
         name: id of a check or a complaint. answer: for a check an outcome, a reading with unit or "unknown", with a
-        question mark at the end where it is not sure; for a complaint "present", "absent", "unsure" or "unknown".
+        question mark at the end where it is not sure; for a complaint one of COMPLAINT_ANSWERS.
         A further answer to the same check, with no remedy in between, replaces the earlier one.
         happened: it was read before the job was held, as what a file holds was: it is taken, and the hold stays.
         Returns how the answer was understood. Raises AnswerError or JobError (HeldError for a check on the running set
@@ -221,6 +221,18 @@ class Job:
         if fitting_id not in known:
             raise unknown("fitting", fitting_id, known)
         return Event(kind, fitting_id, answer)
+
+    def stands(self, found: str) -> None:
+        """Note how the set stands when the technician comes, or comes back. It takes no minutes.
+
+        found: an id of the knowledge's `found`, or one of its other names. Raises JobError, and then nothing changed.
+        """
+        known = self.knowledge.catalogue.costs.found
+        wanted = " ".join(str(found).lower().replace("_", " ").split())
+        named = next((name for name, each in known.items() if wanted in each.names), None)
+        if named is None:
+            raise JobError(f"{quoted(str(found))} is no way a set stands; expected {', '.join(known)}")
+        self._append(Event("stands", named))
 
     def note(self, text: str) -> None:
         """Keep a remark. It changes nothing else."""
@@ -322,6 +334,9 @@ class Job:
         """Raises JobError or AnswerError where an event does not fit the set; standing: what stood until then."""
         if event.kind == "check":
             genset.understand(event.id, event.answer)
+        elif event.kind == "stands":
+            if event.id not in self.knowledge.catalogue.costs.found:
+                raise unknown("way a set stands", event.id, self.knowledge.catalogue.costs.found)
         elif event.kind == "feature":
             self._features_fit(event, standing)
         elif event.kind == "load_reading":
@@ -418,6 +433,11 @@ class Job:
     def to_put_back(self, kind: str, name: str = "") -> tuple[str, ...]:
         """Fittings that are off and must be on before a step of that kind and id, as of a proposed `Step`."""
         return to_put_back(self.knowledge.catalogue, kind, name, tuple(self._state.off))
+
+    @property
+    def owed(self) -> tuple[str, ...]:
+        """Checks that the record still wants of the set as it was found; empty once a fault was worked on."""
+        return self._state.owed
 
     @property
     def epoch(self) -> int:

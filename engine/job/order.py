@@ -21,12 +21,13 @@ def out_of_order(job: Job, step: str) -> tuple[str, ...]:
     reasons: list[str] = []
     made = {found.check for found in job.made}
     done = {event.id for event in job.standing if event.kind == "remedy"}
+    # What can no longer be read as found is waited for no more.
+    past = set(job.knowledge.catalogue.costs.as_found) - set(job.owed)
     for rule in job.knowledge.catalogue.order.values():
         if step not in rule.after:
             continue
         if rule.kind == "look_first":
-            waiting = [name for name in rule.before if name in job.checks]
-            if waiting and not made & set(waiting):
+            if any(name in job.checks and name not in made and name not in past for name in rule.before):
                 reasons.append(rule.why)
         elif rule.kind == "cure_first":
             chances, bound = job.posterior(), job.knowledge.catalogue.words["sometimes"].value

@@ -10,7 +10,7 @@ Not here: what the findings mean (see `diagnosis`) and what to do next (see `adv
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..compiler import Check
@@ -65,6 +65,12 @@ class JobState:
         self._watch = _Watch(self.genset, self.holds)
 
     @property
+    def explained(self) -> frozenset[str]:
+        """Complaints that turned out to be no fault of the set, by their latest answer."""
+        latest = {name: answer for (name, _), answer in self.complaints.items()}
+        return frozenset(name for name, answer in latest.items() if answer == "explained")
+
+    @property
     def made(self) -> dict[tuple[str, int], CheckMade]:
         """The checks answered, with what is derived from them; worked out when it is first asked for."""
         if self._made is None:
@@ -75,6 +81,42 @@ class JobState:
     def epoch(self) -> int:
         """How many remedies have been carried out."""
         return len(self.remedies)
+
+    @property
+    def owed(self) -> tuple[str, ...]:
+        """Checks that the record still wants of the set as it was found (see `wanted_as_found`).
+
+        None once a fault was worked on (warming up is no such work), of a set that was found taken apart, and where
+        the set must not run or may run away: then nothing is run for the sake of the record. "Don't know" is an answer.
+        """
+        knowledge = self.genset.knowledge
+        causes, remedies = knowledge.causes, knowledge.remedies
+        worked = any(causes[cause].fault for name in self.remedies for cause in remedies[name].cures)
+        latest = {name: answer for (name, _), answer in self.complaints.items()}
+        runs_away = any(
+            knowledge.complaints[name].stop_first and answer in ("present", "unsure") for name, answer in latest.items()
+        )
+        found = knowledge.catalogue.costs.found
+        readable = all(found[event.id].as_found for event in self.standing if event.kind == "stands")
+        if worked or runs_away or self.holds or not readable:
+            return ()
+        answered = {name for name, _ in self.made}
+        return tuple(name for name in self.wanted_as_found if name not in answered)
+
+    @property
+    def wanted_as_found(self) -> tuple[str, ...]:
+        """What the record wants of the set as it was found, read already or not: of every set, and for its complaints,
+        which cannot be proven gone where nobody has met them. What an order rule puts before one is wanted with it."""
+        knowledge, checks = self.genset.knowledge, self.genset.checks
+        wanted = list(knowledge.catalogue.costs.as_found)
+        for (name, _), answer in self.complaints.items():
+            if answer in ("present", "unsure"):
+                for check in knowledge.complaints[name].says:
+                    wanted += knowledge.checks[check].derived_from or (check,)
+        for rule in knowledge.catalogue.order.values():
+            if rule.kind == "look_first" and not set(wanted).isdisjoint(rule.after):
+                wanted += rule.before
+        return tuple(name for name in dict.fromkeys(wanted) if name in checks)
 
     def told(self, key: tuple[str, int]) -> str:
         """A finding of (id, epoch) as it is named in messages."""
@@ -107,15 +149,20 @@ _STANDS, _TAKEN_BACK, _NEVER_SO = "stands", "taken back", "never so"
 
 def _fates(events: Iterable[Event]) -> list[tuple[Event, str]]:
     """Every event but the steps back, with what became of it."""
-    found: list[tuple[Event, str]] = []
+    listed = list(events)
+    fate = {at: _NEVER_SO if back.answer == MISTAKE else _TAKEN_BACK for at, back in taken_back(listed)}
+    return [(event, fate.get(at, _STANDS)) for at, event in enumerate(listed) if event.kind != "step_back"]
+
+
+def taken_back(events: Sequence[Event]) -> list[tuple[int, Event]]:
+    """(place of an event, the step back that took it back), in the order of the steps back; the set always stands."""
+    found: list[tuple[int, Event]] = []
     standing: list[int] = []
-    for event in events:
+    for place, event in enumerate(events):
         if event.kind != "step_back":
-            standing.append(len(found))
-            found.append((event, _STANDS))
+            standing.append(place)
         elif len(standing) > 1:
-            at = standing.pop()
-            found[at] = (found[at][0], _NEVER_SO if event.answer == MISTAKE else _TAKEN_BACK)
+            found.append((standing.pop(), event))
     return found
 
 
@@ -184,6 +231,8 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
             _proven(genset, state, "passed" if event.answer == "cured" else "failed")
     elif event.kind == "proof":
         _proven(genset, state, event.answer)
+    elif event.kind == "stands":
+        state.here = genset.knowledge.catalogue.costs.found[event.id].state
     elif event.kind == "secured":
         _work(genset, state, "secured", "", danger.resting(genset.knowledge.catalogue, state.here), 0.0)
     elif event.kind == "taken_off":
@@ -270,7 +319,7 @@ def _work(genset: GeneratingSet, state: JobState, kind: str, name: str, place: s
     for fitting in to_put_back(catalogue, kind, name, tuple(state.off)):
         _put_back(genset, state, fitting)
     state.minutes += genset.move(state.here, place) + minutes
-    state.here = place
+    state.here = catalogue.costs.standing(state.here, place)
     state.off = {each.fitting: each for each in left_off(catalogue, kind, name, state.off.values())}
 
 

@@ -3,7 +3,7 @@
 Purpose: plan the steps for a set, bring readings in any order to points of load, hand them on as answers to checks.
 Law: nothing that was read is dropped or mended in silence; every figure carries its guard band, the worst that the
 meter's stated accuracy and the last digit written allow.
-Not here: limits (see `verdict`), contradictions (see `loadquestion`), rules of derating (see `derating`).
+Not here: limits (see `verdict`), contradictions (see `contradictions`), rules of derating (see `derating`).
 Sources: steps in quarters, TM 5-6115-457-34, instrument test c; settled first, TM 5-6115-545-34; the light-load
 step and an overload of 50 percent for at most five minutes are common practice; not above 125 percent,
 TM 5-6115-593-34, p. 16-22.

@@ -232,12 +232,13 @@ def _steadiness(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
     swings = [(weigh(p.row.swing, "Hz"), p.row.place) for p in found if p.row.swing]
     volts = [(weigh(p.row.volts_swing, "V"), p.row.place) for p in found if p.row.volts_swing]
     return {
-        "steady_band": [(band.times(100.0 / rated), place) for band, place in swings],
+        "steady_band": [(_each(regulation.steady_band_percent, band, rated), place) for band, place in swings],
         "frequency_variation": [
-            (Quantity(regulation.maximum_variation_percent(band.value, rated), 50.0 * band.guard / rated), place)
-            for band, place in swings
+            (_each(regulation.maximum_variation_percent, band, rated), place) for band, place in swings
         ],
-        "voltage_variation": [(band.times(50.0 / test.rated_volts), place) for band, place in volts],
+        "voltage_variation": [
+            (_each(regulation.maximum_variation_percent, band, test.rated_volts), place) for band, place in volts
+        ],
     }
 
 
@@ -248,18 +249,20 @@ def _transients(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
         "recovery", "recovery_load_on", "recovery_load_off")}  # fmt: skip
     for point in found:
         row, place = point.row, point.row.place
-        half_band = weigh(row.swing, "Hz").times(0.5) if row.swing else Quantity(0.0)
+        band = weigh(row.swing, "Hz") if row.swing else Quantity(0.0)
         lowest = weigh(row.lowest, "Hz") if row.lowest else None
         highest = weigh(row.highest, "Hz") if row.highest else None
         if lowest and point.hertz and point.load > NEAR:
             values["transient_drop"].append((_floor(point.hertz - lowest).times(100.0 / rated), place))
-            below_edge = (point.hertz - half_band) - lowest
-            values["undershoot"].append((_floor(below_edge).times(100.0 / rated), place))
+            values["undershoot"].append(
+                (_past_the_band(regulation.undershoot_percent, lowest, point.hertz, band, rated), place)
+            )
         if highest and point.load <= NEAR:
             values["transient_rise"].append((_floor(highest - Quantity(rated)).times(100.0 / rated), place))
             if point.hertz:
-                past_edge = (highest - point.hertz) - half_band
-                values["overshoot"].append((_floor(past_edge).times(100.0 / rated), place))
+                values["overshoot"].append(
+                    (_past_the_band(regulation.overshoot_percent, highest, point.hertz, band, rated), place)
+                )
         top = highest or point.hertz
         if top:
             values["highest_speed"].append((top.times(100.0 / rated), place))
@@ -297,6 +300,19 @@ def _voltage(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
             guard = 100.0 * (resting[0].guard + point.volts.guard) / point.volts.value
             values["voltage_regulation"].append((Quantity(size, guard), place))
     return values
+
+
+def _each(rule: Callable[[float, float], float], figure: Quantity, rated: float) -> Quantity:
+    """A definition in percent of rated that is a multiple of one figure: its guard is that multiple of the guard."""
+    return Quantity(rule(figure.value, rated), rule(figure.guard, rated))
+
+
+def _past_the_band(
+    rule: Callable[[float, float, float, float], float], peak: Quantity, settled: Quantity, band: Quantity, rated: float
+) -> Quantity:
+    """Undershoot or overshoot, with the guards of all three figures added: the worst case."""
+    guard = peak.guard + settled.guard + band.guard / 2.0
+    return Quantity(rule(peak.value, settled.value, band.value, rated), 100.0 * guard / rated)
 
 
 def _floor(quantity: Quantity) -> Quantity:

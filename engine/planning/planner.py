@@ -88,7 +88,7 @@ class Planner:
             # The best remedy is always among them: it is what the checks have to beat.
             if not any(item.kind == "remedy" for item in chosen):
                 chosen += [item for item in first[deepen:] if item.kind == "remedy"][:1]
-            head = [self._two_step(item, belief, made, done, looks, mends, off) for item in chosen]
+            head = [self._two_step(item, belief, here, made, done, looks, mends, off) for item in chosen]
             head.sort(key=_rank)
             first = head + [item for item in first if item not in chosen]
         return tuple(_handing_over_last(first)[:limit])
@@ -168,7 +168,7 @@ class Planner:
                 continue
             if not self._allowed(mend.id, made, chances, done):
                 continue
-            minutes = self._move(here, mend.state) + self._remaining.mending(mend)
+            minutes = self._move(here, mend.state) + self._remaining.mending(mend, here)
             minutes += self._remaining.refit(off - mend.puts_back)
             after, lucky = self._remaining.after_mend(position, belief)
             once_more = _once_more(done, position)
@@ -192,7 +192,8 @@ class Planner:
                 continue
             known = made | {look.id}
             later = self._remaining.refit(off - look.needs_on | look.leaves_off)
-            left = fsum([self._rest(branch, look.state, done, known) for _, branch in branches])
+            there = self._remaining.standing(here, look.state)
+            left = fsum([self._rest(branch, there, done, known) for _, branch in branches])
             expected = minutes + later + left / total
             # A check that changes nothing is only worth proposing where a rule asks for it.
             if needed or expected < stay + minutes - _TIE:
@@ -210,6 +211,7 @@ class Planner:
         self,
         item: Proposal,
         belief: Belief,
+        here: str,
         made: frozenset[str],
         done: Used,
         looks: Sequence[Look],
@@ -227,7 +229,8 @@ class Planner:
             return item
         if item.kind == "check":
             look = self._remaining.looks[item.id]
-            after = [(branch, look.state, made | {look.id}) for _, branch in self._outcomes(look, belief)[0]]
+            there = self._remaining.standing(here, look.state)
+            after = [(branch, there, made | {look.id}) for _, branch in self._outcomes(look, belief)[0]]
             off = off - look.needs_on | look.leaves_off
         else:
             position = None if item.kind == "done" else self._position[item.id]

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from math import fsum
+from itertools import permutations
 
 NEGLIGIBLE = 1e-9
 """Share of the weight of a belief below which a branch is not followed."""
@@ -55,6 +55,7 @@ class PlanningProblem:
     a cause they cure is suspected (probability at least `suspected`). tries: how often one remedy may be done.
     luck: chance that one fault left does not show in a proof run, drawn afresh for each fault and each run (the reason
     stands at `PROOF_RUN`); the set then comes back and costs `refer`.
+    serves[state]: states whose steps can be made in it as well, with the set left as it is.
     put_back[fitting]: minutes to put back what is off. Whatever is off is paid for once, at the latest before the
     proof."""
 
@@ -71,6 +72,7 @@ class PlanningProblem:
     tries: int = 2
     luck: float = 0.0
     put_back: Mapping[str, float] = field(default_factory=dict)
+    serves: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
 Belief = list[tuple[int, float]]
@@ -95,7 +97,8 @@ class Remaining:
         self._once: list[float] = []
         self._twice: list[float] = []
         self._mend_for: dict[str, int] = {}
-        self._burdens: dict[frozenset[str], Sequence[float]] = {}
+        self._waits: dict[frozenset[str], tuple[Sequence[float], Sequence[frozenset[str]]]] = {}
+        self._errands: dict[tuple[str, frozenset[str], str], float] = {}
         back = problem.proof_state
         self._whole = [self.move(back, mend.state) + self.mending(mend) for mend in problem.mends]
         for position, mend in enumerate(problem.mends):
@@ -107,13 +110,18 @@ class Remaining:
                     self._mend_for[cause] = position
 
     def move(self, start: str, end: str) -> float:
-        """Minutes from one set-up state to another."""
-        return 0.0 if start == end else self.problem.moves[start, end]
+        """Minutes from one set-up state to where a step of another can be made."""
+        there = self.standing(start, end)
+        return 0.0 if start == there else self.problem.moves[start, there]
 
-    def mending(self, mend: Mend) -> float:
-        """Minutes of a remedy with its proof run, from its own set-up state on."""
+    def standing(self, here: str, state: str) -> str:
+        """The set-up state that a set is in for a step of `state`, and after it: where it was, if that serves."""
+        return here if state in self.problem.serves.get(here, ()) else state
+
+    def mending(self, mend: Mend, here: str = "") -> float:
+        """Minutes of a remedy with its proof run, once the set is ready for it. here: where it was before that."""
         back = self.problem.proof_state
-        return mend.minutes + self.move(mend.state, back) + self.problem.proof_minutes
+        return mend.minutes + self.move(self.standing(here, mend.state), back) + self.problem.proof_minutes
 
     def refit(self, off: frozenset[str]) -> float:
         """Minutes to put back what is off."""
@@ -166,7 +174,8 @@ class Remaining:
         """Expected minutes (times the weight of the belief) of the best fixed order of remedies, each proven, every
         remedy tried once more in its turn where it may have failed, with handing over at the best point. An order
         that can be followed, so never too low."""
-        needs, once, twice, whole = self.needs, self._once, self._twice, self._burdened(made)
+        needs, once, twice = self.needs, self._once, self._twice
+        whole, waits = self._waiting(made)
         first: dict[int, float] = {}
         second: dict[int, float] = {}
         nothing = 0.0
@@ -201,28 +210,72 @@ class Remaining:
                     ratio[mend + count] = (total - second[mend]) * whole[mend] / second[mend]
         order = sorted(ratio, key=lambda item: (ratio[item], item))
         fixed = _fixed_at(order, singles, several, count)
-        best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, whole)
+        costs = self._costs_at(order, waits, here)
+        best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, costs)
         if nothing > NEGLIGIBLE * total:
             prove = self.move(here, self.problem.proof_state) + self.problem.proof_minutes
             state = self.problem.proof_state
             luck = self.problem.luck
-            first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, luck, whole)
+            first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, luck, costs)
             best = min(best, first_proof)
         return best
 
-    def _burdened(self, made: frozenset[str]) -> Sequence[float]:
-        """Minutes of each remedy with its proof run and with the checks that rules still ask for before it."""
-        found = self._burdens.get(made)
+    def _waiting(self, made: frozenset[str]) -> tuple[Sequence[float], Sequence[frozenset[str]]]:
+        """Minutes of each remedy with its proof run and the checks that rules still ask for before it; those checks."""
+        found = self._waits.get(made)
         if found is None:
             looks, first_looks = self.looks, self.problem.look_first
-            found = self._burdens[made] = [
-                whole
-                + fsum(
-                    [looks[name].minutes for name in first_looks.get(mend.id, ()) if name in looks and name not in made]
-                )
-                for whole, mend in zip(self._whole, self.problem.mends, strict=True)
+            waits = [
+                frozenset(name for name in first_looks.get(mend.id, ()) if name in looks and name not in made)
+                for mend in self.problem.mends
             ]
+            back = self.problem.proof_state
+            whole = [
+                cost + self._errand(back, wait, mend.state)
+                for cost, wait, mend in zip(self._whole, waits, self.problem.mends, strict=True)
+            ]
+            found = self._waits[made] = whole, waits
         return found
+
+    def _errand(self, here: str, names: frozenset[str], then: str) -> float:
+        """Minutes that checks on the way from one set-up state to another take, with the moves that they cost more.
+
+        Without those moves a remedy that waits for a look at the stopped set would seem ready in the minutes of the
+        look, and everything that can be made where the set is would come before that look.
+        """
+        if not names:
+            return 0.0
+        key = here, names, then
+        found = self._errands.get(key)
+        if found is None:
+            looks = [self.looks[name] for name in sorted(names)]
+            ways = []
+            for order in permutations(sorted({look.state for look in looks})):
+                at, moving = here, 0.0
+                for state in (*order, then):
+                    moving += self.move(at, state)
+                    at = self.standing(at, state)
+                ways.append(moving)
+            found = min(ways) - self.move(here, then) + sum([look.minutes for look in looks])
+            self._errands[key] = found
+        return found
+
+    def _costs_at(self, order: Sequence[int], waits: Sequence[frozenset[str]], here: str) -> list[float]:
+        """Minutes of each remedy of an order with its proof run, and with the checks that rules ask for before it.
+
+        A check is paid for once, by the first remedy that waits for it: paid for by each of them, and by second tries
+        too, it would seem to save many times its minutes and be proposed before everything else.
+        """
+        costs, paid, count = [], set[str](), len(self._whole)
+        for item in order:
+            mend = item if item < count else item - count
+            cost = self._whole[mend]
+            if waits[mend] and not waits[mend] <= paid:
+                cost += self._errand(here, waits[mend] - paid, self.problem.mends[mend].state)
+                paid |= waits[mend]
+            costs.append(cost)
+            here = self.problem.proof_state
+        return costs
 
     def _walk(
         self,
@@ -233,7 +286,7 @@ class Remaining:
         here: str,
         elapsed: float,
         lucky: float,
-        whole: Sequence[float],
+        costs: Sequence[float],
     ) -> float:
         """Minutes along one order, handing over where that is cheapest. `nothing` is settled by the first proof.
 
@@ -242,7 +295,7 @@ class Remaining:
         """
         refer, proof_state = self.problem.refer, self.problem.proof_state
         mends = self.problem.mends
-        count = len(whole)
+        count = len(mends)
         luck = self.problem.luck
         settled = lucky * left * (elapsed + refer)
         stay = 1.0 - lucky
@@ -250,10 +303,12 @@ class Remaining:
         best = settled + left * (elapsed + refer)
         for position, item in enumerate(order):
             mend = item if item < count else item - count
-            elapsed += whole[mend]
+            elapsed += costs[position]
             if position == 0:
                 state = mends[mend].state
                 elapsed += self.move(here, state) - self.move(proof_state, state)
+                # A cold set that is worked on as it stands is still to be warmed for its proof.
+                elapsed += self.move(self.standing(here, state), proof_state) - self.move(state, proof_state)
                 settled += nothing * elapsed
                 left -= nothing
             mass = fixed[position] * stay

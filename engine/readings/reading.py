@@ -4,7 +4,7 @@ Purpose: "61.5", "61.5 Hz", "1845 rpm", "1/32 in", "0.8 mm", "1 1/4 turns", "12 
 "wide", "wide?", "unknown".
 Law: nonsense is refused with the value, what was expected and an example; nothing is guessed silently.
 Sources: f = poles * rpm / 120 (TM 5-6115-584-34, para 7-1); 1 in = 25.4 mm exactly; 1 inHg = 3.38639 kPa and
-1 psi = 6.89476 kPa (NIST SP 811, from memory).
+1 psi = 6.89476 kPa (NIST SP 811, from memory); standard uncertainty as in JCGM 100 (GUM), 4.3 and annex G.
 Not checked here: whether readings agree with each other.
 """
 
@@ -22,6 +22,9 @@ from ..problems import AnswerError, listed, shown
 KPA_PER_INHG = 3.38639
 KPA_PER_PSI = 6.89476
 MM_PER_INCH = 25.4
+
+NO_SHARE = 0.005
+"""A reading fits a band not at all below this share."""
 
 UNKNOWN_WORDS = frozenset({"unknown", "don't know", "dont know", "skip", "not known", "n/a", "na"})
 
@@ -54,14 +57,16 @@ _LOOKALIKES = str.maketrans({"l": "1", "I": "1", "O": "0", "o": "0", "S": "5", "
 class Answer:
     """One answer to a check.
 
-    outcomes: those that fit it, none for "unknown". values: numbers in the unit of the check, if any were given.
-    sure: False halves its say (see `words`). text: as it is kept and shown.
+    outcomes: those that it is taken for, none for "unknown". values: numbers in the unit of the check, if any were
+    given. sure: False halves its say (see `words`). text: as it is kept and shown. fits: how well the answer fits each
+    outcome that it fits at all, 0 to 1; a reading near a limit fits both sides of it.
     """
 
     outcomes: tuple[str, ...]
     values: tuple[float, ...] = ()
     sure: bool = True
     text: str = ""
+    fits: tuple[tuple[str, float], ...] = ()
 
 
 def read_answer(check: Check, text: str, features: Features, bands: Sequence[Band] | None = None) -> Answer:
@@ -83,7 +88,8 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
         if values is None:
             value, rest = _one_value(check.reading, match, bare, features)
             values = (value,)
-        outcomes = _outcomes(check.reading, values, features, bands)
+        limits = check.reading.bands if bands is None else bands
+        outcomes, fits = _outcomes(check.reading, values, features, limits)
         if rest:
             named = _named(check, rest)
             if named is None or named not in outcomes:
@@ -91,11 +97,13 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
                     f'"{shown(text)}": {shown(rest)} does not go with this reading; '
                     f"it means {listed([name.replace('_', ' ') for name in outcomes])}"
                 )
+            fits = {name: fit for name, fit in fits.items() if name == named or name not in outcomes}
             outcomes = (named,)
-        return Answer(outcomes, values, sure, _written(values, check.reading.unit) + ("" if sure else "?"))
+        written = _written(values, check.reading.unit) + ("" if sure else "?")
+        return Answer(outcomes, values, sure, written, tuple(fits.items()))
     named = _named(check, bare)
     if named is not None:
-        return Answer((named,), (), sure, named + ("" if sure else "?"))
+        return Answer((named,), (), sure, named + ("" if sure else "?"), ((named, 1.0),))
     raise AnswerError(_not_understood(check, text, bare))
 
 
@@ -167,8 +175,9 @@ def _values(reading: Reading, text: str, features: Features) -> tuple[tuple[floa
 
 
 def _outcomes(
-    reading: Reading, values: Sequence[float], features: Features, bands: Sequence[Band] | None
-) -> tuple[str, ...]:
+    reading: Reading, values: Sequence[float], features: Features, bands: Sequence[Band]
+) -> tuple[tuple[str, ...], dict[str, float]]:
+    """The outcomes that a reading is taken for, and how well it fits each that it fits at all."""
     scale = 1.0
     if reading.scale == "rated_frequency":
         scale = float(features["hertz"]) / 60.0
@@ -180,19 +189,37 @@ def _outcomes(
     if len(values) > 1 and reading.uneven is not None:
         low, high, mean = min(values), max(values), math.fsum(values) / len(values)
         spread = (high - low) / mean if reading.uneven.measure == "spread_over_mean" else 1.0 - low / (high or 1.0)
-        plain = _band(reading, deciding / scale, bands)
         # A rating passed matters more than legs that differ; cylinders that differ more than a low one.
-        if mean and spread > reading.uneven.above and "over_rating" not in plain:
-            return (reading.uneven.outcome,)
-        return plain
-    return _band(reading, deciding / scale, bands)
+        if mean and spread > reading.uneven.above and "over_rating" not in _band(reading, deciding / scale, bands):
+            return (reading.uneven.outcome,), {reading.uneven.outcome: 1.0}
+    return _band(reading, deciding / scale, bands), _fits(bands, deciding / scale, reading.uncertainty)
 
 
-def _band(reading: Reading, value: float, bands: Sequence[Band] | None) -> tuple[str, ...]:
-    for band in bands if bands is not None else reading.bands:
+def _band(reading: Reading, value: float, bands: Sequence[Band]) -> tuple[str, ...]:
+    for band in bands:
         if band.low <= value < band.high:
             return band.outcomes
     raise AnswerError(f"{value:g} {reading.unit} is in none of the bands; expected {_expected(reading)}")
+
+
+def _fits(bands: Sequence[Band], value: float, uncertainty: float) -> dict[str, float]:
+    """Chance that what the reading stands for lies in each band: normal about the reading, as the GUM takes a standard
+    uncertainty. A share too small to matter is none, so that a reading well inside its band leaves no doubt."""
+    fits: dict[str, float] = {}
+    for band in bands:
+        if uncertainty > 0.0:
+            share = _below((band.high - value) / uncertainty) - _below((band.low - value) / uncertainty)
+        else:
+            share = float(band.low <= value < band.high)
+        if share >= NO_SHARE:
+            for outcome in band.outcomes:
+                fits[outcome] = fits.get(outcome, 0.0) + (share if share <= 1.0 - NO_SHARE else 1.0)
+    return fits
+
+
+def _below(deviations: float) -> float:
+    """The standard normal distribution function."""
+    return 0.5 * math.erfc(-deviations / math.sqrt(2.0))
 
 
 def _named(check: Check, text: str) -> str | None:

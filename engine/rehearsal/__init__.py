@@ -8,7 +8,7 @@ from .interval import interval, ratio
 from .many_jobs import WORLDS, WorkedTwice, confused, ends, missed, never_chosen, rehearse, spread
 from .played_job import FIXED, REFERRED, Played, PlayedStep, by_suggestions, least_minutes
 from .virtual_set import BenchSet, DrawnSet, VirtualSet, drawn_sets
-from .workers import WorkerError, worked
+from .workers import WorkerError, chunks, worked
 
 __all__ = [
     "FIXED",
@@ -22,6 +22,7 @@ __all__ = [
     "WorkedTwice",
     "WorkerError",
     "by_suggestions",
+    "chunks",
     "confused",
     "drawn_sets",
     "ends",

@@ -4,7 +4,7 @@ Purpose: play jobs on sets drawn from the knowledge or simulated, by the suggest
 order, through any executor; count what is fixed, how long it takes, what is missed and what is never used.
 Law: job number n of a seed is the same job whoever plays it and in whatever order; so are all figures.
 An executor is anything with `submit` as in `concurrent.futures.Executor`; knowledge and tasks can be pickled.
-Not here: one job (see `rehearsal`), the sets (see `callout`).
+Not here: one job (see `played_job`), the sets (see `virtual_set`).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from ..compiler import Knowledge
 from .interval import half_width
 from .played_job import CAME_BACK, FIXED, REFERRED, Played, by_suggestions, from_the_top, least_minutes, play
 from .virtual_set import Given, VirtualSet, bench_sets, drawn_sets
-from .workers import worked
+from .workers import chunks, worked
 
 WORLDS: Mapping[str, Callable[[Knowledge, str, Given], Iterator[VirtualSet]]] = {
     "knowledge": drawn_sets,
@@ -89,7 +89,6 @@ def rehearse(
     Raises WorkerError where the executor fails.
     With a fleet of machines: `Client(address).get_executor()` of dask.distributed, or whatever offers `submit`.
     """
-    chunks = [range(start, min(start + CHUNK, count)) for start in range(0, count, CHUNK)]
     finished: list[WorkedTwice] = []
 
     def take(pairs: list[WorkedTwice]) -> None:
@@ -97,7 +96,7 @@ def rehearse(
         if done is not None:
             done(len(finished))
 
-    pieces = [(world, seed, chunk, deepen, published, features) for chunk in chunks]
+    pieces = [(world, seed, chunk, deepen, published, features) for chunk in chunks(range(count), CHUNK)]
     worked(executor, _some_jobs, (knowledge,), pieces, take)
     return tuple(sorted(finished, key=lambda pair: pair.number))
 

@@ -1,11 +1,11 @@
 """Whole jobs played on sets that are called out, by the suggestions or in another fixed way of working.
 
-Purpose: how long jobs take and how they end, for a way of working and a set (see `callout`).
+Purpose: how long jobs take and how they end, for a way of working and a set (see `virtual_set`).
 Law: the same set and the same way of working give the same job; nothing here is drawn.
 Assumed: the technician makes a held job safe before anything else, sees what the check shows, does what the way of
 working says, and hands over at the knowledge's minutes. A set that is closed with a fault still in it comes back and is
 charged as if handed over.
-Not here: many jobs and their statistics (see `fleet`).
+Not here: many jobs and their statistics (see `many_jobs`).
 """
 
 from __future__ import annotations
@@ -151,9 +151,6 @@ def least_minutes(knowledge: Knowledge, faults: frozenset[str]) -> float:
     """
     costs = knowledge.catalogue.costs
 
-    def move(start: str, end: str) -> float:
-        return 0.0 if start == end else costs.moves[start, end]
-
     useful = [
         remedy for remedy in knowledge.remedies.values() if remedy.retired is None and faults & remedy.cures.keys()
     ]
@@ -168,10 +165,11 @@ def least_minutes(knowledge: Knowledge, faults: frozenset[str]) -> float:
         if here == "" or minutes >= costs.refer:
             break
         if not left:
-            proof = minutes + move(here, costs.proof_state) + costs.proof
+            proof = minutes + costs.move(here, costs.proof_state) + costs.proof
             heapq.heappush(queue, (proof, [], ""))
         for remedy in useful:
             after = [cause for cause in left if cause not in remedy.cures]
             if len(after) < len(left):
-                heapq.heappush(queue, (minutes + move(here, remedy.state) + remedy.minutes, after, remedy.state))
+                worked = minutes + costs.move(here, remedy.state) + remedy.minutes
+                heapq.heappush(queue, (worked, after, costs.standing(here, remedy.state)))
     return min(best.get((frozenset(), ""), costs.refer), costs.refer)

@@ -63,7 +63,14 @@ class DrawnSet:
         self._treated: dict[str, int] = {}
 
     def answer(self, check: str) -> str:
-        return self.knowledge.checks[check].outcomes[self.outcome(check)].id
+        seen = self.outcome(check)
+        if self.complaint and not self._treated:
+            said = self.knowledge.network.says[self.complaint][1].get(check, ())
+            missed = self.knowledge.complaints[self.complaint].comes_and_goes
+            # What the customer has seen need not show while the technician looks, as the evidence takes it.
+            if seen in said and Draws(self._seed, "missed", check, self._looks[check]).uniform() < missed:
+                seen = 0
+        return self.knowledge.checks[check].outcomes[seen].id
 
     def outcome(self, check: str) -> int:
         """Position of the outcome that a look shows now."""

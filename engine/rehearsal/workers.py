@@ -34,6 +34,11 @@ class _Raised:
     why: str
 
 
+def chunks(items: Sequence[T], size: int) -> list[Sequence[T]]:
+    """The items in their order, `size` at a time: so many go to a worker in one go, as sending costs something too."""
+    return [items[start : start + size] for start in range(0, len(items), size)]
+
+
 def worked(
     executor: Executor | None,
     task: Callable[..., T],

@@ -6,7 +6,7 @@ Never: edits a file.
 
 from .cases import CasePoint, Judged, judge, lead_taken, path, play_case
 from .changes import Change, Meaning, changes, condition, meaning, strength
-from .contrast import ALIKE, Power, alike, look_alikes, moved_by, powers, seen
+from .contrast import ALIKE, Power, alike, moved_by, powers, seen
 from .effect import NEW, OLD, MinutesDifference, Twin, difference, effect
 from .layers import Layout, Link, PlacedBox, Rect, layered
 from .likeness import areas_alike
@@ -55,7 +55,6 @@ __all__ = [
     "known_to",
     "layered",
     "lead_taken",
-    "look_alikes",
     "meaning",
     "met_by",
     "moved_by",

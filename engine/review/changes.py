@@ -248,6 +248,7 @@ def _check(knowledge: Knowledge, check: Check) -> Meaning:
             )
         )
         found.update(_bands(reading.bands, reading.unit))
+        found["uncertainty of the reading"] = number(reading.uncertainty, COMMON, f" {reading.unit}")
         if reading.uneven is not None:
             uneven = reading.uneven
             found[f"{uneven.outcome} where {uneven.measure} passes"] = number(uneven.above)
@@ -289,6 +290,7 @@ def _complaint(knowledge: Knowledge, complaint: Complaint) -> Meaning:
         "speaks of": Statement(f"{complaint.mode} of its checks"),
         "said where it is so": strength(knowledge, complaint.true_when_said, STRENGTH),
         "said where it is not so": strength(knowledge, complaint.said_when_not, COMMON),
+        "does not show at a look": strength(knowledge, complaint.comes_and_goes, COMMON),
         "stop first": _yes(complaint.stop_first),
         "cautions": _list(complaint.cautions),
         **{f"says of {check}": _list(outcomes) for check, outcomes in complaint.says.items()},
@@ -299,6 +301,8 @@ def _costs(knowledge: Knowledge) -> Meaning:
     costs = knowledge.catalogue.costs
     return {
         "start state": Statement(costs.start_state),
+        **{f"{state} serves": _list(sorted(others)) for state, others in sorted(costs.serves.items())},
+        "read as found": _list(costs.as_found),
         "proof run": number(costs.proof, TIME, " min"),
         "proof run state": Statement(costs.proof_state),
         "proof run checks": _list(costs.proof_checks),

@@ -1,7 +1,7 @@
 """What tells two things apart: causes by checks, checks by causes.
 
-Purpose: for two causes, how strongly each check speaks for the right one, and what that costs; the look-alikes of a
-cause; for two checks, which causes each shows.
+Purpose: for two causes, how strongly each check speaks for the right one, and what that costs; for two checks,
+which causes each shows.
 The power of a check for A against B is the mean log of the likelihood ratio where A alone is there: the
 Kullback-Leibler divergence of its outcomes under A from those under B. It differs the other way round.
 Law: pure; figures are those the reasoning uses, each cause being there alone, with the leak of the check.
@@ -93,30 +93,6 @@ def _power(knowledge: Knowledge, check: str, first: str, second: str) -> Power:
 def alike(found: Sequence[Power]) -> tuple[Power, ...]:
     """The checks that look the same with either cause."""
     return tuple(each for each in found if max(each.toward_first, each.toward_second) < ALIKE)
-
-
-# ---- look-alikes
-
-
-def look_alikes(knowledge: Knowledge, name: str, most: int = 3) -> list[str]:
-    """The causes that show most like this one: least total distance between the outcomes that either leads to."""
-    own = knowledge.causes[name]
-    scored = []
-    for other, cause in knowledge.causes.items():
-        shared = set(own.shows) & set(cause.shows)
-        if other == name or cause.retired is not None or not shared:
-            continue
-        checks = set(own.shows) | set(cause.shows)
-        distance = math.fsum(_distance(knowledge, check, name, other) for check in checks)
-        weight = math.fsum(_distance(knowledge, check, name, None) for check in checks)
-        scored.append((distance / (weight or 1.0), other))
-    return [other for _, other in sorted(scored)[:most]]
-
-
-def _distance(knowledge: Knowledge, check: str, name: str, other: str | None) -> float:
-    """Squared Hellinger distance between the outcomes of a check under two single causes (None: under no cause)."""
-    one, two = seen(knowledge, check, name), seen(knowledge, check, other)
-    return 1.0 - math.fsum(math.sqrt(a * b) for a, b in zip(one, two, strict=True))
 
 
 # ---- two checks

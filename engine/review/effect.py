@@ -21,7 +21,7 @@ from dataclasses import dataclass
 
 from ..compiler import Knowledge
 from ..job import Job, Step
-from ..rehearsal import FIXED, DrawnSet, Played, by_suggestions, drawn_sets, interval, worked
+from ..rehearsal import FIXED, DrawnSet, Played, by_suggestions, chunks, drawn_sets, interval, worked
 from ..simulated import Draws
 from .scope import known_to
 
@@ -172,9 +172,10 @@ def charged(world: Knowledge, known: Knowledge, played: Played) -> float:
 
     def go(state: str) -> float:
         nonlocal here
-        start, here = here, state
-        if start == state:
+        start, here = here, costs.standing(here, state)
+        if start == here:
             return 0.0
+        state = here
         return costs.moves.get((start, state), known.catalogue.costs.moves.get((start, state), 0.0))
 
     for move in played.moves:
@@ -208,7 +209,7 @@ def effect(
     Raises WorkerError where the executor fails.
     """
     numbered = list(enumerate(sets, 1))
-    chunks = [(numbered[start : start + _CHUNK], seed) for start in range(0, len(numbered), _CHUNK)]
+    pieces = [(part, seed) for part in chunks(numbered, _CHUNK)]
     finished = 0
 
     def took(part: list[Twin]) -> None:
@@ -217,7 +218,7 @@ def effect(
         if done is not None:
             done(finished)
 
-    return tuple(twin for part in worked(executor, twins, (old, new), chunks, took) for twin in part)
+    return tuple(twin for part in worked(executor, twins, (old, new), pieces, took) for twin in part)
 
 
 # ---- how sure

@@ -139,7 +139,14 @@ def _scope(
             if remedy.retired is None and there & remedy.cures.keys()
         },
         "complaints": {
-            name: (each.mode, dict(each.says), each.true_when_said, each.said_when_not, each.stop_first)
+            name: (
+                each.mode,
+                dict(each.says),
+                each.true_when_said,
+                each.said_when_not,
+                each.comes_and_goes,
+                each.stop_first,
+            )
             for name, each in knowledge.complaints.items()
             if each.retired is None and applies & each.says.keys()
         },

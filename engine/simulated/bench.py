@@ -17,6 +17,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
+from .attachments import ATTACHED_CHECKS
 from .draws import Draws, draw_state
 from .equilibrium import WARM, equilibrium, with_no_load
 from .faults import NO_LOAD, FaultError, afflict, rated_load, sound
@@ -25,6 +26,7 @@ from .measurements import MEASUREMENTS
 from .observation import Check
 from .plant import Plant
 from .running import Run, RunSegment, run
+from .starting import STARTING
 from .trials import TRIALS
 
 
@@ -133,4 +135,4 @@ def _of_speed(cause: str) -> bool:
 
 _run = lru_cache(maxsize=64)(run)
 
-CHECKS: Mapping[str, Check] = {**MEASUREMENTS, **TRIALS, **LOOKS}
+CHECKS: Mapping[str, Check] = {**MEASUREMENTS, **TRIALS, **LOOKS, **STARTING, **ATTACHED_CHECKS}

@@ -58,6 +58,7 @@ class IntakeAir:
     restriction: float
     enrich: float
     friction: float
+    leak: float
 
 
 def air(plant: Plant, minutes: float) -> IntakeAir:
@@ -70,7 +71,9 @@ def air(plant: Plant, minutes: float) -> IntakeAir:
     shut = 1.0 - choke_opening(plant.carburetor, minutes)
     restriction = plant.carburetor.cleaner + 0.45 * shut**2
     enrich = (1.0 + 0.95 * shut) * (1.0 - 0.36 * cold) / math.sqrt(plant.pressure)
-    return IntakeAir(restriction, enrich, 1.0 + plant.engine.cold_extra * cold)
+    # A joint that opens as the metal grows is shut until the engine is nearly warm.
+    leak = plant.carburetor.air_leak + plant.carburetor.hot_leak * (1.0 - cold) ** 3
+    return IntakeAir(restriction, enrich, 1.0 + plant.engine.cold_extra * cold, leak)
 
 
 def area(carburetor: Carburetor, plate: float) -> float:
@@ -161,7 +164,7 @@ def excess(plant: Plant, plate: float, speed: float, load: float, now: IntakeAir
     """Static torque left over at a plate, speed and load; with the manifold pressure and mixture there."""
     carburetor = plant.carburetor
     through = area(carburetor, plate)
-    leak = carburetor.air_leak
+    leak = now.leak
     ahead = plant.pressure
     pressure = ahead
     for _ in range(4):  # the loss ahead of the throttle depends on the flow that it lets through

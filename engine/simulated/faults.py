@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Any
 
 from ..problems import HertzwrightError
+from .attachments import ATTACHED_FAULTS
 from .equilibrium import equilibrium, with_no_load
 from .plant import Plant
 
@@ -168,11 +169,10 @@ def _spring_weak(plant: Plant, severity: float) -> Plant:
 
 
 def _spring_misplaced(plant: Plant, severity: float) -> Plant:
-    # Below a half a hole too far out, then one too near; at the worst it is off.
+    # A hole or two too far out; at the worst it is off.
     if severity > 0.85:
         return _set(_set(plant, "governor", tension=0.0, rate=0.0), "looks", spring="broken_or_off")
-    hole = 1.04 + 0.12 * severity if severity < 0.6 else 0.90
-    return _set(_scale(plant, "governor", hole=hole), "looks", spring="wrong_hole")
+    return _set(_scale(plant, "governor", hole=1.04 + 0.12 * severity), "looks", spring="wrong_hole")
 
 
 def _flyweights(plant: Plant, severity: float) -> Plant:
@@ -237,6 +237,23 @@ def _heater_dead(plant: Plant, severity: float) -> Plant:
     return _set(dead, "looks", **({"heater_volts": 0.0} if severity < 0.5 else {"heater_ohms": 1e6}))
 
 
+def _choke_left(plant: Plant, severity: float) -> Plant:
+    return _set(plant, "carburetor", choke_stuck=0.7 - 0.45 * severity, choke_left=True)
+
+
+def _needle_leaks(plant: Plant, severity: float) -> Plant:
+    return _set(plant, "carburetor", needle=0.3 + 0.7 * severity, level=1.3 + 0.5 * severity)
+
+
+def _needle_sticks(plant: Plant, severity: float) -> Plant:
+    return _set(plant, "carburetor", needle=-0.3 - 0.7 * severity, supply=0.72 - 0.35 * severity)
+
+
+def _set_for(plant: Plant, height: str, factor: float) -> Plant:
+    # Fuel goes with the root of the density (H. N. Gupta, Ex. 9.7): 3000 ft make 5 percent, 9000 ft 15.
+    return _set(_scale(plant, "carburetor", idle=factor, main=factor), "carburetor", height=height)
+
+
 def _not_warm(plant: Plant, severity: float) -> Plant:
     # The set is sound: that it is cold is a matter of the minutes it has run, see `bench`.
     return plant
@@ -250,7 +267,40 @@ def _stale(plant: Plant, severity: float) -> Plant:
     plant = _set(plant, "engine", torque=engine.torque * (0.97 - 0.07 * severity),
                  misfire=tuple(value + 0.02 + 0.10 * severity for value in engine.misfire))  # fmt: skip
     plant = _set(plant, "carburetor", idle=carburetor.idle * 0.95, main=carburetor.main * 0.95)
-    return _set(plant, "looks", stale=0.4 + 0.6 * severity)
+    return _set(plant, "looks", stale=0.4 + 0.6 * severity, bought="long_ago")
+
+
+def _looks_short(plant: Plant, supply: float, **looks: Any) -> Plant:
+    return _set(_set(plant, "carburetor", supply=supply), "looks", **looks)
+
+
+def _boiling(plant: Plant, severity: float) -> Plant:
+    return _looks_short(plant, 0.85 - 0.30 * severity, boils=0.5 + 0.5 * severity)
+
+
+def _winter(plant: Plant, severity: float) -> Plant:
+    return _looks_short(plant, 1.15 - 0.35 * severity, boils=0.3 + 0.4 * severity, bought="winter_grade")
+
+
+def _gas_high(plant: Plant, severity: float) -> Plant:
+    richer = 1.2 + 0.35 * severity
+    return _set(_scale(plant, "carburetor", idle=richer, main=richer), "looks", gas=1.25 + 0.75 * severity)
+
+
+def _another_fuel(plant: Plant, severity: float) -> Plant:
+    # Natural gas through the orifice of LP gas is lean, the other way round rich; the needles have been turned to help.
+    factor = 0.76 - 0.2 * severity if severity < 0.6 else 1.2 + 0.3 * severity
+    return _set(_scale(plant, "carburetor", idle=factor, main=factor), "looks", gas_fuel="another_fuel")
+
+
+def _hot_intake(plant: Plant, severity: float) -> Plant:
+    # A tenth of the charge for a hundred degrees F more.
+    plant = _scale(plant, "engine", torque=0.94 - 0.08 * severity)
+    return _set(_scale(plant, "carburetor", main=1.04), "looks", intake_heat=45.0 + 55.0 * severity)
+
+
+def _overheats(plant: Plant, severity: float) -> Plant:
+    return _set(_scale(plant, "engine", torque=0.93 - 0.13 * severity), "looks", cooling=0.4 + 0.6 * severity)
 
 
 def _misfire(plant: Plant, severity: float) -> Plant:
@@ -261,7 +311,8 @@ def _points(plant: Plant, severity: float) -> Plant:
     engine = plant.engine
     plant = _set(plant, "engine", torque=engine.torque * (0.98 - 0.08 * severity),
                  misfire=tuple(value + 0.02 + 0.10 * severity for value in engine.misfire))  # fmt: skip
-    return _set(plant, "looks", points=0.016 - 0.009 * severity, timing=-2.0 - 8.0 * severity)
+    face = "pitted_or_burned" if severity > 0.5 else "clean"
+    return _set(plant, "looks", points=0.016 - 0.009 * severity, timing=-2.0 - 8.0 * severity, points_face=face)
 
 
 def _compression(plant: Plant, severity: float) -> Plant:
@@ -284,6 +335,24 @@ def _valve(plant: Plant, severity: float) -> Plant:
     looks = plant.looks
     psi = _first(looks.compression, looks.compression[0] * (0.95 - 0.35 * severity))
     return _set(plant, "looks", compression=psi)
+
+
+def _carbon(plant: Plant, severity: float) -> Plant:
+    return _set(_scale(plant, "engine", torque=0.95 - 0.08 * severity), "looks", carbon=0.4 + 0.6 * severity)
+
+
+def _oil_low(plant: Plant, severity: float) -> Plant:
+    plant = _scale(plant, "engine", friction=1.1 + 0.5 * severity)
+    return _set(plant, "looks", oil_level="low", knocks=severity > 0.8)
+
+
+def _oil_full(plant: Plant, severity: float) -> Plant:
+    misfire = tuple(value + 0.01 + 0.06 * severity for value in plant.engine.misfire)
+    return _set(_set(plant, "engine", misfire=misfire), "looks", oil=0.4 + 0.5 * severity, oil_level="over_full")
+
+
+def _bearings(plant: Plant, severity: float) -> Plant:
+    return _set(plant, "looks", knocks=True, oil=0.6 * severity)
 
 
 def _meter(plant: Plant, severity: float) -> Plant:
@@ -313,7 +382,12 @@ FAULTS: Mapping[str, Change] = {
     "booster_set_weak": lambda plant, s: _scale(plant, "booster", strength=0.4 - 0.4 * s),
     "booster_link_binding": _link_binding,
     "choke_stuck_closed": lambda plant, s: _set(plant, "carburetor", choke_stuck=0.75 - 0.5 * s),
-    "choke_slow_opening": lambda plant, s: _set(plant, "carburetor", choke_setting=0.3 + 0.6 * s),
+    "choke_slow_opening": lambda plant, s: _set(plant, "carburetor", choke_setting=0.3 + 0.4 * s),
+    "choke_set_too_rich": lambda plant, s: _set(plant, "carburetor", choke_setting=0.8 + 0.35 * s),
+    "choke_heat_tube_blocked": lambda plant, s: _set(plant, "carburetor", heater=0.0, choke_setting=0.25 * s),
+    "choke_left_part_shut": _choke_left,
+    "too_cold_to_start": lambda plant, s: _set(plant, "looks", drags_cold=0.3 + 0.7 * s),
+    "flooded_by_starting": lambda plant, s: _set(plant, "looks", flooded=True),
     "choke_heater_dead": _heater_dead,
     "choke_stuck_open": lambda plant, s: _set(plant, "carburetor", choke_stuck=0.88 + 0.12 * s),
     "engine_not_warm": _not_warm,
@@ -325,19 +399,40 @@ FAULTS: Mapping[str, Change] = {
     "float_level_wrong": _float,
     "vacuum_leak": lambda plant, s: _set(plant, "carburetor", air_leak=0.03 + 0.10 * s),
     "carburetor_icing": _icing,
+    "float_needle_leaking": _needle_leaks,
+    "float_needle_stuck": _needle_sticks,
+    "vacuum_leak_hot": lambda plant, s: _set(plant, "carburetor", hot_leak=0.04 + 0.10 * s),
+    "set_for_lower_place": lambda plant, s: _set_for(plant, "much_lower", 1.05 + 0.12 * s),
+    "set_for_higher_place": lambda plant, s: _set_for(plant, "much_higher", 0.95 - 0.12 * s),
     "fuel_starvation": lambda plant, s: _set(plant, "carburetor", supply=0.78 - 0.30 * s),
     "stale_or_wrong_fuel": _stale,
+    "fuel_pump_weak": lambda plant, s: _looks_short(plant, 0.80 - 0.30 * s, pump=0.7 - 0.4 * s),
+    "vapour_lock": _boiling,
+    "winter_fuel": _winter,
+    "gas_pressure_low": lambda plant, s: _looks_short(plant, 0.80 - 0.30 * s, gas=0.95 - 0.35 * s),
+    "gas_pressure_high": _gas_high,
+    "gas_regulator_freezing": lambda plant, s: _looks_short(plant, 0.85 - 0.30 * s, frost=True),
+    "gas_changeover_not_reset": _another_fuel,
+    "intake_air_hot": _hot_intake,
+    "cooling_air_blocked": _overheats,
+    "fuel_leak_outside": lambda plant, s: _set(plant, "looks", leaks_out=True),
+    "fuel_out_or_shut": lambda plant, s: _looks_short(plant, 0.6 - 0.35 * s, tank="out_or_shut"),
     "air_cleaner_clogged": lambda plant, s: _set(plant, "carburetor", cleaner=0.13 + 0.20 * s),
     "exhaust_restricted": lambda plant, s: _set(plant, "engine", exhaust=0.28 + 0.40 * s),
     "misfire_one_cylinder": _misfire,
     "ignition_points_worn": _points,
     "low_compression": _compression,
     "valve_sticking": _valve,
+    "carbon_in_cylinders": _carbon,
+    "bearings_loose": _bearings,
+    "oil_low": _oil_low,
+    "oil_over_full": _oil_full,
     "overload": lambda plant, s: _set(plant, "generator", load_factor=1.12 + 0.40 * s),
     "legs_unbalanced": lambda plant, s: _unbalance(plant, 0.15 + 0.5 * s),
     "load_cycles": lambda plant, s: _set(plant, "generator", cycle=0.3 + 0.6 * s),
     "voltage_regulator_unstable": lambda plant, s: _set(plant, "generator", swing=0.03 + 0.09 * s),
     "meter_wrong": _meter,
+    **ATTACHED_FAULTS,
 }
 
 

@@ -109,6 +109,23 @@ def _feel(bench: SetUnderTest, draws: Draws) -> str:
     return "binds" if linkage.drag > 0.008 or bench.plant.booster.drag > 0.02 else "free"
 
 
+def _by_hand(bench: SetUnderTest, draws: Draws) -> str:
+    linkage, governor = bench.plant.linkage, bench.plant.governor
+    # Past the drag that the spring overcomes by itself.
+    drag = max(linkage.drag, governor.drag, bench.plant.booster.drag / 2.0)
+    if drag > 0.016 or bench.plant.looks.spring == "broken_or_off":
+        return "hangs"
+    return "slack" if linkage.play > 0.026 or (linkage.arm_slips > 0.0 and draws.uniform() < 0.3) else "comes_back"
+
+
+def _hoses(bench: SetUnderTest, draws: Draws) -> str:
+    plant = bench.plant
+    # Half of what blocks a hose is inside it, and two leaks of three are under a gasket.
+    if plant.booster.blocked > 0.3 and draws.uniform() < 0.5:
+        return "hose_cracked"
+    return "joint_loose" if plant.carburetor.air_leak > 0.02 and draws.uniform() < 0.3 else "whole"
+
+
 def _arm(bench: SetUnderTest, draws: Draws) -> str:
     plant = bench.plant
     if plant.governor_play > 0.012:
@@ -127,6 +144,51 @@ def _bowl(bench: SetUnderTest, draws: Draws) -> str:
     if carburetor.level > 1.08:
         return "high_or_flooding"
     return "low" if carburetor.level < 0.9 or carburetor.supply < 0.6 else "right"
+
+
+def _flow(bench: SetUnderTest, draws: Draws) -> str:
+    plant = bench.plant
+    # A needle that holds the bowl short is past the line that is looked at here.
+    if plant.carburetor.needle < 0.0 or plant.carburetor.supply >= 1.2:
+        return "strong_and_steady"
+    return "bubbles" if plant.looks.boils > 0.6 else "weak"
+
+
+def _needle(bench: SetUnderTest, draws: Draws) -> str:
+    needle = bench.plant.carburetor.needle
+    return "leaks" if needle > 0.2 else "sticks_shut" if needle < -0.2 else "shuts_and_opens"
+
+
+def _choke_warmth(bench: SetUnderTest, draws: Draws) -> str:
+    plant = bench.plant
+    electric = bench.features["choke"] == "electric"
+    fed = not electric or (plant.looks.heater_volts > 6.0 and plant.looks.heater_ohms < 1e5)
+    return "hot" if plant.carburetor.heater > 0.5 and fed else "cold"
+
+
+def _choke_feel(bench: SetUnderTest, draws: Draws) -> str:
+    carburetor = bench.plant.carburetor
+    return "drags" if carburetor.choke_stuck is not None and not carburetor.choke_left else "free"
+
+
+def _gas_full(bench: SetUnderTest, draws: Draws) -> str:
+    plant = bench.plant
+    return "low" if plant.carburetor.supply < 1.2 else "high" if plant.looks.gas > 1.4 else "holds"
+
+
+def _gas_none(bench: SetUnderTest, draws: Draws) -> str:
+    looks = bench.plant.looks
+    if looks.tank != "enough_and_open":
+        return "low"
+    return "low" if looks.gas < 0.85 else "high" if looks.gas > 1.15 else "right"
+
+
+def _knock(bench: SetUnderTest, draws: Draws) -> str:
+    looks = bench.plant.looks
+    if looks.knocks:
+        return "knocks"
+    hot = looks.carbon + looks.cooling + max(0.0, looks.intake_heat - 60.0) / 60.0
+    return "pings" if hot > 0.55 else "quiet"
 
 
 def _timing(bench: SetUnderTest, draws: Draws) -> str:
@@ -149,6 +211,8 @@ def _when(test: Callable[[Plant], bool], yes: str, no: str) -> Check:
 
 LOOKS: Mapping[str, Check] = {
     "linkage_feel": _feel,
+    "linkage_by_hand": _by_hand,
+    "hose_look": _hoses,
     "throttle_shaft_play": _when(lambda plant: plant.linkage.shaft_play > 0.02, "loose", "snug"),
     "wide_open_stop_gap": _gap,
     "throttle_reaches_full": _when(lambda plant: plant.linkage.stop_open < 0.95, "short_of_full", "reaches_full"),
@@ -167,8 +231,29 @@ LOOKS: Mapping[str, Check] = {
     "idle_needle_turns": lambda bench, draws: _turns(bench.plant.carburetor.idle_turns, draws),
     "main_needle_turns": lambda bench, draws: _turns(bench.plant.carburetor.main_turns, draws),
     "bowl_level": _bowl,
-    "fuel_flow": _when(lambda plant: plant.carburetor.supply < 1.2, "weak", "strong_and_steady"),
+    "fuel_flow": _flow,
     "fuel_sample": _when(lambda plant: plant.looks.stale > 0.2, "stale_or_water", "clean_fresh"),
+    "fuel_bought": lambda bench, draws: bench.plant.looks.bought,
+    "fuel_in_tank": lambda bench, draws: bench.plant.looks.tank,
+    "fuel_leak_look": _when(lambda plant: plant.looks.leaks_out or plant.carburetor.needle > 0.8, "drips", "dry"),
+    "fuel_pump_delivery": _when(lambda plant: plant.looks.pump < 0.9, "weak", "full"),
+    "line_cooling_trial": _when(lambda plant: plant.looks.boils > 0.45, "picks_up", "no_change"),
+    "float_needle_shut_off": _needle,
+    "gas_pressure_no_load": _gas_none,
+    "gas_pressure_full_load": _gas_full,
+    "gas_regulator_frost": _when(lambda plant: plant.looks.frost, "frosted", "dry"),
+    "gas_set_for": lambda bench, draws: bench.plant.looks.gas_fuel,
+    "start_habit": _when(
+        lambda plant: plant.looks.flooded or plant.carburetor.choke_left, "chokes_or_primes_too_much", "as_it_should"
+    ),
+    "choke_movement": _choke_feel,
+    "choke_housing_warmth": _choke_warmth,
+    "setting_altitude": lambda bench, draws: bench.plant.carburetor.height,
+    "air_cleaner_look": _when(lambda plant: plant.carburetor.cleaner > 0.1, "clogged", "clean"),
+    "cooling_air_look": _when(lambda plant: plant.looks.cooling > 0.3, "blocked", "clear"),
+    "intake_air_warmth": _when(lambda plant: plant.looks.intake_heat > 30.0, "hot", "usual"),
+    "oil_level": lambda bench, draws: bench.plant.looks.oil_level,
+    "knock_under_load": _knock,
     "exhaust_colour": _smoke,
     "exhaust_back_pressure": _when(lambda plant: plant.engine.exhaust > 0.1, "high", "normal"),
     "plug_colour": _plugs,

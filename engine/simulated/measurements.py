@@ -42,12 +42,17 @@ def _frequency(share: float) -> Check:
     return made
 
 
-def _spread(bench: SetUnderTest, draws: Draws) -> str:
-    ends = [average(settled(bench.at(share), 10.0)) for share in (0.0, 1.0)]
-    if min(ends) < DEAD:
-        return "very_wide" if ends[0] >= DEAD else UNKNOWN
-    none, full = (metered(bench, draws, hertz) for hertz in ends)
-    return in_hertz(none - full)
+def _fall(light: float, dead: str) -> Check:
+    """From one share of full load to all of it; `dead`: where it does not carry that."""
+
+    def made(bench: SetUnderTest, draws: Draws) -> str:
+        ends = [average(settled(bench.at(share), 10.0)) for share in (light, 1.0)]
+        if min(ends) < DEAD:
+            return dead if ends[0] >= DEAD else UNKNOWN
+        some, full = (metered(bench, draws, hertz) for hertz in ends)
+        return in_hertz(some - full)
+
+    return made
 
 
 def _swing(share: float, minutes: tuple[float, ...] = ()) -> Check:
@@ -181,7 +186,8 @@ MEASUREMENTS: Mapping[str, Check] = {
     "frequency_half_load": _frequency(0.5),
     "frequency_three_quarter_load": _frequency(0.75),
     "frequency_full_load": _frequency(1.0),
-    "frequency_spread": _spread,
+    "frequency_spread": _fall(0.0, "very_wide"),
+    "frequency_fall_loaded": _fall(0.25, "wide"),
     "swing_no_load": _swing(0.0),
     "swing_half_load": _swing(0.5),
     "swing_full_load": _swing(1.0),

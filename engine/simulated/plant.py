@@ -31,6 +31,8 @@ class Linkage:
     shaft_play: float = 0.0
     stop_open: float = 1.0
     stop_closed: float = 0.03
+    return_spring: float = 1.0
+    """Pull of the light spring at the throttle shaft that takes up the play, 1 sound."""
     arm_slips: float = 0.0
     """How far the arm creeps toward open on its shaft each time a load goes off."""
 
@@ -75,6 +77,12 @@ class Carburetor:
     """Fuel that can reach the bowl, per unit of what full load burns."""
     air_leak: float = 0.0
     """Air that enters past the throttle, as throttle area."""
+    hot_leak: float = 0.0
+    """The same where a joint opens only as the metal warms."""
+    needle: float = 0.0
+    """Float needle: above 0 it lets fuel past when it should shut, below 0 it holds fuel back when it should open."""
+    height: str = "near_this_height"
+    """Where it was set: near_this_height, much_higher or much_lower."""
     ice: float = 0.0
     cleaner: float = 0.008
     """Pressure lost in the air cleaner at full air flow."""
@@ -84,6 +92,8 @@ class Carburetor:
     """How far the choke is set too rich: it lags its warmth by so much."""
     heater: float = 1.0
     """Warmth that the choke's heater gives, 1 sound."""
+    choke_left: bool = False
+    """Whether it stands where it does because somebody left it so, and would move."""
     part_choke: float = 0.0
     """How far somebody closes it by hand."""
 
@@ -107,6 +117,8 @@ class Engine:
     """Chance, each second, that a valve hangs for a while in the first cylinder."""
     exhaust: float = 0.03
     """Back pressure at full flow."""
+    mounts: float = 0.0
+    """How far the mounts let the set shake, 0 sound to 1 torn."""
     cold_extra: float = 0.35
     """Friction that cold oil adds, part of the warm one."""
 
@@ -121,6 +133,10 @@ class Generator:
     fall: float = 0.02
     swing: float = 0.0
     """Amplitude of a regulator's own swing, part of the voltage."""
+    contact: float = 0.0
+    """Amplitude of what a bad contact at the brushes does to it, by hand control as well."""
+    brushes: str = "sound"
+    diodes: str = "good"
     swing_hertz: float = 0.8
     motor: float = 0.0
     """Part of the load that is motors: torque with speed, inrush when switched on."""
@@ -145,7 +161,7 @@ class Meter:
 
 @dataclass(frozen=True, slots=True)
 class Looks:
-    """What only a look or a gauge on the stopped set shows. `spring` is an outcome of the look at the spring."""
+    """What only a look or a gauge on the stopped set shows. Words are outcomes of the look at that part."""
 
     spring: str = "sound"
     points: float = 0.020
@@ -157,8 +173,36 @@ class Looks:
     compression: tuple[float, ...] = (122.0, 120.0)
     """psi."""
     stale: float = 0.0
+    bought: str = "this_season"
+    boils: float = 0.0
+    """How readily fuel boils in the hot line, 0 not to 1."""
+    pump: float = 1.0
+    """Delivery of the fuel pump by itself, 1 sound."""
+    tank: str = "enough_and_open"
+    leaks_out: bool = False
+    gas: float = 1.0
+    """Gas pressure with no load, per unit of what it should be; under load the supply tells as well."""
+    gas_fuel: str = "this_fuel"
+    frost: bool = False
+    flooded: bool = False
+    """By the way it is started."""
+    drags_cold: float = 0.0
+    """How far cold keeps fuel from turning to vapour, and the oil thick."""
+    cooling: float = 0.0
+    """Part of the cooling air that is kept away."""
+    intake_heat: float = 10.0
+    """How much warmer than outdoors the air at the air cleaner is, degrees F."""
+    oil_level: str = "right"
+    carbon: float = 0.0
+    knocks: bool = False
     heater_volts: float = 12.6
     heater_ohms: float = 14.0
+    governor_oil: str = "right"
+    governor_belt: str = "tight"
+    damper: str = "right"
+    idle_control: str = "works"
+    points_face: str = "clean"
+    advance: str = "advances"
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 Purpose: the run of a set through stretches of load, recorded as an instrument would.
 Law: mean values at fixed steps; a power stroke draws its own strength, which is where chance comes in; the same
 plant, stretches and seed give the same run. A run goes through the same relations as `equilibrium`, written out.
-Not here: what a technician makes of a run (see `eye`).
+Not here: what a technician makes of a run (see `observation`).
 """
 
 from __future__ import annotations

@@ -123,7 +123,7 @@ def terms_of(plant: Plant, minutes: float, step: float) -> Terms:
         ),
         IntakeTerms(
             barometer=plant.pressure,
-            leak=carburetor.air_leak,
+            leak=now.leak,
             residual=RESIDUAL * plant.pressure,
             bore=bore,
             seep=bore * carburetor.seepage,
@@ -147,12 +147,12 @@ def terms_of(plant: Plant, minutes: float, step: float) -> Terms:
         LoadTerms(
             volts=generator.volts,
             follow=generator.compounding,
-            swing=generator.swing,
+            swing=generator.swing + generator.contact,
             swing_turn=2.0 * math.pi * generator.swing_hertz * step,
             motor=generator.motor,
             cycle=generator.cycle,
             cycle_seconds=generator.cycle_seconds,
-            jitter=plant.drive_jitter,
+            jitter=plant.drive_jitter + 0.02 * engine.mounts,
             jitter_turn=2.0 * math.pi * 6.3 * step,
         ),
     )

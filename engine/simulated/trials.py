@@ -109,7 +109,11 @@ def _spray(bench: SetUnderTest, draws: Draws) -> str:
         return "no_change"
     wet = replace(plant, carburetor=replace(plant.carburetor, air_leak=0.4 * plant.carburetor.air_leak))
     moved = equilibrium(wet, 0.0, WARM).plate - equilibrium(plant, 0.0, WARM).plate
-    return "speed_changes" if abs(moved) > 0.008 else "no_change"
+    if abs(moved) <= 0.008:
+        return "no_change"
+    if plant.booster.leak > 0.15:
+        return "at_booster_hose"
+    return "at_throttle_shaft" if plant.linkage.shaft_play > 0.02 else "speed_changes"
 
 
 def _cleaner_off(bench: SetUnderTest, draws: Draws) -> str:
@@ -118,8 +122,7 @@ def _cleaner_off(bench: SetUnderTest, draws: Draws) -> str:
     load = 0.9 * bench.load
     before, after = (bench.seen("cleaner", (RunSegment(20.0, load),), plant=each) for each in (plant, off))
     gain = average(settled(after, 8.0)) - average(settled(before, 8.0))
-    richness = before.state.mixture - after.state.mixture
-    return "picks_up" if gain > 0.5 * plant.hertz / 60.0 or richness > 0.12 else "no_change"
+    return "picks_up" if gain > 0.5 * plant.hertz / 60.0 else "no_change"
 
 
 def _drop(bench: SetUnderTest, draws: Draws) -> str:

@@ -16,7 +16,7 @@ from math import fsum
 from types import MappingProxyType
 
 from ..belief import Clue, solve
-from ..compiler import Complaint, Knowledge
+from ..compiler import Knowledge
 from ..job import Diagnosis, GeneratingSet, Job, Step, of_steps, read_state, unknown
 
 PROOF = ("passed", "failed")
@@ -129,7 +129,7 @@ def chart(
     job.record(complaint_id, "present")
     if job.held:
         job.secure(_READER)
-    walker = _Walker(job, knowledge.complaints[complaint_id], least, deepen, watch or (lambda _: None))
+    walker = _Walker(job, least, deepen, watch or (lambda _: None))
     root = walker.node(depth, 1.0)
     kept = MappingProxyType(walker.job.features)
     return Chart(complaint_id, kept, tolerance, depth, least, knowledge.fingerprint, root)
@@ -150,9 +150,8 @@ class _Weighing(Diagnosis):
 class _Walker:
     """One job led down every way and back again."""
 
-    def __init__(self, job: Job, complaint: Complaint, least: float, deepen: int, watch: Callable[[int], None]) -> None:
+    def __init__(self, job: Job, least: float, deepen: int, watch: Callable[[int], None]) -> None:
         self.job = job
-        self._complaint = complaint
         self._least = least
         self._deepen = deepen
         self._watch = watch
@@ -214,31 +213,10 @@ class _Walker:
     def _weight(self, step: Step, outcome: str) -> float:
         """Probability of everything seen so far and this outcome of the step."""
         job = self.job
-        heard = self._heard(step, outcome)
         self._take(step, outcome)
-        events = [event for event in job.standing if heard is None or event.kind != "complaint"]
+        state = read_state(self._genset, job.standing)
         self._undo()
-        weight = _Weighing(self._genset, read_state(self._genset, events), self._memo).weight()
-        return weight if heard is None else weight * heard
-
-    def _heard(self, step: Step, outcome: str) -> float | None:
-        """P(the complaint | this outcome), where the outcome settles whether what it says is so; else None.
-
-        A job lets a check take the complaint's place (see `evidence`) and then hears it no more. How probable each
-        outcome is, is asked before that, while the complaint is still heard.
-        """
-        job = self.job
-        made = {found.check: found.answer.outcomes for found in job.made}
-        says = self._complaint.says
-        if step.kind != "check" or step.id not in says or job.epoch or any(check not in job.checks for check in says):
-            return None
-        any_will_do = self._complaint.mode == "any"
-        if any_will_do and any(set(made.get(check, ())) & set(named) for check, named in says.items()):
-            return None
-        shows = outcome in says[step.id]
-        if shows != any_will_do and any(check not in made and check != step.id for check in says):
-            return None
-        return self._complaint.true_when_said if shows else self._complaint.said_when_not
+        return _Weighing(self._genset, state, self._memo).weight()
 
     def _proven(self) -> bool:
         """A proof run has passed on the set as it is now."""

@@ -1,8 +1,8 @@
-"""The debrief of a drill: the path taken beside the engine's, and what there is to learn from the difference.
+"""The debrief of a drill: the path taken beside the program's, and what there is to learn from the difference.
 
 Purpose: from a drill to values: both paths with their minutes, checks that told nothing and why, order rules broken
 and what that cost, remedies that were not needed, unsafe moves, and how belief in the true causes moved.
-Law: pure; the same drill gives the same debrief. The engine's path is what `rehearsal` plays on the very same set.
+Law: pure; the same drill gives the same debrief. The program's path is what `rehearsal` plays on the very same set.
 What a broken rule cost is in expected minutes to fixed and proven, by what was known at the time: the minutes of the
 step that broke it and those expected after it, less those expected before it with the rules kept. It may be negative:
 a broken rule can go well. (The difference of two plays to the end was tried, and hung on luck far more than on rules.)
@@ -26,7 +26,7 @@ HARDLY = 0.03
 WORTH, LEAST = 0.1, 0.02
 """An answer that lifts a cause by at least the first, and has at least the second as its chance, was worth a look."""
 MOST_STEPS = 40
-"""Steps after which the engine hands the set over in a debrief; a job on paper has no end otherwise."""
+"""Steps after which the program hands the set over in a debrief; a job on paper has no end otherwise."""
 UNKNOWN, AGAIN, BLUNT, EXPECTED = "unknown", "again", "blunt", "expected"
 
 
@@ -96,8 +96,8 @@ class Debrief:
 def debrief(drill: Drill, deepen: int = 4, deepen_costs: int = 0, played: Played | None = None) -> Debrief:
     """The debrief of a drill; of one that is not over, as if it was given up now.
 
-    deepen: how deep the engine looks on its own path (see `Job.next_steps`); deepen_costs: and for what a broken rule
-    cost. played: the engine's path, where it has been worked out already.
+    deepen: how deep the program looks on its own path (see `Job.next_steps`); deepen_costs: and for what a broken rule
+    cost. played: the program's path, where it has been worked out already.
     """
     verdict = drill.verdict
     if verdict is None or verdict.end == NOT_FIXED:

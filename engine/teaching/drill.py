@@ -4,7 +4,7 @@ Purpose: the machine of a drill. It takes checks, remedies, proof runs and the c
 simulated set, calls out what would hurt before anything is done, and keeps the path for the debrief.
 Law: a real `Job` runs beneath, so belief and minutes are exactly those of a job; a hint adds `HINT_MINUTES`. An unsafe
 step is not done and costs nothing but its place on the path. Time is never taken back.
-Not here: what is dealt (see `deal`), what is said of the path afterwards (see `debrief`).
+Not here: what is dealt (see `scenario`), what is said of the path afterwards (see `debrief`).
 """
 
 from __future__ import annotations
@@ -242,7 +242,7 @@ class Drill:
         return DrillVerdict(end, left, outside, proof.still if proof else (), self.minutes + referred)
 
     def hint(self, deepen: int = 4) -> Step | None:
-        """What the engine would do next, for `HINT_MINUTES`. None where the findings contradict each other."""
+        """What the program would do next, for `HINT_MINUTES`. None where the findings contradict each other."""
         self._still_on()
         try:
             step = self.job.next_steps(1, deepen)[0]

@@ -2,16 +2,16 @@
 
 Purpose: turn the strengths of the knowledge into what somebody has to learn of an area.
 Law: pure; everything follows from the knowledge, so that a lesson changes when the knowledge does.
-Two causes look alike when they show alike over all checks: the cosine of their chances of every abnormal outcome.
-Not here: the drill after a lesson (see `deal`), and how a lesson is told.
+What looks alike is what looks alike to everybody (see `belief.resemblance`).
+Not here: the drill after a lesson (see `scenario`), and how a lesson is told.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from ..belief import look_alikes
 from ..compiler import Knowledge
 from ..problems import close_to, quoted
 from .scenario import DrillError
@@ -61,7 +61,6 @@ def lesson(knowledge: Knowledge, area: str, features: Mapping[str, object] | Non
     known = knowledge.features(features)
     priors = {name: each.prior(known) for name, each in knowledge.causes.items()}
     there = [name for name, prior in priors.items() if prior > 0.0]
-    rows = {name: _abnormal(knowledge, name) for name in there}
     checks = [
         name for name, each in knowledge.checks.items()
         if knowledge.applies(name, known) and each.derived_from is None
@@ -70,18 +69,18 @@ def lesson(knowledge: Knowledge, area: str, features: Mapping[str, object] | Non
     for name in sorted(
         (each for each in there if knowledge.causes[each].area == area), key=lambda each: (-priors[each], each)
     ):
+        own = _abnormal(knowledge, name).items()
         shown = sorted(
-            (Shown(check, outcome, chance) for (check, outcome), chance in rows[name].items() if check in checks),
+            (Shown(check, outcome, chance) for (check, outcome), chance in own if check in checks),
             key=lambda each: (-each.chance, each.check),
         )
+        nearest = look_alikes(knowledge, name, MOST_ALIKE, there)
         best = dict.fromkeys(each.check for each in shown)
-        likeness = {other: _cosine(rows[name], rows[other]) for other in there if other != name}
-        nearest = sorted(likeness, key=lambda other: (-likeness[other], other))[:MOST_ALIKE]
         pages.append(
             LessonEntry(
                 name,
                 tuple(next(each for each in shown if each.check == check) for check in best)[:MOST_SHOWN],
-                tuple(_told_apart(knowledge, checks, name, other, likeness[other]) for other in nearest),
+                tuple(_told_apart(knowledge, checks, name, other, much) for other, much in nearest),
             )
         )
     return tuple(pages)
@@ -94,11 +93,6 @@ def _abnormal(knowledge: Knowledge, cause: str) -> dict[tuple[str, str], float]:
             if chance > 0.0:
                 found[name, outcome.id] = chance
     return found
-
-
-def _cosine(one: Mapping[tuple[str, str], float], other: Mapping[tuple[str, str], float]) -> float:
-    lengths = math.sqrt(math.fsum(value**2 for value in one.values()) * math.fsum(value**2 for value in other.values()))
-    return math.fsum(value * other.get(key, 0.0) for key, value in one.items()) / lengths if lengths else 0.0
 
 
 def _told_apart(knowledge: Knowledge, checks: list[str], cause: str, other: str, likeness: float) -> Alike:

@@ -97,7 +97,7 @@ class Proof:
 
 
 class DrillSet(BenchSet):
-    """The dealt set, to be worked on by whoever it is: trainee and engine see the same answers to the same looks."""
+    """The dealt set, to be worked on by whoever it is: trainee and program see the same answers to the same looks."""
 
     def __init__(self, knowledge: Knowledge, dealt: Scenario) -> None:
         super().__init__(knowledge, dealt.bench, dealt.complaints[0] if dealt.complaints else "")

@@ -338,12 +338,6 @@ def _decimated(file: BinaryIO, sound: _Sound, remarks: Remarks) -> tuple[Floats,
 # Tracking ----------------------------------------------------------------------------------------------------------
 
 
-def track(wave: Floats, rate: float, hertz: float, ratio: float) -> tuple[Floats, Floats, float]:
-    """Times (s), frequencies of the set (Hz, NaN where not told) and the share of moments told; see `follow`."""
-    followed = follow(wave, rate, hertz, ratio)
-    return followed.time, followed.found, followed.share
-
-
 def follow(wave: Floats, rate: float, hertz: float, ratio: float) -> Followed:
     """The row of harmonics that the sound speaks for most, followed through it.
 

@@ -3,7 +3,7 @@
 Purpose: one shape for what a log and a recording give, and the mending of clocks and readings: midnight, repeated and
 backward stamps, coarse clocks, missing readings, dropouts, gaps.
 Law: times rise strictly and readings are finite; whatever is left out is remarked on with its line.
-Not checked here: how the rows were written (see `tracefile`). numpy is imported only inside the functions.
+Not checked here: how the rows were written (see `logfile`). numpy is imported only inside the functions.
 """
 
 from __future__ import annotations

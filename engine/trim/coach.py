@@ -4,7 +4,7 @@ Purpose: trials (places of the adjusters, readings, steady or hunting) in; out c
 how far, what to expect of it, or that it is done, or that adjustment cannot be the whole story.
 Law: a pure function of the trials and of the knowledge; the coach moves only by taking a trial, which gives a new one.
 Method: recursive least squares with the slopes of governor theory as the prior (see `response`, which says why no
-secant or Broyden step), a learned edge of hunting (`hunting`), the step with the highest chance to be right (`aim`).
+secant or Broyden step), a learned edge of hunting (`hunting`), the step with the highest chance to be right (`search`).
 Not here: what each finding means for the causes (see `Job`), and asking (see the terminal).
 """
 
@@ -72,11 +72,8 @@ def goal_of(
     tolerance: str = "default",
     target: Sequence[float | None] = (),
 ) -> Goal:
-    """Limits from a tolerance set, in Hz of this set, and where to aim. Raises TrimError."""
-    known = knowledge.catalogue.tolerances
-    if tolerance not in known:
-        hint = close_to(tolerance, known, f"known are {', '.join(known)}")
-        raise TrimError(f"no tolerance set {quoted(tolerance)}; {hint}")
+    """Limits from a tolerance set, in Hz of this set, and where to aim. Raises AnswerError."""
+    stated = knowledge.tolerance(tolerance).bands
     scale = float(features["hertz"]) / 60.0
     aimed = pair.target
     for other in pair.when:
@@ -85,7 +82,7 @@ def goal_of(
 
     def normal(name: str) -> tuple[float, float]:
         check = knowledge.checks[name]
-        bands = known[tolerance].bands.get(name) or (check.reading.bands if check.reading else ())
+        bands = stated.get(name) or (check.reading.bands if check.reading else ())
         fits = [(band.low * scale, band.high * scale) for band in bands if check.normal in band.outcomes]
         return fits[0] if fits else (-math.inf, math.inf)
 

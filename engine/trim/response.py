@@ -9,9 +9,9 @@ secant or Broyden step takes every slope from the readings alone: it needs trial
 believes the noise of the meter. Here the slopes begin as the knowledge gives them, with their scatter, so that the
 first step is already a good one, and a reading counts for as much as its noise allows. A line that bends is let bend:
 moving away from a trial makes the slopes less certain, by `bend` for each turn.
-Source: R. E. Kalman 1960 and ridge regression as an equal of a Gaussian prior, textbook (from memory); slopes from the
-balance of weights and spring, B. K. Sarkar, Theory of Machines, ch. 7 (see `relative_speed`).
-Not here: where the line may be used (`aim`), and whether the readings fit any line at all (`doubts`).
+Source: R. E. Kalman 1960 and ridge regression as an equal of a Gaussian prior, textbook (from memory). That the slopes
+of the knowledge hold what the balance of weights and spring gives is tested.
+Not here: where the line may be used (`search`), and whether the readings fit any line at all (`anomalies`).
 """
 
 from __future__ import annotations
@@ -22,29 +22,6 @@ from dataclasses import dataclass, replace
 
 Vector = tuple[float, ...]
 Matrix = tuple[Vector, ...]
-
-
-def relative_speed(pull: float, radius: float = 1.0) -> float:
-    """Speed over what it was, when the pull of the spring and the radius of the weights become so many times as large.
-
-    Weights and spring balance where pull = constant * radius * speed2 (Hartnell), so speed goes as the root of
-    pull/radius: 1 % more tension is 0.5 % more speed. Raises ValueError where either is not above nil.
-    """
-    if not (pull > 0.0 and radius > 0.0):
-        raise ValueError(f"pull of {pull:g} at a radius of {radius:g}; expected both above nil")
-    return math.sqrt(pull / radius)
-
-
-def governor_slopes(hertz: float, tension: float, lever: float, share: float) -> tuple[float, float]:
-    """Hz for a turn of the speed adjuster and of the sensitivity adjuster, from the balance of weights and spring.
-
-    hertz: where it stands. tension, lever: part of the spring's tension and of its lever that one turn adds. share:
-    part of the spring's pull at this load that is tension set by the adjuster; the rest comes from its stretch as the
-    weights move, which goes with the lever once more. With the weights in (loaded) the share is 1.
-    """
-    speed = hertz * (relative_speed(1.0 + share * tension) - 1.0)
-    sensitivity = hertz * (relative_speed((1.0 + lever) * (share + (1.0 - share) * (1.0 + lever))) - 1.0)
-    return speed, sensitivity
 
 
 @dataclass(frozen=True, slots=True)
