@@ -62,13 +62,13 @@ def test_tuning_never_draws_from_the_tenth_that_is_kept_aside(spread: Spread) ->
     low, high = kept_aside(spread)
     assert spread.lowest <= low < high <= spread.highest
     assert high - low == pytest.approx(ASIDE * (spread.highest - spread.lowest))
-    tuned = [draw_spread(spread, f"set {number}") for number in range(400)]
+    tuned = [draw_spread(spread, f"set {number}") for number in range(200)]
     assert all(spread.lowest <= value <= spread.highest for value in tuned)
     assert not [value for value in tuned if low < value < high]
-    final = [draw_spread(spread, f"set {number}", held_out=True) for number in range(400)]
+    final = [draw_spread(spread, f"set {number}", held_out=True) for number in range(200)]
     assert all(spread.lowest <= value <= spread.highest for value in final)
-    inside = sum(low <= value <= high for value in final) / 400
-    assert 0.3 < inside < 0.5  # a third, and a tenth of the other two
+    inside = sum(low <= value <= high for value in final) / 200
+    assert 0.27 < inside < 0.53  # a third, and a tenth of the other two
 
 
 def test_both_ends_are_kept_aside_of_some_ranges() -> None:
@@ -115,23 +115,23 @@ def test_a_further_range_or_cause_leaves_the_other_draws_as_they_were(knowledge:
     assert one.features == two.features
     assert one.made.engine == two.made.engine
     fewer = [cause for cause in FAULTS if cause != "vacuum_leak"]
-    for seed in range(20):
+    for seed in range(40):
         member = replace(one, seed=f"causes {seed}")
         every, some = draw_faults(knowledge, member, 1), draw_faults(knowledge, member, 1, fewer)
         assert every == some or every[0][0] == "vacuum_leak"
 
 
 def test_members_share_out_as_the_family_says(knowledge: Knowledge) -> None:
-    drawn = [draw_features(knowledge, f"set {number}") for number in range(2000)]
+    drawn = [draw_features(knowledge, f"set {number}") for number in range(1000)]
     for share in knowledge.catalogue.shares.values():
         whole = sum(share.of.values())
         for value, weight in share.of.items():
             wanted = knowledge.features({share.id: value})[share.id]
-            seen = sum(features[share.id] == wanted for features in drawn) / 2000
-            assert seen == pytest.approx(weight / whole, abs=0.045), (share.id, value)
+            seen = sum(features[share.id] == wanted for features in drawn) / 1000
+            assert seen == pytest.approx(weight / whole, abs=0.05), (share.id, value)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(3))
 def test_a_member_without_a_fault_is_left_as_common_practice_leaves_it(knowledge: Knowledge, seed: int) -> None:
     # About 61 to 62 Hz with no load, 3 Hz less at full load at the most, steady: common practice.
     member = family_member(knowledge, seed)
@@ -164,7 +164,7 @@ def test_sound_members_seldom_look_wrong(knowledge: Knowledge, held_out: bool) -
 
 
 def test_a_set_complains_of_what_it_shows_and_would_not_if_it_were_sound(knowledge: Knowledge) -> None:
-    for seed in range(3):
+    for seed in range(2):
         called = call_out(knowledge, seed)
         assert len(called.faults) == 1
         assert called.again().shows(called.complaint)
@@ -224,6 +224,7 @@ def test_one_visit_to_its_close(knowledge: Knowledge) -> None:
     assert lazy.minutes >= knowledge.catalogue.costs.refer
 
 
+@pytest.mark.nightly
 def test_the_fair_player_listens_first_and_then_goes_on(knowledge: Knowledge) -> None:
     called = call_out(knowledge, "fair", causes=["vacuum_leak"])
     played = visit(knowledge, called.again(), from_the_top_listening)

@@ -18,7 +18,7 @@ from ..compiler import Knowledge
 from .family_set import call_out
 from .interval import half_width, ratio
 from .visit import ENDS, Visit, as_proposed, from_the_top_listening, visit
-from .workers import worked
+from .workers import chunks, worked
 
 CHUNK = 2
 Figure = tuple[float, float | None]
@@ -68,8 +68,7 @@ def family_jobs(
     done: Callable[[Sequence[FamilyJob]], None] | None = None,
 ) -> tuple[FamilyJob, ...]:
     """Play jobs, in the order of their numbers. executor, done: as in `many_jobs.rehearse`, done with jobs finished."""
-    chunks = [tuple(numbers[start : start + CHUNK]) for start in range(0, len(numbers), CHUNK)]
-    pieces = [(seed, chunk, faults, held_out, deepen, published) for chunk in chunks]
+    pieces = [(seed, chunk, faults, held_out, deepen, published) for chunk in chunks(numbers, CHUNK)]
     found = worked(executor, _some_jobs, (knowledge,), pieces, done)
     return tuple(job for jobs in found for job in jobs)
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import permutations
 
 from ..compiler import Knowledge
 from ..job import ContradictionError, Job, complaints, due, fine, fixed, missing, needed, outside, present
@@ -210,14 +211,24 @@ class _AtWork:
         return False
 
     def _read(self, names: Sequence[str]) -> None:
-        job = self.job
-        states = list(job.knowledge.catalogue.states)
-        wanted = [name for name in dict.fromkeys(names) if name in job.checks and job.checks[name].derived_from is None]
-        wanted.sort(key=lambda name: states.index(job.checks[name].state))
-        for name in wanted:
-            if present(job, name) is None:
-                _make_safe(job)
-                self.look(name)
+        """Take readings that are not there, in the order that moves the set least, as the terminal asks them."""
+        job, costs = self.job, self.job.knowledge.catalogue.costs
+        wanted = [
+            name for name in dict.fromkeys(names)
+            if name in job.checks and job.checks[name].derived_from is None and present(job, name) is None
+        ]  # fmt: skip
+
+        def way(order: Sequence[str]) -> float:
+            here, total = job.here, 0.0
+            for state in (*order, costs.proof_state):
+                total += costs.move(here, state)
+                here = costs.standing(here, state)
+            return total
+
+        states = min(permutations(dict.fromkeys(job.checks[name].state for name in wanted)), key=way)
+        for name in sorted(wanted, key=lambda name: states.index(job.checks[name].state)):
+            _make_safe(job)
+            self.look(name)
 
     def _ask(self) -> None:
         for name, answer in complaints(self.job).items():

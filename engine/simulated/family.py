@@ -17,7 +17,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from ..compiler import Knowledge, Spread
+from ..compiler import Features, Knowledge, Spread
 from .bench import Bench
 from .draws import Draws, draw_state
 from .equilibrium import equilibrium, held_at, with_no_load
@@ -47,7 +47,7 @@ class FamilyMember:
 
     seed: str
     held_out: bool
-    features: Mapping[str, str | float]
+    features: Features
     made: Plant
     hide: float
 
@@ -95,7 +95,7 @@ def family_member(knowledge: Knowledge, seed: int | str, held_out: bool = False)
     raise FaultError(f"seed {seed}: none of {TRIES} draws of the family can be adjusted to be sound")
 
 
-def draw_features(knowledge: Knowledge, seed: str) -> dict[str, str | float]:
+def draw_features(knowledge: Knowledge, seed: str) -> Features:
     """Features of a set by the shares of the family, defaults for the rest."""
     given = {}
     for share in knowledge.catalogue.shares.values():

@@ -1,6 +1,7 @@
 """The words of the knowledge beside what sets of the family show: where they are more than a word apart.
 
     python -m tests.benchmarks.family_words [--members 6] [--seed 1] [--causes CAUSE ...] [--out FILE] [--most 60]
+    python -m tests.benchmarks.family_words --read FILE
 
 For each cause, so many members of the family at three severities (just noticed, middling, gross), every check made
 through the meter. For each check: how often each outcome is shown, over all and by severity, beside what the knowledge
@@ -130,6 +131,21 @@ def line(each: Apart) -> str:
     )
 
 
+def made(knowledge: Knowledge, given: argparse.Namespace, known: Sequence[str]) -> Iterator[Look]:
+    for cause in given.causes or known:
+        for look in looks_of(knowledge, cause, given.members, given.seed):
+            if given.out:
+                with given.out.open("a", encoding="utf-8") as file:
+                    file.write(json.dumps({"cause": cause, "check": look.check, "counts": look.counts}) + "\n")
+            yield look
+
+
+def read(path: Path) -> Iterator[Look]:
+    """Looks that were kept by an earlier run, with the words of today."""
+    for each in map(json.loads, path.read_text(encoding="utf-8").splitlines()):
+        yield Look(each["cause"], each["check"], each["counts"])
+
+
 def main(words: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.family_words")
     parser.add_argument("--members", type=int, default=6)
@@ -137,20 +153,17 @@ def main(words: Sequence[str] | None = None) -> None:
     parser.add_argument("--causes", nargs="*", default=[])
     parser.add_argument("--most", type=int, default=60)
     parser.add_argument("--out", type=Path, help="JSON lines of every look, kept and added to")
+    parser.add_argument("--read", type=Path, help="looks that were kept, in place of new ones")
     given = parser.parse_args(words)
     knowledge = load_knowledge()
     known = [cause for cause in FAULTS if cause in knowledge.causes and knowledge.causes[cause].retired is None]
     found: list[Apart] = []
     outcomes = 0
-    for cause in given.causes or known:
-        for look in looks_of(knowledge, cause, given.members, given.seed):
-            outcomes += len(knowledge.checks[look.check].outcomes) - 1
-            found += apart(knowledge, look)
-            if given.out:
-                with given.out.open("a", encoding="utf-8") as file:
-                    file.write(json.dumps({"cause": cause, "check": look.check, "counts": look.counts}) + "\n")
+    for look in read(given.read) if given.read else made(knowledge, given, known):
+        outcomes += len(knowledge.checks[look.check].outcomes) - 1
+        found += apart(knowledge, look)
     found.sort(key=lambda each: (-each.bits, each.look.cause, each.look.check))
-    print(f"{outcomes} outcomes of {len(given.causes or known)} causes, {len(found)} more than a word apart")
+    print(f"{outcomes} outcomes, {len(found)} more than a word apart")
     print("bits   cause, check, outcome; in brackets by severity: " + ", ".join(SEVERITIES))
     print("\n".join(line(each) for each in found[: given.most]))
 
