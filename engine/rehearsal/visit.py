@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from itertools import permutations
 
 from ..compiler import Knowledge
-from ..job import ContradictionError, Job, complaints, due, fine, fixed, missing, needed, outside, present
+from ..job import ContradictionError, Job, complaints, due, within_tolerance, fixed, missing, needed, outside, present
 from .family_set import FamilySet
 from .played_job import PlayedStep
 
@@ -286,6 +286,6 @@ def _beside(job: Job) -> bool:
     """Whether an answer on the set as it is now, beside those of the proof, is not as it should be."""
     proof = {made.check for made in outside(job)}
     return any(
-        made.epoch == job.epoch and made.answer.outcomes and made.check not in proof and not fine(job, made)
+        made.epoch == job.epoch and made.answer.outcomes and made.check not in proof and not within_tolerance(job, made)
         for made in job.made
     )
