@@ -71,6 +71,7 @@ class PlanningProblem:
     tries: int = 2
     luck: float = 0.0
     put_back: Mapping[str, float] = field(default_factory=dict)
+    come_back: float | None = None
 
 
 Belief = list[tuple[int, float]]
