@@ -97,6 +97,8 @@ class Remaining:
         self._twice: list[float] = []
         self._mend_for: dict[str, int] = {}
         self._burdens: dict[frozenset[str], Sequence[float]] = {}
+        # Minutes of a set that passes its proof run by luck and comes back with a fault.
+        self.come_back = problem.refer if problem.come_back is None else problem.come_back
         back = problem.proof_state
         self._whole = [self.move(back, mend.state) + self.mending(mend) for mend in problem.mends]
         for position, mend in enumerate(problem.mends):
@@ -241,11 +243,11 @@ class Remaining:
         lucky: share of what is left that the proof run just made passes by luck. Here every set counts as if it had
         one fault left, which prices several a little too high.
         """
-        refer, proof_state = self.problem.refer, self.problem.proof_state
+        refer, proof_state, come_back = self.problem.refer, self.problem.proof_state, self.come_back
         mends = self.problem.mends
         count = len(whole)
         luck = self.problem.luck
-        settled = lucky * left * (elapsed + refer)
+        settled = lucky * left * (elapsed + come_back)
         stay = 1.0 - lucky
         left *= stay
         best = settled + left * (elapsed + refer)
@@ -259,7 +261,7 @@ class Remaining:
                 left -= nothing
             mass = fixed[position] * stay
             passed = luck * (left - mass)
-            settled += mass * elapsed + passed * (elapsed + refer)
+            settled += mass * elapsed + passed * (elapsed + come_back)
             left -= mass + passed
             stay *= 1.0 - luck
             cost = settled + left * (elapsed + refer)
