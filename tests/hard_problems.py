@@ -8,9 +8,12 @@ a remedy has touched is passed over), a proof run never fails on a sound set.
 
 from __future__ import annotations
 
+import math
 import random
+import statistics
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from hertzwright.engine import Job, Knowledge
 from hertzwright.engine.compiler.catalogue import Catalogue
@@ -19,7 +22,7 @@ from hertzwright.engine.job.advice import problem_of
 from hertzwright.engine.job.event import Event
 from hertzwright.engine.planning.planner import PlanningProblem
 
-from optimum import NEGLIGIBLE, Followed, Game, Sets
+from optimum import NEGLIGIBLE, Followed, Game, Optimum, Sets
 
 TROUBLE = "trouble"
 """The check that brings the set in: answered abnormal at the start, and never made again."""
@@ -64,6 +67,13 @@ KINDS: Mapping[str, Kind] = {
 }
 
 
+PIECES: Mapping[str, dict[str, Any]] = {
+    "piece of the knowledge": {"causes": 5, "checks": 5},
+    "piece, several faults": {"causes": 4, "checks": 4, "several": True},
+}
+"""The shipped knowledge in pieces: how many causes and checks."""
+
+
 @dataclass(frozen=True)
 class HardProblem:
     """The same problem as a job that was begun and as what the planner is told of it."""
@@ -83,7 +93,10 @@ def made_up(kind: str, seed: int, base: Knowledge) -> HardProblem:
     for place in range(draw.randint(*way.looks)):
         abnormal, leak = draw.choice((1, 1, 2)), draw.choice(way.leak)
         check = checks[f"check{place}"] = _check(
-            f"check{place}", draw.choice(states), draw.uniform(*way.minutes), (1.0 - leak, *[leak / abnormal] * abnormal)
+            f"check{place}",
+            draw.choice(states),
+            draw.uniform(*way.minutes),
+            (1.0 - leak, *[leak / abnormal] * abnormal),
         )
         bearing = [name for name in causes if draw.random() < way.shown] or [draw.choice(causes)]
         for name in bearing:
@@ -98,7 +111,13 @@ def made_up(kind: str, seed: int, base: Knowledge) -> HardProblem:
     }  # fmt: skip
     known = {
         name: Cause(
-            name, name, "made", name if way.several else "one", draw.choice((0.05, 0.07, 0.1, 0.15)), "", shows=shows[name]
+            name,
+            name,
+            "made",
+            name if way.several else "one",
+            draw.choice((0.05, 0.07, 0.1, 0.15)),
+            "",
+            shows=shows[name],
         )
         for name in causes
     }
@@ -108,6 +127,7 @@ def made_up(kind: str, seed: int, base: Knowledge) -> HardProblem:
         proof_state="loaded", proof_checks=(TROUBLE,), proof_needed=(TROUBLE,), also_fine={},
         proof_shows=1.0 - draw.choice(way.luck), proof_false=0.0, refer=draw.choice((120.0, 240.0)),
     )  # fmt: skip
+    costs = replace(costs, come_back=costs.refer)
     rules = _rules(draw, list(checks)[1:], list(remedies)) if way.rules else {}
     catalogue = _around(base.catalogue, known, checks, remedies, costs, rules)
     catalogue = replace(catalogue, states={name: SetUpState(name, name, "", False, ()) for name in STATES})
@@ -168,9 +188,7 @@ def piece(knowledge: Knowledge, seed: int, *, causes: int = 5, checks: int = 5, 
         )
         for cause in chosen
     }
-    costs = replace(
-        catalogue.costs, proof_checks=(TROUBLE,), proof_needed=(TROUBLE,), also_fine={}, proof_false=0.0
-    )
+    costs = replace(catalogue.costs, proof_checks=(TROUBLE,), proof_needed=(TROUBLE,), also_fine={}, proof_false=0.0)
     trouble = replace(_trouble(complaint.said_when_not), state=costs.proof_state)
     rules = {
         name: replace(rule, before=tuple(x for x in rule.before if x in looks or x in remedies), after=rule.after)
@@ -303,3 +321,18 @@ class FollowedJob(Game):
             minutes, branches = self.proof(sets, job.here, made, used)
             job.prove("failed")
         return minutes + sum(mass * self._play(job.events, after, chance * mass) for mass, after, *_ in branches)
+
+
+def followed_job(kind: str, seed: int, knowledge: Knowledge, deepen: int = 4) -> float:
+    """Share by which following `Job.next_steps` takes longer than the optimum. kind: one of KINDS or PIECES."""
+    made = made_up(kind, seed, knowledge) if kind in KINDS else piece(knowledge, seed, **PIECES[kind])
+    followed = FollowedJob(made, deepen=deepen).expected()
+    best = Optimum(made.problem).value(made.sets, made.job.here, most=followed + 1e-6)
+    return followed / best - 1.0
+
+
+def excess_line(name: str, excess: Sequence[float]) -> str:
+    """One line of a table: how many, mean, 95th percentile (nearest rank) and most."""
+    ordered = sorted(excess)
+    at = max(0, math.ceil(0.95 * len(ordered)) - 1)
+    return f"{name:<32}{len(ordered):>9}{statistics.mean(ordered):>9.2%}{ordered[at]:>9.2%}{ordered[-1]:>9.2%}"

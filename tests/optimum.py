@@ -216,11 +216,11 @@ class Optimum(Game):
                 branches = [(mass, after, look.state, made | {place}, used) for mass, after in self._seen(place, sets)]
                 ways.append(self._way(minutes, branches))
         for place, mend in enumerate(self.problem.mends):
-            if used[place] < self.tries and self._may(mend.id, sets, made, used):
-                if any(not self._sets[number].isdisjoint(mend.cures) for number, _ in sets):
-                    minutes = self.move(here, mend.state) + mend.minutes + self.move(mend.state, self.problem.proof_state)
-                    again = (*used[:place], used[place] + 1, *used[place + 1 :])
-                    ways.append(self._proven(minutes + self.problem.proof_minutes, place, sets, made, again))
+            of_use = any(not self._sets[number].isdisjoint(mend.cures) for number, _ in sets)
+            if of_use and used[place] < self.tries and self._may(mend.id, sets, made, used):
+                minutes = self.move(here, mend.state) + mend.minutes + self.move(mend.state, self.problem.proof_state)
+                again = (*used[:place], used[place] + 1, *used[place + 1 :])
+                ways.append(self._proven(minutes + self.problem.proof_minutes, place, sets, made, again))
         if any(not self._sets[number] for number, _ in sets):
             minutes = self.move(here, self.problem.proof_state) + self.problem.proof_minutes
             ways.append(self._proven(minutes, -1, sets, made, used))

@@ -355,7 +355,8 @@ class Costs:
     """Minutes that belong to no single step.
 
     `moves[(from, to)]` between set-up states; `proof` is the run that proves a remedy, made in
-    `proof_state`; `refer` is the cost of handing the set over to the engine shop. `proof_needed`: of `proof_checks`,
+    `proof_state`; `refer` is the cost of handing the set over to the engine shop, `come_back` that of a
+    set closed as fixed that comes back with a fault. `proof_needed`: of `proof_checks`,
     those without which nothing is called fixed. `also_fine[check]`: outcomes that are not the normal one and yet
     within any tolerance.
     """
@@ -370,6 +371,7 @@ class Costs:
     proof_shows: float
     proof_false: float
     refer: float
+    come_back: float
 
 
 @dataclass(frozen=True, slots=True)

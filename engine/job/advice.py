@@ -17,9 +17,10 @@ from ..compiler import Catalogue, Check
 from ..planning import Look, Mend, Planner, PlanningProblem, Proposal, why
 from . import danger
 from .diagnosis import Diagnosis
+from .event import Event
 from .fittings import to_put_back
 from .generating_set import GeneratingSet
-from .state import JobState
+from .state import JobState, read_state
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,9 @@ class Step:
     put_back: tuple[str, ...] = ()
 
 
+SPEAKS_FOR = 2.0
+"""A remedy that was proven useless is proposed again where the odds of its likeliest cause are this many times what
+they were then. Once is not enough to rule a cause out, and what has just failed is not the next thing to do."""
 _NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
 
 
@@ -45,6 +49,7 @@ class Adviser:
     def __init__(self, genset: GeneratingSet) -> None:
         self._genset = genset
         self._planner = Planner(problem_of(genset))
+        self._believed: dict[tuple[tuple[str, str, str], ...], Mapping[str, float]] = {}
 
     def steps(self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
         """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
@@ -52,12 +57,17 @@ class Adviser:
         While something holds the job there is no step among them that runs the set, and handing over is always there.
         """
         sets = self._sets(state, diagnosis, 60 if deepen else 48)
+        useless = self._useless(state, diagnosis)
         used = Counter(state.remedies)
+        tried = {name: max(times, self._planner.problem.tries * (name in useless)) for name, times in used.items()}
         settled = _settled(self._genset, state)
         most = len(self._genset.checks) + len(self._genset.remedies) + 2 if state.holds else max(limit, 5)
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
-        proposals = self._planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
+        answered = frozenset(name for name, _ in state.made)
+        proposals = self._planner.choose(
+            sets, state.here, settled, tried, limit=most, deepen=deepen, off=off, answered=answered
+        )
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
@@ -67,6 +77,37 @@ class Adviser:
         if proven:
             steps.sort(key=lambda step: step.expected_minutes)
         return tuple(steps[:limit])
+
+    def _useless(self, state: JobState, diagnosis: Diagnosis) -> frozenset[str]:
+        """Remedies that were done, after which the proof run still failed, and that nothing new speaks for since."""
+        found = set()
+        for name in dict.fromkeys(state.remedies):
+            failed = self._failed(state, name)
+            if failed is None:
+                continue
+            then, now = (self._odds(posterior, name) for posterior in (failed, diagnosis.posterior()))
+            if now < SPEAKS_FOR * then:
+                found.add(name)
+        return frozenset(found)
+
+    def _failed(self, state: JobState, remedy: str) -> Mapping[str, float] | None:
+        """What was believed when a remedy was last proven useless; None where it was not."""
+        last = max(place for place, event in enumerate(state.standing) if event.kind == "remedy" and event.id == remedy)
+        for place, event in enumerate(state.standing[last:], last):
+            if (event.kind == "remedy" and event.answer == "not cured") or event == Event("proof", answer="failed"):
+                until = state.standing[: place + 1]
+                key = tuple((each.kind, each.id, each.answer) for each in until)
+                if key not in self._believed:
+                    self._believed[key] = Diagnosis(self._genset, read_state(self._genset, until), {}).posterior()
+                return self._believed[key]
+            if event.kind == "remedy" and place > last:
+                break
+        return None
+
+    def _odds(self, posterior: Mapping[str, float], remedy: str) -> float:
+        """The most probable cause that a remedy cures, as odds."""
+        chance = max((posterior.get(cause, 0.0) for cause in self._genset.remedies[remedy].cures), default=0.0)
+        return chance / max(1.0 - chance, 1e-12)
 
     def _runs(self, proposal: Proposal) -> bool:
         """Whether a proposal needs the engine running. A proof run does."""
@@ -169,6 +210,7 @@ def problem_of(genset: GeneratingSet) -> PlanningProblem:
         proof_minutes=costs.proof,
         proof_state=costs.proof_state,
         refer=costs.refer,
+        come_back=costs.come_back,
         likelihood=genset.knowledge.distribution,
         look_first={step: tuple(dict.fromkeys(names)) for step, names in look_first.items()},
         cure_first={step: tuple(names) for step, names in cure_first.items()},

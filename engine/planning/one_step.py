@@ -1,4 +1,4 @@
-"""The one-step rule: every step that may be taken at a spot of a job, priced by itself and the rest of the way after it.
+"""The one-step rule: every step that may be taken at a spot of a job, priced by itself and the rest of the way.
 
 Purpose: checks, remedies, a proof run and handing over, each with its minutes, the expected minutes of the whole way
 when it is taken first, and the spots that it leads to. The rest of the way is priced without further checks (see
@@ -9,7 +9,7 @@ Not here: looking further than one step (see `planner`).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import repeat
 from math import fsum
@@ -39,7 +39,8 @@ class Spot:
 @dataclass(frozen=True, slots=True)
 class Option:
     """One step. minutes: of the step. expected: of the whole way, taking it. paid: minutes that are sure to be paid,
-    with those of coming back. after: chance and spot of each way on, with the expected minutes from there."""
+    with those of coming back. after: chance and spot of each way on, with the expected minutes from there. needed: a
+    rule asks for it."""
 
     kind: str
     id: str
@@ -47,6 +48,7 @@ class Option:
     expected: float
     paid: float
     after: tuple[tuple[float, Spot, float], ...] = ()
+    needed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,40 +76,37 @@ class OneStep:
             for look in self.problem.looks
         }
 
-    def options(
-        self, spot: Spot, wide: int, looks: Iterable[Look] | None = None, mends: Iterable[int] | None = None
-    ) -> list[Option]:
-        """Every step that may be taken. wide: how many checks are priced, those that may save most for their minutes."""
+    def options(self, spot: Spot, wide: int) -> list[Option]:
+        """Every step that may be taken; of the checks at most `wide` and those that a rule asks for, which may save
+        most for their minutes first."""
         chances = self.chances(spot)
         found = [Option("refer", "refer", self.problem.refer, self.problem.refer, self.problem.refer)]
         found += self._proof(spot)
-        found += self._remedies(spot, chances, mends)
-        stay = self.stay(spot)
-        ready = self._ready(spot, chances, stay, looks)
-        for place, told in enumerate(ready):
+        found += self._remedies(spot, chances, None)
+        for place, told in enumerate(self._ready(spot, chances, self.stay(spot), None)):
             needed = self._unlocks(told.look.id, spot, chances)
-            if (place >= wide or told.told < NEGLIGIBLE) and not needed:
-                continue
-            option = self._check(spot, told)
-            # A check that changes nothing is only worth proposing where a rule asks for it.
-            if needed or option.expected < stay + told.minutes - _TIE:
-                found.append(option)
+            if needed or (place < wide and told.told > NEGLIGIBLE):
+                found.append(self._check(spot, told, needed))
         return found
 
-    def best(self, spot: Spot, looks: Iterable[Look], mends: Iterable[int]) -> Option:
-        """The best step by this rule. Checks that cannot be it, even if they told all they may, are not priced."""
+    def best(self, spot: Spot, looks: Iterable[Look], mends: Iterable[int], count: int) -> list[Option]:
+        """The best `count` steps by this rule. Checks that cannot be among them, even if they told all they may, are
+        not priced."""
         chances = self.chances(spot)
         refer = self.problem.refer
-        found = [Option("refer", "refer", refer, refer, refer), *self._proof(spot), *self._remedies(spot, chances, mends)]
-        best = min(found, key=rank)
+        found = [
+            Option("refer", "refer", refer, refer, refer),
+            *self._proof(spot),
+            *self._remedies(spot, chances, mends),
+        ]
+        found.sort(key=rank)
         stay = self.stay(spot)
         for told in self._ready(spot, chances, stay, looks):
-            if stay + told.bound >= best.expected:
+            if len(found) >= count and stay + told.bound >= found[count - 1].expected:
                 break
-            option = self._check(spot, told)
-            if rank(option) < rank(best):
-                best = option
-        return best
+            found.append(self._check(spot, told))
+            found.sort(key=rank)
+        return found[:count]
 
     def stay(self, spot: Spot) -> float:
         """Minutes of the rest of the way without any check."""
@@ -166,7 +165,7 @@ class OneStep:
             for column, chance in zip(columns, row, strict=True):
                 column.append(chance)
 
-    def _check(self, spot: Spot, told: _Told) -> Option:
+    def _check(self, spot: Spot, told: _Told, needed: bool = False) -> Option:
         look = told.look
         made = spot.made | {look.id}
         off = spot.off - look.needs_on | look.leaves_off if spot.off or look.leaves_off else spot.off
@@ -179,7 +178,7 @@ class OneStep:
             where = Spot(belief, mass, look.state, made, spot.done, off, spot.answered)
             after.append((mass / spot.total, where, rest / mass + refit))
         expected = told.minutes + refit + left / spot.total
-        return Option("check", look.id, told.minutes, expected, told.minutes, tuple(after))
+        return Option("check", look.id, told.minutes, expected, told.minutes, tuple(after), needed)
 
     def _unlocks(self, check: str, spot: Spot, chances: Mapping[int, float]) -> bool:
         """Some remedy that may well be needed waits for this check."""

@@ -27,8 +27,13 @@ from .remaining import Look, Mend, PlanningProblem, Remaining
 
 __all__ = ["Look", "Mend", "Planner", "PlanningProblem", "Proposal"]
 
+_TIE = 1e-9
 WORK = 12_000
 """How much is followed in one choice: fault sets times checks that are weighed."""
+TRIED = ((3, 0.05), (2, 0.01), (1, 0.0))
+"""How many steps are tried at a spot on the way, by the least chance of coming there."""
+LEAST_FOLLOWED = 4
+"""How many steps are followed before handing over is proposed."""
 SLIGHT = 2e-3
 """Share of a belief below which a fault set is dropped where a way is followed."""
 
@@ -46,13 +51,12 @@ class Proposal:
 
 @dataclass(slots=True)
 class _Node:
-    """A spot on a way that is followed. price: expected minutes from there. option: the step taken there, once it is
-    followed; after: the nodes it leads to, with their chances."""
+    """A spot on a way that is followed. price: expected minutes from there. ways: the steps tried there, once it is
+    followed: the minutes that each is sure to cost, and the nodes it leads to, with their chances."""
 
     spot: Spot
     price: float
-    option: Option | None = None
-    after: tuple[tuple[float, _Node], ...] = ()
+    ways: tuple[tuple[float, tuple[tuple[float, _Node], ...]], ...] = ()
 
 
 class Planner:
@@ -94,27 +98,39 @@ class Planner:
         belief = [(number, weight / total) for number, weight in belief]
         done = tuple((used or {}).get(mend.id, 0) for mend in self.problem.mends)
         spot = Spot(belief, 1.0, here, made, done, off, answered)
-        first = sorted(self._rule.options(spot, wide), key=rank)
-        if not deepen or len(first) < 2:
-            return tuple(map(_proposal, first[:limit]))
-        return tuple(self._followed(first, deepen, inner)[:limit])
+        options = self._rule.options(spot, wide)
+        found = {option.id: _proposal(option) for option in options}
+        # Handing over ends the job and is priced exactly, everything else too high: so it is never best unfollowed.
+        if not deepen and min(options, key=rank).kind == "refer":
+            deepen = LEAST_FOLLOWED
+        if deepen and len(options) > 1:
+            found.update((each.id, each) for each in self._followed(options, deepen, inner))
+        # A check that changes nothing is only worth proposing where a rule asks for it.
+        stay = self._rule.stay(spot)
+        useful = [
+            found[option.id]
+            for option in options
+            if option.kind != "check" or option.needed or found[option.id].expected < stay + option.minutes - _TIE
+        ]
+        return tuple(sorted(useful, key=rank)[:limit])
 
-    def _followed(self, first: list[Option], deepen: int, inner: int) -> list[Proposal]:
-        """The same with the best `deepen` of them followed further, and the best remedy: it is what checks must beat."""
-        looks = [self._remaining.looks[option.id] for option in first if option.kind == "check"][:inner]
+    def _followed(self, options: list[Option], deepen: int, inner: int) -> list[Proposal]:
+        """The best `deepen` steps followed further; as many checks that may save most, though alone they may not; and
+        the best remedy, which is what the checks must beat."""
+        first = sorted(options, key=rank)
+        looks = [self._remaining.looks[option.id] for option in options if option.kind == "check"][:inner]
         mends = [self._position[option.id] for option in first if option.kind == "remedy"][:4]
         chosen = first[:deepen]
-        if not any(option.kind == "remedy" for option in chosen):
-            chosen += [option for option in first[deepen:] if option.kind == "remedy"][:1]
+        chosen += [option for option in options if option.kind == "check"][:deepen]
+        chosen += [option for option in first if option.kind == "remedy"][:1]
+        chosen = list({option.id: option for option in chosen}.values())
         known: dict[object, _Node] = {}
         heads = [(option, self._nodes(option, known)) for option in chosen]
         self._follow([node for _, nodes in heads for node in nodes], looks, mends, known)
-        head = [
+        return [
             Proposal(option.kind, option.id, option.minutes, option.paid + fsum([c * _value(n) for c, n in nodes]))
             for option, nodes in heads
         ]
-        head.sort(key=rank)
-        return head + [_proposal(option) for option in first if option not in chosen]
 
     def _follow(
         self, nodes: list[tuple[float, _Node]], looks: list[Look], mends: list[int], known: dict[object, _Node]
@@ -126,15 +142,17 @@ class Planner:
         place = len(queue)
         while queue and left > 0:
             chance, _, node = heapq.heappop(queue)
-            if node.option is not None:
+            if node.ways:
                 continue
-            node.option = option = self._rule.best(node.spot, looks, mends)
-            left -= len(node.spot.belief) * (1 + len(looks) - len(node.spot.made.intersection(looks)))
-            node.after = tuple(self._nodes(option, known))
-            for share, after in node.after:
-                if after.option is None:
-                    heapq.heappush(queue, (chance * share, place, after))
-                    place += 1
+            count = next(count for count, least in TRIED if -chance >= least)
+            options = self._rule.best(node.spot, looks, mends, count)
+            left -= len(node.spot.belief) * (1 + sum([look.id not in node.spot.made for look in looks]))
+            node.ways = tuple((option.paid, tuple(self._nodes(option, known))) for option in options)
+            for _, nodes_after in node.ways:
+                for share, after in nodes_after:
+                    if not after.ways:
+                        heapq.heappush(queue, (chance * share, place, after))
+                        place += 1
 
     def _nodes(self, option: Option, known: dict[object, _Node]) -> list[tuple[float, _Node]]:
         found = []
@@ -153,9 +171,10 @@ class Planner:
 
 def _value(node: _Node) -> float:
     """Expected minutes from a node on, by what was followed; never more than its price without."""
-    if node.option is None:
-        return node.price
-    return min(node.price, node.option.paid + fsum([chance * _value(after) for chance, after in node.after]))
+    if node.ways:
+        ways = [paid + fsum([chance * _value(after) for chance, after in nodes]) for paid, nodes in node.ways]
+        node.price, node.ways = min([node.price, *ways]), ()
+    return node.price
 
 
 def _proposal(option: Option) -> Proposal:

@@ -54,7 +54,8 @@ class PlanningProblem:
     look_first[step]: checks to be answered before the step. cure_first[step]: remedies that go before it while
     a cause they cure is suspected (probability at least `suspected`). tries: how often one remedy may be done.
     luck: chance that one fault left does not show in a proof run, drawn afresh for each fault and each run (the reason
-    stands at `PROOF_RUN`); the set then comes back and costs `refer`.
+    stands at `PROOF_RUN`); the set then comes back and costs `come_back`, or where that is not given what handing over
+    costs.
     put_back[fitting]: minutes to put back what is off. Whatever is off is paid for once, at the latest before the
     proof."""
 
