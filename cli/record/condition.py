@@ -13,7 +13,20 @@ from dataclasses import dataclass
 
 from ...engine import ContradictionError, Job
 from ...engine.compiler import Band, Check
-from ...engine.job import CheckMade, complaints, due, fine, fixed, good, judged, missing, needed, outside, present
+from ...engine.job import (
+    CheckMade,
+    complaints,
+    due,
+    fine,
+    fixed,
+    good,
+    judged,
+    missing,
+    needed,
+    not_found,
+    outside,
+    present,
+)
 
 __all__ = [
     "AsFoundAsLeft",
@@ -25,6 +38,7 @@ __all__ = [
     "limits",
     "missing",
     "needed",
+    "not_found",
     "open_points",
     "outside",
     "present",

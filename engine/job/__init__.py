@@ -5,7 +5,7 @@ Never: touches a clock, a file or a terminal; reads typed text back as data.
 """
 
 from . import danger
-from .acceptance import complaints, fine, fixed, good, judged, missing, needed, outside, present
+from .acceptance import complaints, fine, fixed, good, judged, missing, needed, not_found, outside, present
 from .comparison import ComparedReading, ReadingChange, found, left, moved, seen
 from .diagnosis import Diagnosis
 from .event import BESIDE, unknown
@@ -45,6 +45,7 @@ __all__ = [
     "missing",
     "moved",
     "needed",
+    "not_found",
     "of_step",
     "of_steps",
     "of_the_first_format",

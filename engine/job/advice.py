@@ -27,7 +27,7 @@ from .state import JobState, read_state
 class Step:
     """A proposal. `kind`: check, remedy, done, refer. `minutes`: of this step with the move to its set-up state and,
     for a remedy, the proof run. `expected_minutes`: from now to fixed and proven, taking this step first. `put_back`:
-    fittings that are off and go back on before it; their minutes are counted."""
+    fittings that are off and go back on before it; their minutes are counted. The id of "done" is "done", or NOT_FOUND."""
 
     kind: str
     id: str
@@ -37,6 +37,8 @@ class Step:
     put_back: tuple[str, ...] = ()
 
 
+NOT_FOUND = "not_found"
+"""Id of the step "done" where the proof run has passed and a complaint stands all the same."""
 SPEAKS_FOR = 2.0
 """A remedy that was proven useless is proposed again where the odds of its likeliest cause are this many times what
 they were then. Once is not enough to rule a cause out, and what has just failed is not the next thing to do."""
@@ -73,7 +75,12 @@ class Adviser:
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
             return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
-        steps = [self._step(proposal, sets, used, proven, there) for proposal in proposals]
+        still = [
+            self._genset.knowledge.complaints[name].title.lower()
+            for (name, epoch), answer in state.complaints.items()
+            if answer == "present" and epoch == state.epoch
+        ]
+        steps = [self._step(proposal, sets, used, proven, there, still) for proposal in proposals]
         if proven:
             steps.sort(key=lambda step: step.expected_minutes)
         return tuple(steps[:limit])
@@ -125,7 +132,11 @@ class Adviser:
         minutes = self._genset.knowledge.catalogue.costs.refer
         return (Step("refer", "refer", minutes, minutes, _NOTHING_ELSE),)
 
-    def _step(self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool, off: tuple[str, ...]) -> Step:
+    def _step(
+        self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool, off: tuple[str, ...],
+        still: Sequence[str] = (),
+    ) -> Step:  # fmt: skip
+        """still: complaints that are present on the set as it is now."""
         genset = self._genset
         minutes, expected = proposal.minutes, proposal.expected
         if proposal.kind == "done" and proven:
@@ -135,8 +146,15 @@ class Adviser:
         unlocks = [step for step in waiting if step in genset.remedies and not used[step]]
         reason = why.reason(genset.knowledge, proposal, sets, unlocks)
         closing = proposal.kind == "done" and proven
+        name = proposal.id
+        if closing and still:
+            name = NOT_FOUND
+            reason = (
+                f"The proof run passed, and the complaint still stands: {', '.join(still)}. That is not fixed, and "
+                "nothing that is known explains it better than no fault. Say so, or look on with a check of your choice."
+            )
         first = () if closing else to_put_back(genset.knowledge.catalogue, proposal.kind, proposal.id, off)
-        return Step(proposal.kind, proposal.id, round(minutes, 2), round(expected, 2), reason, first)
+        return Step(proposal.kind, name, round(minutes, 2), round(expected, 2), reason, first)
 
     def _sets(self, state: JobState, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
         """The fault sets to plan over, at most `most` of them.
