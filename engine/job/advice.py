@@ -27,7 +27,7 @@ from .state import JobState, read_state
 class Step:
     """A proposal. `kind`: check, remedy, done, refer. `minutes`: of this step with the move to its set-up state and,
     for a remedy, the proof run. `expected_minutes`: from now to fixed and proven, taking this step first. `put_back`:
-    fittings that are off and go back on before it; their minutes are counted. The id of "done" is "done", or NOT_FOUND."""
+    fittings that are off and go back on before it; their minutes are counted. The id of "done" may be NOT_FOUND."""
 
     kind: str
     id: str
@@ -151,7 +151,7 @@ class Adviser:
             name = NOT_FOUND
             reason = (
                 f"The proof run passed, and the complaint still stands: {', '.join(still)}. That is not fixed, and "
-                "nothing that is known explains it better than no fault. Say so, or look on with a check of your choice."
+                "nothing known explains it better than no fault. Say so, or look on with a check of your choice."
             )
         first = () if closing else to_put_back(genset.knowledge.catalogue, proposal.kind, proposal.id, off)
         return Step(proposal.kind, name, round(minutes, 2), round(expected, 2), reason, first)

@@ -98,6 +98,13 @@ class Remaining:
         self._twice: list[float] = []
         self._mend_for: dict[str, int] = {}
         self._burdens: dict[frozenset[str], Sequence[float]] = {}
+        # For each remedy those that a rule puts before it while their causes are suspected.
+        place = {mend.id: position for position, mend in enumerate(problem.mends)}
+        self._before = [
+            tuple(place[name] for name in problem.cure_first.get(mend.id, ()) if name in place)
+            for mend in problem.mends
+        ]
+        self._ruled = any(self._before)
         # Minutes of a set that passes its proof run by luck and comes back with a fault.
         self.come_back = problem.refer if problem.come_back is None else problem.come_back
         back = problem.proof_state
@@ -204,6 +211,8 @@ class Remaining:
                 if done[mend] < tries - 1 and second[mend]:
                     ratio[mend + count] = (total - second[mend]) * whole[mend] / second[mend]
         order = sorted(ratio, key=lambda item: (ratio[item], item))
+        if self._ruled:
+            order = self._by_rule(order, belief, total, done)
         fixed = _fixed_at(order, singles, several, count)
         best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, whole)
         if nothing > NEGLIGIBLE * total:
@@ -213,6 +222,36 @@ class Remaining:
             first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, luck, whole)
             best = min(best, first_proof)
         return best
+
+    def _by_rule(self, order: list[int], belief: Belief, total: float, done: Used) -> list[int]:
+        """The same order with every remedy after those that a rule puts before it while their causes are suspected. An
+        order that breaks a rule cannot be followed, and its price would be too low."""
+        count = len(self._before)
+        if not any(self._before[item] for item in order if item < count):
+            return order
+        chances: dict[int, float] = {}
+        for number, weight in belief:
+            for mend in self.needs[number]:
+                chances[mend] = chances.get(mend, 0.0) + weight
+        bound = self.problem.suspected * total
+        suspected = {mend for mend in order if mend < count and not done[mend] and chances.get(mend, 0.0) >= bound}
+        if not suspected:
+            return order
+        placed: dict[int, None] = {}
+        waiting: set[int] = set()
+
+        def place(item: int) -> None:
+            if item in placed or item in waiting:
+                return
+            waiting.add(item)
+            for earlier in self._before[item % count]:
+                if earlier in suspected:
+                    place(earlier)
+            placed[item] = None
+
+        for item in order:
+            place(item)
+        return list(placed)
 
     def _burdened(self, made: frozenset[str]) -> Sequence[float]:
         """Minutes of each remedy with its proof run and with the checks that rules still ask for before it."""
