@@ -28,7 +28,7 @@ from .remaining import Look, Mend, PlanningProblem, Remaining
 __all__ = ["Look", "Mend", "Planner", "PlanningProblem", "Proposal"]
 
 _TIE = 1e-9
-WORK = 12_000
+WORK = 6_000
 """How much is followed in one choice: fault sets times checks that are weighed."""
 TRIED = ((3, 0.05), (2, 0.01), (1, 0.0))
 """How many steps are tried at a spot on the way, by the least chance of coming there."""

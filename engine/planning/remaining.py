@@ -17,7 +17,6 @@ from math import fsum
 
 NEGLIGIBLE = 1e-9
 """Share of the weight of a belief below which a branch is not followed."""
-_NEVER = 1e12
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +103,7 @@ class Remaining:
             tuple(place[name] for name in problem.cure_first.get(mend.id, ()) if name in place)
             for mend in problem.mends
         ]
-        self._ruled = any(self._before)
+        self._ruling = frozenset(mend for before in self._before for mend in before)
         # Minutes of a set that passes its proof run by luck and comes back with a fault.
         self.come_back = problem.refer if problem.come_back is None else problem.come_back
         back = problem.proof_state
@@ -178,8 +177,8 @@ class Remaining:
         remedy tried once more in its turn where it may have failed, with handing over at the best point. An order
         that can be followed, so never too low."""
         needs, once, twice, whole = self.needs, self._once, self._twice, self._burdened(made)
-        first: dict[int, float] = {}
-        second: dict[int, float] = {}
+        count = len(whole)
+        first, second = [0.0] * count, [0.0] * count
         nothing = 0.0
         total = 0.0
         several = []
@@ -187,31 +186,30 @@ class Remaining:
             total += weight
             need = needs[number]
             if len(need) == 1:
-                mend = need[0]
-                first[mend] = first.get(mend, 0.0) + weight * once[number]
-                second[mend] = second.get(mend, 0.0) + weight * twice[number]
+                first[need[0]] += weight * once[number]
+                second[need[0]] += weight * twice[number]
             elif need:
                 several.append((need, weight * once[number], weight * twice[number]))
             elif once[number]:
                 nothing += weight
         if not total:
             return 0.0
-        count = len(whole)
-        singles = [(mend, mass, second[mend]) for mend, mass in first.items()]
+        singles = [(mend, mass, second[mend]) for mend, mass in enumerate(first) if mass]
         for need, at_once, later in several:
             for mend in need:
-                first[mend] = first.get(mend, 0.0) + at_once
-                second[mend] = second.get(mend, 0.0) + later
+                first[mend] += at_once
+                second[mend] += later
         # Try 1 of remedy m is item m, try 2 is item m + count.
         tries = self.problem.tries
-        ratio = {}
-        for mend, mass in first.items():
-            if done[mend] < tries:
-                ratio[mend] = (total - mass) * whole[mend] / mass if mass else _NEVER
+        ratio = []
+        for mend, mass in enumerate(first):
+            if mass and done[mend] < tries:
+                ratio.append(((total - mass) * whole[mend] / mass, mend))
                 if done[mend] < tries - 1 and second[mend]:
-                    ratio[mend + count] = (total - second[mend]) * whole[mend] / second[mend]
-        order = sorted(ratio, key=lambda item: (ratio[item], item))
-        if self._ruled:
+                    ratio.append(((total - second[mend]) * whole[mend] / second[mend], mend + count))
+        ratio.sort()
+        order = [item for _, item in ratio]
+        if self._ruling:
             order = self._by_rule(order, belief, total, done)
         fixed = _fixed_at(order, singles, several, count)
         best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, whole)
@@ -226,28 +224,28 @@ class Remaining:
     def _by_rule(self, order: list[int], belief: Belief, total: float, done: Used) -> list[int]:
         """The same order with every remedy after those that a rule puts before it while their causes are suspected. An
         order that breaks a rule cannot be followed, and its price would be too low."""
-        count = len(self._before)
-        if not any(self._before[item] for item in order if item < count):
+        chances = dict.fromkeys(self._ruling.intersection(order), 0.0)
+        if not chances:
             return order
-        chances: dict[int, float] = {}
         for number, weight in belief:
             for mend in self.needs[number]:
-                chances[mend] = chances.get(mend, 0.0) + weight
+                if mend in chances:
+                    chances[mend] += weight
         bound = self.problem.suspected * total
-        suspected = {mend for mend in order if mend < count and not done[mend] and chances.get(mend, 0.0) >= bound}
+        suspected = {mend for mend, chance in chances.items() if chance >= bound and not done[mend]}
         if not suspected:
             return order
+        count = len(self._before)
         placed: dict[int, None] = {}
         waiting: set[int] = set()
 
         def place(item: int) -> None:
-            if item in placed or item in waiting:
-                return
-            waiting.add(item)
-            for earlier in self._before[item % count]:
-                if earlier in suspected:
-                    place(earlier)
-            placed[item] = None
+            if item not in waiting:
+                waiting.add(item)
+                for earlier in self._before[item % count]:
+                    if earlier in suspected:
+                        place(earlier)
+                placed[item] = None
 
         for item in order:
             place(item)
@@ -323,22 +321,26 @@ def _fixed_at(
     singles, several: remedies that a world needs, its weight if the first tries do, and if second ones are needed too.
     count: of remedies; the second try of remedy m is item m + count.
     """
-    rank = {item: position for position, item in enumerate(order)}
+    rank = [-1] * (2 * count)
+    for position, item in enumerate(order):
+        rank[item] = position
     fixed = [0.0] * len(order)
     for mend, at_once, later in singles:
-        if mend in rank:
-            fixed[rank[mend]] += at_once
-            if mend + count in rank:
-                fixed[rank[mend + count]] += later
+        place = rank[mend]
+        if place >= 0:
+            fixed[place] += at_once
+            place = rank[mend + count]
+            if place >= 0:
+                fixed[place] += later
     for need, at_once, later in several:
         last = again = -1
         for mend in need:
-            place = rank.get(mend)
-            if place is None:
+            place = rank[mend]
+            if place < 0:
                 break
             if place > last:
                 last = place
-            place = rank.get(mend + count, place)
+            place = max(place, rank[mend + count])
             if place > again:
                 again = place
         else:
