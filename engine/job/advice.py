@@ -41,7 +41,8 @@ NOT_FOUND = "not_found"
 """Id of the step "done" where the proof run has passed and a complaint stands all the same."""
 SPEAKS_FOR = 2.0
 """A remedy that was proven useless is proposed again where the odds of its likeliest cause are this many times what
-they were then. Once is not enough to rule a cause out, and what has just failed is not the next thing to do."""
+they were then. Once is not enough to rule a cause out, and what has just failed is not the next thing to do. Only where
+nothing but handing over is left may it be."""
 _NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
 
 
@@ -67,9 +68,16 @@ class Adviser:
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
         answered = frozenset(name for name, _ in state.made)
-        proposals = self._planner.choose(
-            sets, state.here, settled, tried, limit=most, deepen=deepen, off=off, answered=answered
-        )
+
+        def proposed(times: Mapping[str, int]) -> tuple[Proposal, ...]:
+            return self._planner.choose(
+                sets, state.here, settled, times, limit=most, deepen=deepen, off=off, answered=answered
+            )
+
+        proposals = proposed(tried)
+        if useless and proposals[0].kind == "refer":
+            # Doing it once more, and properly, comes before handing the set over.
+            proposals = proposed(used)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
