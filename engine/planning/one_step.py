@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from itertools import repeat
 from math import fsum
 from operator import itemgetter, mul, sub
+from typing import Protocol
 
 from .remaining import NEGLIGIBLE, Belief, Look, Remaining, Used
 
@@ -241,6 +242,22 @@ class OneStep:
         return True
 
 
-def rank(option: Option) -> tuple[float, float, str]:
+class Priced(Protocol):
+    """What has a price and can be ranked."""
+
+    @property
+    def id(self) -> str:
+        """Of the step."""
+
+    @property
+    def minutes(self) -> float:
+        """Of the step itself."""
+
+    @property
+    def expected(self) -> float:
+        """Minutes of the whole way."""
+
+
+def rank(option: Priced) -> tuple[float, float, str]:
     """Best first: by the whole way, then by the minutes of the step, then by id."""
     return (round(option.expected / _TIE) * _TIE, option.minutes, option.id)
