@@ -1,7 +1,8 @@
 """Small random planning problems, the best possible expected minutes on them, and those of following the planner.
 
 The optimum is found by dynamic programming over beliefs and shares only the problem's values with the planner: every
-check may be made once, every remedy at most `tries` times, and after each remedy the proof run tells fixed from not.
+check may be made once, every remedy at most `tries` times, order rules hold, and after each remedy the proof run tells
+fixed from not. A branch is left as soon as one who is told the causes could not follow it cheaply enough.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ import random
 from collections import Counter
 from collections.abc import Sequence
 from itertools import combinations
-from math import prod
+from math import inf, prod
 
 from hertzwright.engine.planning.planner import Look, Mend, Planner, PlanningProblem
 
@@ -82,112 +83,62 @@ def random_problem(
 
 Branch = tuple[float, Sets, str, frozenset[str], tuple[str, ...]]
 """Chance of getting there; then belief, set-up state, checks made and remedies used."""
+Weights = tuple[tuple[int, float], ...]
+"""(number of a fault set, weight), by number; the weights sum to one."""
+NEGLIGIBLE = 1e-12
 
 
-class Optimum:
-    """The least expected minutes. `value` of a belief whose weights sum to one."""
+class Game:
+    """What every step of a problem costs and leads to."""
 
     def __init__(self, problem: PlanningProblem, tries: int = 2) -> None:
         self.problem = problem
         self.tries = tries
-        self._known: dict[object, float] = {}
+        self.come_back = problem.refer if problem.come_back is None else problem.come_back
         self._mends = {mend.id: mend for mend in problem.mends}
         self._looks = {look.id: look for look in problem.looks}
         self._after: dict[tuple[frozenset[str], str], list[tuple[frozenset[str], float]]] = {}
         self._rows: dict[tuple[frozenset[str], str], Sequence[float]] = {}
-        self._least: dict[tuple[frozenset[str], str, tuple[str, ...]], float] = {}
 
-    def value(self, sets: Sets, here: str, made: frozenset[str] = frozenset(), used: tuple[str, ...] = ()) -> float:
-        key = (here, made, tuple(sorted(used)), tuple((present, round(weight, 10)) for present, weight in sets))
-        known = self._known.get(key)
-        if known is None:
-            known = self._known[key] = self.decide(sets, here, made, used)
-        return known
-
-    def decide(self, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]) -> float:
-        """The best of everything that can be done; what cannot be better even if all were known is left out."""
-        best = self.problem.refer
-        ways = [self.check(look.id, sets, here, made, used) for look in self.problem.looks if look.id not in made]
-        ways += [
-            self.remedy(mend.id, sets, here, made, used)
-            for mend in self.problem.mends
-            if used.count(mend.id) < self.tries and any(mend.cures.keys() & present for present, _ in sets)
-        ]
-        if any(not present for present, _ in sets):
-            ways.append(self.proof(sets, here, made, used))
-        bounded = [(minutes + self._at_least(branches), minutes, branches) for minutes, branches in ways]
-        for bound, minutes, branches in sorted(bounded, key=lambda way: way[0]):
-            if bound >= best:
-                break
-            best = min(best, self.follow(minutes, branches))
-        return best
-
-    def follow(self, minutes: float, branches: list[Branch]) -> float:
-        """Minutes of a step and of the best after it."""
-        return minutes + sum(mass * self.value(*after) for mass, *after in branches)
-
-    def _at_least(self, branches: list[Branch]) -> float:
-        """What no policy can undercut: the minutes of one who is told what is wrong."""
-        total = 0.0
-        for mass, sets, here, _, _ in branches:
-            for present, weight in sets:
-                total += mass * weight * self._informed(present, here, ())
-        return total
-
-    def _informed(self, present: frozenset[str], here: str, used: tuple[str, ...]) -> float:
-        """Least expected minutes where the causes are known and the proof run tells which of them are left."""
-        key = (present, here, used)
-        known = self._least.get(key)
-        if known is not None:
-            return known
-        best = self.problem.refer
-        if not present:
-            best = min(best, self._move(here, self.problem.proof_state) + self.problem.proof_minutes)
-        for mend in self.problem.mends:
-            if mend.cures.keys() & present and used.count(mend.id) < self.tries:
-                again = tuple(sorted((*used, mend.id)))
-                minutes, branches = self.remedy(mend.id, ((present, 1.0),), here, frozenset(), used)
-                for mass, sets, there, _, _ in branches:
-                    minutes += mass * sum(weight * self._informed(left, there, again) for left, weight in sets)
-                best = min(best, minutes)
-        self._least[key] = best
-        return best
-
-    def _move(self, start: str, end: str) -> float:
+    def move(self, start: str, end: str) -> float:
         return 0.0 if start == end else self.problem.moves[start, end]
+
+    def row(self, name: str, present: frozenset[str]) -> Sequence[float]:
+        """Chance of each outcome of a check."""
+        found = self._rows.get((present, name))
+        if found is None:
+            found = self._rows[present, name] = self.problem.likelihood(name, present)
+        return found
 
     def check(
         self, name: str, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]
     ) -> tuple[float, list[Branch]]:
         look = self._looks[name]
-        for present, _ in sets:
-            if (present, name) not in self._rows:
-                self._rows[present, name] = self.problem.likelihood(name, present)
-        rows = [(present, weight, self._rows[present, name]) for present, weight in sets]
+        rows = [(present, weight, self.row(name, present)) for present, weight in sets]
         branches: list[Branch] = []
         for outcome in range(len(rows[0][2])):
             mass = sum(weight * chances[outcome] for _, weight, chances in rows)
-            if mass > 1e-12:
+            if mass > NEGLIGIBLE:
                 after = tuple(
                     (present, weight * chances[outcome] / mass) for present, weight, chances in rows if chances[outcome]
                 )
                 branches.append((mass, after, look.state, made | {name}, used))
-        return self._move(here, look.state) + look.minutes, branches
+        return self.move(here, look.state) + look.minutes, branches
 
     def remedy(
         self, name: str, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]
     ) -> tuple[float, list[Branch]]:
         mend, problem = self._mends[name], self.problem
-        minutes = self._move(here, mend.state) + mend.minutes + self._move(mend.state, problem.proof_state)
+        minutes = self.move(here, mend.state) + mend.minutes + self.move(mend.state, problem.proof_state)
         branches, lucky = self._left(sets, name, made, (*used, name))
-        return minutes + problem.proof_minutes + lucky * problem.refer, branches
+        return minutes + problem.proof_minutes + lucky * self.come_back, branches
 
     def proof(self, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]) -> tuple[float, list[Branch]]:
-        minutes = self._move(here, self.problem.proof_state) + self.problem.proof_minutes
+        minutes = self.move(here, self.problem.proof_state) + self.problem.proof_minutes
         branches, lucky = self._left(sets, "", made, used)
-        return minutes + lucky * self.problem.refer, branches
+        return minutes + lucky * self.come_back, branches
 
-    def _still(self, present: frozenset[str], name: str) -> list[tuple[frozenset[str], float]]:
+    def still(self, present: frozenset[str], name: str) -> list[tuple[frozenset[str], float]]:
         """What may be left of a fault set after a remedy, with its chance; "" is no remedy at all."""
         known = self._after.get((present, name))
         if known is None:
@@ -209,32 +160,203 @@ class Optimum:
         left: dict[frozenset[str], float] = {}
         lucky = 0.0
         for present, weight in sets:
-            for still, chance in self._still(present, name):
+            for still, chance in self.still(present, name):
                 passes = self.problem.luck ** len(still)
                 left[still] = left.get(still, 0.0) + weight * chance * (1.0 - passes)
                 lucky += weight * chance * passes
         mass = sum(left.values())
-        if mass <= 1e-12:
+        if mass <= NEGLIGIBLE:
             return [], lucky
         ordered = sorted(left.items(), key=lambda pair: sorted(pair[0]))
         after = tuple((present, weight / mass) for present, weight in ordered)
         return [(mass, after, self.problem.proof_state, made, used)], lucky
 
 
-class Followed(Optimum):
+class Optimum(Game):
+    """The least expected minutes. `value` of a belief whose weights sum to one."""
+
+    def __init__(self, problem: PlanningProblem, tries: int = 2) -> None:
+        super().__init__(problem, tries)
+        self._sets: list[frozenset[str]] = []
+        self._numbers: dict[frozenset[str], int] = {}
+        # Belief and so on -> (least minutes, whether that is the value or only a bound below it).
+        self._known: dict[object, tuple[float, bool]] = {}
+        self._least: dict[tuple[frozenset[str], str, tuple[int, ...]], float] = {}
+        self._informed_at: dict[tuple[int, str], float] = {}
+        self._left_of: dict[tuple[int, int], tuple[list[tuple[int, float]], float]] = {}
+        self._told: dict[tuple[int, int], Sequence[float]] = {}
+
+    def value(
+        self, sets: Sets, here: str, made: frozenset[str] = frozenset(), used: tuple[str, ...] = (), most: float = inf
+    ) -> float:
+        """most: where the value is this or more, any number between the two may be returned."""
+        weights = tuple(sorted((self._number(present), weight) for present, weight in sets))
+        checks = frozenset(place for place, look in enumerate(self.problem.looks) if look.id in made)
+        counts = tuple(used.count(mend.id) for mend in self.problem.mends)
+        return self._value(weights, here, checks, counts, most)
+
+    def _number(self, present: frozenset[str]) -> int:
+        number = self._numbers.get(present)
+        if number is None:
+            number = self._numbers[present] = len(self._sets)
+            self._sets.append(present)
+        return number
+
+    def _value(self, sets: Weights, here: str, made: frozenset[int], used: tuple[int, ...], most: float) -> float:
+        key = (here, made, used, tuple([(number, round(weight, 10)) for number, weight in sets]))
+        known = self._known.get(key)
+        if known is not None and (known[1] or known[0] >= most):
+            return known[0]
+        best = self.problem.refer
+        limit = min(best, most)
+        ways = []
+        for place, look in enumerate(self.problem.looks):
+            if place not in made and self._may(look.id, sets, made, used):
+                minutes = self.move(here, look.state) + look.minutes
+                branches = [(mass, after, look.state, made | {place}, used) for mass, after in self._seen(place, sets)]
+                ways.append(self._way(minutes, branches))
+        for place, mend in enumerate(self.problem.mends):
+            of_use = any(not self._sets[number].isdisjoint(mend.cures) for number, _ in sets)
+            if of_use and used[place] < self.tries and self._may(mend.id, sets, made, used):
+                minutes = self.move(here, mend.state) + mend.minutes + self.move(mend.state, self.problem.proof_state)
+                again = (*used[:place], used[place] + 1, *used[place + 1 :])
+                ways.append(self._proven(minutes + self.problem.proof_minutes, place, sets, made, again))
+        if any(not self._sets[number] for number, _ in sets):
+            minutes = self.move(here, self.problem.proof_state) + self.problem.proof_minutes
+            ways.append(self._proven(minutes, -1, sets, made, used))
+        ways.sort(key=lambda way: way[0])
+        exact = True
+        least = inf
+        for bound, branches in ways:
+            if bound >= limit:
+                least = min(least, bound)
+                continue
+            minutes = bound
+            for mass, floor, after in branches:
+                minutes += mass * (max(floor, self._value(*after, floor + (limit - minutes) / mass)) - floor)
+                if minutes >= limit:
+                    break
+            else:
+                best = limit = minutes
+                continue
+            least = min(least, minutes)
+        if best > most:  # nothing below what was asked for was found
+            exact, best = False, min(best, least)
+        self._known[key] = best, exact
+        return best
+
+    def _way(self, minutes: float, branches: list[tuple[float, Weights, str, frozenset[int], tuple[int, ...]]]):  # type: ignore[no-untyped-def]
+        """A bound below a step and what follows; and its branches with bounds of their own, the weightiest first."""
+        bounded = []
+        for mass, after, *rest in branches:
+            floor = 0.0
+            for number, weight in after:
+                floor += weight * self._informed(number, rest[0])
+            minutes += mass * floor
+            bounded.append((mass, floor, (after, *rest)))
+        bounded.sort(key=lambda branch: -branch[0])
+        return minutes, bounded
+
+    def _proven(self, minutes: float, place: int, sets: Weights, made: frozenset[int], used: tuple[int, ...]):  # type: ignore[no-untyped-def]
+        left: dict[int, float] = {}
+        for number, weight in sets:
+            known = self._left_of.get((number, place))
+            if known is None:
+                still = self.still(self._sets[number], self.problem.mends[place].id if place >= 0 else "")
+                luck = [(self._number(there), chance, self.problem.luck ** len(there)) for there, chance in still]
+                known = self._left_of[number, place] = (
+                    [(there, chance * (1.0 - lucky)) for there, chance, lucky in luck],
+                    self.come_back * sum(chance * lucky for _, chance, lucky in luck),
+                )
+            minutes += weight * known[1]
+            for there, chance in known[0]:
+                left[there] = left.get(there, 0.0) + weight * chance
+        mass = sum(left.values())
+        if mass <= NEGLIGIBLE:
+            return minutes, []
+        after = tuple([(number, weight / mass) for number, weight in sorted(left.items())])
+        return self._way(minutes, [(mass, after, self.problem.proof_state, made, used)])
+
+    def _seen(self, place: int, sets: Weights) -> list[tuple[float, Weights]]:
+        rows = []
+        for number, weight in sets:
+            told = self._told.get((place, number))
+            if told is None:
+                told = self._told[place, number] = self.row(self.problem.looks[place].id, self._sets[number])
+            rows.append((number, weight, told))
+        found = []
+        for outcome in range(len(rows[0][2])):
+            mass = sum([weight * told[outcome] for _, weight, told in rows])
+            if mass > NEGLIGIBLE:
+                found.append(
+                    (mass, tuple([(number, w * told[outcome] / mass) for number, w, told in rows if told[outcome]]))
+                )
+        return found
+
+    def _may(self, step: str, sets: Weights, made: frozenset[int], used: tuple[int, ...]) -> bool:
+        """The order rules: checks that are to be answered first, and remedies that go first while suspected."""
+        for place, look in enumerate(self.problem.looks):
+            if place not in made and look.id in self.problem.look_first.get(step, ()):
+                return False
+        for place, mend in enumerate(self.problem.mends):
+            if not used[place] and mend.id in self.problem.cure_first.get(step, ()):
+                chance = sum(weight for number, weight in sets if not self._sets[number].isdisjoint(mend.cures))
+                if chance >= self.problem.suspected:
+                    return False
+        return True
+
+    def _informed(self, number: int, here: str) -> float:
+        """What no policy can undercut: the minutes of one who is told what is wrong."""
+        known = self._informed_at.get((number, here))
+        if known is None:
+            none = (0,) * len(self.problem.mends)
+            known = self._informed_at[number, here] = self._told_what(self._sets[number], here, none)
+        return known
+
+    def _told_what(self, present: frozenset[str], here: str, used: tuple[int, ...]) -> float:
+        """Least expected minutes where the causes are known and the proof run tells which of them are left."""
+        key = (present, here, used)
+        known = self._least.get(key)
+        if known is not None:
+            return known
+        best = self.problem.refer
+        if not present:
+            best = min(best, self.move(here, self.problem.proof_state) + self.problem.proof_minutes)
+        for place, mend in enumerate(self.problem.mends):
+            if not present.isdisjoint(mend.cures) and used[place] < self.tries:
+                again = (*used[:place], used[place] + 1, *used[place + 1 :])
+                minutes, branches = self.remedy(mend.id, ((present, 1.0),), here, frozenset(), ())
+                for mass, sets, there, _, _ in branches:
+                    minutes += mass * sum(weight * self._told_what(left, there, again) for left, weight in sets)
+                best = min(best, minutes)
+        self._least[key] = best
+        return best
+
+
+class Followed(Game):
     """Expected minutes of doing what the planner proposes first, all the way."""
 
     def __init__(self, problem: PlanningProblem, tries: int = 2, *, deepen: int = 0) -> None:
         super().__init__(problem, tries)
         self.planner = Planner(problem)
         self.deepen = deepen
+        self._known: dict[object, float] = {}
 
-    def decide(self, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]) -> float:
+    def value(self, sets: Sets, here: str, made: frozenset[str] = frozenset(), used: tuple[str, ...] = ()) -> float:
+        key = (here, made, tuple(sorted(used)), tuple((present, round(weight, 10)) for present, weight in sets))
+        known = self._known.get(key)
+        if known is None:
+            known = self._known[key] = self._decide(sets, here, made, used)
+        return known
+
+    def _decide(self, sets: Sets, here: str, made: frozenset[str], used: tuple[str, ...]) -> float:
         step = self.planner.choose(sets, here, made, Counter(used), limit=1, deepen=self.deepen)[0]
+        if step.kind == "refer":
+            return self.problem.refer
         if step.kind == "check":
-            return self.follow(*self.check(step.id, sets, here, made, used))
-        if step.kind == "remedy":
-            return self.follow(*self.remedy(step.id, sets, here, made, used))
-        if step.kind == "done":
-            return self.follow(*self.proof(sets, here, made, used))
-        return self.problem.refer
+            minutes, branches = self.check(step.id, sets, here, made, used)
+        elif step.kind == "remedy":
+            minutes, branches = self.remedy(step.id, sets, here, made, used)
+        else:
+            minutes, branches = self.proof(sets, here, made, used)
+        return minutes + sum(mass * self.value(*after) for mass, *after in branches)

@@ -129,6 +129,9 @@ proof:
 refer:
   minutes: "240"
   brief: Hand the set over.
+come_back:
+  minutes: "360"
+  brief: It comes back.
 sources: [common practice]
 """,
     "tolerances.yaml": """\

@@ -102,6 +102,8 @@ EDITS = [
      Change("costs", "minutes and proof", "from stopped to warm", "4 min", "5 min", "longer")),
     ("states.yaml", 'minutes: "240"', 'minutes: "120"',
      Change("costs", "minutes and proof", "handing over", "240 min", "120 min", "shorter")),
+    ("states.yaml", 'minutes: "360"', 'minutes: "420"',
+     Change("costs", "minutes and proof", "coming back", "360 min", "420 min", "longer")),
     ("tolerances.yaml", 'spread_hz_max: "3"', 'spread_hz_max: "2.5"',
      Change("tolerance", "default", "limit spread_hz_max", "3", "2.5", "lower")),
     ("features.yaml", "default: vacuum", "default: none",
@@ -353,7 +355,7 @@ def test_minutes_are_charged_by_the_world(tmp_path: Path) -> None:
     assert charged(old, old, played) == 2.0 + 10.0 + 4.0 + 6.0
     assert charged(new, old, played) == 7.0 + 10.0 + 4.0 + 6.0
     left = replace(played, end="came back")
-    assert charged(old, old, left) == 22.0 + 240.0
+    assert charged(old, old, left) == 22.0 + 360.0
 
 
 def test_what_the_world_does_not_know_is_as_the_other_says(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from hertzwright.cli.files.journal import Journal, read
 from hertzwright.cli.jobsite import closing, proof_run, steps
 from hertzwright.cli.record import condition
 from hertzwright.cli.terminal.prompts import Stop
-from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine import Job, JobError, Knowledge, load_knowledge
 
 from technician import by_list, closed, desk_of
 
@@ -171,3 +171,45 @@ def test_without_a_terminal_what_is_bad_is_printed_where_closing_comes_next(
     out = capsys.readouterr().out
     assert "Next: Prove it and close" in out
     assert "Attention: Gap at the wide-open stop: wide, not as it should be" in out
+
+
+def test_a_complaint_that_stands_with_good_readings_is_closed_as_not_found(
+    knowledge: Knowledge, tmp_path: Path
+) -> None:
+    """A set whose proof is within the tolerance while the customer still sees the trouble is not fixed; common practice
+    of a repair order: "could not find cause"."""
+    job = Job(knowledge, {"booster": "none"})
+    session, script = desk_of(job, by_list(["2", "3"]), tmp_path)
+    session.record("floats_high_no_load", "present")
+    for name, answer in (
+        ("frequency_no_load", "61.6 Hz"),
+        ("frequency_full_load", "59.5 Hz"),
+        ("swing_no_load", "steady"),
+    ):
+        session.record(name, answer)
+    assert closing.close(session)
+    out = script.out.getvalue()
+    assert out.index("Not found") < out.index("So it cannot be called fixed.") < out.index("its cause was not found")
+    assert job.closed == "not_found"
+    assert closed(job) == "not found; the complaint stands."
+
+
+def test_done_is_not_done_where_the_proof_has_passed_and_the_complaint_stands(knowledge: Knowledge) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    with pytest.raises(JobError, match="no complaint is present"):
+        job.close("not_found")
+    job.record("floats_high_no_load", "present")
+    for name, answer in (
+        ("frequency_no_load", "61.6 Hz"),
+        ("frequency_full_load", "59.5 Hz"),
+        ("swing_no_load", "steady"),
+    ):
+        job.record(name, answer)
+    job.prove("passed")
+    step = next(step for step in job.next_steps(9) if step.kind == "done")
+    assert (step.id, step.minutes) == ("not_found", 0.0)
+    assert "still stands" in step.why
+    with pytest.raises(JobError, match="still there"):
+        job.close("fixed")
+    job.close("not_found")
+    assert job.closed == "not_found"

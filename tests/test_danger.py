@@ -325,7 +325,7 @@ def test_a_job_is_closed_as_fixed_only_where_that_is_proven() -> None:
     assert job.closed == "fixed"
     job.record("frequency_no_load", FAST)
     assert job.closed == ""
-    with pytest.raises(JobError, match="expected fixed, open, handed_over"):
+    with pytest.raises(JobError, match="expected fixed, open, handed_over, not_found"):
         job.close("mended")
 
 

@@ -272,6 +272,7 @@ def test_a_remedy_named_by_a_hint_counts_as_missed(knowledge: Knowledge) -> None
         "part_choke_trial",
         "idle_needle_trial",
         "joint_spray_trial",
+        "frequency_no_load",
     ):
         drill.check(name)
         refitted(drill)

@@ -7,8 +7,9 @@ import statistics
 from collections.abc import Sequence
 
 import pytest
+from hard_problems import KINDS, PIECES, excess_line, followed_job, made_up
 
-from hertzwright.engine import load_knowledge
+from hertzwright.engine import Job, load_knowledge
 from hertzwright.engine.planning.planner import Look, Mend, Planner, PlanningProblem
 from hertzwright.engine.rehearsal.many_jobs import ends, rehearse
 
@@ -99,6 +100,64 @@ def test_a_remedy_is_not_proposed_more_often_than_it_may_be_tried() -> None:
     assert "free" in ids
 
 
+def test_a_rule_is_kept_by_a_look_that_was_answered_once_even_if_a_remedy_has_touched_it_since() -> None:
+    ruled = problem(look_first={"free": ("feel",)})
+    certain = ((frozenset({"binds"}), 1.0),)
+    assert first(ruled, certain, answered=frozenset({"feel"})) == "free"
+
+
+def test_coming_back_has_a_price_of_its_own() -> None:
+    """One fault, a remedy that works nine times in ten: a tenth of the runs has the fault left, half of them pass."""
+    certain = ((frozenset({"lean"}), 1.0),)
+    honest, dear = (
+        Planner(problem(luck=0.5, come_back=minutes)).choose(certain, "running", frozenset(), {"set": 1})[0]
+        for minutes in (None, 440.0)
+    )
+    assert honest.id == dear.id == "set"
+    assert dear.expected - honest.expected == pytest.approx(0.1 * 0.5 * (440.0 - 240.0))
+
+
+def test_handing_over_is_not_proposed_before_what_looks_together_can_show_was_followed() -> None:
+    """Three looks of two minutes each show one of eight faults; alone none of them saves its own minutes."""
+    names = [f"fault{place}" for place in range(8)]
+
+    def likelihood(check: str, present: frozenset[str]) -> Sequence[float]:
+        bit = int(check[-1])
+        return (0.0, 1.0) if any(int(name[-1]) >> bit & 1 for name in present) else (1.0, 0.0)
+
+    given = problem(
+        looks=tuple(Look(f"look{bit}", 2.0, "running") for bit in range(3)),
+        mends=tuple(Mend(f"mend {name}", 60.0, "running", {name: 1.0}) for name in names),
+        likelihood=likelihood,
+        refer=100.0,
+    )
+    even = tuple((frozenset({name}), 1 / 8) for name in names)
+    for deepen in (0, 4):
+        step = Planner(given).choose(even, "running", frozenset(), deepen=deepen)[0]
+        assert (step.kind, step.expected) == ("check", pytest.approx(3 * 2.0 + 60.0 + 6.0))
+
+
+def test_a_remedy_proven_useless_waits_until_something_new_speaks_for_it() -> None:
+    knowledge = load_knowledge()
+    job = Job(knowledge, {"booster": "none"})
+    for name, answer in (
+        ("floats_high_no_load", "present"),
+        ("linkage_feel", "free"),
+        ("arm_clamp", knowledge.checks["arm_clamp"].normal),
+        ("throttle_reaches_full", knowledge.checks["throttle_reaches_full"].normal),
+        ("frequency_no_load", "64.1 Hz"),
+        ("wide_open_stop_gap", "none"),
+    ):
+        job.record(name, answer)
+    assert job.next_steps(1, 0)[0].id == "set_rod_length"
+    job.carry_out("set_rod_length", "not cured")
+    assert "set_rod_length" not in [step.id for step in job.next_steps(99, 0)]
+    before = job.posterior()["throttle_rod_long"]
+    job.record("wide_open_stop_gap", "none")  # the gap is looked at again: still none
+    assert job.posterior()["throttle_rod_long"] > 2.0 * before
+    assert "set_rod_length" in [step.id for step in job.next_steps(99, 0)]
+
+
 def test_an_answered_look_is_not_proposed_again() -> None:
     ids = [step.id for step in Planner(problem()).choose(EVEN, "stopped", frozenset({"feel"}), limit=9)]
     assert "feel" not in ids
@@ -119,6 +178,17 @@ def test_the_price_of_the_rest_can_be_followed_and_so_is_never_below_the_optimum
         best = Optimum(given).value(sets, START)
         for deepen in (0, 4):
             assert Planner(given).choose(sets, START, frozenset(), deepen=deepen)[0].expected >= best - 1e-6
+
+
+def test_the_price_of_the_rest_keeps_the_order_rules() -> None:
+    knowledge = load_knowledge()
+    for seed in range(8):
+        made = made_up("order rules", seed, knowledge)
+        best = Optimum(made.problem).value(made.sets, made.job.here)
+        for deepen in (0, 4):
+            found = Planner(made.problem).choose(made.sets, made.job.here, frozenset(), deepen=deepen)
+            # Fault sets of next to no weight are dropped where a way is followed.
+            assert found[0].expected >= 0.998 * best, (seed, deepen)
 
 
 def table(rows: dict[str, list[float]]) -> str:
@@ -151,6 +221,30 @@ def test_expected_minutes_are_close_to_the_optimum(capsys: pytest.CaptureFixture
         excess = sorted(rows[name])
         assert statistics.mean(excess) <= 0.01, name
         assert excess[int(0.95 * len(excess))] <= 0.04, name
+
+
+# Problems on which looking two steps ahead loses 10.1, 3.5 and 6.6 percent.
+HARD = (("set-up states", 1000), ("nothing may be wrong", 1003), ("order rules", 1001))
+
+
+@pytest.mark.parametrize(("kind", "seed"), HARD)
+def test_where_two_steps_lose_following_the_rule_does_not(kind: str, seed: int) -> None:
+    made = made_up(kind, seed, load_knowledge())
+    best = Optimum(made.problem).value(made.sets, made.job.here)
+    followed = Followed(made.problem, deepen=4).value(made.sets, made.job.here)
+    assert best - 1e-6 <= followed <= 1.01 * best
+
+
+@pytest.mark.nightly
+def test_jobs_are_close_to_the_optimum_on_hard_problems_of_every_kind(capsys: pytest.CaptureFixture[str]) -> None:
+    """Optimum by dynamic programming; what `Job.next_steps` proposes, to the end. Seeds that no tuning saw."""
+    knowledge = load_knowledge()
+    rows = {kind: [followed_job(kind, seed, knowledge) for seed in range(10)] for kind in (*KINDS, *PIECES)}
+    everything = sorted(excess for found in rows.values() for excess in found)
+    with capsys.disabled():
+        print("\n" + "\n".join(excess_line(name, found) for name, found in (*rows.items(), ("all", everything))))
+    assert statistics.mean(everything) <= 0.01
+    assert everything[int(0.95 * len(everything))] <= 0.04
 
 
 @pytest.mark.parametrize(("count", "most"), [(10, 0.7), pytest.param(60, 0.6, marks=pytest.mark.nightly)])

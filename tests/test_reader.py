@@ -76,6 +76,7 @@ def test_readings_features_costs_and_cases(small: Catalogue) -> None:
     assert small.features["booster"].choices == ("none", "vacuum")
     assert small.costs.moves == {("stopped", "warm"): 4.0, ("warm", "stopped"): 2.0}
     assert (small.costs.proof, small.costs.proof_shows, small.costs.refer) == (6.0, 0.75, 240.0)
+    assert small.costs.come_back == 360.0
     case = small.cases["rod_after_overhaul"]
     assert case.facts[1] == {"check": "frequency", "answer": "64.1 Hz"}
     assert (case.leading, case.within_first, case.at_least) == (("rod_long",), 1, 0.5)

@@ -117,12 +117,12 @@ def test_a_sound_simulated_set_passes_its_proof_run(knowledge: Knowledge) -> Non
 
 
 def test_a_job_ends_fixed_handed_over_or_comes_back_and_is_charged_for_it(knowledge: Knowledge) -> None:
-    refer = knowledge.catalogue.costs.refer
+    costs = knowledge.catalogue.costs
     for called in islice(drawn_sets(knowledge, 2), 6):
         played = play(knowledge, called, by_suggestions())
         assert played.faults
         assert (played.end == FIXED) == (not played.left and played.moves[-1].kind == "done")
-        charged = 0.0 if played.end == FIXED else refer
+        charged = {FIXED: 0.0, REFERRED: costs.refer, CAME_BACK: costs.come_back}[played.end]
         assert played.minutes == pytest.approx(played.moves[-1].minutes + charged)
         assert [move.minutes for move in played.moves] == sorted(move.minutes for move in played.moves)
         assert played.minutes >= least_minutes(knowledge, frozenset(played.faults)) - 1e-9

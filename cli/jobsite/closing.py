@@ -2,14 +2,15 @@
 
 Purpose: say "fixed" only where it was proven on the set as it is now.
 Law: a job with a reading outside the tolerance, or without the no-load and full-load readings, is never called fixed;
-with another reading that is bad only when somebody says so.
+with another reading that is bad only when somebody says so. A complaint that stands where the proof is within the
+tolerance is not fixed and not done: its cause was not found, and that is said.
 Not here: how the verdict is found (see `condition`).
 """
 
 from __future__ import annotations
 
 from ...engine import JobError
-from ..record import CLOSINGS, complaints, fixed, held, missing, open_points, rows
+from ..record import CLOSINGS, complaints, fixed, held, missing, not_found, open_points, rows
 from ..terminal import Screen, choose
 from . import proof_run, putting_back, safety, view
 from .session import Session
@@ -35,7 +36,8 @@ def close(session: Session, refer: bool = False) -> bool:
         at = choose(session.asker, screen, asked, ("close it: fixed and proven", "go on"), int(bad))
         session.passed.add("done")
         return at == 0 and _finish(session, "fixed", shown=True)
-    screen.heading("Not proven")
+    nothing_found = not_found(job)
+    screen.heading("Not found" if nothing_found else "Not proven")
     for hold in job.held:
         screen.attention(str(hold))
     for name in missing(job):
@@ -43,12 +45,14 @@ def close(session: Session, refer: bool = False) -> bool:
     proof_run.say_outside(session)
     if said := view.said(session):
         screen.attention(f"still there, or not known to be gone: {said}")
-    at = choose(
-        session.asker, screen, "So it cannot be called fixed.", ("go on with the next step", "close it as open"), 0
-    )
-    if at == 1:
+    ways = ["go on with the next step", "close it as open"]
+    if nothing_found:
+        screen.line("The proof is within the tolerance, and what the customer complains of is still there.")
+        ways.append("close it: the cause was not found")
+    at = choose(session.asker, screen, "So it cannot be called fixed.", ways, 0)
+    if at:
         putting_back.at_the_end(session)
-        return _finish(session, "open")
+        return _finish(session, ("open", "not_found")[at - 1])
     if "present" in complaints(job).values() and not missing(job) and not job.held:
         session.prove("failed")
     # Proposing it again at once would be a loop; the next best step comes first.
@@ -78,6 +82,8 @@ def report(session: Session) -> None:
     table(screen, session)
     tolerance = session.knowledge.catalogue.tolerances[job.tolerance]
     verdict = "within the tolerance, trouble gone" if fixed(job) else "not proven"
+    if not_found(job):
+        verdict = "within the tolerance, but the trouble is still there: its cause was not found"
     screen.fact("Verdict", f"{verdict}; tolerance: {tolerance.title}")
     points = open_points(job)
     screen.fact("Left open", "" if points else "nothing")

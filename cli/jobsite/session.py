@@ -155,6 +155,8 @@ class Session:
             return self.knowledge.checks[step.id].title
         if step.kind == "remedy":
             return self.knowledge.remedies[step.id].title
+        if step.id == "not_found":
+            return "Not found: the complaint stands"
         return "Prove it and close" if step.kind == "done" else "Hand the set over"
 
     def causes_of(self, findings: Sequence[str]) -> list[Event]:

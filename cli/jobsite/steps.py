@@ -143,7 +143,13 @@ def last_steps(session: Session, step: Step) -> bool:
     screen = session.screen
     screen.heading(f"Next: {session.title(step)}")
     screen.fact("Why", step.why)
-    first = "prove it and close" if step.kind == "done" else "close and hand it over, with the record"
+    first = (
+        "say that it was not found, and close"
+        if step.id == "not_found"
+        else "prove it and close"
+        if step.kind == "done"
+        else "close and hand it over, with the record"
+    )
     commands = ("finish", "other", "remedy", "why", "skip", "back", "note", "list")
     rows = (
         first,

@@ -4,7 +4,19 @@ In: job files. Out: text, HTML, Markdown, JSON. Never: changes a job.
 """
 
 from . import held, history, load_record, load_view
-from .condition import answer_words, beside, complaints, fixed, missing, needed, open_points, outside, present, rows
+from .condition import (
+    answer_words,
+    beside,
+    complaints,
+    fixed,
+    missing,
+    needed,
+    not_found,
+    open_points,
+    outside,
+    present,
+    rows,
+)
 from .event_text import CLOSINGS, fitting_told, standing_told, state, titled
 from .held import LOCAL_CODES
 from .html import html_safe
@@ -33,6 +45,7 @@ __all__ = [
     "markdown_safe",
     "missing",
     "needed",
+    "not_found",
     "open_points",
     "outside",
     "present",

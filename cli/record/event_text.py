@@ -10,7 +10,12 @@ from __future__ import annotations
 from ...engine import Knowledge
 from ...engine.job import Event, closing
 
-CLOSINGS = {"fixed": "fixed and proven", "open": "left open", "handed_over": "handed over; not fixed here"}
+CLOSINGS = {
+    "fixed": "fixed and proven",
+    "open": "left open",
+    "handed_over": "handed over; not fixed here",
+    "not_found": "not found; the complaint stands",
+}
 """How a job was closed, in words."""
 
 

@@ -380,9 +380,9 @@ class Costs:
     `moves[(from, to)]` between set-up states; `serves[state]`: states whose steps can be made in it as well, with the
     set left as it is; `found`: how a set may stand when the technician comes, `start_state` where nobody says;
     `as_found`: checks that the record wants of every set before its first fault is worked on; `proof` is the run that
-    proves a remedy, made in `proof_state`; `refer` is the cost of handing the set over to the engine shop.
-    `proof_needed`: of `proof_checks`, those without which nothing is called fixed. `also_fine[check]`: outcomes that
-    are not the normal one and yet within any tolerance.
+    proves a remedy, made in `proof_state`; `refer` is the cost of handing the set over to the engine shop, `come_back`
+    that of a set closed as fixed that comes back with a fault. `proof_needed`: of `proof_checks`, those without which
+    nothing is called fixed. `also_fine[check]`: outcomes that are not the normal one and yet within any tolerance.
     """
 
     moves: Mapping[tuple[str, str], float]
@@ -398,6 +398,7 @@ class Costs:
     proof_shows: float
     proof_false: float
     refer: float
+    come_back: float
 
     def standing(self, here: str, state: str) -> str:
         """The set-up state that a set is in for a step of `state`, and after it: where it was, if that serves."""

@@ -62,6 +62,7 @@ def costs_of(parts: Parts, top: MappingNode) -> model.Costs:
         for end, minutes in pairs(ends)
     }
     proof = table(top, "proof")
+    refer = number(table(top, "refer").values.get("minutes")) or 0.0
     return model.Costs(
         moves=MappingProxyType(moves),
         serves=MappingProxyType(
@@ -79,7 +80,9 @@ def costs_of(parts: Parts, top: MappingNode) -> model.Costs:
         also_fine=parts.by_check(table(proof, "also_fine")),
         proof_shows=parts.strength(proof.values.get("shows")),
         proof_false=parts.strength(proof.values.get("false_alarm")),
-        refer=number(table(top, "refer").values.get("minutes")) or 0.0,
+        refer=refer,
+        # Where nothing is said of it, a set that comes back is one that is handed over after all.
+        come_back=number(table(top, "come_back").values.get("minutes")) or refer,
     )
 
 

@@ -98,6 +98,16 @@ def complaints(job: JobToProve) -> dict[str, str]:
     return {event.id: event.answer for event in job.standing if event.kind == "complaint"}
 
 
+def standing_complaints(job: JobToProve) -> tuple[str, ...]:
+    """Complaints that are present by their latest answer, which no proof run that passed does away with."""
+    return tuple(name for name, answer in complaints(job).items() if answer == "present")
+
+
+def not_found(job: JobToProve) -> bool:
+    """Whether the proof is read and within the tolerance while a complaint stands: not fixed, and no fault found."""
+    return bool(standing_complaints(job)) and not (job.held or missing(job) or outside(job))
+
+
 def faults(job: JobToProve) -> tuple[str, ...]:
     """Why the set must not be called fixed and proven; empty where it may be."""
     found = [str(hold) for hold in job.held]
@@ -106,11 +116,7 @@ def faults(job: JobToProve) -> tuple[str, ...]:
     found += [
         f"{job.checks[made.check].title}, {made.answer.text}, lies outside the tolerance" for made in outside(job)
     ]
-    found += [
-        f"{job.knowledge.complaints[name].title} is still there"
-        for name, answer in complaints(job).items()
-        if answer == "present"
-    ]
+    found += [f"{job.knowledge.complaints[name].title} is still there" for name in standing_complaints(job)]
     return tuple(found)
 
 

@@ -16,16 +16,17 @@ from math import fsum
 from ..compiler import Catalogue, Check
 from ..planning import Look, Mend, Planner, PlanningProblem, Proposal, why
 from .diagnosis import Diagnosis
+from .event import Event
 from .fittings import to_put_back
 from .generating_set import GeneratingSet
-from .state import JobState
+from .state import JobState, read_state
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
     """A proposal. `kind`: check, remedy, done, refer. `minutes`: of this step with the move to its set-up state and,
     for a remedy, the proof run. `expected_minutes`: from now to fixed and proven, taking this step first. `put_back`:
-    fittings that are off and go back on before it; their minutes are counted."""
+    fittings that are off and go back on before it; their minutes are counted. The id of "done" may be NOT_FOUND."""
 
     kind: str
     id: str
@@ -40,6 +41,12 @@ _SHORT = 0.15
 """A look is short beside a remedy where it takes at most this share of its minutes: two of a quarter of an hour."""
 _HALF = 0.5
 _WANTED = "The record wants it as found in any case."
+NOT_FOUND = "not_found"
+"""Id of the step "done" where the proof run has passed and a complaint stands all the same."""
+SPEAKS_FOR = 2.0
+"""A remedy that was proven useless is proposed again where the odds of its likeliest cause are this many times what
+they were then. Once is not enough to rule a cause out, and what has just failed is not the next thing to do. Only where
+nothing but handing over is left may it be."""
 _NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
 
 
@@ -50,6 +57,7 @@ class Adviser:
         self._genset = genset
         self._planner = Planner(problem_of(genset))
         self._as_found: dict[frozenset[str], Planner] = {}
+        self._believed: dict[tuple[tuple[str, str, str], ...], Mapping[str, float]] = {}
 
     def steps(self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
         """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
@@ -57,21 +65,38 @@ class Adviser:
         While something holds the job there is no step among them that runs the set, and handing over is always there.
         """
         sets = self._sets(state, diagnosis, 60 if deepen else 48)
+        useless = self._useless(state, diagnosis)
         used = Counter(state.remedies)
         owed = state.owed
         planner = self._planner_as_found(state) if owed else self._planner
+        tried = {name: max(times, self._planner.problem.tries * (name in useless)) for name, times in used.items()}
         settled = _settled(self._genset, state)
         most = len(self._genset.checks) + len(self._genset.remedies) + 2
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
-        proposals = planner.choose(sets, state.here, settled, used, limit=most, deepen=deepen, off=off)
+        answered = frozenset(name for name, _ in state.made)
+
+        def proposed(times: Mapping[str, int]) -> tuple[Proposal, ...]:
+            return planner.choose(
+                sets, state.here, settled, times, limit=most, deepen=deepen, off=off, answered=answered
+            )
+
+        proposals = proposed(tried)
+        if useless and proposals[0].kind == "refer":
+            # Doing it once more, and properly, comes before handing the set over.
+            proposals = proposed(used)
         proposals = self._owed_first(self._seen_first(proposals), state.here, owed)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
             return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
-        steps = [self._step(self._with_owed(each, owed), sets, used, proven, there) for each in proposals]
+        still = [
+            self._genset.knowledge.complaints[name].title.lower()
+            for (name, epoch), answer in state.complaints.items()
+            if answer == "present" and epoch == state.epoch
+        ]
+        steps = [self._step(self._with_owed(each, owed), sets, used, proven, there, still) for each in proposals]
         steps[0] = self._with_margin(steps[0], proposals)
         steps = [replace(each, why=f"{each.why} {_WANTED}") if each.id in owed else each for each in steps]
         if proven:
@@ -156,6 +181,37 @@ class Adviser:
         expected = proposal.expected + fsum(checks[name].minutes for name in owed)
         return replace(proposal, minutes=proposal.minutes + own, expected=expected)
 
+    def _useless(self, state: JobState, diagnosis: Diagnosis) -> frozenset[str]:
+        """Remedies that were done, after which the proof run still failed, and that nothing new speaks for since."""
+        found = set()
+        for name in dict.fromkeys(state.remedies):
+            failed = self._failed(state, name)
+            if failed is None:
+                continue
+            then, now = (self._odds(posterior, name) for posterior in (failed, diagnosis.posterior()))
+            if now < SPEAKS_FOR * then:
+                found.add(name)
+        return frozenset(found)
+
+    def _failed(self, state: JobState, remedy: str) -> Mapping[str, float] | None:
+        """What was believed when a remedy was last proven useless; None where it was not."""
+        last = max(place for place, event in enumerate(state.standing) if event.kind == "remedy" and event.id == remedy)
+        for place, event in enumerate(state.standing[last:], last):
+            if (event.kind == "remedy" and event.answer == "not cured") or event == Event("proof", answer="failed"):
+                until = state.standing[: place + 1]
+                key = tuple((each.kind, each.id, each.answer) for each in until)
+                if key not in self._believed:
+                    self._believed[key] = Diagnosis(self._genset, read_state(self._genset, until), {}).posterior()
+                return self._believed[key]
+            if event.kind == "remedy" and place > last:
+                break
+        return None
+
+    def _odds(self, posterior: Mapping[str, float], remedy: str) -> float:
+        """The most probable cause that a remedy cures, as odds."""
+        chance = max((posterior.get(cause, 0.0) for cause in self._genset.remedies[remedy].cures), default=0.0)
+        return chance / max(1.0 - chance, 1e-12)
+
     def _runs(self, proposal: Proposal) -> bool:
         """Whether a proposal needs the engine running. A proof run does."""
         knowledge = self._genset.knowledge
@@ -172,7 +228,11 @@ class Adviser:
         minutes = self._genset.knowledge.catalogue.costs.refer
         return (Step("refer", "refer", minutes, minutes, _NOTHING_ELSE),)
 
-    def _step(self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool, off: tuple[str, ...]) -> Step:
+    def _step(
+        self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool, off: tuple[str, ...],
+        still: Sequence[str] = (),
+    ) -> Step:  # fmt: skip
+        """still: complaints that are present on the set as it is now."""
         genset = self._genset
         minutes, expected = proposal.minutes, proposal.expected
         if proposal.kind == "done" and proven:
@@ -182,8 +242,15 @@ class Adviser:
         unlocks = [step for step in waiting if step in genset.remedies and not used[step]]
         reason = why.reason(genset.knowledge, proposal, sets, unlocks)
         closing = proposal.kind == "done" and proven
+        name = proposal.id
+        if closing and still:
+            name = NOT_FOUND
+            reason = (
+                f"The proof run passed, and the complaint still stands: {', '.join(still)}. That is not fixed, and "
+                "nothing known explains it better than no fault. Say so, or look on with a check of your choice."
+            )
         first = () if closing else to_put_back(genset.knowledge.catalogue, proposal.kind, proposal.id, off)
-        return Step(proposal.kind, proposal.id, round(minutes, 2), round(expected, 2), reason, first)
+        return Step(proposal.kind, name, round(minutes, 2), round(expected, 2), reason, first)
 
     def _sets(self, state: JobState, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
         """The fault sets to plan over, at most `most` of them.
@@ -265,6 +332,7 @@ def problem_of(genset: GeneratingSet, owed: Collection[str] = ()) -> PlanningPro
         proof_minutes=costs.proof,
         proof_state=costs.proof_state,
         refer=costs.refer,
+        come_back=costs.come_back,
         likelihood=genset.knowledge.distribution,
         look_first=waits if owed else _not_as_found(waits, costs.as_found),
         cure_first={step: tuple(names) for step, names in cure_first.items()},

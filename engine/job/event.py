@@ -22,7 +22,7 @@ RESULTS = ("cured", "not cured", "unknown")
 PROOFS = ("passed", "failed")
 COMPLAINT_ANSWERS = ("present", "absent", "unsure", "explained", "unknown")
 """explained: it was no fault of the set; what was said before of it counts no more."""
-CLOSINGS = ("fixed", "open", "handed_over")
+CLOSINGS = ("fixed", "open", "handed_over", "not_found")
 RUNS = ("as_found", "as_left")
 LOAD_READINGS = (*RUNS, "full_load", "accuracy", "trace")
 MISTAKE = "mistake"

@@ -268,10 +268,15 @@ class Job:
     def close(self, how: str) -> None:
         """Close the job. how: one of CLOSINGS; "fixed" only where that is proven (see `acceptance`).
 
+        "not_found" is for a complaint that stands with no fault found.
         Raises JobError, HeldError where the job is held, and then nothing has changed.
         """
         if how not in CLOSINGS:
             raise JobError(f"{quoted(how)} is no way to close a job; expected {', '.join(CLOSINGS)}")
+        if how == "not_found" and not acceptance.standing_complaints(self):
+            raise JobError(
+                "no complaint is present, so there is nothing that was not found; expected one that still stands"
+            )
         if how == "fixed":
             self._not_while_held("Closing it as fixed")
             if faults := acceptance.faults(self):

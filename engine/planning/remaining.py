@@ -17,7 +17,6 @@ from itertools import permutations
 
 NEGLIGIBLE = 1e-9
 """Share of the weight of a belief below which a branch is not followed."""
-_NEVER = 1e12
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +53,8 @@ class PlanningProblem:
     look_first[step]: checks to be answered before the step. cure_first[step]: remedies that go before it while
     a cause they cure is suspected (probability at least `suspected`). tries: how often one remedy may be done.
     luck: chance that one fault left does not show in a proof run, drawn afresh for each fault and each run (the reason
-    stands at `PROOF_RUN`); the set then comes back and costs `refer`.
+    stands at `PROOF_RUN`); the set then comes back and costs `come_back`, or where that is not given what handing over
+    costs.
     serves[state]: states whose steps can be made in it as well, with the set left as it is.
     put_back[fitting]: minutes to put back what is off. Whatever is off is paid for once, at the latest before the
     proof."""
@@ -73,6 +73,7 @@ class PlanningProblem:
     luck: float = 0.0
     put_back: Mapping[str, float] = field(default_factory=dict)
     serves: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    come_back: float | None = None
 
 
 Belief = list[tuple[int, float]]
@@ -99,6 +100,15 @@ class Remaining:
         self._mend_for: dict[str, int] = {}
         self._waits: dict[frozenset[str], tuple[Sequence[float], Sequence[frozenset[str]]]] = {}
         self._errands: dict[tuple[str, frozenset[str], str], float] = {}
+        # For each remedy those that a rule puts before it while their causes are suspected.
+        place = {mend.id: position for position, mend in enumerate(problem.mends)}
+        self._before = [
+            tuple(place[name] for name in problem.cure_first.get(mend.id, ()) if name in place)
+            for mend in problem.mends
+        ]
+        self._ruling = frozenset(mend for before in self._before for mend in before)
+        # Minutes of a set that passes its proof run by luck and comes back with a fault.
+        self.come_back = problem.refer if problem.come_back is None else problem.come_back
         back = problem.proof_state
         self._whole = [self.move(back, mend.state) + self.mending(mend) for mend in problem.mends]
         for position, mend in enumerate(problem.mends):
@@ -176,8 +186,8 @@ class Remaining:
         that can be followed, so never too low."""
         needs, once, twice = self.needs, self._once, self._twice
         whole, waits = self._waiting(made)
-        first: dict[int, float] = {}
-        second: dict[int, float] = {}
+        count = len(whole)
+        first, second = [0.0] * count, [0.0] * count
         nothing = 0.0
         total = 0.0
         several = []
@@ -185,30 +195,31 @@ class Remaining:
             total += weight
             need = needs[number]
             if len(need) == 1:
-                mend = need[0]
-                first[mend] = first.get(mend, 0.0) + weight * once[number]
-                second[mend] = second.get(mend, 0.0) + weight * twice[number]
+                first[need[0]] += weight * once[number]
+                second[need[0]] += weight * twice[number]
             elif need:
                 several.append((need, weight * once[number], weight * twice[number]))
             elif once[number]:
                 nothing += weight
         if not total:
             return 0.0
-        count = len(whole)
-        singles = [(mend, mass, second[mend]) for mend, mass in first.items()]
+        singles = [(mend, mass, second[mend]) for mend, mass in enumerate(first) if mass]
         for need, at_once, later in several:
             for mend in need:
-                first[mend] = first.get(mend, 0.0) + at_once
-                second[mend] = second.get(mend, 0.0) + later
+                first[mend] += at_once
+                second[mend] += later
         # Try 1 of remedy m is item m, try 2 is item m + count.
         tries = self.problem.tries
-        ratio = {}
-        for mend, mass in first.items():
-            if done[mend] < tries:
-                ratio[mend] = (total - mass) * whole[mend] / mass if mass else _NEVER
+        ratio = []
+        for mend, mass in enumerate(first):
+            if mass and done[mend] < tries:
+                ratio.append(((total - mass) * whole[mend] / mass, mend))
                 if done[mend] < tries - 1 and second[mend]:
-                    ratio[mend + count] = (total - second[mend]) * whole[mend] / second[mend]
-        order = sorted(ratio, key=lambda item: (ratio[item], item))
+                    ratio.append(((total - second[mend]) * whole[mend] / second[mend], mend + count))
+        ratio.sort()
+        order = [item for _, item in ratio]
+        if self._ruling:
+            order = self._by_rule(order, belief, total, done)
         fixed = _fixed_at(order, singles, several, count)
         costs = self._costs_at(order, waits, here)
         best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, costs)
@@ -219,6 +230,36 @@ class Remaining:
             first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, luck, costs)
             best = min(best, first_proof)
         return best
+
+    def _by_rule(self, order: list[int], belief: Belief, total: float, done: Used) -> list[int]:
+        """The same order with every remedy after those that a rule puts before it while their causes are suspected. An
+        order that breaks a rule cannot be followed, and its price would be too low."""
+        chances = dict.fromkeys(self._ruling.intersection(order), 0.0)
+        if not chances:
+            return order
+        for number, weight in belief:
+            for mend in self.needs[number]:
+                if mend in chances:
+                    chances[mend] += weight
+        bound = self.problem.suspected * total
+        suspected = {mend for mend, chance in chances.items() if chance >= bound and not done[mend]}
+        if not suspected:
+            return order
+        count = len(self._before)
+        placed: dict[int, None] = {}
+        waiting: set[int] = set()
+
+        def place(item: int) -> None:
+            if item not in waiting:
+                waiting.add(item)
+                for earlier in self._before[item % count]:
+                    if earlier in suspected:
+                        place(earlier)
+                placed[item] = None
+
+        for item in order:
+            place(item)
+        return list(placed)
 
     def _waiting(self, made: frozenset[str]) -> tuple[Sequence[float], Sequence[frozenset[str]]]:
         """Minutes of each remedy with its proof run and the checks that rules still ask for before it; those checks."""
@@ -293,11 +334,11 @@ class Remaining:
         lucky: share of what is left that the proof run just made passes by luck. Here every set counts as if it had
         one fault left, which prices several a little too high.
         """
-        refer, proof_state = self.problem.refer, self.problem.proof_state
+        refer, proof_state, come_back = self.problem.refer, self.problem.proof_state, self.come_back
         mends = self.problem.mends
         count = len(mends)
         luck = self.problem.luck
-        settled = lucky * left * (elapsed + refer)
+        settled = lucky * left * (elapsed + come_back)
         stay = 1.0 - lucky
         left *= stay
         best = settled + left * (elapsed + refer)
@@ -313,7 +354,7 @@ class Remaining:
                 left -= nothing
             mass = fixed[position] * stay
             passed = luck * (left - mass)
-            settled += mass * elapsed + passed * (elapsed + refer)
+            settled += mass * elapsed + passed * (elapsed + come_back)
             left -= mass + passed
             stay *= 1.0 - luck
             cost = settled + left * (elapsed + refer)
@@ -335,22 +376,26 @@ def _fixed_at(
     singles, several: remedies that a world needs, its weight if the first tries do, and if second ones are needed too.
     count: of remedies; the second try of remedy m is item m + count.
     """
-    rank = {item: position for position, item in enumerate(order)}
+    rank = [-1] * (2 * count)
+    for position, item in enumerate(order):
+        rank[item] = position
     fixed = [0.0] * len(order)
     for mend, at_once, later in singles:
-        if mend in rank:
-            fixed[rank[mend]] += at_once
-            if mend + count in rank:
-                fixed[rank[mend + count]] += later
+        place = rank[mend]
+        if place >= 0:
+            fixed[place] += at_once
+            place = rank[mend + count]
+            if place >= 0:
+                fixed[place] += later
     for need, at_once, later in several:
         last = again = -1
         for mend in need:
-            place = rank.get(mend)
-            if place is None:
+            place = rank[mend]
+            if place < 0:
                 break
             if place > last:
                 last = place
-            place = rank.get(mend + count, place)
+            place = max(place, rank[mend + count])
             if place > again:
                 again = place
         else:

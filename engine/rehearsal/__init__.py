@@ -6,11 +6,12 @@ Never: asks a person.
 
 from .interval import interval, ratio
 from .many_jobs import WORLDS, WorkedTwice, confused, ends, missed, never_chosen, rehearse, spread
-from .played_job import FIXED, REFERRED, Played, PlayedStep, by_suggestions, least_minutes
+from .played_job import CAME_BACK, FIXED, REFERRED, Played, PlayedStep, by_suggestions, least_minutes
 from .virtual_set import BenchSet, DrawnSet, VirtualSet, drawn_sets
 from .workers import WorkerError, chunks, worked
 
 __all__ = [
+    "CAME_BACK",
     "FIXED",
     "REFERRED",
     "WORLDS",

@@ -3,8 +3,8 @@
 Purpose: how long jobs take and how they end, for a way of working and a set (see `virtual_set`).
 Law: the same set and the same way of working give the same job; nothing here is drawn.
 Assumed: the technician makes a held job safe before anything else, sees what the check shows, does what the way of
-working says, and hands over at the knowledge's minutes. A set that is closed with a fault still in it comes back and is
-charged as if handed over.
+working says, and hands over at the knowledge's minutes. A set that is closed with a fault still in it comes back, and
+that too is charged at the knowledge's minutes.
 Not here: many jobs and their statistics (see `many_jobs`).
 """
 
@@ -139,7 +139,8 @@ def _mend(job: Job, called: VirtualSet, remedy: str) -> PlayedStep:
 def _ended(job: Job, called: VirtualSet, faults: frozenset[str], moves: list[PlayedStep], referred: bool) -> Played:
     end = REFERRED if referred else CAME_BACK if called.faults else FIXED
     complaint = next(event.id for event in job.events if event.kind == "complaint")
-    minutes = job.minutes + (0.0 if end == FIXED else job.knowledge.catalogue.costs.refer)
+    costs = job.knowledge.catalogue.costs
+    minutes = job.minutes + {FIXED: 0.0, REFERRED: costs.refer, CAME_BACK: costs.come_back}[end]
     return Played(complaint, tuple(sorted(faults)), tuple(sorted(called.faults)), end, minutes, tuple(moves))
 
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from itertools import permutations
 
 from ..compiler import Knowledge
-from ..job import ContradictionError, Job, complaints, due, within_tolerance, fixed, missing, needed, outside, present
+from ..job import ContradictionError, Job, complaints, due, fixed, missing, needed, outside, present, within_tolerance
 from .family_set import FamilySet
 from .played_job import PlayedStep
 

@@ -311,6 +311,7 @@ def _costs(knowledge: Knowledge) -> Meaning:
         "proof run shows a fault": strength(knowledge, costs.proof_shows, STRENGTH),
         "proof run false alarm": strength(knowledge, costs.proof_false, COMMON),
         "handing over": number(costs.refer, TIME, " min"),
+        "coming back": number(costs.come_back, TIME, " min"),
         **{
             f"from {start} to {end}": number(value, TIME, " min") for (start, end), value in sorted(costs.moves.items())
         },

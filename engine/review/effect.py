@@ -21,7 +21,18 @@ from dataclasses import dataclass
 
 from ..compiler import Knowledge
 from ..job import Job, Step
-from ..rehearsal import FIXED, DrawnSet, Played, by_suggestions, chunks, drawn_sets, interval, worked
+from ..rehearsal import (
+    CAME_BACK,
+    FIXED,
+    REFERRED,
+    DrawnSet,
+    Played,
+    by_suggestions,
+    chunks,
+    drawn_sets,
+    interval,
+    worked,
+)
 from ..simulated import Draws
 from .scope import known_features
 
@@ -191,7 +202,7 @@ def charged(world: Knowledge, known: Knowledge, played: Played) -> float:
             # The clock stands still where the last proof run was taken for the end.
             total += go(costs.proof_state) + costs.proof
         before = move.minutes
-    return total + (0.0 if played.end == FIXED else costs.refer)
+    return total + {FIXED: 0.0, REFERRED: costs.refer, CAME_BACK: costs.come_back}[played.end]
 
 
 def effect(

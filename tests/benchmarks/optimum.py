@@ -1,33 +1,36 @@
-"""Expected minutes against the optimum on more and larger random problems than the test has time for.
+"""Expected minutes against the optimum on hard problems, by kind, following `Job.next_steps` itself.
 
-python -m tests.benchmarks.optimum [COUNT]
+    python -m tests.benchmarks.optimum [COUNT] [FIRST] [KIND ...]
+
+COUNT problems of each kind (see `hard_problems`), their seeds from FIRST on. Seeds from 1000 on were used to build the
+planner, those below for measuring alone. Prints mean, 95th percentile and most of the expected minutes over the optimum.
 """
 
 from __future__ import annotations
 
-import statistics
 import sys
+from collections.abc import Sequence
+from pathlib import Path
 
-from hertzwright.optimum import START, Followed, Optimum, random_problem
+sys.path.insert(0, str(Path(__file__).parents[1]))  # the test modules import one another by their bare names
+
+from hard_problems import KINDS, PIECES, excess_line, followed_job
+
+from hertzwright.engine import load_knowledge
 
 
-def main(count: int = 300) -> None:
-    print(f"{'excess over the optimum':<32}{'problems':>9}{'mean':>8}{'95th':>8}{'most':>8}")
-    for name, faults, causes, looks in (("one fault", 1, (2, 5), (2, 4)), ("two faults", 2, (2, 4), (2, 3))):
-        rows: dict[str, list[float]] = {}
-        for seed in range(count):
-            problem, sets = random_problem(10_000 + seed, faults=faults, causes=causes, looks=looks)
-            best = Optimum(problem).value(sets, START)
-            for step, deepen in (("one step", 0), ("two steps", 4), ("two steps, all", 99)):
-                rows.setdefault(step, []).append(Followed(problem, deepen=deepen).value(sets, START) / best - 1.0)
-        for step, excess in rows.items():
-            excess.sort()
-            print(
-                f"{name + ', ' + step:<32}{count:>9}{statistics.mean(excess):>8.2%}"
-                f"{excess[int(0.95 * count)]:>8.2%}{excess[-1]:>8.2%}",
-                flush=True,
-            )
+def main(count: int = 20, first: int = 0, kinds: Sequence[str] = ()) -> None:
+    knowledge = load_knowledge()
+    print(f"{'minutes over the optimum':<32}{'problems':>9}{'mean':>9}{'95th':>9}{'most':>9}")
+    everything: list[float] = []
+    for kind in (*KINDS, *PIECES):
+        if kinds and kind not in kinds:
+            continue
+        excess = [followed_job(kind, seed, knowledge) for seed in range(first, first + count)]
+        everything += excess
+        print(excess_line(kind, excess), flush=True)
+    print(excess_line("all", everything))
 
 
 if __name__ == "__main__":
-    main(*(int(given) for given in sys.argv[1:2]))
+    main(*(int(given) for given in sys.argv[1:3]), kinds=sys.argv[3:])
