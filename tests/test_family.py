@@ -249,7 +249,7 @@ def test_figures_and_pairs() -> None:
     assert found.ends[RIGHT] == found.ends[LEFT] == 5
     assert found.good[0] == 0.5
     both = paired(first, second)
-    assert (both.count, both.unlike) == (10, 0)
+    assert (both.numbers, both.unlike) == (tuple(range(10)), 0)
     assert both.good[0] == pytest.approx(0.1)
     assert both.minutes == (pytest.approx(0.5), pytest.approx(0.0, abs=1e-9))
     assert both.put_right == (0,)
@@ -280,3 +280,8 @@ def test_two_files_of_the_benchmark_are_paired(knowledge: Knowledge, tmp_path: P
     assert kept_run == run
     assert [job.proposed for job in kept.values()] == [job.proposed for job in jobs]
     benchmark.compare(file, file)
+    like = family_jobs(knowledge, range(2), seed="another", deepen=0, published=False, like=kept)
+    assert like == jobs
+    lost = {0: replace(kept[0], member="family/kept/9/9")}
+    with pytest.raises(LookupError, match="not as it was"):
+        family_jobs(knowledge, [0], like=lost)

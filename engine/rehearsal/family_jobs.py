@@ -15,7 +15,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from ..compiler import Knowledge
-from .family_set import call_out
+from .family_set import call_out, called_again
 from .interval import half_width, ratio
 from .visit import ENDS, Visit, as_proposed, from_the_top_listening, visit
 from .workers import chunks, worked
@@ -33,26 +33,35 @@ class FamilyJob:
     features: Mapping[str, object]
     proposed: Visit
     published: Visit | None
+    member: str = ""
+    """The seed of the member that the set is."""
 
 
 def family_job(
     knowledge: Knowledge, seed: int | str, number: int, faults: int = 1, *,
-    held_out: bool = False, deepen: int = 4, published: bool = True,
+    held_out: bool = False, deepen: int = 4, published: bool = True, like: FamilyJob | None = None,
 ) -> FamilyJob:  # fmt: skip
-    """Job `number` of a seed. Raises LookupError where no set can be called out."""
-    called = call_out(knowledge, f"{seed}/{faults}/{number}", faults, held_out)
+    """Job `number` of a seed; like: or the set of a job that was played before. LookupError where there is no set."""
+    if like is None:
+        called = call_out(knowledge, f"{seed}/{faults}/{number}", faults, held_out)
+    else:
+        called = called_again(knowledge, like.member, like.proposed.faults, like.proposed.complaint, held_out)
     other = visit(knowledge, called.again(), from_the_top_listening) if published else None
-    return FamilyJob(number, called.features, visit(knowledge, called.again(), as_proposed(deepen)), other)
+    played = visit(knowledge, called.again(), as_proposed(deepen))
+    return FamilyJob(number, called.features, played, other, called.member.seed if called.member else "")
 
 
 def _some_jobs(
     knowledge: Knowledge, seed: int | str, numbers: Sequence[int], faults: int, held_out: bool, deepen: int,
-    published: bool,
+    published: bool, like: Mapping[int, FamilyJob],
 ) -> list[FamilyJob]:  # fmt: skip
     return [
-        family_job(knowledge, seed, number, faults, held_out=held_out, deepen=deepen, published=published)
+        family_job(
+            knowledge, seed, number, faults, held_out=held_out, deepen=deepen, published=published,
+            like=like.get(number),
+        )
         for number in numbers
-    ]
+    ]  # fmt: skip
 
 
 def family_jobs(
@@ -64,11 +73,19 @@ def family_jobs(
     held_out: bool = False,
     deepen: int = 4,
     published: bool = True,
+    like: Mapping[int, FamilyJob] | None = None,
     executor: Executor | None = None,
     done: Callable[[Sequence[FamilyJob]], None] | None = None,
 ) -> tuple[FamilyJob, ...]:
-    """Play jobs, in the order of their numbers. executor, done: as in `many_jobs.rehearse`, done with jobs finished."""
-    pieces = [(seed, chunk, faults, held_out, deepen, published) for chunk in chunks(numbers, CHUNK)]
+    """Play jobs, in the order of their numbers. executor, done: as in `many_jobs.rehearse`, done with jobs finished.
+
+    like: jobs played before, by number, whose very sets are played again, also where the knowledge has grown since.
+    """
+    like = like or {}
+    pieces = [
+        (seed, chunk, faults, held_out, deepen, published, {number: like[number] for number in chunk if number in like})
+        for chunk in chunks(numbers, CHUNK)
+    ]
     found = worked(executor, _some_jobs, (knowledge,), pieces, done)
     return tuple(job for jobs in found for job in jobs)
 
@@ -104,10 +121,11 @@ def figures(visits: Sequence[Visit]) -> VisitFigures:
 class Paired:
     """Two runs over the same sets: what the second has more than the first, and its minutes over those of the first.
 
-    put_right, spoilt: numbers of the jobs that only the second, or only the first, brought to a good end.
+    numbers: of the jobs that are compared; put_right, spoilt: of those that only the second, or only the first,
+    brought to a good end.
     """
 
-    count: int
+    numbers: tuple[int, ...]
     unlike: int
     good: Figure
     wrong: Figure
@@ -133,7 +151,7 @@ def paired(first: Mapping[int, Visit], second: Mapping[int, Visit]) -> Paired:
         return sum(values) / len(values), half_width(values)
 
     return Paired(
-        len(same),
+        tuple(same),
         len(both) - len(same),
         more(lambda each: float(each.good)),
         more(lambda each: float(len(each.wrong))),

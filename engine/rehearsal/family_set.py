@@ -9,7 +9,7 @@ Not here: how anybody works on such a set (see `visit`).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from ..compiler import Knowledge
 from ..simulated import Bench, Draws, FamilyMember, draw_faults, draw_state, family_member
@@ -82,6 +82,22 @@ def call_out(
             if found.shows(complaint) == bool(faults) and not sound.shows(complaint):
                 return FamilySet(knowledge, found.bench, complaint, member)
     raise LookupError(f"seed {seed}: none of {TRIES} sets shows anything")
+
+
+def called_again(
+    knowledge: Knowledge, member: str, faults: Sequence[tuple[str, float]], complaint: str, held_out: bool = False
+) -> FamilySet:
+    """A set that was called out before, perhaps with another knowledge: the seed of its member, faults and complaint.
+
+    Raises LookupError where this knowledge has not what it had.
+    """
+    missing = [name for name, _ in faults if name not in knowledge.causes]
+    missing += [name for name in (complaint,) if name not in knowledge.complaints]
+    seed = member.partition("/")[2].rpartition("/")[0]
+    found = family_member(knowledge, seed, held_out)
+    if missing or found.seed != member:
+        raise LookupError(f"{member}: {', '.join(missing) or 'the ranges of the family'} is not as it was")
+    return FamilySet(knowledge, found.with_faults(faults), complaint, found)
 
 
 def _sayable(knowledge: Knowledge, found: FamilySet) -> set[str]:

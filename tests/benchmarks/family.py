@@ -1,11 +1,13 @@
 """Jobs on sets of the family: as proposed, beside the published order by a fair technician; and two versions compared.
 
     python -m tests.benchmarks.family --jobs 40 --faults 1 --seed 1 [--held-out] [--deepen 4] [--workers 1] [--out FILE]
+    python -m tests.benchmarks.family --like FILE --out FILE
     python -m tests.benchmarks.family compare FILE FILE
 
 The first prints how the jobs ended, wrong remedies and minutes a job with 95 % intervals, what went wrong, and jobs a
-second of processor time; --out keeps a JSON line for each job, as each is done. The second pairs two such files, of two
-checkouts, set by set. `--held-out` draws what no tuning may see: for a final test only.
+second of processor time; --out keeps a JSON line for each job, as each is done. The second plays the very sets of such
+a file again, with another checkout, whose knowledge may have grown. The third pairs two such files set by set.
+`--held-out` draws what no tuning may see: for a final test only.
 """
 
 from __future__ import annotations
@@ -97,6 +99,7 @@ def classified(visits: Sequence[Visit]) -> list[tuple[str, list[str]]]:
 
 def as_line(job: FamilyJob, run: Mapping[str, object]) -> str:
     visits = {name: as_json(each) for name in ("proposed", "published") if (each := getattr(job, name)) is not None}
+    run = {**run, "member": job.member}
     return json.dumps({**run, "number": job.number, "features": dict(job.features), **visits}, sort_keys=True)
 
 
@@ -129,7 +132,7 @@ def read(path: Path) -> tuple[dict[str, object], dict[int, FamilyJob]]:
         run = {name: kept[name] for name in ("seed", "faults", "held_out")}
         visits = [of_json(kept[name]) if name in kept else None for name in ("proposed", "published")]
         assert visits[0] is not None
-        jobs[kept["number"]] = FamilyJob(kept["number"], kept["features"], visits[0], visits[1])
+        jobs[kept["number"]] = FamilyJob(kept["number"], kept["features"], visits[0], visits[1], kept.get("member", ""))
     return run, jobs
 
 
@@ -140,9 +143,11 @@ def compare(first: Path, second: Path) -> None:
     found = paired(
         {number: job.proposed for number, job in one.items()}, {number: job.proposed for number, job in two.items()}
     )
-    print(f"{found.count} sets in both{f', {found.unlike} more that are not the same' if found.unlike else ''}: {run}")
-    print(row("first", [one[number].proposed for number in sorted(one.keys() & two.keys())]))
-    print(row("second", [two[number].proposed for number in sorted(one.keys() & two.keys())]))
+    print(
+        f"{len(found.numbers)} sets in both{f', {found.unlike} more that are not the same' if found.unlike else ''}: {run}"
+    )
+    print(row("first", [one[number].proposed for number in found.numbers]))
+    print(row("second", [two[number].proposed for number in found.numbers]))
     print(f"good ends, second less first: {told(found.good, 1, 100)} %")
     print(f"wrong remedies, second less first: {told(found.wrong)} a job")
     print(f"minutes, second over first: {told(found.minutes)}")
@@ -165,6 +170,9 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--no-published", action="store_true", help="leave the published order out")
     parser.add_argument("--out", type=Path)
+    parser.add_argument(
+        "--like", type=Path, help="play the very sets of this file again, also if the knowledge has grown"
+    )
     given = parser.parse_args()
     if given.what[:1] == ["show"] and len(given.what) == 2:
         report(list(read(Path(given.what[1]))[1].values()))
@@ -174,7 +182,12 @@ def main() -> None:
             parser.error("expected: compare FILE FILE, or show FILE")
         compare(*map(Path, given.what[1:]))
         return
-    run = {"seed": given.seed, "faults": given.faults, "held_out": given.held_out}
+    run: dict[str, object] = {"seed": given.seed, "faults": given.faults, "held_out": given.held_out}
+    numbers: Sequence[int] = range(given.first, given.first + given.jobs)
+    like: dict[int, FamilyJob] = {}
+    if given.like:
+        run, like = read(given.like)
+        numbers = [number for number in sorted(like) if number >= given.first][: given.jobs]
     out = given.out.open("w", encoding="utf-8") if given.out else None
 
     def keep(jobs: Sequence[FamilyJob]) -> None:
@@ -185,8 +198,8 @@ def main() -> None:
     knowledge, wall, spent = load_knowledge(), time.perf_counter(), time.process_time()
     pool = ProcessPoolExecutor(given.workers, mp_context=get_context("spawn")) if given.workers > 1 else None
     jobs = family_jobs(
-        knowledge, range(given.first, given.first + given.jobs), seed=given.seed, faults=given.faults,
-        held_out=given.held_out, deepen=given.deepen, published=not given.no_published, executor=pool, done=keep,
+        knowledge, numbers, seed=str(run["seed"]), faults=int(str(run["faults"])), held_out=bool(run["held_out"]),
+        like=like, deepen=given.deepen, published=not given.no_published, executor=pool, done=keep,
     )  # fmt: skip
     if pool is not None:
         pool.shutdown()
