@@ -437,8 +437,8 @@ def out_of_order(drawn: Chart) -> tuple[int, list[str]]:
 def test_no_way_through_a_chart_contradicts_the_published_order(charts: dict[str, Chart]) -> None:
     """Every complaint a few steps deep, and the most common ways as far as the governor's settings."""
     deep = [
-        chart(KNOWLEDGE, "floats_high_no_load", depth=10, least=0.08, deepen=0),
-        chart(KNOWLEDGE, "slow_no_load", depth=8, least=0.06, deepen=0),
+        chart(KNOWLEDGE, "floats_high_no_load", depth=12, least=0.04, deepen=0),
+        chart(KNOWLEDGE, "slow_no_load", depth=10, least=0.04, deepen=0),
         chart(KNOWLEDGE, "overspeeds", depth=3),
     ]
     spoken = 0

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from math import fsum
 
 NEGLIGIBLE = 1e-9
 """Share of the weight of a belief below which a branch is not followed."""
@@ -96,7 +95,7 @@ class Remaining:
         self._once: list[float] = []
         self._twice: list[float] = []
         self._mend_for: dict[str, int] = {}
-        self._burdens: dict[frozenset[str], Sequence[float]] = {}
+        self._burdens: dict[tuple[frozenset[str], str], list[float]] = {}
         # For each remedy those that a rule puts before it while their causes are suspected.
         place = {mend.id: position for position, mend in enumerate(problem.mends)}
         self._before = [
@@ -176,7 +175,7 @@ class Remaining:
         """Expected minutes (times the weight of the belief) of the best fixed order of remedies, each proven, every
         remedy tried once more in its turn where it may have failed, with handing over at the best point. An order
         that can be followed, so never too low."""
-        needs, once, twice, whole = self.needs, self._once, self._twice, self._burdened(made)
+        needs, once, twice, whole = self.needs, self._once, self._twice, self._burdened(made, here)
         count = len(whole)
         first, second = [0.0] * count, [0.0] * count
         nothing = 0.0
@@ -251,18 +250,23 @@ class Remaining:
             place(item)
         return list(placed)
 
-    def _burdened(self, made: frozenset[str]) -> Sequence[float]:
-        """Minutes of each remedy with its proof run and with the checks that rules still ask for before it."""
-        found = self._burdens.get(made)
+    def _burdened(self, made: frozenset[str], here: str) -> Sequence[float]:
+        """Minutes of each remedy with its proof run and with the checks that rules still ask for before it: made at
+        once where the set stands in their state, else on the way to the remedy."""
+        found = self._burdens.get((made, here))
         if found is None:
-            looks, first_looks = self.looks, self.problem.look_first
-            found = self._burdens[made] = [
-                whole
-                + fsum(
-                    [looks[name].minutes for name in first_looks.get(mend.id, ()) if name in looks and name not in made]
-                )
-                for whole, mend in zip(self._whole, self.problem.mends, strict=True)
-            ]
+            back = self.problem.proof_state
+            found = self._burdens[made, here] = []
+            for whole, mend in zip(self._whole, self.problem.mends, strict=True):
+                minutes = whole
+                for name in self.problem.look_first.get(mend.id, ()):
+                    look = self.looks.get(name)
+                    if look is not None and name not in made:
+                        minutes += look.minutes
+                        if look.state != here:
+                            minutes += self.move(back, look.state) + self.move(look.state, mend.state)
+                            minutes -= self.move(back, mend.state)
+                found.append(minutes)
         return found
 
     def _walk(
