@@ -18,7 +18,7 @@ from hertzwright.engine import Job, JobError, load_knowledge
 from hertzwright.engine.job import Event, out_of_order
 from hertzwright.engine.planning import Look, Mend, PlanningProblem
 from hertzwright.engine.planning.remaining import Remaining
-from hertzwright.engine.review.cases import begun, record
+from hertzwright.engine.review.cases import job_of_case, record
 
 from technician import Script, by_list, desk_of
 
@@ -180,7 +180,7 @@ def test_a_look_comes_before_long_work_or_the_margin_is_told() -> None:
     """A remedy of a quarter of an hour does not come before the look of two minutes that would confirm it by chance."""
     told = 0
     for case in KNOWLEDGE.catalogue.cases.values():
-        job = begun(KNOWLEDGE, case)
+        job = job_of_case(KNOWLEDGE, case)
         for fact in case.facts:
             record(job, fact)
         best, *others = job.next_steps(99, 0)
