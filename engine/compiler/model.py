@@ -383,6 +383,7 @@ class Costs:
     proves a remedy, made in `proof_state`; `refer` is the cost of handing the set over to the engine shop, `come_back`
     that of a set closed as fixed that comes back with a fault. `proof_needed`: of `proof_checks`, those without which
     nothing is called fixed. `also_fine[check]`: outcomes that are not the normal one and yet within any tolerance.
+    `before_closing`: checks that are made once before a set is closed as fixed, for what else may be wrong with it.
     """
 
     moves: Mapping[tuple[str, str], float]
@@ -399,6 +400,7 @@ class Costs:
     proof_false: float
     refer: float
     come_back: float
+    before_closing: tuple[str, ...] = ()
 
     def standing(self, here: str, state: str) -> str:
         """The set-up state that a set is in for a step of `state`, and after it: where it was, if that serves."""

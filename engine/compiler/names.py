@@ -133,6 +133,7 @@ def costs(entries: Entries) -> Iterator[Problem]:
         yield from _known(entries, here, text(proof, "state"), "states")
         yield from _all_known(entries, here, strings(proof, "checks"), "checks")
         yield from _all_known(entries, here, strings(proof, "needed"), "checks")
+        yield from _all_known(entries, here, strings(proof, "before_closing"), "checks")
         yield from _outcomes_by_check(entries, here, table(proof, "also_fine"))
         for key in ("shows", "false_alarm"):
             yield from _strength(entries, here, text(proof, key))

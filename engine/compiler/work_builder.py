@@ -78,6 +78,7 @@ def costs_of(parts: Parts, top: MappingNode) -> model.Costs:
         proof_checks=listed_names(proof, "checks"),
         proof_needed=listed_names(proof, "needed"),
         also_fine=parts.by_check(table(proof, "also_fine")),
+        before_closing=listed_names(proof, "before_closing"),
         proof_shows=parts.strength(proof.values.get("shows")),
         proof_false=parts.strength(proof.values.get("false_alarm")),
         refer=refer,

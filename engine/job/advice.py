@@ -47,6 +47,7 @@ SPEAKS_FOR = 2.0
 """A remedy that was proven useless is proposed again where the odds of its likeliest cause are this many times what
 they were then. Once is not enough to rule a cause out, and what has just failed is not the next thing to do. Only where
 nothing but handing over is left may it be."""
+_WHAT_ELSE = "Before the set is closed: what else is wrong with it, and is the meter right that proves it?"
 _NOTHING_ELSE = "Nothing else is to be done on the set while it must not run."
 
 
@@ -101,7 +102,22 @@ class Adviser:
         steps = [replace(each, why=f"{each.why} {_WANTED}") if each.id in owed else each for each in steps]
         if proven:
             steps.sort(key=lambda step: step.expected_minutes)
+        if steps[0].kind == "done":
+            steps = [*self._before_closing(steps[0], state, answered, there), *steps]
         return tuple(steps[:limit])
+
+    def _before_closing(
+        self, done: Step, state: JobState, answered: Collection[str], off: tuple[str, ...]
+    ) -> Iterator[Step]:
+        """The looks for what else is wrong with a set, before it is closed: the nearest first, each once in a job."""
+        catalogue = self._genset.knowledge.catalogue
+        wanted = [name for name in catalogue.costs.before_closing if name in self._genset.checks]
+        looks = [self._genset.checks[name] for name in wanted if name not in answered]
+        for check in sorted(looks, key=lambda check: catalogue.costs.move(state.here, check.state)):
+            minutes = catalogue.costs.move(state.here, check.state) + check.minutes
+            back = to_put_back(catalogue, "check", check.id, off)
+            expected = round(minutes + done.expected_minutes, 2)
+            yield Step("check", check.id, round(minutes, 2), expected, _WHAT_ELSE, back)
 
     def _planner_as_found(self, state: JobState) -> Planner:
         """The planner while readings of the set as found are owed: their own minutes are spent on any way."""
@@ -255,8 +271,8 @@ class Adviser:
     def _sets(self, state: JobState, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
         """The fault sets to plan over, at most `most` of them.
 
-        A cause that neither the complaint nor a proof run can show, and that nothing found speaks for, is left out:
-        the set would be passed as fixed with it.
+        A cause that neither the complaint nor a proof run nor anything that was found wrong can show, and that nothing
+        speaks for, is left out: the set would be passed as fixed with it.
         """
         explained = diagnosis.broad_sets()
         visible = self._visible(state, diagnosis)
@@ -267,11 +283,30 @@ class Adviser:
         # A set that has just failed its proof run is not sound, and proving it again changes nothing.
         if state.proofs.get(state.epoch) == "failed" and len(merged) > 1:
             merged.pop(frozenset(), None)
+        for causes in self._standing_wrong(state):
+            explained_by = {present: weight for present, weight in merged.items() if present & causes}
+            merged = explained_by or merged
         return tuple(sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most])
+
+    def _standing_wrong(self, state: JobState) -> Iterator[frozenset[str]]:
+        """The causes of each look before closing that is not as it should be, nothing that bears on it having been
+        touched since. By chance alone smoke or a wavering voltage may be taken for nothing; a set with it is not done
+        before its causes have been gone after."""
+        knowledge, settled = self._genset.knowledge, _settled(self._genset, state)
+        for name in knowledge.catalogue.costs.before_closing:
+            answers = [made.answer.outcomes for (check, _), made in state.made.items() if check == name]
+            if name in settled and answers and answers[-1] and knowledge.checks[name].normal not in answers[-1]:
+                yield frozenset(knowledge.network.shows[name])
 
     def _visible(self, state: JobState, diagnosis: Diagnosis) -> frozenset[str]:
         knowledge = self._genset.knowledge
         shown_by = set(knowledge.catalogue.costs.proof_checks)
+        latest = {made.check: made for made in sorted(state.made.values(), key=lambda made: made.epoch)}
+        shown_by.update(
+            name
+            for name, made in latest.items()
+            if made.answer.outcomes and knowledge.checks[name].normal not in made.answer.outcomes
+        )
         for (name, _), answer in state.complaints.items():
             if answer in ("present", "unsure") and name not in state.explained:
                 shown_by.update(knowledge.complaints[name].says)
