@@ -86,7 +86,8 @@ class Adviser:
         if useless and proposals[0].kind == "refer":
             # Doing it once more, and properly, comes before handing the set over.
             proposals = proposed(used)
-        proposals = self._owed_first(self._seen_first(proposals), state.here, owed)
+        proposals = self._seen_mended(self._seen_first(proposals), state, sets)
+        proposals = self._owed_first(proposals, state.here, owed)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
@@ -138,6 +139,32 @@ class Adviser:
         for each in self._confirming(proposals):
             if each.expected - best.expected <= each.minutes:
                 return (each, *(other for other in proposals if other is not each))
+        return proposals
+
+    def _seen_mended(
+        self, proposals: tuple[Proposal, ...], state: JobState, sets: Sequence[tuple[frozenset[str], float]]
+    ) -> tuple[Proposal, ...]:
+        """The same, but a fault that was seen is mended before more is looked for: a remedy that is usually needed, for
+        a cause that a look has shown with nothing that bears on it touched since."""
+        knowledge, settled = self._genset.knowledge, _settled(self._genset, state)
+        latest = {name: made for (name, _), made in state.made.items()}
+        seen = {
+            cause
+            for name, made in latest.items()
+            if name in settled and knowledge.checks[name].kind == "look" and made.answer.outcomes
+            for cause, chances in knowledge.network.shows[name].items()
+            if knowledge.checks[name].normal not in made.answer.outcomes
+            and fsum(chances[knowledge.checks[name].index(outcome)] for outcome in made.answer.outcomes) >= _HALF
+        }
+        if not seen or proposals[0].kind != "check":
+            return proposals
+        total = fsum(weight for _, weight in sets)
+        usually = knowledge.catalogue.words["usually"].value
+        for each in proposals:
+            if each.kind == "remedy":
+                cured = seen & self._genset.remedies[each.id].cures.keys()
+                if fsum(weight for present, weight in sets if present & cured) >= usually * total:
+                    return (each, *(other for other in proposals if other is not each))
         return proposals
 
     def _confirming(self, proposals: Sequence[Proposal]) -> Iterator[Proposal]:
