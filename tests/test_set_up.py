@@ -177,25 +177,36 @@ def test_nothing_is_taken_off_or_turned_before_the_set_was_read_as_found_while_i
 
 
 def test_a_look_comes_before_long_work_or_the_margin_is_told() -> None:
-    """A remedy of a quarter of an hour does not come before the look of two minutes that would confirm it by chance."""
-    told = 0
-    for case in KNOWLEDGE.catalogue.cases.values():
+    """A remedy of a quarter of an hour does not come before the look of two minutes that would confirm it by chance. What
+    a look has shown already needs no other to confirm it."""
+    long = 0
+    for case in [*KNOWLEDGE.catalogue.cases.values()][::6]:
         job = job_of_case(KNOWLEDGE, case)
         for fact in case.facts:
             record(job, fact)
-        best, *others = job.next_steps(99, 0)
-        if best.kind != "remedy":
-            continue
-        remedy = KNOWLEDGE.remedies[best.id]
-        for step in others:
-            if step.kind != "check" or step.minutes > 2.0 or remedy.minutes < 15:
-                continue
+            long += long_work_first(job, case.id)
+    assert long
+
+
+def long_work_first(job: Job, case: str) -> int:
+    """Whether long work comes first for a cause that no look has shown; a short look that would confirm it is then dearer
+    by more than its minutes, and that is told."""
+    best, *others = job.next_steps(99, 0)
+    if best.kind != "remedy" or KNOWLEDGE.remedies[best.id].minutes < 15:
+        return 0
+    cures = KNOWLEDGE.remedies[best.id].cures
+    for made in job.made:
+        check = KNOWLEDGE.checks[made.check]
+        seen = check.kind == "look" and made.answer.outcomes and check.normal not in made.answer.outcomes
+        if seen and cures.keys() & KNOWLEDGE.network.shows[check.id].keys():
+            return 0
+    for step in others:
+        if step.kind == "check" and step.minutes <= 2.0:
             sound, *_ = KNOWLEDGE.distribution(step.id, frozenset())
-            if any(KNOWLEDGE.distribution(step.id, frozenset({cause}))[0] <= sound / 2 for cause in remedy.cures):
-                assert step.expected_minutes - best.expected_minutes > step.minutes, f"{case.id}: {step.id}, {best.id}"
+            if any(KNOWLEDGE.distribution(step.id, frozenset({cause}))[0] <= sound / 2 for cause in cures):
+                assert step.expected_minutes - best.expected_minutes > step.minutes, f"{case}: {step.id}, {best.id}"
                 assert KNOWLEDGE.checks[step.id].title in best.why or "is expected to take" in best.why
-                told += 1
-    assert told
+    return 1
 
 
 def test_what_is_looked_at_standing_still_comes_before_the_restart(tmp_path: Path) -> None:
