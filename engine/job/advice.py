@@ -298,8 +298,9 @@ class Adviser:
     def _sets(self, state: JobState, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
         """The fault sets to plan over, at most `most` of them.
 
-        A cause that neither the complaint nor a proof run nor anything that was found wrong can show, and that nothing
-        speaks for, is left out: the set would be passed as fixed with it.
+        A cause that neither the complaint nor a proof run nor a look before closing has shown, and that nothing
+        speaks for, is left out: the set would be passed as fixed with it. So much for every finding was tried: a
+        set that was right was then looked at for an hour more.
         """
         explained = diagnosis.broad_sets()
         visible = self._visible(state, diagnosis)
@@ -328,21 +329,16 @@ class Adviser:
     def _visible(self, state: JobState, diagnosis: Diagnosis) -> frozenset[str]:
         knowledge = self._genset.knowledge
         shown_by = set(knowledge.catalogue.costs.proof_checks)
-        latest = {made.check: made for made in sorted(state.made.values(), key=lambda made: made.epoch)}
-        shown_by.update(
-            name
-            for name, made in latest.items()
-            if made.answer.outcomes and knowledge.checks[name].normal not in made.answer.outcomes
-        )
         for (name, _), answer in state.complaints.items():
             if answer in ("present", "unsure") and name not in state.explained:
                 shown_by.update(knowledge.complaints[name].says)
         shows = knowledge.network.shows
         suspected = self._planner.problem.suspected
+        wrong = frozenset[str]().union(*self._standing_wrong(state))
         return frozenset(
             cause
             for cause, chance in diagnosis.posterior().items()
-            if chance >= suspected or any(cause in shows[check] for check in shown_by)
+            if chance >= suspected or cause in wrong or any(cause in shows[check] for check in shown_by)
         )
 
 
