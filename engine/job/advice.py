@@ -298,9 +298,9 @@ class Adviser:
     def _sets(self, state: JobState, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
         """The fault sets to plan over, at most `most` of them.
 
-        A cause that neither the complaint nor a proof run nor a look before closing has shown, and that nothing
-        speaks for, is left out: the set would be passed as fixed with it. So much for every finding was tried: a
-        set that was right was then looked at for an hour more.
+        A cause that neither the complaint nor a proof run can show, nor a look before closing has shown, and that
+        nothing found speaks for, is left out: the set would be passed as fixed with it. Keeping what any finding might
+        show was tried: a set that was right was then looked at for an hour more.
         """
         explained = diagnosis.broad_sets()
         visible = self._visible(state, diagnosis)
