@@ -341,7 +341,7 @@ def test_a_note_is_a_note() -> None:
 def test_the_knowledge_says_what_proves_a_set() -> None:
     costs = KNOWLEDGE.catalogue.costs
     assert costs.proof_needed == ("frequency_no_load", "frequency_full_load")
-    assert costs.also_fine == {"frequency_spread": ("narrow",)}
+    assert costs.also_fine == {"frequency_spread": ("narrow",), "load_step_settling": ("few_swings",)}
 
 
 @pytest.mark.parametrize("text", ["91 Hz", "95 Hz", "140 Hz", "4200 rpm"])
