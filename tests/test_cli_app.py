@@ -312,8 +312,8 @@ def test_a_case_that_fails_is_told_with_why() -> None:
 
     base = load_knowledge()
     case = next(iter(base.cases.values()))
-    assert not cases.prove(base, case).faults
-    wrong = cases.prove(base, replace(case, leading=("meter_wrong",), within_first=1, at_least=0.9))
+    assert not cases.judge(base, case).faults
+    wrong = cases.judge(base, replace(case, leading=("meter_wrong",), within_first=1, at_least=0.9))
     assert "meter_wrong: place" in wrong.faults[0]
     assert "expected within the first 1; ahead:" in wrong.faults[0]
     assert "expected at least 0.9" in wrong.faults[1]

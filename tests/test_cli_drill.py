@@ -132,11 +132,11 @@ def test_feedback_is_free_and_a_hint_is_not(own: Scenario, tmp_path: Path, capsy
         ]
     )
     out = capsys.readouterr().out
-    assert "4 min | stopped\n> ?" in out
+    assert "3 min | stopped, cold\n> ?" in out
     feedback = out.partition("> ?")[2].partition("> hint")[0]
-    assert "Feel of the linkage: 4 min with the set-up." in feedback
+    assert "Feel of the linkage: 3 min with the set-up." in feedback
     assert "The program would have" in feedback
-    assert "9 min | stopped" in out.partition("> hint")[2]
+    assert "8 min | stopped, cold" in out.partition("> hint")[2]
 
 
 @pytest.mark.parametrize("width", [40, 100])

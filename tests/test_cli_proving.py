@@ -160,6 +160,7 @@ def test_without_a_terminal_what_is_bad_is_printed_where_closing_comes_next(
         ("frequency_full_load", "59.5 Hz"),
         ("swing_no_load", "steady"),
         ("floats_high_no_load", "absent"),
+        *((name, knowledge.checks[name].normal) for name in knowledge.catalogue.costs.before_closing),
     ):
         job.record(name, answer)
     with Journal.create(tmp_path / "jobs", knowledge.fingerprint, "test set") as journal:

@@ -141,7 +141,7 @@ def test_readings_keys_doubt_and_commands(knowledge: Knowledge, tmp_path: Path) 
     answers = [
         "o gap at the wide open stop", "1", "6l.5", "", "1/32 in",
         "o frequency_no_load", "b?",
-        "full load = 58.2 Hz", "1",
+        "full load = 58.2 Hz", "1", "1",
         "n the rod looks bent",
         "l", "w", "m", "14", "z", "u", "s", "x",
     ]  # fmt: skip

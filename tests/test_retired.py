@@ -62,7 +62,7 @@ def references(entries: Entries, kind: str, name: str) -> set[tuple[str, int, in
             if text.value == name:
                 found.add((entry.file, text.line, text.column))
     for page, top in entries.tops["states"]:
-        for key in ("proof", "start_state"):
+        for key in ("proof", "start_state", "as_found"):
             for _, text in said(top.values[key], key):
                 if text.value == name:
                     found.add((page.file, text.line, text.column))

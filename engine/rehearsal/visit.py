@@ -5,7 +5,7 @@ Law: the same set and way give the same visit. The technician reads every check 
 what is proposed first, does what a remedy makes due, takes the readings of the proof, says truly whether the complaint
 is gone, and closes where the program lets it be called fixed and nothing beside the proof looks wrong.
 Assumed: handing over, or a set left wrong, costs the knowledge's minutes of handing over besides.
-Not here: the sets (see `family_set`), many visits and their figures (see `family_figures`).
+Not here: the sets (see `family_set`), many visits and their figures (see `family_jobs`).
 """
 
 from __future__ import annotations
