@@ -295,3 +295,17 @@ def test_what_is_typed_at_a_check_is_parsed_once(
     check_prompt.ask(session, job.checks["frequency_no_load"])
     # A digit that could be a reading is tried as one; it is none here, and so it is the number of an answer.
     assert parsed == answers
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("sags when load comes on", "sags_under_load"),
+        ("too fast unloaded and lights very bright", "floats_high_no_load"),
+        ("dies when hot", "dies_or_stalls"),
+        ("starts badly in the morning", "starts_hard"),
+    ],
+)
+def test_a_rare_word_tells_more_than_one_that_many_complaints_have(knowledge: Knowledge, said: str, meant: str) -> None:
+    phrases = {name: (each.title, *each.synonyms) for name, each in knowledge.complaints.items()}
+    assert finder.find(said, phrases)[0] == meant
