@@ -55,8 +55,8 @@ def references(entries: Entries, kind: str, name: str) -> set[tuple[str, int, in
     """Where something in use names an item: file, line, column."""
     found = set()
     for entry in entries.all():
-        if "retired" in entry.node.values or (entry.kind, entry.id) == (kind, name) or entry.file == "family.yaml":
-            continue  # what a set of the family is made of has names of its own
+        if "retired" in entry.node.values or (entry.kind, entry.id) == (kind, name):
+            continue
         own = [(entry.kind, entry.key)] if entry.kind == "from_the_top" else []
         for _, text in (*own, *said(entry.node, bare=bare_of(entry))):
             if text.value == name:
@@ -97,8 +97,13 @@ def test_what_is_retired_may_name_what_is_retired() -> None:
 
 
 def bare_of(entry: Entry) -> frozenset[str]:
-    """Keys of an entry under which nothing is a reference; those of a danger limit stand under their checks there."""
-    return NO_REFERENCE - {"outcomes"} if entry.kind == "danger" else NO_REFERENCE
+    """Keys of an entry under which nothing is a reference.
+
+    Outcomes of a danger limit stand under their checks; the `value` of a spread is one of the simulated set's.
+    """
+    if entry.kind == "danger":
+        return NO_REFERENCE - {"outcomes"}
+    return NO_REFERENCE | {"value"} if entry.kind == "spreads" else NO_REFERENCE
 
 
 def without(node: Node, name: str, bare: Collection[str] = NO_REFERENCE) -> Node:
