@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import replace
+from functools import cache
 from importlib.resources import as_file, files
 
 import pytest
@@ -51,22 +52,25 @@ def said(node: Node, under: str = "", bare: Collection[str] = NO_REFERENCE) -> I
                 yield from said(value, name, bare)
 
 
-def references(entries: Entries, kind: str, name: str) -> set[tuple[str, int, int]]:
-    """Where something in use names an item: file, line, column."""
-    found = set()
-    for entry in entries.all():
-        if "retired" in entry.node.values or (entry.kind, entry.id) == (kind, name):
-            continue
+@cache
+def places() -> dict[str, list[tuple[str, str, str, int, int]]]:
+    """Every text of the shipped files that may be a reference: kind and id of what holds it, file, line, column."""
+    found: dict[str, list[tuple[str, str, str, int, int]]] = {}
+    for entry in ENTRIES.all():
         own = [(entry.kind, entry.key)] if entry.kind == "from_the_top" else []
         for _, text in (*own, *said(entry.node, bare=bare_of(entry))):
-            if text.value == name:
-                found.add((entry.file, text.line, text.column))
-    for page, top in entries.tops["states"]:
+            found.setdefault(text.value, []).append((entry.kind, entry.id, entry.file, text.line, text.column))
+    for page, top in ENTRIES.tops["states"]:
         for key in ("proof", "start_state", "as_found"):
             for _, text in said(top.values[key], key):
-                if text.value == name:
-                    found.add((page.file, text.line, text.column))
+                found.setdefault(text.value, []).append(("", "", page.file, text.line, text.column))
     return found
+
+
+def references(entries: Entries, kind: str, name: str) -> set[tuple[str, int, int]]:
+    """Where something in use names an item: file, line, column."""
+    retired = {(entry.kind, entry.id) for entry in entries.all() if "retired" in entry.node.values}
+    return {place[2:] for place in places().get(name, ()) if place[:2] not in {*retired, (kind, name)}}
 
 
 @pytest.mark.parametrize("kind", RETIRABLE)

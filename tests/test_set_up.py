@@ -176,11 +176,12 @@ def test_nothing_is_taken_off_or_turned_before_the_set_was_read_as_found_while_i
     assert "linkage_feel" in {step.id for step in racing.next_steps(99, 0)}
 
 
-def test_a_look_comes_before_long_work_or_the_margin_is_told() -> None:
+@pytest.mark.parametrize("every", [24, pytest.param(6, marks=pytest.mark.nightly)])
+def test_a_look_comes_before_long_work_or_the_margin_is_told(every: int) -> None:
     """A remedy of a quarter of an hour does not come before the look of two minutes that would confirm it by chance. What
     a look has shown already needs no other to confirm it."""
     long = 0
-    for case in [*KNOWLEDGE.catalogue.cases.values()][::6]:
+    for case in [*KNOWLEDGE.catalogue.cases.values()][::every]:
         job = job_of_case(KNOWLEDGE, case)
         for fact in case.facts:
             record(job, fact)
