@@ -204,7 +204,7 @@ def test_a_contradiction_names_the_findings_and_takes_one_back(
 
 @pytest.mark.parametrize("width", [40, 100])
 @pytest.mark.parametrize("plain", [True, False])
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", [0, 1, *(pytest.param(seed, marks=pytest.mark.nightly) for seed in (2, 3))])
 def test_no_key_or_word_breaks_a_job_and_no_line_is_too_long(
     seed: int, plain: bool, width: int, knowledge: Knowledge, tmp_path: Path
 ) -> None:
