@@ -65,6 +65,9 @@ Job.next_steps = _next_steps  # type: ignore[method-assign]
 def _short_ways(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """What the terminal does with a step does not hang on how far the ways behind it were followed, which is half of the
     time of such tests: in the quick tier they are followed a little. With --all they are followed as they ship."""
-    terminal = request.path.name.startswith("test_cli_") or request.path.name == "test_injection.py"
+    file = request.path.name
+    # Those that give work to other processes follow as far as these do.
+    terminal = file.startswith("test_cli_") and file not in ("test_cli_rehearse.py", "test_cli_compare.py")
+    terminal = terminal or file == "test_injection.py"
     if terminal and "not nightly" in request.config.getoption("markexpr"):
         monkeypatch.setattr(planner, "WORK", 600)
