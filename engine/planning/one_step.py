@@ -9,7 +9,7 @@ Not here: looking further than one step (see `planner`).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import repeat
 from math import fsum
@@ -54,11 +54,13 @@ class Option:
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    """A check at a spot: minutes with the move, its branches as weights, how much it tells (share of the total)."""
+    """A check at a spot: minutes with the move; the numbers of the fault sets, and for each answer that can come its
+    weight and that of each set with it; how much it tells (share of the total); the least that it can come to."""
 
     minutes: float
     look: Look
-    branches: tuple[tuple[float, Belief], ...]
+    numbers: Sequence[int]
+    branches: Sequence[tuple[float, Sequence[float]]]
     told: float
     bound: float
 
@@ -111,7 +113,8 @@ class OneStep:
 
     def stay(self, spot: Spot) -> float:
         """Minutes of the rest of the way without any check."""
-        rest = self._remaining.rest(spot.belief, spot.here, spot.done, spot.made | spot.answered)
+        waiting = self._remaining.waiting(spot.made | spot.answered)
+        rest = self._remaining.rest(spot.belief, spot.here, spot.done, waiting)
         return rest / spot.total + self._remaining.refit(spot.off)
 
     def chances(self, spot: Spot) -> dict[int, float]:
@@ -150,10 +153,10 @@ class OneStep:
                 mean = mass / spot.total
                 told += fsum(map(abs, map(sub, joint, map(mul, weights, repeat(mean)))))
                 if mass > NEGLIGIBLE * spot.total:
-                    branches.append((mass, list(zip(numbers, joint, strict=True))))
+                    branches.append((mass, joint))
             # What a check can save is at most what it tells times all that is left to spend.
             told /= 2.0 * spot.total
-            found.append(_Told(minutes, look, tuple(branches), told, minutes - stay * told))
+            found.append(_Told(minutes, look, numbers, branches, told, minutes - stay * told))
         found.sort(key=lambda each: (each.bound, each.look.id))
         return found
 
@@ -172,10 +175,12 @@ class OneStep:
         there = self._remaining.standing(spot.here, look.state)
         off = spot.off - look.needs_on | look.leaves_off if spot.off or look.leaves_off else spot.off
         refit = self._remaining.refit(off)
+        waiting = self._remaining.waiting(made | spot.answered)
         after = []
         left = 0.0
-        for mass, belief in told.branches:
-            rest = self._remaining.rest(belief, there, spot.done, made | spot.answered)
+        for mass, joint in told.branches:
+            belief = list(zip(told.numbers, joint, strict=True))
+            rest = self._remaining.rest(belief, there, spot.done, waiting)
             left += rest
             where = Spot(belief, mass, there, made, spot.done, off, spot.answered)
             after.append((mass / spot.total, where, rest / mass + refit))
@@ -221,7 +226,8 @@ class OneStep:
         if mass <= NEGLIGIBLE * spot.total:
             return Option(kind, name, minutes, paid, paid)
         state = self.problem.proof_state
-        rest = self._remaining.rest(belief, state, done, spot.made | spot.answered)
+        waiting = self._remaining.waiting(spot.made | spot.answered)
+        rest = self._remaining.rest(belief, state, done, waiting)
         where = Spot(belief, mass, state, spot.made, done, frozenset(), spot.answered)
         share = mass / spot.total
         return Option(kind, name, minutes, paid + rest / spot.total, paid, ((share, where, rest / mass),))

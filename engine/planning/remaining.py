@@ -15,6 +15,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import permutations
 
+_NOTHING, _SEVERAL = -1, -2
 NEGLIGIBLE = 1e-9
 """Share of the weight of a belief below which a branch is not followed."""
 
@@ -80,6 +81,8 @@ Belief = list[tuple[int, float]]
 """(index of a fault set, weight); the weights need not sum to one."""
 
 
+Waiting = tuple[Sequence[float], Sequence[frozenset[str]]]
+"""Minutes of each remedy with its proof run and the checks that rules still ask for before it; those checks."""
 Used = tuple[int, ...]
 """How often each remedy has been carried out, in the order of the problem's mends."""
 
@@ -94,11 +97,17 @@ class Remaining:
         self.needs: list[tuple[int, ...]] = []
         self.looks = {look.id: look for look in problem.looks}
         self._index: dict[frozenset[str], int] = {}
-        # Chance that every remedy that the set needs works at the first try, and only with a second one.
-        self._once: list[float] = []
-        self._twice: list[float] = []
+        # For each set the one remedy that it needs, or _NOTHING or _SEVERAL; all of them; the chance that every one works at
+        # the first try, and only with a second one.
+        self._told: list[tuple[int, tuple[int, ...], float, float]] = []
         self._mend_for: dict[str, int] = {}
-        self._waits: dict[frozenset[str], tuple[Sequence[float], Sequence[frozenset[str]]]] = {}
+        self._waits: dict[frozenset[str], Waiting] = {}
+        self._asked = frozenset(
+            name for mend in problem.mends for name in problem.look_first.get(mend.id, ()) if name in self.looks
+        )
+        # What is left of a set after a remedy (None: a proof run alone) whose proof fails, by remedy and set.
+        self._left: dict[int | None, dict[int, tuple[tuple[int, float, float], ...]]] = {}
+        self._out: dict[tuple[str, str], float] = {}
         self._errands: dict[tuple[str, frozenset[str], str], float] = {}
         # For each remedy those that a rule puts before it while their causes are suspected.
         place = {mend.id: position for position, mend in enumerate(problem.mends)}
@@ -107,6 +116,8 @@ class Remaining:
             for mend in problem.mends
         ]
         self._ruling = frozenset(mend for before in self._before for mend in before)
+        count = len(problem.mends)
+        self._ruled = frozenset(item for item in range(2 * count) if self._before[item % count])
         # Minutes of a set that passes its proof run by luck and comes back with a fault.
         self.come_back = problem.refer if problem.come_back is None else problem.come_back
         back = problem.proof_state
@@ -144,14 +155,14 @@ class Remaining:
             number = len(self.sets)
             self._index[present] = number
             self.sets.append(present)
-            needs = {self._mend_for[cause] for cause in present if cause in self._mend_for}
+            needs = tuple(sorted({self._mend_for[cause] for cause in present if cause in self._mend_for}))
             fixed = 1.0
             for cause in sorted(present):
                 mend = self._mend_for.get(cause)
                 fixed *= 0.0 if mend is None else self.problem.mends[mend].cures[cause]
-            self.needs.append(tuple(sorted(needs)))
-            self._once.append(fixed)
-            self._twice.append((1.0 - fixed) * fixed)
+            self.needs.append(needs)
+            kind = needs[0] if len(needs) == 1 else _SEVERAL if needs else _NOTHING
+            self._told.append((kind, needs, fixed, (1.0 - fixed) * fixed))
         return number
 
     def after_mend(self, position: int | None, belief: Belief) -> tuple[Belief, float]:
@@ -161,71 +172,83 @@ class Remaining:
         """
         left: dict[int, float] = {}
         lucky = 0.0
-        cures = {} if position is None else self.problem.mends[position].cures
+        known = self._left.setdefault(position, {})
         for number, weight in belief:
-            present = self.sets[number]
-            worlds = [(present, weight)]
-            for cause in sorted(present & cures.keys()):
-                chance = cures[cause]
-                worlds = [
-                    world
-                    for there, mass in worlds
-                    for world in ((there, mass * (1.0 - chance)), (there - {cause}, mass * chance))
-                ]
-            for there, mass in worlds:
-                if there and mass > 0.0:
-                    key = self.number(there)
-                    passes = mass * self.problem.luck ** len(there)
-                    left[key] = left.get(key, 0.0) + mass - passes
-                    lucky += passes
+            ways = known.get(number)
+            if ways is None:
+                ways = known[number] = self._ways_left(position, number)
+            for key, stays, passes in ways:
+                left[key] = left.get(key, 0.0) + weight * stays
+                lucky += weight * passes
         return list(left.items()), lucky
 
-    def rest(self, belief: Belief, here: str, done: Used, made: frozenset[str] = frozenset()) -> float:
+    def _ways_left(self, position: int | None, number: int) -> tuple[tuple[int, float, float], ...]:
+        """What a remedy leaves of a set: (number, chance with a proof run that fails, with one that passes)."""
+        present = self.sets[number]
+        cures = {} if position is None else self.problem.mends[position].cures
+        worlds = [(present, 1.0)]
+        for cause in sorted(present & cures.keys()):
+            chance = cures[cause]
+            worlds = [
+                world
+                for there, mass in worlds
+                for world in ((there, mass * (1.0 - chance)), (there - {cause}, mass * chance))
+            ]
+        found = []
+        for there, mass in worlds:
+            if there and mass > 0.0:
+                passes = mass * self.problem.luck ** len(there)
+                found.append((self.number(there), mass - passes, passes))
+        return tuple(found)
+
+    def rest(self, belief: Belief, here: str, done: Used, waiting: Waiting) -> float:
         """Expected minutes (times the weight of the belief) of the best fixed order of remedies, each proven, every
         remedy tried once more in its turn where it may have failed, with handing over at the best point. An order
-        that can be followed, so never too low."""
-        needs, once, twice = self.needs, self._once, self._twice
-        whole, waits = self._waiting(made)
+        that can be followed, so never too low. waiting: see `waiting`."""
+        told, whole = self._told, waiting[0]
         count = len(whole)
-        first, second = [0.0] * count, [0.0] * count
+        first: dict[int, float] = {}
+        second: dict[int, float] = {}
         nothing = 0.0
         total = 0.0
         several = []
         for number, weight in belief:
             total += weight
-            need = needs[number]
-            if len(need) == 1:
-                first[need[0]] += weight * once[number]
-                second[need[0]] += weight * twice[number]
-            elif need:
-                several.append((need, weight * once[number], weight * twice[number]))
-            elif once[number]:
+            kind, need, once, twice = told[number]
+            if kind >= 0:
+                first[kind] = first.get(kind, 0.0) + weight * once
+                second[kind] = second.get(kind, 0.0) + weight * twice
+            elif kind == _SEVERAL:
+                several.append((need, weight * once, weight * twice))
+            elif once:
                 nothing += weight
         if not total:
             return 0.0
-        singles = [(mend, mass, second[mend]) for mend, mass in enumerate(first) if mass]
+        singles = [(mend, mass, second[mend]) for mend, mass in first.items() if mass]
         for need, at_once, later in several:
             for mend in need:
-                first[mend] += at_once
-                second[mend] += later
+                first[mend] = first.get(mend, 0.0) + at_once
+                second[mend] = second.get(mend, 0.0) + later
         # Try 1 of remedy m is item m, try 2 is item m + count.
         tries = self.problem.tries
         ratio = []
-        for mend, mass in enumerate(first):
+        for mend, mass in first.items():
             if mass and done[mend] < tries:
-                ratio.append(((total - mass) * whole[mend] / mass, mend))
-                if done[mend] < tries - 1 and second[mend]:
-                    ratio.append(((total - second[mend]) * whole[mend] / second[mend], mend + count))
+                minutes = whole[mend]
+                ratio.append(((total - mass) * minutes / mass, mend))
+                again = second[mend]
+                if again and done[mend] < tries - 1:
+                    ratio.append(((total - again) * minutes / again, mend + count))
         ratio.sort()
         order = [item for _, item in ratio]
-        if self._ruling:
+        if not self._ruled.isdisjoint(order):
             order = self._by_rule(order, belief, total, done)
         fixed = _fixed_at(order, singles, several, count)
-        costs = self._costs_at(order, waits, here)
+        costs = self._costs_at(order, waiting[1], here)
         best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, costs)
         if nothing > NEGLIGIBLE * total:
-            prove = self.move(here, self.problem.proof_state) + self.problem.proof_minutes
             state = self.problem.proof_state
+            prove = self.move(here, state) + self.problem.proof_minutes
             luck = self.problem.luck
             first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, luck, costs)
             best = min(best, first_proof)
@@ -234,9 +257,19 @@ class Remaining:
     def _by_rule(self, order: list[int], belief: Belief, total: float, done: Used) -> list[int]:
         """The same order with every remedy after those that a rule puts before it while their causes are suspected. An
         order that breaks a rule cannot be followed, and its price would be too low."""
-        chances = dict.fromkeys(self._ruling.intersection(order), 0.0)
-        if not chances:
+        count = len(self._before)
+        ruling = self._ruling.intersection(order)
+        rank = dict(zip(order, range(len(order)), strict=True))
+        # Nearly always the order is as every rule wants it, whatever is suspected.
+        if not any(
+            rank[earlier] > place
+            for item, place in rank.items()
+            if item in self._ruled
+            for earlier in self._before[item % count]
+            if earlier in ruling
+        ):
             return order
+        chances = dict.fromkeys(ruling, 0.0)
         for number, weight in belief:
             for mend in self.needs[number]:
                 if mend in chances:
@@ -245,7 +278,6 @@ class Remaining:
         suspected = {mend for mend, chance in chances.items() if chance >= bound and not done[mend]}
         if not suspected:
             return order
-        count = len(self._before)
         placed: dict[int, None] = {}
         waiting: set[int] = set()
 
@@ -261,13 +293,13 @@ class Remaining:
             place(item)
         return list(placed)
 
-    def _waiting(self, made: frozenset[str]) -> tuple[Sequence[float], Sequence[frozenset[str]]]:
-        """Minutes of each remedy with its proof run and the checks that rules still ask for before it; those checks."""
+    def waiting(self, made: frozenset[str]) -> Waiting:
+        """What rules still ask for where these checks were made or answered."""
+        made = self._asked & made
         found = self._waits.get(made)
         if found is None:
-            looks, first_looks = self.looks, self.problem.look_first
             waits = [
-                frozenset(name for name in first_looks.get(mend.id, ()) if name in looks and name not in made)
+                frozenset(name for name in self.problem.look_first.get(mend.id, ()) if name in self._asked - made)
                 for mend in self.problem.mends
             ]
             back = self.problem.proof_state
@@ -307,13 +339,15 @@ class Remaining:
         A check is paid for once, by the first remedy that waits for it: paid for by each of them, and by second tries
         too, it would seem to save many times its minutes and be proposed before everything else.
         """
-        costs, paid, count = [], set[str](), len(self._whole)
+        costs, paid, whole = [], set[str](), self._whole
+        count = len(whole)
         for item in order:
             mend = item if item < count else item - count
-            cost = self._whole[mend]
-            if waits[mend] and not waits[mend] <= paid:
-                cost += self._errand(here, waits[mend] - paid, self.problem.mends[mend].state)
-                paid |= waits[mend]
+            cost = whole[mend]
+            wait = waits[mend]
+            if wait and not wait <= paid:
+                cost += self._errand(here, wait - paid, self.problem.mends[mend].state)
+                paid |= wait
             costs.append(cost)
             here = self.problem.proof_state
         return costs
@@ -334,35 +368,40 @@ class Remaining:
         lucky: share of what is left that the proof run just made passes by luck. Here every set counts as if it had
         one fault left, which prices several a little too high.
         """
-        refer, proof_state, come_back = self.problem.refer, self.problem.proof_state, self.come_back
-        mends = self.problem.mends
-        count = len(mends)
-        luck = self.problem.luck
+        refer, luck, come_back = self.problem.refer, self.problem.luck, self.come_back
         settled = lucky * left * (elapsed + come_back)
         stay = 1.0 - lucky
         left *= stay
         best = settled + left * (elapsed + refer)
-        for position, item in enumerate(order):
-            mend = item if item < count else item - count
-            elapsed += costs[position]
-            if position == 0:
-                state = mends[mend].state
-                elapsed += self.move(here, state) - self.move(proof_state, state)
-                # A cold set that is worked on as it stands is still to be warmed for its proof.
-                elapsed += self.move(self.standing(here, state), proof_state) - self.move(state, proof_state)
-                settled += nothing * elapsed
-                left -= nothing
-            mass = fixed[position] * stay
+        if not order:
+            return best
+        elapsed += self._set_out(here, self.problem.mends[order[0] % len(self._whole)].state)
+        settled += nothing * (elapsed + costs[0])
+        left -= nothing
+        unlucky = 1.0 - luck
+        for cost, mass in zip(costs, fixed, strict=True):
+            elapsed += cost
+            mass *= stay
             passed = luck * (left - mass)
             settled += mass * elapsed + passed * (elapsed + come_back)
             left -= mass + passed
-            stay *= 1.0 - luck
-            cost = settled + left * (elapsed + refer)
-            if cost < best:
-                best = cost
+            stay *= unlucky
+            price = settled + left * (elapsed + refer)
+            if price < best:
+                best = price
             elif settled > best:
                 break
         return best
+
+    def _set_out(self, here: str, state: str) -> float:
+        """Minutes that a first remedy takes more from here than from where a proof run leaves the set."""
+        found = self._out.get((here, state))
+        if found is None:
+            back = self.problem.proof_state
+            # A cold set that is worked on as it stands is still to be warmed for its proof.
+            warming = self.move(self.standing(here, state), back) - self.move(state, back)
+            found = self._out[here, state] = self.move(here, state) - self.move(back, state) + warming
+        return found
 
 
 def _fixed_at(
@@ -376,26 +415,24 @@ def _fixed_at(
     singles, several: remedies that a world needs, its weight if the first tries do, and if second ones are needed too.
     count: of remedies; the second try of remedy m is item m + count.
     """
-    rank = [-1] * (2 * count)
-    for position, item in enumerate(order):
-        rank[item] = position
+    rank = dict(zip(order, range(len(order)), strict=True))
     fixed = [0.0] * len(order)
     for mend, at_once, later in singles:
-        place = rank[mend]
+        place = rank.get(mend, -1)
         if place >= 0:
             fixed[place] += at_once
-            place = rank[mend + count]
+            place = rank.get(mend + count, -1)
             if place >= 0:
                 fixed[place] += later
     for need, at_once, later in several:
         last = again = -1
         for mend in need:
-            place = rank[mend]
+            place = rank.get(mend, -1)
             if place < 0:
                 break
             if place > last:
                 last = place
-            place = max(place, rank[mend + count])
+            place = max(place, rank.get(mend + count, -1))
             if place > again:
                 again = place
         else:
