@@ -11,7 +11,7 @@ Not here: which step to take (see `planner`). Not modelled: a remedy that upsets
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import permutations
 
@@ -81,8 +81,9 @@ Belief = list[tuple[int, float]]
 """(index of a fault set, weight); the weights need not sum to one."""
 
 
-Waiting = tuple[Sequence[float], Sequence[frozenset[str]]]
-"""Minutes of each remedy with its proof run and the checks that rules still ask for before it; those checks."""
+Waiting = tuple[Sequence[float], Sequence[frozenset[str]], frozenset[int]]
+"""Minutes of each remedy with its proof run and the checks that rules still ask for before it; those checks; the
+remedies (and their second tries) that have any."""
 Used = tuple[int, ...]
 """How often each remedy has been carried out, in the order of the problem's mends."""
 
@@ -122,6 +123,7 @@ class Remaining:
         self.come_back = problem.refer if problem.come_back is None else problem.come_back
         back = problem.proof_state
         self._whole = [self.move(back, mend.state) + self.mending(mend) for mend in problem.mends]
+        self._cost = self._whole * 2
         for position, mend in enumerate(problem.mends):
             for cause, chance in mend.cures.items():
                 rival = self._mend_for.get(cause)
@@ -235,16 +237,23 @@ class Remaining:
         for mend, mass in first.items():
             if mass and done[mend] < tries:
                 minutes = whole[mend]
-                ratio.append(((total - mass) * minutes / mass, mend))
+                ratio.append(((total - mass) * minutes / mass, mend, mass))
                 again = second[mend]
                 if again and done[mend] < tries - 1:
-                    ratio.append(((total - again) * minutes / again, mend + count))
+                    ratio.append(((total - again) * minutes / again, mend + count, again))
         ratio.sort()
-        order = [item for _, item in ratio]
+        by_ratio = order = [item for _, item, _ in ratio]
         if not self._ruled.isdisjoint(order):
             order = self._by_rule(order, belief, total, done)
-        fixed = _fixed_at(order, singles, several, count)
-        costs = self._costs_at(order, waiting[1], here)
+        if several or order is not by_ratio:
+            fixed = _fixed_at(order, singles, several, count)
+        else:
+            fixed = [mass for _, _, mass in ratio]
+        if waiting[2].isdisjoint(order):
+            cost = self._cost
+            costs = [cost[item] for item in order]
+        else:
+            costs = self._costs_at(order, waiting[1], here)
         best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, costs)
         if nothing > NEGLIGIBLE * total:
             state = self.problem.proof_state
@@ -257,17 +266,9 @@ class Remaining:
     def _by_rule(self, order: list[int], belief: Belief, total: float, done: Used) -> list[int]:
         """The same order with every remedy after those that a rule puts before it while their causes are suspected. An
         order that breaks a rule cannot be followed, and its price would be too low."""
-        count = len(self._before)
         ruling = self._ruling.intersection(order)
-        rank = dict(zip(order, range(len(order)), strict=True))
         # Nearly always the order is as every rule wants it, whatever is suspected.
-        if not any(
-            rank[earlier] > place
-            for item, place in rank.items()
-            if item in self._ruled
-            for earlier in self._before[item % count]
-            if earlier in ruling
-        ):
+        if not ruling or not self._breaks(order, ruling):
             return order
         chances = dict.fromkeys(ruling, 0.0)
         for number, weight in belief:
@@ -276,8 +277,9 @@ class Remaining:
                     chances[mend] += weight
         bound = self.problem.suspected * total
         suspected = {mend for mend, chance in chances.items() if chance >= bound and not done[mend]}
-        if not suspected:
+        if not suspected or not self._breaks(order, suspected):
             return order
+        count = len(self._before)
         placed: dict[int, None] = {}
         waiting: set[int] = set()
 
@@ -293,6 +295,18 @@ class Remaining:
             place(item)
         return list(placed)
 
+    def _breaks(self, order: list[int], suspected: Collection[int]) -> bool:
+        """Whether a remedy stands before one of the suspected that a rule puts before it."""
+        still, before, count = set(suspected), self._before, len(self._before)
+        for item in order:
+            for earlier in before[item if item < count else item - count]:
+                if earlier in still:
+                    return True
+            still.discard(item)
+            if not still:
+                break
+        return False
+
     def waiting(self, made: frozenset[str]) -> Waiting:
         """What rules still ask for where these checks were made or answered."""
         made = self._asked & made
@@ -307,7 +321,9 @@ class Remaining:
                 cost + self._errand(back, wait, mend.state)
                 for cost, wait, mend in zip(self._whole, waits, self.problem.mends, strict=True)
             ]
-            found = self._waits[made] = whole, waits
+            count = len(waits)
+            some = frozenset(item for item in range(2 * count) if waits[item % count])
+            found = self._waits[made] = whole, waits, some
         return found
 
     def _errand(self, here: str, names: frozenset[str], then: str) -> float:
@@ -432,7 +448,9 @@ def _fixed_at(
                 break
             if place > last:
                 last = place
-            place = max(place, rank.get(mend + count, -1))
+            second = rank.get(mend + count, -1)
+            if second > again:
+                again = second
             if place > again:
                 again = place
         else:
