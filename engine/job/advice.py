@@ -92,17 +92,20 @@ class Adviser:
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
-            return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
+            told = [self._step(each, sets, used, False, there) for each in safe[:limit]]
+            return (*told, *self._refer(safe))[:limit]
         still = [
             self._genset.knowledge.complaints[name].title.lower()
             for (name, epoch), answer in state.complaints.items()
             if answer == "present" and epoch == state.epoch
         ]
-        steps = [self._step(self._with_owed(each, owed), sets, used, proven, there, still) for each in proposals]
-        steps[0] = self._with_margin(steps[0], proposals)
-        steps = [replace(each, why=f"{each.why} {_WANTED}") if each.id in owed else each for each in steps]
+        first = [self._with_owed(each, owed) for each in proposals]
         if proven:
-            steps.sort(key=lambda step: step.expected_minutes)
+            first.sort(key=lambda each: round(_to_close(each), 2))
+        # A reason takes work to tell: it is told of what is shown.
+        steps = [self._step(each, sets, used, proven, there, still) for each in first[: max(1, limit)]]
+        steps = [self._with_margin(each, proposals) for each in steps]
+        steps = [replace(each, why=f"{each.why} {_WANTED}") if each.id in owed else each for each in steps]
         if steps[0].kind == "done":
             steps = [*self._before_closing(steps[0], state, answered, there), *steps]
         return tuple(steps[:limit])
@@ -279,8 +282,7 @@ class Adviser:
         genset = self._genset
         minutes, expected = proposal.minutes, proposal.expected
         if proposal.kind == "done" and proven:
-            # The proof run has been made: there is nothing left to do but to close.
-            minutes, expected = 0.0, expected - proposal.minutes
+            minutes, expected = 0.0, _to_close(proposal)
         waiting = [step for step, checks in self._planner.problem.look_first.items() if proposal.id in checks]
         unlocks = [step for step in waiting if step in genset.remedies and not used[step]]
         reason = why.reason(genset.knowledge, proposal, sets, unlocks)
@@ -342,6 +344,11 @@ class Adviser:
         )
 
 
+def _to_close(proposal: Proposal) -> float:
+    """Expected minutes of the whole way where the proof run has been made: there is nothing left then but to close."""
+    return proposal.expected - (proposal.minutes if proposal.kind == "done" else 0.0)
+
+
 def _settled(genset: GeneratingSet, state: JobState) -> frozenset[str]:
     """Checks not worth asking again: answered (or passed over) since anything they depend on was touched."""
     knowledge = genset.knowledge
@@ -392,6 +399,7 @@ def problem_of(genset: GeneratingSet, owed: Collection[str] = ()) -> PlanningPro
         refer=costs.refer,
         come_back=costs.come_back,
         likelihood=genset.knowledge.distribution,
+        bearing={name: frozenset(shows) for name, shows in genset.knowledge.network.shows.items()},
         look_first=waits if owed else _not_as_found(waits, costs.as_found),
         cure_first={step: tuple(names) for step, names in cure_first.items()},
         # A cause is suspected, for the order rules, from "sometimes" upward.

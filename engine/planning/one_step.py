@@ -74,6 +74,7 @@ class OneStep:
         self._position = {mend.id: position for position, mend in enumerate(self.problem.mends)}
         # For each check and outcome, its chance with each fault set, by the number of the set.
         self._columns: dict[str, list[list[float]]] = {look.id: [] for look in self.problem.looks}
+        self._rows: dict[str, dict[frozenset[str], Sequence[float]]] = {}
         self._waiting: dict[str, tuple[str, ...]] = {
             look.id: tuple(step for step, names in self.problem.look_first.items() if look.id in names)
             for look in self.problem.looks
@@ -162,8 +163,13 @@ class OneStep:
 
     def _fill(self, check: str, columns: list[list[float]], count: int) -> None:
         start = len(columns[0]) if columns else 0
+        bearing = self.problem.bearing.get(check)
+        known = self._rows.setdefault(check, {})
         for present in self._remaining.sets[start:count]:
-            row = self.problem.likelihood(check, present)
+            there = present if bearing is None else present & bearing
+            row = known.get(there)
+            if row is None:
+                row = known[there] = self.problem.likelihood(check, there)
             if not columns:
                 columns.extend([] for _ in row)
             for column, chance in zip(columns, row, strict=True):

@@ -50,7 +50,8 @@ class Mend:
 class PlanningProblem:
     """What the planner needs to know of a job.
 
-    likelihood(check, causes) -> probability of each outcome.
+    likelihood(check, causes) -> probability of each outcome. bearing[check]: the only causes that it depends on there,
+    where that is known.
     look_first[step]: checks to be answered before the step. cure_first[step]: remedies that go before it while
     a cause they cure is suspected (probability at least `suspected`). tries: how often one remedy may be done.
     luck: chance that one fault left does not show in a proof run, drawn afresh for each fault and each run (the reason
@@ -75,6 +76,7 @@ class PlanningProblem:
     put_back: Mapping[str, float] = field(default_factory=dict)
     serves: Mapping[str, Sequence[str]] = field(default_factory=dict)
     come_back: float | None = None
+    bearing: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
 
 Belief = list[tuple[int, float]]
@@ -98,8 +100,8 @@ class Remaining:
         self.needs: list[tuple[int, ...]] = []
         self.looks = {look.id: look for look in problem.looks}
         self._index: dict[frozenset[str], int] = {}
-        # For each set the one remedy that it needs, or _NOTHING or _SEVERAL; all of them; the chance that every one works at
-        # the first try, and only with a second one.
+        # For each set the one remedy that it needs, or _NOTHING or _SEVERAL; all that it needs; the chance that every
+        # one works at the first try, and only with a second one.
         self._told: list[tuple[int, tuple[int, ...], float, float]] = []
         self._mend_for: dict[str, int] = {}
         self._waits: dict[frozenset[str], Waiting] = {}
