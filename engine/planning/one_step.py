@@ -16,7 +16,8 @@ from math import fsum
 from operator import itemgetter, mul, sub
 from typing import Protocol
 
-from .remaining import NEGLIGIBLE, Belief, Look, Remaining, Used
+from .planning_problem import Look
+from .remaining import NEGLIGIBLE, Belief, Remaining, Used
 
 _TIE = 1e-9
 _HARDLY = 1e-4
