@@ -20,7 +20,6 @@ _NOTHING, _SEVERAL = -1, -2
 NEGLIGIBLE = 1e-9
 """Share of the weight of a belief below which a branch is not followed."""
 
-
 Belief = list[tuple[int, float]]
 """(index of a fault set, weight); the weights need not sum to one."""
 
