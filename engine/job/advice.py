@@ -36,6 +36,10 @@ class Step:
     put_back: tuple[str, ...] = ()
 
 
+Sets = tuple[tuple[frozenset[str], float], ...]
+"""Fault sets with weights."""
+_CARRIED = 60
+"""Fault sets that a deepened choice carries."""
 _NOTHING = 1e-6
 _SHORT = 0.15
 """A look is short beside a remedy where it takes at most this share of its minutes: two of a quarter of an hour."""
@@ -65,7 +69,7 @@ class Adviser:
 
         While something holds the job there is no step among them that runs the set, and handing over is always there.
         """
-        sets = self._sets(state, diagnosis, 60 if deepen else 48)
+        sets = self._sets(state, diagnosis, _CARRIED if deepen else 48)
         useless = self._useless(state, diagnosis)
         used = Counter(state.remedies)
         owed = state.owed
@@ -109,6 +113,10 @@ class Adviser:
         if steps[0].kind == "done":
             steps = [*self._before_closing(steps[0], state, answered, there), *steps]
         return tuple(steps[:limit])
+
+    def planned_over(self, state: JobState, diagnosis: Diagnosis) -> tuple[PlanningProblem, Sets]:
+        """The planner's problem, and the fault sets that a deepened choice carries, with weights."""
+        return self._planner.problem, self._sets(state, diagnosis, _CARRIED)
 
     def _before_closing(
         self, done: Step, state: JobState, answered: Collection[str], off: tuple[str, ...]
@@ -297,7 +305,7 @@ class Adviser:
         first = () if closing else to_put_back(genset.knowledge.catalogue, proposal.kind, proposal.id, off)
         return Step(proposal.kind, name, round(minutes, 2), round(expected, 2), reason, first)
 
-    def _sets(self, state: JobState, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
+    def _sets(self, state: JobState, diagnosis: Diagnosis, most: int) -> Sets:
         """The fault sets to plan over, at most `most` of them.
 
         A cause that neither the complaint nor a proof run can show, nor a look before closing has shown, and that
