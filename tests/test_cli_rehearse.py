@@ -20,6 +20,9 @@ def test_json_has_every_figure_and_is_the_same_with_any_number_of_workers(capsys
     assert sum(world["suggestions"]["ends"].values()) == 2
     assert world["bound"]["minutes"]["mean"] <= world["suggestions"]["minutes"]["mean"]
     assert world["ratio_to_bound"]["ratio"] >= 1.0
+    unforeseen = world["unforeseen"]
+    assert unforeseen["known"]["mean"] < unforeseen["least"]["mean"] <= unforeseen["planned"]["mean"]
+    assert unforeseen["ratio_of_plan_to_least"]["ratio"] >= 1.0
     assert main([*words, "--workers", "2"]) == 0
     assert capsys.readouterr().out == out
 

@@ -137,7 +137,7 @@ def two_remedies(look_first: dict[str, tuple[str, ...]]) -> PlanningProblem:
 def price(problem: PlanningProblem, made: frozenset[str] = frozenset()) -> float:
     remaining = Remaining(problem)
     belief = [(remaining.number(frozenset({cause})), 0.5) for cause in ("low", "sharp")]
-    return remaining.rest(belief, "running", (0, 0), made)
+    return remaining.rest(belief, "running", (0, 0), remaining.waiting(made))
 
 
 def test_a_look_that_several_remedies_wait_for_is_paid_for_once_with_its_stop_and_restart() -> None:
