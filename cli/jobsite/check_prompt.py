@@ -9,6 +9,7 @@ Not here: what a command does (see `session`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -39,7 +40,8 @@ COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
     "stop": ("x", ("stop", "save", "quit", "exit", "q"), "save and stop; resume goes on"),
     "more": ("m", ("more", "help", "?", "menu"), "all keys"),
 }
-COMMAND_WORDS = frozenset(word for key, words, _ in COMMANDS.values() for word in (key, *words))
+LEAVING = frozenset(word for name in ("skip", "back", "stop") for word in (COMMANDS[name][0], *COMMANDS[name][1]))
+"""What may be typed before a page was read to its end."""
 _WITH_WORDS = ("other", "remedy", "complaint", "off", "note")
 _LETTERS = "abcde"
 
@@ -94,19 +96,22 @@ def _outcome_of(check: Check, text: str) -> str | None:
     return None
 
 
-def ask(session: Session, check: Check, page: Page | None = None, hint: bool = True) -> PromptReply:
+def ask(
+    session: Session, check: Check, page: Page | None = None, hint: bool = True, cautions: Sequence[str] = ()
+) -> PromptReply:
     """Ask one check until it is answered or a command is given that leads elsewhere. Raises Stop.
 
-    page: what stands above the question, its cautions and what it tells (see `step_page`).
+    page: what stands above the question, its cautions and what it tells (see `step_page`). cautions: their ids.
     """
     page = page or step_page.of_check(session, check, Page(), Cautioned(), "", hint)
     session.hinted = session.hinted or hint
     names = [outcome.id.replace("_", " ") for outcome in check.outcomes]
-    page = replace(page, words=(*names, *(words[0] for _, words, _ in COMMANDS.values())), commands=COMMAND_WORDS)
+    page = replace(page, words=(*names, *(words[0] for _, words, _ in COMMANDS.values())), commands=LEAVING)
     again = False
     while True:
         text = " ".join(session.present(page, again).split())
-        if not again:  # what was new in it was seen
+        if page.cautions and text.lower() not in LEAVING:  # it was read to its end
+            session.seen.update(cautions)
             page = replace(page, cautions=())
         again = True
         given = parse(text, check) if text else PromptReply("how")

@@ -59,7 +59,7 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
             at += 1
             continue
         page = step_page.of_check(session, check, above, cautioned, "", hint=False)
-        given = check_prompt.ask(session, check, page)
+        given = check_prompt.ask(session, check, page, False, cautioned.named)
         if given.command == "unknown":
             session.record(name, "unknown")
         elif given.command == "back":

@@ -7,6 +7,7 @@ Not here: the readings of a proof run (see `proof_run`), and closing the job (se
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from ...engine import Job, Step
@@ -64,19 +65,22 @@ def one(session: Session, name: str, step: Step | None) -> PromptReply:
     if cautioned is None:
         return PromptReply("skip")
     page = step_page.of_remedy(session, remedy, above, cautioned, step_page.lead(session, step))
-    given = _action(session, replace(page, commands=check_prompt.COMMAND_WORDS), remedy)
+    given = _action(session, replace(page, commands=check_prompt.LEAVING), remedy, cautioned.named)
     if given.command == "":
         session.carry_out(name)
         screen.line(f"Kept: {remedy.title}, carried out.", "green")
     return given
 
 
-def _action(session: Session, page: Page, remedy: Remedy) -> PromptReply:
+def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str]) -> PromptReply:
     """Carried out, or something else; keys of the commands work as they do beside a check."""
     again = False
     while True:
         text = session.present(page, again)
         again = True
+        if page.cautions and text.lower() not in check_prompt.LEAVING:  # it was read to its end
+            session.seen.update(cautions)
+            page = replace(page, cautions=())
         if text.lower() in ("1", "y", "yes", "done", "carried out"):
             return PromptReply("")
         if text.lower() in ("2", "not now"):
@@ -85,7 +89,7 @@ def _action(session: Session, page: Page, remedy: Remedy) -> PromptReply:
         if given is None:
             session.screen.problem("expected 1 or 2, or a key such as w" + (f', not "{text}"' if text else ""))
         elif check_prompt.stays(session, given, remedy=remedy):
-            page, again = replace(page, cautions=()), False
+            again = False
         else:
             return PromptReply("skip") if given.command == "unknown" else given
 

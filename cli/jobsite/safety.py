@@ -22,8 +22,9 @@ _STAYS = "Do not start it. Only what is done on the stopped set is proposed unti
 
 @dataclass(frozen=True, slots=True)
 class Cautioned:
-    """The cautions of a step as its page shows them: title and text of those that are new, the others in one line."""
+    """The cautions of a step: their ids, and how its page shows them, the new ones in full, the others in one line."""
 
+    named: tuple[str, ...] = ()
     new: tuple[tuple[str, str], ...] = ()
     known: str = ""
 
@@ -31,17 +32,17 @@ class Cautioned:
 def opening(session: Session) -> None:
     """The cautions of the whole job, before anything else. Raises Stop where they are not acknowledged."""
     catalogue = session.knowledge.catalogue
-    named = {name for state in catalogue.states.values() for name in state.cautions}
-    cautions = tuple(
-        (caution.title, caution.text.splitlines()[0]) for name, caution in catalogue.cautions.items() if name in named
-    )
+    found = {name for state in catalogue.states.values() for name in state.cautions}
+    named = [name for name in catalogue.cautions if name in found]
+    cautions = tuple((catalogue.cautions[name].title, catalogue.cautions[name].text) for name in named)
     name, *status = session.top()
     page = Page(
         name, tuple(status), "Before you begin", (Line(LOCAL_CODES, "bold"),), cautions,
-        hint="Each step shows its own cautions in full.",
+        hint="Each step shows what is new or dangerous in it in full.",
     )  # fmt: skip
     if not confirm(session.asker, session.screen, "", "understood, go on", "not now, stop", page=page):
         raise Stop
+    session.seen.update(named)
     session.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
@@ -59,8 +60,7 @@ def of_step(session: Session, what: Check | Remedy, own: Iterable[str], above: P
     new = tuple((catalogue.cautions[caution].title, catalogue.cautions[caution].text) for caution in fresh)
     known = _named(session, [caution for caution in named if caution not in fresh])
     if not asks:
-        session.seen.update(named)
-        return Cautioned(new, known)
+        return Cautioned(tuple(named), new, known)
     page = replace(above, cautions=new, known=known)
     if not session.confirm("Are you safe to do this?", "yes, all of it is met", "no, not this step now", page):
         return None
@@ -68,7 +68,7 @@ def of_step(session: Session, what: Check | Remedy, own: Iterable[str], above: P
     session.acknowledged.update((what.id, f"state {what.state}"))
     titles = ", ".join(catalogue.cautions[caution].title.lower() for caution in named)
     session.acknowledge(what.id, f"{titles}, before {what.id.replace('_', ' ')}.")
-    return Cautioned((), _named(session, named))
+    return Cautioned(tuple(named), (), _named(session, named))
 
 
 def _named(session: Session, cautions: Iterable[str]) -> str:

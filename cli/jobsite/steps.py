@@ -88,7 +88,7 @@ def one_check(session: Session, name: str, step: Step | None = None) -> PromptRe
     if cautioned is None:
         return PromptReply("skip")
     page = step_page.of_check(session, check, above, cautioned, step_page.lead(session, step))
-    return check_prompt.ask(session, check, page)
+    return check_prompt.ask(session, check, page, cautions=cautioned.named)
 
 
 def after(session: Session, given: PromptReply, step: Step | None) -> bool:

@@ -59,7 +59,7 @@ class Page:
     top: the set; status: minutes, held or safe, how it stands. body: what stands before the question.
     cautions: title and text of each, in full. known: cautions that were acknowledged before, in one line. limits: what
     is right, in figures. form: how a reading is typed. lead: the leading cause and what this step tells. keys: (key,
-    word) of what else can be done. words: offered for completion. commands: what may be typed on any leaf.
+    word) of what else can be done. words: offered for completion. commands: what may be typed before the last leaf.
     at_once: a digit answers without Enter where the terminal can tell. fresh: what was typed ahead is no answer.
     sheet: nothing is asked; any key is done with it.
     """
@@ -141,7 +141,8 @@ def lay_out(page: Page, face: Face, said: Sequence[Row] = ()) -> tuple[Leaf, ...
     if height is None:
         return (Leaf((*said, *parts.front(True), *parts.asked(0)), everything, True),)
     room = max(8, height - 1)
-    for less in range(_Parts.LEAST + 1):
+    # Beside cautions nothing is left out that a leaf of its own has room for.
+    for less in range(_Parts.LEAST + 1 if not page.cautions else 3):
         rows = [*parts.head(), *said, *parts.front(less == 0), *parts.asked(less)]
         if len(rows) <= room:
             return (Leaf(tuple(rows), everything, True),)
@@ -155,8 +156,9 @@ def _leaves(parts: _Parts, said: Sequence[Row], room: int, width: int) -> tuple[
     if said:
         groups.append((list(said), frozenset()))
     groups += [(group, frozenset()) for group in parts.groups()]
-    asked = parts.asked(_Parts.LEAST)
     whole = room - len(head) - len(title) - 1
+    asked = next((rows for less in range(_Parts.LEAST) if len(rows := parts.asked(less)) <= whole),
+                 parts.asked(_Parts.LEAST))  # fmt: skip
     if len(asked) <= whole:
         groups.append((asked, parts.keys))
     else:
