@@ -129,8 +129,8 @@ def stays(session: Session, given: PromptReply, check: Check | None = None, reme
     step = check or remedy
     if given.command == "stop":
         raise Stop
-    if given.command == "how" and check is not None:
-        session.sheet(lambda: view.how(session, check))
+    if given.command == "how" and step is not None:
+        session.sheet(lambda: view.how(session, step))
     elif given.command == "off":
         with suppress(Back):
             putting_back.as_found(session, given.rest, step)

@@ -26,7 +26,7 @@ class Cautioned:
 
     named: tuple[str, ...] = ()
     new: tuple[tuple[str, str], ...] = ()
-    known: str = ""
+    known: tuple[str, ...] = ()
 
 
 def opening(session: Session) -> None:
@@ -58,7 +58,7 @@ def of_step(session: Session, what: Check | Remedy, own: Iterable[str], above: P
     asks = (what.dangerous and what.id not in session.acknowledged) or entering
     fresh = [caution for caution in named if caution not in session.seen or (asks and caution in set(own))]
     new = tuple((catalogue.cautions[caution].title, catalogue.cautions[caution].text) for caution in fresh)
-    known = _named(session, [caution for caution in named if caution not in fresh])
+    known = titles(session, [caution for caution in named if caution not in fresh])
     if not asks:
         return Cautioned(tuple(named), new, known)
     page = replace(above, cautions=new, known=known)
@@ -66,14 +66,14 @@ def of_step(session: Session, what: Check | Remedy, own: Iterable[str], above: P
         return None
     session.seen.update(named)
     session.acknowledged.update((what.id, f"state {what.state}"))
-    titles = ", ".join(catalogue.cautions[caution].title.lower() for caution in named)
-    session.acknowledge(what.id, f"{titles}, before {what.id.replace('_', ' ')}.")
-    return Cautioned(tuple(named), (), _named(session, named))
+    told = ", ".join(titles(session, named)).lower()
+    session.acknowledge(what.id, f"{told}, before {what.id.replace('_', ' ')}.")
+    return Cautioned(tuple(named), (), titles(session, named))
 
 
-def _named(session: Session, cautions: Iterable[str]) -> str:
-    titles = [session.knowledge.catalogue.cautions[name].title.lower() for name in cautions]
-    return f"{', '.join(titles)}." if titles else ""
+def titles(session: Session, cautions: Iterable[str]) -> tuple[str, ...]:
+    """What cautions are called."""
+    return tuple(session.knowledge.catalogue.cautions[name].title for name in cautions)
 
 
 def make_safe(session: Session) -> bool:

@@ -124,13 +124,19 @@ def small(title: str) -> str:
     return title[0].lower() + title[1:]
 
 
-def how(session: Session, what: Check) -> None:
-    """How a check is made, with what, what it does not prove, and where that comes from."""
-    screen = session.screen
+def how(session: Session, what: Check | Remedy) -> None:
+    """How a step is done, with what, its cautions, what it does not prove, and where that comes from."""
+    screen, catalogue = session.screen, session.knowledge.catalogue
     screen.heading(what.title)
-    screen.numbered(what.how or ("No more is known about how than the question says.",))
+    if isinstance(what, Check):
+        screen.numbered(what.how or ("No more is known about how than the question says.",))
+        screen.fact("Does not prove", what.does_not_prove)
+    else:
+        screen.line(what.brief)
+        screen.numbered(what.steps)
     screen.fact("Tools", ", ".join(what.tools))
-    screen.fact("Does not prove", what.does_not_prove)
+    for name in dict.fromkeys((*what.cautions, *catalogue.states[what.state].cautions)):
+        screen.caution(catalogue.cautions[name].title, catalogue.cautions[name].text)
     if what.sources:
         screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in what.sources))}.")
 

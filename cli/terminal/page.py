@@ -57,9 +57,9 @@ class Page:
     """What is seen at one prompt.
 
     top: the set; status: minutes, held or safe, how it stands. body: what stands before the question.
-    cautions: title and text of each, in full. known: cautions that were acknowledged before, in one line. limits: what
-    is right, in figures. form: how a reading is typed. lead: the leading cause and what this step tells. keys: (key,
-    word) of what else can be done. words: offered for completion. commands: what may be typed before the last leaf.
+    cautions: title and text of each, in full. known: titles of those acknowledged before, for one line. limits: what is
+    right, in figures. form: how a reading is typed. lead: the leading cause and what this step tells. keys: (key, word)
+    of what else can be done. words: offered for completion. commands: what may be typed before the last leaf.
     at_once: a digit answers without Enter where the terminal can tell. fresh: what was typed ahead is no answer.
     sheet: nothing is asked; any key is done with it.
     """
@@ -69,7 +69,7 @@ class Page:
     title: str = ""
     body: tuple[Line | Row, ...] = ()
     cautions: tuple[tuple[str, str], ...] = ()
-    known: str = ""
+    known: tuple[str, ...] = ()
     question: str = ""
     limits: str = ""
     choices: tuple[Choice, ...] = ()
@@ -137,12 +137,13 @@ def lay_out(page: Page, face: Face, said: Sequence[Row] = ()) -> tuple[Leaf, ...
     """The leaves of a page. said: rows that came of the last answer, which stand first on it."""
     width, height = face.width, face.height
     everything = frozenset(choice.key for choice in page.choices)
+    said = [row for each in said for row in _again(each, width)]
     parts = _Parts(page, face)
     if height is None:
         return (Leaf((*said, *parts.front(True), *parts.asked(0)), everything, True),)
     room = max(8, height - 1)
     # Beside cautions nothing is left out that a leaf of its own has room for.
-    for less in range(_Parts.LEAST + 1 if not page.cautions else 3):
+    for less in range(_Parts.LEAST + 1 if not page.cautions else 2):
         rows = [*parts.head(), *said, *parts.front(less == 0), *parts.asked(less)]
         if len(rows) <= room:
             return (Leaf(tuple(rows), everything, True),)
@@ -179,6 +180,11 @@ def _leaves(parts: _Parts, said: Sequence[Row], room: int, width: int) -> tuple[
     return tuple(leaves)
 
 
+def _again(row: Row, width: int) -> list[Row]:
+    """A row that was laid out, perhaps on a wider screen."""
+    return [row] if columns(row.text) <= width else rows_of(Line(row.text, row.style, "", "  "), width)
+
+
 def _split(group: tuple[list[Row], frozenset[str]], room: int) -> list[tuple[list[Row], frozenset[str]]]:
     rows, answers = group
     parts = [rows[at : at + room] for at in range(0, len(rows), room)] or [[]]
@@ -188,7 +194,7 @@ def _split(group: tuple[list[Row], frozenset[str]], room: int) -> list[tuple[lis
 class _Parts:
     """The parts of a page as rows."""
 
-    LEAST = 4
+    LEAST = 5
 
     def __init__(self, page: Page, face: Face) -> None:
         self.page, self.face = page, face
@@ -218,7 +224,8 @@ class _Parts:
         """What stands before the question, in pieces that are not divided where there is room for them."""
         found = [self.title()] if self.page.title else []
         for each in self.page.body:
-            found.append([each] if isinstance(each, Row) else rows_of(each, self.face.width))
+            wide = self.face.width
+            found.append(_again(each, wide) if isinstance(each, Row) else rows_of(each, wide))
         found += [self._rows(caution_lines(*caution, self.face)) for caution in self.page.cautions]
         return found
 
@@ -228,7 +235,7 @@ class _Parts:
 
     def asked(self, less: int) -> list[Row]:
         """The question and all after it. less: how much is left out, 0 nothing, LEAST as much as may be."""
-        return [*self._question(), *self._answers(brief=less < 3), *self._tail(less)]
+        return [*self._question(), *self._answers(brief=less < self.LEAST), *self._tail(less)]
 
     def pieces(self) -> list[tuple[list[Row], frozenset[str]]]:
         """The question, each answer, and the rest, for a list that is longer than a leaf."""
@@ -253,17 +260,22 @@ class _Parts:
 
     def _tail(self, less: int) -> list[Row]:
         page, rows = self.page, []
-        if page.lead:
+        if page.lead and less < 3:
             lead = self._rows([Line(page.lead, "", "", "  ")])
             most = _LEAD_ROWS if less < 2 else 1
             if len(lead) > most and self.face.height is not None:
                 last = wrapping.cut(lead[most - 1].text, self.face.width - 4)
                 lead = [*lead[: most - 1], Row(f"{last} ...")]
             rows += lead
-        if page.known:
-            rows += self._rows([Line(page.known, "", "Caution, as before: ", "  ")])
+        if page.known and less < 4:
+            rows += self._rows([Line(", ".join(page.known).lower() + ".", "", "Caution, as before: ", "  ")])
+        elif page.known:
+            rows += self._rows([Line(f"Cautions, as before: {len(page.known)}, all in h.")])
         if page.hint and less < 1:
             rows += self._rows([Line(page.hint, "dim")])
         if page.keys:
-            rows += self._rows([Line(" | ".join(f"{key} {word}" for key, word in page.keys), "dim")])
+            keys = [f"{key} {word}" for key, word in page.keys]
+            # In one row of 40 columns there is no room for Enter; h, in the menu, does the same.
+            told = " | ".join(keys) if less < 2 else "  ".join(key for key in keys if not key.startswith("Enter"))
+            rows += self._rows([Line(told, "dim")])
         return rows
