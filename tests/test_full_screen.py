@@ -13,8 +13,9 @@ import re
 import select
 import struct
 import sys
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -24,6 +25,7 @@ from prompt_toolkit.output import DummyOutput
 
 from hertzwright.cli.terminal import Choice, Line, Page, Screen, Stop, choose, confirm
 from hertzwright.cli.terminal.full_screen import FullScreen
+from hertzwright.cli.terminal.page import lay_out
 from hertzwright.cli.terminal.prompts import Back
 
 fcntl = pytest.importorskip("fcntl")
@@ -50,10 +52,12 @@ def keys() -> Iterator[PipeInput]:
         yield found
 
 
-def desk(keys: PipeInput, guard: float = 0.0) -> tuple[FullScreen, Screen, io.StringIO]:
+def desk(
+    keys: PipeInput, guard: float = 0.0, clock: Callable[[], float] = time.monotonic
+) -> tuple[FullScreen, Screen, io.StringIO]:
     out = io.StringIO()
     screen = Screen(False, out, 40)
-    return FullScreen(screen, keys, Phone(), guard), screen, out
+    return FullScreen(screen, keys, Phone(), guard, clock), screen, out
 
 
 def test_a_digit_answers_at_once_and_a_word_by_enter(keys: PipeInput) -> None:
@@ -71,17 +75,17 @@ def test_a_digit_answers_at_once_and_a_word_by_enter(keys: PipeInput) -> None:
 
 def test_a_double_tap_does_not_answer_the_next_question(keys: PipeInput) -> None:
     """The second tap of a double tap is there before the next page could be read."""
-    asker, screen, _ = desk(keys, guard=0.05)
+    now = [0.0]
+    asker, screen, _ = desk(keys, guard=0.3, clock=lambda: now[0])
 
-    def slow(text: str) -> None:
+    def later(text: str) -> None:
+        now[0] += 1.0
         keys.send_text(text)
 
-    import threading
-
-    threading.Timer(0.15, slow, ("1",)).start()
+    threading.Timer(0.5, later, ("1",)).start()
     assert choose(asker, screen, "First?", TITLES) == 0
     keys.send_text("11")  # before the next page stands
-    threading.Timer(0.2, slow, ("3",)).start()
+    threading.Timer(1.5, later, ("3",)).start()
     assert choose(asker, screen, "Second?", TITLES) == 2
 
 
@@ -98,13 +102,15 @@ def test_what_is_long_is_read_to_its_end_before_it_is_answered(keys: PipeInput) 
     asker, screen, _ = desk(keys)
     body = tuple(Line(f"Row {number} of a long text.") for number in range(60))
     page = Page("set", ("1 min", "safe"), "Long", body, choices=(Choice("1", "carried out"),), at_once=True)
-    keys.send_text("1 1 y 1")  # 1 is no answer before the last leaf, and space turns
+    turns = len(lay_out(page, screen)) - 1
+    keys.send_text("1 " * turns + "1")  # 1 is no answer before the last leaf, and space turns
+    assert turns > 1
     assert asker.present(page) == "1"
+    keys.send_text("\x04")
     with pytest.raises(Stop):
-        keys.send_text("\x04")
         asker.present(page)
+    keys.send_text("\x03")
     with pytest.raises(KeyboardInterrupt):
-        keys.send_text("\x03")
         asker.present(page)
 
 
@@ -167,20 +173,10 @@ class Terminal:
 
 
 def test_a_job_on_a_telephone_of_40_by_24(tmp_path: Path) -> None:
-    words = [
-        "start",
-        "--name",
-        "pump house",
-        "--complaint",
-        "hunts_no_load",
-        "--stands",
-        "cold",
-        "--set",
-        "booster=none",
-    ]
-    terminal = Terminal(words, 40, 24, tmp_path)
+    words = "start --complaint hunts_no_load --stands cold --set booster=none --name"
+    terminal = Terminal([*words.split(), "pump house"], 40, 24, tmp_path)
     first = terminal.wait("Enter or space: more")
-    assert first.splitlines()[0] == "pump house | 0 min | safe | stopped, co"[:40].rstrip() or "pump house" in first
+    assert first.splitlines()[0].startswith("pump house | 0 min | safe")
     assert "CAUTION: Carbon monoxide" in first
     for _ in range(9):
         if "understood, go on" in terminal.text:
@@ -200,12 +196,12 @@ def test_a_job_on_a_telephone_of_40_by_24(tmp_path: Path) -> None:
     assert "CAUTION" not in page  # acknowledged, once
     assert "Caution, as before: " in page
     terminal.type("w\r")
-    assert "Why" in terminal.wait("back>|more")
+    assert "Why" in terminal.wait("back>")
     for _ in range(9):
         if "Next: " in terminal.text:
             break
         terminal.type(" ")
-        terminal.wait("back>|more|Next: ")
+        terminal.wait("back>|Next: ")
     assert terminal.wait("Next: ") == page
     terminal.type("1")
     assert "Kept: " in terminal.wait("Kept: ")

@@ -1,10 +1,10 @@
 """The full screen: one page at a time, in the place of the one before it.
 
 Purpose: show a `Page` with prompt_toolkit on the alternate screen, take one answer, and leave the terminal as it was.
-Law: the same leaves as in the plain scroll, laid out anew when the size changes. What is typed within GUARD seconds of
-a new page was typed before it was read, and is dropped: a double tap never answers the next question. What is printed
-between two pages stands first on the next; what is printed after the last goes to the scroll. No mouse; colour only
-where the environment allows it.
+Law: the same leaves as in the plain scroll, laid out anew when the size changes. What is typed before a new page is
+drawn, or within GUARD seconds of that, was typed before it was read, and is dropped: a double tap never answers the
+next question. What is printed between two pages stands first on the next; what is printed after the last goes to the
+scroll. No mouse; colour only where the environment allows it.
 Not here: what stands on a page (see `page`), and terminals that cannot move the cursor (see `prompts`).
 """
 
@@ -95,9 +95,9 @@ class FullScreen:
             self._output.enter_alternate_screen()
             self._output.flush()
 
-    def early(self, since: float) -> bool:
-        """Whether a key comes too soon after a page to be an answer to it."""
-        return self._clock() - since < self._guard
+    def early(self, since: float | None) -> bool:
+        """Whether a key comes too soon after a page was drawn to be an answer to it. since: None while it is not."""
+        return self._guard > 0.0 and (since is None or self._clock() - since < self._guard)
 
     def now(self) -> float:
         return self._clock()
@@ -147,7 +147,7 @@ class _Shown:
 
         self.on, self.page, self.said = on, page, said
         self.at = 0
-        self.since = on.now()
+        self.since: float | None = None
         self.buffer = Buffer(multiline=False)
         self._size: tuple[int, int] = (0, 0)
         self._leaves: tuple[Leaf, ...] = ()
@@ -173,7 +173,11 @@ class _Shown:
         """To another leaf; what is typed right then was meant for the one before."""
         at = max(0, min(len(self._leaves) - 1, self.at + by))
         if at != self.at:
-            self.at, self.since = at, self.on.now()
+            self.at, self.since = at, None
+
+    def _drawn(self) -> None:
+        if self.since is None:
+            self.since = self.on.now()
 
     # ---- prompt_toolkit
 
@@ -190,10 +194,12 @@ class _Shown:
         rows.height = lambda: min(len(self.leaf.rows), max(1, self.on.size()[1] - 1))
         rest = Window()
         layout = Layout(HSplit([rows, VSplit([prompt, field], height=1), rest]), focused_element=field)
-        return Application(
+        app: Application[str] = Application(
             layout=layout, key_bindings=self._keys(), full_screen=True, erase_when_done=True, input=self.on.input,
             output=self.on.output, mouse_support=False,
         )  # fmt: skip
+        app.after_render += lambda _: self._drawn()
+        return app
 
     def _text(self) -> list[tuple[str, str]]:
         found = []
@@ -276,6 +282,10 @@ class _Shown:
         @keys.add(key, filter=seen & wanted, eager=True)
         def _(event: KeyPressEvent) -> None:
             event.app.exit(result=key)
+
+        @keys.add(key, filter=Condition(lambda: key not in self.leaf.answers and not self.buffer.text), eager=True)
+        def _(event: KeyPressEvent) -> None:
+            """An answer that was not seen yet is none."""
 
     def _complete(self) -> None:
         """Finish a word where one alone begins so."""
