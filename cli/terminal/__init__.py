@@ -9,6 +9,7 @@ from .plot import Mark, Shade, svg_plot, text_plot
 from .progress_bar import ProgressBar
 from .prompts import BACK_WORDS, STOP_WORDS, Asker, Back, Stop, choose, confirm, present, sheet
 from .screen import Bar, Screen, chance_word, minutes, percent
+from .sketch import sketched
 
 __all__ = [
     "BACK_WORDS",
@@ -34,6 +35,7 @@ __all__ = [
     "present",
     "prompts",
     "sheet",
+    "sketched",
     "svg",
     "svg_plot",
     "text_plot",

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from . import model
+from .drawing import Drawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,7 @@ class Catalogue:
     danger: Mapping[str, model.DangerLimit]
     adjusters: Mapping[str, model.Adjuster]
     pairs: Mapping[str, model.AdjusterPair]
+    drawings: Mapping[str, Drawing]
     spreads: Mapping[str, model.Spread]
     shares: Mapping[str, model.Share]
     features: Mapping[str, model.Feature]
