@@ -142,4 +142,3 @@ def _does(under: object) -> Mapping[str, str]:
     if not isinstance(under, MappingNode):
         return MappingProxyType({})
     return frozen({key.value: name.value for key, name in pairs(under) if isinstance(name, ScalarNode)})
-

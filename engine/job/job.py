@@ -28,6 +28,8 @@ from .event import (
     MISTAKE,
     PROOFS,
     RESULTS,
+    SET_TO,
+    SETTINGS,
     Event,
     HeldError,
     JobError,
@@ -234,6 +236,35 @@ class Job:
             raise JobError(f"{quoted(str(found))} is no way a set stands; expected {', '.join(known)}")
         self._append(Event("stands", named))
 
+    def begin_setting(self, wanted: Iterable[str] = ()) -> None:
+        """The set is set in order from the ground up from here on (see the room `setting`). wanted: steps on request.
+
+        Raises JobError for an unknown step, and then nothing has changed.
+        """
+        event = Event("setting", answer="begun", cells=dict.fromkeys(wanted, "wanted"))
+        self._must_fit(event, self._genset, self._state.standing)
+        self._append(event)
+
+    def leave_setting(self) -> None:
+        """The set is no longer set in order; it can be gone on with."""
+        self._append(Event("setting", answer="left"))
+
+    def set_to(self, step: str, answer: str = "set", cells: Mapping[str, str] | None = None) -> None:
+        """Note own work of a step of setting. answer: one of SET_TO. cells: turns by adjuster, or where it was put.
+
+        Raises JobError for an unknown step or answer, HeldError while the job is held, and then nothing has changed.
+        """
+        event = Event("set_to", step, answer, cells=dict(cells or {}))
+        self._must_fit(event, self._genset, self._state.standing)
+        if answer == "set" and self.runs(self.knowledge.catalogue.setting[step].state):
+            self._not_while_held(self.knowledge.catalogue.setting[step].title)
+        self._append(event)
+
+    @property
+    def setting(self) -> bool:
+        """Whether the set is being set in order."""
+        return self._state.setting
+
     def note(self, text: str) -> None:
         """Keep a remark. It changes nothing else."""
         self._append(Event("note", answer=str(text)))
@@ -361,12 +392,26 @@ class Job:
         elif event.kind == "proof":
             if event.answer not in PROOFS:
                 raise JobError(f"{quoted(event.answer)} is no result of a proof run")
+        elif event.kind in ("setting", "set_to"):
+            self._setting_fits(event)
         elif event.kind in ("taken_off", "put_back"):
             if event.answer not in ("", AS_FOUND):
                 raise JobError(f"{quoted(event.answer)}: something is off as found, or not")
             self._fitting(event.kind, event.id)
         elif event.kind not in KINDS or event.kind == "set":
             raise JobError(f'"{shown(event.kind)}" is no kind of event')
+
+    def _setting_fits(self, event: Event) -> None:
+        known = self.knowledge.catalogue.setting
+        named = (event.id,) if event.kind == "set_to" else tuple(event.cells)
+        for name in named:
+            if not in_use(name, known):
+                raise unknown("step of setting", name, known)
+        answers = SET_TO if event.kind == "set_to" else SETTINGS
+        if event.answer not in answers:
+            raise JobError(
+                f"{quoted(event.answer)} is no {event.kind.replace('_', ' ')}; expected {', '.join(answers)}"
+            )
 
     def _features_fit(self, event: Event, standing: Iterable[Event]) -> None:
         standing = tuple(standing)
