@@ -3,10 +3,10 @@
 Purpose: one graph that can be drawn and queried (networkx), and `Network`, compiled from it and from
 nothing else, so that what is drawn is what is computed.
 
-Nodes carry `kind` (area, part, cause, check, complaint, remedy, caution, state, setting) and `title`. Edges carry `kind`:
+Nodes carry `kind` (area, part, cause, check, complaint, remedy, caution, state, setting) and `title`; edges `kind`:
 area -holds-> cause, part -state-> cause, cause -shows-> check (strengths), complaint -says-> check (outcomes),
-remedy -cures-> cause (chance), check/remedy/setting -needs-> state, step -warns-> caution, step -before-> step (rule),
-setting -before-> setting, -disturbs-> setting, -accepts-> check, -works-> remedy.
+remedy -cures-> cause (chance), check/remedy/setting -needs-> state, step -warns-> caution, step -before-> step
+(rule), setting -before-> setting, -disturbs-> setting, -accepts-> check, -works-> remedy.
 Law: node and edge order follow the files.
 Not checked here: the knowledge itself (see `rules`).
 """

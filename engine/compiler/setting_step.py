@@ -25,11 +25,11 @@ class SettingStep:
     accepts: check -> what is done on an answer that is not right, outcome -> remedy; the step is right where every one
     of its checks is, with `fine` as right as the normal outcome, and readings within `near` right enough for it, in the
     unit of the check on a 60 Hz set. No checks: it is done when somebody says so.
-    adjuster: the one that is turned for it; pair: of adjusters, whose coach says what to turn. starts: where it is put before anything has run, `start` in
-    figures; a check that is not right is then put there and not read again. no_response: what it says of a set that
-    does not answer to the work, check -> outcome. last: after every other step, and again after any work. on_request:
-    only where it was asked for. waits_for_nothing: made only where the set stands so without waiting.
-    state, minutes: of its own work, a turn or what is asked; a remedy has its own.
+    adjuster: the one that is turned for it; pair: of adjusters, whose coach says what to turn. starts: where it is put
+    before anything has run, `start` in figures; a check that is not right is then put there and not read again.
+    no_response: what it says of a set that does not answer to the work, check -> outcome. last: after every other step,
+    and again after any work. on_request: only where it was asked for. waits_for_nothing: made only where the set
+    stands so without waiting. state, minutes: of its own work, a turn or what is asked; a remedy has its own.
     """
 
     id: str
@@ -61,6 +61,11 @@ class SettingStep:
     retired: Retired | None = None
     place: Place | None = None
     fits: Fits = NO_FITS
+
+    @property
+    def turned(self) -> bool:
+        """Whether it is something that a hand turns, and may have turned to hide what was wrong."""
+        return bool(self.adjuster or self.pair or self.starts or self.no_response)
 
     @property
     def works(self) -> tuple[str, ...]:

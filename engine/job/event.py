@@ -51,9 +51,10 @@ class Event:
     found" where it was off already. acknowledged: id is the step, or "job"; answer is what was
     acknowledged. secured: the set was shut down and its throttle proven to close; answer is who says so. load_reading:
     id is one of LOAD_READINGS, `cells` what was read, by the headings of a readings file. closed: id is one of
-    CLOSINGS. reopened. setting: answer is one of SETTINGS; `cells` name what is done on request. set_to: id is a step of
-    setting, answer one of SET_TO; `cells` what was turned, by adjuster, or where it was put. step_back: takes back the latest event that still stands and is not the set; answer MISTAKE
-    where it was never so.
+    CLOSINGS. reopened. setting: answer is one of SETTINGS; `cells` name what is done on request. set_to: id is a step
+    of setting, answer one of SET_TO; `cells` what was turned, by adjuster, or where it was put, and in a remedy that
+    begins with it the step. step_back: takes back the latest event that still stands and is not the set; answer
+    MISTAKE where it was never so.
     """
 
     kind: str

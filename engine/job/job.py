@@ -249,16 +249,21 @@ class Job:
         """The set is no longer set in order; it can be gone on with."""
         self._append(Event("setting", answer="left"))
 
-    def set_to(self, step: str, answer: str = "set", cells: Mapping[str, str] | None = None) -> None:
+    def set_to(
+        self, step: str, answer: str = "set", cells: Mapping[str, str] | None = None, works: Iterable[str] = ()
+    ) -> None:
         """Note own work of a step of setting. answer: one of SET_TO. cells: turns by adjuster, or where it was put.
 
-        Raises JobError for an unknown step or answer, HeldError while the job is held, and then nothing has changed.
+        works: remedies that begin with it, in its own minutes.
+        Raises JobError for an unknown step, answer or remedy, HeldError while the job is held; then nothing changed.
         """
-        event = Event("set_to", step, answer, cells=dict(cells or {}))
-        self._must_fit(event, self._genset, self._state.standing)
-        if answer == "set" and self.runs(self.knowledge.catalogue.setting[step].state):
+        events = [Event("remedy", name, "unknown", cells={"step": step}) for name in works]
+        events.append(Event("set_to", step, answer, cells=dict(cells or {})))
+        for event in events:
+            self._must_fit(event, self._genset, self._state.standing)
+        if answer != "no response" and self.runs(self.knowledge.catalogue.setting[step].state):
             self._not_while_held(self.knowledge.catalogue.setting[step].title)
-        self._append(event)
+        self._append(*events)
 
     @property
     def setting(self) -> bool:

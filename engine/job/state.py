@@ -232,7 +232,8 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
         _answered(genset, state, event)
     elif event.kind == "remedy":
         remedy = genset.knowledge.remedies[event.id]
-        _work(genset, state, "remedy", event.id, remedy.state, remedy.minutes)
+        if not event.cells:  # else it begins with a turn, in whose minutes it is done
+            _work(genset, state, "remedy", event.id, remedy.state, remedy.minutes)
         state.remedies.append(event.id)
         if event.answer != "unknown":
             _proven(genset, state, "passed" if event.answer == "cured" else "failed")

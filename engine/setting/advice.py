@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from ..job import ContradictionError, Job, Step
+from ..job import Job, Step
 from .course import Course
 from .plan import Plan, Task, cheapest
 from .progress import FOUND, LEFT_OUT, STUCK, WAITS, StepProgress, course_of_job, progress
@@ -268,11 +268,9 @@ def turned(job: Job, advice: SettingAdvice, turns: Mapping[str, float] | None = 
     made = dict(advice.turns if turns is None else turns)
     catalogue = job.knowledge.catalogue
     done = _since_read_by_others(job, advice.step)
-    for adjuster in made:
-        remedy = catalogue.adjusters[adjuster].remedy
-        if remedy not in done:
-            job.carry_out(remedy)
-    job.set_to(advice.step, "turned", {name: f"{part:+g}" for name, part in made.items()})
+    works = dict.fromkeys(catalogue.adjusters[name].remedy for name in made)
+    cells = {name: f"{part:+g}" for name, part in made.items()}
+    job.set_to(advice.step, "turned", cells, [name for name in works if name not in done])
 
 
 def _since_read_by_others(job: Job, step: str) -> set[str]:

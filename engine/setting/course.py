@@ -34,9 +34,11 @@ class Course:
     def disturbed(self, remedy: str) -> Mapping[str, frozenset[str]]:
         """What is no longer known once a remedy was carried out, step -> checks of it.
 
-        Of its own steps every check; of those that they disturb, or that an order rule or the remedy itself makes due,
-        every check; of others the checks in which its causes show at least sometimes. What its own steps need is not
-        put in doubt by it unless somebody says so: it was right before.
+        Of the steps whose work it is every check; of those that they disturb, or that an order rule or the remedy
+        itself makes due, every check, but for a step of which its own step reads everything anyway; of others that
+        are turned the checks in which its causes show at least sometimes, since what is turned may have been turned to
+        hide them; a look that was right is right still once a fault is gone. What its own steps need is not put in doubt by it unless
+        somebody says so: it was right before. What was near enough once is not asked again.
         """
         known = self.knowledge
         own = [name for name, works in self.works.items() if remedy in works]
@@ -46,11 +48,14 @@ class Course:
             if rule.kind == "do_again" and remedy in rule.before:
                 due.update(rule.after)
         told |= {name for name, works in self.works.items() if due & set(works)}
-        found = {name: frozenset(self.checks[name]) for name in (*own, *sorted(told))}
+        kept = {name for name in self.steps if self.steps[name].near} | {
+            name for name in told for mine in own if set(self.checks[name]) <= set(self.checks[mine])
+        }
+        found = {name: frozenset(self.checks[name]) for name in (*own, *sorted(told - kept - set(own)))}
         earlier = frozenset[str]().union(*(self.before[name] for name in own))
         least, shows = known.catalogue.words["sometimes"].value, known.network.shows
         for name in self.steps:
-            if name in found or name in earlier:
+            if name in found or name in earlier or name in kept or not self.steps[name].turned:
                 continue
             bearing = frozenset(
                 check

@@ -117,20 +117,40 @@ def progress(job: Job, course: Course | None = None) -> tuple[StepProgress, ...]
 def _happened(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event) -> None:
     if event.kind == "check":
         answer = job.understand(event.id, event.answer)
-        for name, trail in trails.items():
-            if event.id in course.checks[name]:
-                _read(job, course, name, trail, event.id, answer)
+        asking = [name for name in trails if event.id in course.checks[name]]
+        # A step that is being turned has taken over the readings that it shares with those before it.
+        taken = frozenset[str]().union(*(course.before[name] for name in asking if trails[name].worked))
+        for name in asking:
+            if name not in taken or not _stands(job, course, name, trails[name]).right:
+                _read(job, course, name, trails[name], event.id, answer)
     elif event.kind == "remedy":
         title = job.knowledge.remedies[event.id].title
+        own = _own(job, course, trails, event)
+        before = frozenset[str]().union(*(course.before[name] for name in own))
         for name, checks in course.disturbed(event.id).items():
-            own = event.id in course.works[name]
-            _doubt(job, course, name, trails[name], checks, "" if own else title)
-            if own:
+            if name in own:
+                _doubt(job, course, name, trails[name], checks, "")
                 trails[name].tries += 1
                 trails[name].worked = trails[name].ever = True
+            elif event.id not in course.works[name]:
+                _doubt(job, course, name, trails[name], checks, title)
+            elif name not in before:
+                _doubt(job, course, name, trails[name], checks, "")
         _last_again(course, trails, title)
     elif event.kind == "set_to" and event.id in trails:
         _set_to(job, course, trails, event)
+
+
+def _own(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event) -> frozenset[str]:
+    """The steps whose work a remedy was: that which it begins with; else, of those that it can be work of, the first
+    that are not right yet, or the last where all are."""
+    having = [name for name, works in course.works.items() if event.id in works]
+    if event.cells.get("step") in having:
+        return frozenset({event.cells["step"]})
+    open_ = [name for name in having if not _stands(job, course, name, trails[name]).right]
+    if open_:
+        return frozenset(name for name in open_ if course.before[name].isdisjoint(open_))
+    return frozenset(name for name in having if not any(name in course.before[other] for other in having))
 
 
 def _read(job: Job, course: Course, name: str, trail: _Trail, check: str, answer: Answer) -> None:
@@ -176,7 +196,9 @@ def _set_to(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event
             for other in trails.values():  # a turn is a turn, whichever step it was made for
                 other.turns[adjuster] = other.turns.get(adjuster, 0.0) + _number(turns)
         trail.readings.clear()
-        trail.places.append(Place(dict(trail.turns)))
+        for other in trails.values():
+            if other is trail or other.places:
+                other.places.append(Place(dict(other.turns)))
     for other in step.disturbs:
         if other in trails:
             _doubt(job, course, other, trails[other], frozenset(course.checks[other]), step.title)
@@ -188,9 +210,12 @@ def _last_again(course: Course, trails: Mapping[str, _Trail], because: str) -> N
     """What comes last is gone through again after any work."""
     for name, step in course.steps.items():
         trail = trails[name]
-        if step.last and (trail.done or trail.readings):
-            trail.readings.clear()
-            trail.done, trail.was_right, trail.because = False, True, because
+        if not step.last:
+            continue
+        if trail.done or (trail.readings and set(course.read(name)) <= trail.readings.keys()):
+            trail.was_right, trail.because = True, because
+        trail.readings.clear()
+        trail.done = False
 
 
 def _number(written: str) -> float:

@@ -47,16 +47,19 @@ class Turning:
 def by_pair(
     knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, places: Sequence[Place]
 ) -> Turning:
-    """What a pair's coach says of places, each of which has all readings of the pair but perhaps the last."""
+    """What a pair's coach says of places; one where not all of the pair was read teaches nothing."""
+    if not places:
+        return Turning("read")
     pair = pair_of(knowledge, step.pair, features)
     coach = Coach.begin(knowledge, pair, features, goal_of(knowledge, pair, features, tolerance))
     steady = knowledge.checks[pair.swing].normal
     try:
         for place in places:
             trial = _trial(pair, coach.names, place, steady)
-            if trial is None:
+            if trial is not None:
+                coach = coach.after(trial)
+            elif place is places[-1]:
                 return Turning("read")
-            coach = coach.after(trial)
     except TrimError as error:
         return Turning("stuck", why=(str(error),))
     swing = places[-1].readings[pair.swing]
