@@ -8,6 +8,7 @@ from .advice import SettingAdvice, advise, not_responding, plan, put, suspected,
 from .course import Course, course_of
 from .plan import Plan, Task, cheapest, in_order, moves_of
 from .progress import AGAIN, FOUND, LEFT_OUT, NOT_YET, SET, STUCK, WAITS, StepProgress, course_of_job, progress
+from .sheet import ProofLine, SettingLine, SettingVerdict, sheet, verdict
 
 __all__ = [
     "AGAIN",
@@ -19,7 +20,10 @@ __all__ = [
     "WAITS",
     "Course",
     "Plan",
+    "ProofLine",
     "SettingAdvice",
+    "SettingLine",
+    "SettingVerdict",
     "StepProgress",
     "Task",
     "advise",
@@ -32,7 +36,9 @@ __all__ = [
     "plan",
     "progress",
     "put",
+    "sheet",
     "suspected",
     "tasks",
     "turned",
+    "verdict",
 ]

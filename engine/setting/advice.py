@@ -9,7 +9,7 @@ Not here: what stands (see `progress`), the way (see `plan`), how faults are sea
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ..job import Job, Step
@@ -45,8 +45,11 @@ class SettingAdvice:
     left: tuple[str, ...] = ()
 
 
-def advise(job: Job) -> SettingAdvice:
-    """What to do next in setting. Raises ContradictionError where findings exclude one another."""
+def advise(job: Job, put_off: Collection[str] = ()) -> SettingAdvice:
+    """What to do next in setting. Raises ContradictionError where findings exclude one another.
+
+    put_off: checks, remedies and steps that are not wanted now; they come when nothing else is left.
+    """
     course = course_of_job(job)
     stands = progress(job, course)
     left = tuple(each.id for each in stands if not each.right)
@@ -60,7 +63,7 @@ def advise(job: Job) -> SettingAdvice:
     fresh = next((each for each in stands if each.state == STUCK and not _noted(job, each.id)), None)
     if fresh is not None:
         return _stuck(job, fresh, left)
-    task = _next(job, course, stands)
+    task = _next(job, course, stands, put_off)
     if task is not None:
         return _told(job, course, task, {each.id: each for each in stands}, left)
     if left:
@@ -218,18 +221,19 @@ def plan(job: Job, course: Course | None = None, stands: Sequence[StepProgress] 
     return cheapest(job.knowledge.catalogue.costs, job.here, left, after)
 
 
-def _next(job: Job, course: Course, stands: Sequence[StepProgress]) -> Task | None:
-    way = plan(job, course, stands)
-    if not way.tasks:
-        return None
-    first = way.tasks[0]
+def _next(job: Job, course: Course, stands: Sequence[StepProgress], put_off: Collection[str]) -> Task | None:
+    way = plan(job, course, stands).tasks
+    # Where something is put off, what waits for it in the plan cannot be done either.
+    waiting = {each.id for each in stands if each.state == WAITS}
+    ready = [task for task in way if task.step not in waiting and not {task.name, task.step} & set(put_off)]
+    if not ready:
+        return way[0] if way else None
+    first = ready[0]
     begun = {each.id for each in stands if each.worked and not each.right}
     costs = job.knowledge.catalogue.costs
     # What was begun is gone on with, where that takes no further move.
-    waiting = {each.id for each in stands if each.state == WAITS}
-    for task in way.tasks:
-        same = costs.move(job.here, task.state) <= costs.move(job.here, first.state)
-        if task.step in begun and task.step not in waiting and same:
+    for task in ready:
+        if task.step in begun and costs.move(job.here, task.state) <= costs.move(job.here, first.state):
             return task
     return first
 

@@ -37,8 +37,8 @@ class Course:
         Of the steps whose work it is every check; of those that they disturb, or that an order rule or the remedy
         itself makes due, every check, but for a step of which its own step reads everything anyway; of others that
         are turned the checks in which its causes show at least sometimes, since what is turned may have been turned to
-        hide them; a look that was right is right still once a fault is gone. What its own steps need is not put in doubt by it unless
-        somebody says so: it was right before. What was near enough once is not asked again.
+        hide them; a look that was right is right still once a fault is gone. What its own steps need is not put in
+        doubt by it unless somebody says so: it was right before. What was near enough once is not asked again.
         """
         known = self.knowledge
         own = [name for name, works in self.works.items() if remedy in works]

@@ -1,0 +1,342 @@
+"""Setting a set in order at the terminal: one screen for one step, until all is set and proven.
+
+Purpose: show what `engine/setting` advises, with where it stands, what is right and what to turn; take the reading, the
+turn or the work; go over to the ordinary search where a fault is likelier, and come back.
+Law: holds nothing that the events do not hold, but for what was put off; cautions and what is off are asked as
+everywhere.
+Not here: what comes next and why (see the engine), the ordinary steps (see `steps`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ...engine import JobError, Step
+from ...engine.compiler import SettingStep
+from ...engine.setting import (
+    SettingAdvice,
+    advise,
+    course_of_job,
+    not_responding,
+    progress,
+    put,
+    sheet,
+    turned,
+    verdict,
+)
+from ..record import fixed
+from ..record.condition import limits
+from ..terminal import choose, minutes
+from . import check_prompt, closing, putting_back, remedy_prompt, safety, view
+from .check_prompt import PromptReply
+from .session import Session
+
+WORDS = ("set in order", "set it in order", "nothing is wrong", "nothing wrong", "nothing", "in order", "set up")
+"""What somebody types who has no complaint."""
+ROW = "nothing is wrong: set it in order"
+
+
+def asked_for(words: str) -> bool:
+    """Whether words at the complaint say that there is none."""
+    return " ".join(words.lower().replace(":", " ").split()).removesuffix(".") in (
+        *WORDS,
+        " ".join(ROW.replace(":", "").split()),
+    )
+
+
+def begin(session: Session, wanted: Sequence[str] = ()) -> None:
+    """Set the set in order from here on."""
+    session.job.begin_setting(wanted)
+    session.keep()
+    session.screen.line("Set in order, from the ground up: what is right is left alone.", "green")
+
+
+def offer(session: Session) -> bool:
+    """Once faults are cured: go on into setting, where work has disturbed what is set. Returns whether it is."""
+    job = session.job
+    worked = any(event.kind == "remedy" for event in job.standing)
+    if job.setting or not worked or any(event.kind == "setting" for event in job.standing) or job.held:
+        return False
+    doubtful = [each for each in progress(job) if each.because and not each.step.last]
+    if not doubtful:
+        return False
+    names = ", ".join(each.step.title[0].lower() + each.step.title[1:] for each in doubtful[:4])
+    asked = f"What was done has disturbed: {names}. Set the set in order now?"
+    answers = ("yes, set it in order", "no, close the job")
+    if choose(session.asker, session.screen, asked, answers, 1) == 0:
+        begin(session)
+    else:
+        job.leave_setting()
+        session.keep()
+    return job.setting
+
+
+def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
+    """One step of setting: what came of its prompt, the ordinary step that it was, and whether the job is closed.
+
+    Raises ContradictionError, Stop.
+    """
+    advice = advise(session.job, session.passed)
+    handled = {"turn": _turn, "place": _do, "do": _do, "stuck": _stuck}
+    if advice.kind in ("search", "refer") and advice.found is not None:
+        _say_search(session, advice)
+        return PromptReply("search"), advice.found, False
+    if advice.kind in ("done", "refer"):
+        return _finish(session, advice)
+    if advice.kind == "read":
+        step = Step("check", advice.check, advice.minutes, advice.minutes, " ".join(advice.why))
+        return _read(session, advice), step, False
+    if advice.kind == "work":
+        step = Step("remedy", advice.remedy, advice.minutes, advice.minutes, " ".join(advice.why))
+        _heading(session, advice)
+        return remedy_prompt.one(session, advice.remedy, None), step, False
+    given = handled[advice.kind](session, advice)
+    if given.command == "skip":
+        session.passed.add(advice.step)
+    return given, None, False
+
+
+# ---- what is shown
+
+
+def _heading(session: Session, advice: SettingAdvice) -> SettingStep:
+    """The first lines of a step: how far the course has come, which step it is, and why again."""
+    course = course_of_job(session.job)
+    step = course.steps[advice.step]
+    right = len(course.steps) - len(advice.left)
+    session.screen.heading(f"Setting {right} of {len(course.steps)} | {minutes(session.job.minutes)} | {step.title}")
+    session.screen.line(step.brief)
+    return step
+
+
+def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
+    """What to turn, which way and how far, one sentence each."""
+    told = []
+    for name, turns in advice.turns.items():
+        adjuster = session.knowledge.catalogue.adjusters[name]
+        way = adjuster.more if turns > 0 else adjuster.less
+        told.append(f"{adjuster.title}: {fraction(abs(turns))} turn{'' if abs(turns) <= 1 else 's'} {way}")
+    return tuple(told)
+
+
+def fraction(turns: float) -> str:
+    """Turns as they are counted at a screw: 2 1/8."""
+    whole, eighths = divmod(round(turns * 8), 8)
+    parts = {0: "", 1: "1/8", 2: "1/4", 3: "3/8", 4: "1/2", 5: "5/8", 6: "3/4", 7: "7/8"}
+    return " ".join(part for part in (str(whole) if whole else "", parts[eighths]) if part) or "0"
+
+
+def _stands(session: Session, step: SettingStep) -> str:
+    """What was read last for a step, in one line."""
+    each = next(each for each in progress(session.job) if each.id == step.id)
+    checks = session.job.checks
+    return "; ".join(f"{checks[name].title.lower()} {answer.text}" for name, answer in each.readings.items())
+
+
+# ---- what is asked
+
+
+def _read(session: Session, advice: SettingAdvice) -> PromptReply:
+    job, screen, check = session.job, session.screen, session.job.checks[advice.check]
+    _heading(session, advice)
+    for reason in advice.why:
+        screen.note(reason)
+    if change := view.move(session, check.state):
+        screen.fact("Set-up", change)
+    if right := limits(job, check):
+        screen.fact("Right", right)
+    cautions = putting_back.precautions(session, "check", check.id)
+    if said := putting_back.ready(session, "check", check.id, check_prompt.command_of):
+        return check_prompt.command_of(said) or PromptReply("skip")
+    if not safety.of_step(session, check.id, check.state, cautions, check.dangerous):
+        return PromptReply("skip")
+    return check_prompt.ask(session, check)
+
+
+def _turn(session: Session, advice: SettingAdvice) -> PromptReply:
+    job, screen = session.job, session.screen
+    step = _heading(session, advice)
+    screen.fact("Now", _stands(session, step))
+    for told in told_turns(session, advice):
+        screen.line(told, "bold")
+    for reason in advice.why:
+        screen.note(reason)
+    said = _before(session, step, moves=job.runs(job.here))
+    if said is not None:
+        return said
+    while True:
+        rows = ("turned so", "turned otherwise", "it cannot be turned, or nothing moves")
+        given = _action(session, rows, step)
+        if given.command.isdecimal():
+            at = int(given.command)
+            if at == 0:
+                turned(job, advice)
+            elif at == 1:
+                made = _otherwise(session, advice)
+                if made is None:
+                    continue
+                turned(job, advice, made)
+            else:
+                return _stuck(session, advice)
+            session.keep()
+            screen.line("Kept. Now it is read again.", "green")
+            return PromptReply("")
+        if given.command == "how":
+            screen.numbered(step.how)
+        elif not check_prompt.stays(session, given):
+            return given
+
+
+def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | None:
+    """How far each adjuster was really turned; None where it was not understood."""
+    from ...engine.compiler import parse_number
+
+    made = {}
+    for name in advice.turns:
+        adjuster = session.knowledge.catalogue.adjusters[name]
+        session.screen.line(
+            f"{adjuster.title}: turns, + {adjuster.more}, - {adjuster.less}. Such as -1 1/2 or 0.", "bold"
+        )
+        text = session.asker.ask("turns> ")
+        sign, bare = (-1.0, text.strip()[1:]) if text.strip().startswith("-") else (1.0, text.strip().lstrip("+"))
+        number = parse_number(bare.strip())
+        if number is None:
+            session.screen.problem(f'"{text}": expected turns, such as 1, -1 1/2 or 0.25')
+            return None
+        made[name] = sign * number
+    return made
+
+
+def _do(session: Session, advice: SettingAdvice) -> PromptReply:
+    job, screen = session.job, session.screen
+    step = _heading(session, advice)
+    if advice.kind == "place":
+        screen.fact("Now", _stands(session, step))
+        screen.fact("Put it to", step.starts)
+    said = _before(session, step)
+    if said is not None:
+        return said
+    screen.numbered(step.how)
+    while True:
+        given = _action(session, ("done", "not now: another step"), step)
+        if given.command == "0":
+            at = ""
+            if advice.kind == "place":
+                screen.line(f"Where does it stand now? Enter: {step.starts[0].lower()}{step.starts[1:]}", "bold")
+                at = session.asker.ask("> ")
+            put(job, advice, at)
+            session.keep()
+            screen.line(f"Kept: {step.title}.", "green")
+            return PromptReply("")
+        if given.command == "1":
+            return PromptReply("skip")
+        if given.command == "how":
+            screen.numbered(step.how)
+        elif not check_prompt.stays(session, given):
+            return given
+
+
+def _before(session: Session, step: SettingStep, moves: bool = True) -> PromptReply | None:
+    """What comes before own work: what goes back on, the move, the cautions. None where it may be gone on with."""
+    if moves and (change := view.move(session, step.state)):
+        session.screen.fact("Set-up", change)
+    cautions = putting_back.precautions(session, "setting", step.id)
+    if moves and (said := putting_back.ready(session, "setting", step.id, check_prompt.command_of)):
+        return check_prompt.command_of(said) or PromptReply("skip")
+    if not safety.of_step(session, step.id, step.state, cautions, step.dangerous):
+        return PromptReply("skip")
+    return None
+
+
+def _action(session: Session, rows: Sequence[str], step: SettingStep) -> PromptReply:
+    """One of the rows, as its place, or a command."""
+    screen = session.screen
+    screen.line()
+    screen.options((str(number), text) for number, text in enumerate(rows, 1))
+    check_prompt.keys(session, session.knowledge.checks[next(iter(step.accepts), "frequency_no_load")])
+    while True:
+        text = session.asker.ask("> ", rows)
+        if text.isdecimal() and 1 <= int(text[:9]) <= len(rows):
+            return PromptReply(str(int(text[:9]) - 1))
+        if text.lower() in ("y", "yes", "done"):
+            return PromptReply("0")
+        if not text:
+            return PromptReply("how")
+        if (given := check_prompt.command_of(text)) is not None:
+            return PromptReply("skip") if given.command == "unknown" else given
+        screen.problem(f'"{text}": expected 1 to {len(rows)}, or a key such as h')
+
+
+def _stuck(session: Session, advice: SettingAdvice) -> PromptReply:
+    step = _heading(session, advice)
+    session.screen.attention(f"{step.title}: it does not respond as it should.")
+    for reason in advice.why:
+        session.screen.line(reason)
+    session.screen.note("That says something about the set; it is kept, and weighed.")
+    found = advice
+    if advice.kind != "stuck":
+        usable = tuple((check, answer) for check, answer in step.no_response.items() if check in session.job.checks)
+        found = SettingAdvice("stuck", advice.step, findings=usable)
+    not_responding(session.job, found)
+    session.keep()
+    return PromptReply("")
+
+
+def _say_search(session: Session, advice: SettingAdvice) -> None:
+    screen = session.screen
+    screen.heading("Before more is set")
+    for cause, chance in advice.causes[:3]:
+        screen.line(f"{session.knowledge.causes[cause].title}: {100 * chance:.0f} %.", indent="  - ")
+    screen.line("This is found first; setting goes on where it stopped.")
+
+
+# ---- the end
+
+
+def say_sheet(session: Session) -> None:
+    """Every setting as found and as left, and the proof."""
+    screen, job = session.screen, session.job
+    rows = []
+    for line in sheet(job):
+        turns = ", ".join(f"{name} {part:+g}" for name, part in line.turns.items())
+        rows.append((line.title, line.found or "-", line.left or "-", turns, line.state))
+    screen.heading("Settings, as found and as left")
+    screen.table(("Setting", "As found", "As left", "Turned", "State"), rows)
+    found = verdict(job)
+    screen.heading("Proof")
+    words = {True: "ok", False: "outside", None: "not read"}
+    proof = [
+        (line.title, line.answer or "-", limits(job, job.checks[line.check]), words[line.passed])
+        for line in found.lines
+    ]
+    screen.table(("Reading", "Now", "Right", "Verdict"), proof)
+
+
+def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step | None, bool]:
+    """All is set and proven, or nothing is left that would help: the sheet, and closing the job."""
+    screen, job = session.screen, session.job
+    say_sheet(session)
+    found = verdict(job)
+    if advice.kind == "done" and found.passed and fixed(job):
+        screen.line("Set and proven: everything within its limits.", "green")
+        rows, ways = ("close it: set and proven", "go on: a check of your choice"), ("fixed", "other")
+    else:
+        for line in found.outside:
+            screen.attention(f"{line.title}: {line.answer}, outside the tolerance")
+        for name in found.left:
+            screen.attention(f"{session.knowledge.catalogue.setting[name].title}: not right")
+        rows = ("close it as open", "hand the set over", "go on: a check of your choice")
+        ways = ("open", "handed_over", "other")
+    at = choose(session.asker, screen, "", rows, None)
+    if ways[at] == "other":
+        return PromptReply("other"), None, False
+    putting_back.at_the_end(session)
+    try:
+        session.close(ways[at])
+    except JobError as error:
+        screen.problem(str(error))
+        return PromptReply(""), None, False
+    screen.heading(f"Closed: {closing.CLOSINGS[ways[at]]}.")
+    if session.journal is not None:
+        screen.fact("Record", str(session.journal.path))
+    return PromptReply(""), None, True
