@@ -146,18 +146,26 @@ def test_two_tries_and_it_does_not_respond(knowledge: Knowledge) -> None:
 
 def test_a_needle_without_response_is_a_finding_and_setting_comes_back(knowledge: Knowledge) -> None:
     job = begun(knowledge)
-    advice = follow(job, answers={"idle_needle_trial": "no_response"})
-    assert (advice.kind, advice.step) == ("stuck", "idle_mixture_set")
-    not_responding(job, advice)
+    follow(job, "idle_mixture_set")
+    job.record("swing_no_load", "1.2 Hz slow_swing")
+    job.record("idle_needle_trial", "no_response")
     advice = advise(job)
     assert advice.kind == "search"
     assert advice.causes[0][0] == "idle_passage_dirty"
+    assert advice.causes[0][1] >= knowledge.catalogue.setting_rules.suspected
     assert advice.found is not None
-    for _ in range(12):  # the ordinary search, all else right
-        if advice.kind != "search":
+    dirty = {
+        "hold_throttle_still": "still_swings",
+        "part_choke_trial": "smooths_out",
+        "swing_no_load": "1.2 Hz slow_swing",
+    }
+    for _ in range(12):  # the ordinary search, which meets what such a passage shows
+        if advice.kind not in ("search", "stuck"):
             break
-        if advice.check:
-            job.record(advice.check, right(job, advice.check))
+        if advice.kind == "stuck":
+            not_responding(job, advice)
+        elif advice.check:
+            job.record(advice.check, dirty.get(advice.check) or right(job, advice.check))
         else:
             job.carry_out(advice.remedy)
         advice = advise(job)
