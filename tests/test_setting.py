@@ -335,3 +335,68 @@ def test_every_kind_of_set_comes_to_the_end(features: dict[str, str], knowledge:
 
 
 FIGURES_50: dict[str, str] = {}
+
+
+def test_a_puzzling_reading_is_read_once_more_and_then_believed(knowledge: Knowledge) -> None:
+    """A coach that wants its readings again gets them; the same question does not come back for ever."""
+    job = begun(knowledge)
+    follow(job, "fall_set")
+    job.record("swing_no_load", "0.1 Hz")
+    job.record("frequency_full_load", "57.0 Hz")
+    for _ in range(3):
+        advice = advise(job)
+        if advice.kind != "turn":
+            break
+        turned(job, advice)
+        job.record("frequency_no_load", "62.4 Hz")
+        job.record("swing_no_load", "0.1 Hz")
+        job.record("frequency_full_load", "57.1 Hz")
+    asked = []
+    for _ in range(8):
+        advice = advise(job)
+        if advice.kind != "read":
+            break
+        asked.append(advice.check)
+        job.record(
+            advice.check, {"frequency_no_load": "62.4 Hz", "frequency_full_load": "57.1 Hz"}.get(advice.check, "0.1 Hz")
+        )
+    assert len(asked) < 8, asked
+
+
+def test_a_further_turn_disturbs_what_the_first_one_did(knowledge: Knowledge) -> None:
+    job = begun(knowledge, booster="vacuum")
+    follow(job, "booster_set")
+    for check, answer in (("booster_link_movement", "moves_with_load"), ("swing_full_load", "1.0 Hz slow_swing")):
+        job.record(check, answer)
+    for _ in range(2):
+        advice = follow(job, "booster_set", {"swing_full_load": "1.0 Hz slow_swing"})
+        while advice.kind == "read":
+            job.record(
+                advice.check, "1.0 Hz slow_swing" if advice.check == "swing_full_load" else right(job, advice.check)
+            )
+            advice = follow(job, "booster_set")
+        assert (advice.kind, advice.step) == ("turn", "booster_set")
+        turned(job, advice)
+        assert "frequency_full_load" in stands(job, "fall_set").unread
+    assert follow(job).kind in ("done", "stuck", "search")
+
+
+def test_a_turn_that_says_nothing_is_refused(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    with pytest.raises(JobError, match="expected turns"):
+        job.set_to("fall_set", "turned", {"speed": "a bit"})
+    with pytest.raises(JobError, match='did you mean "speed"'):
+        job.set_to("fall_set", "turned", {"sped": "+1"})
+
+
+def test_without_a_load_bank_nothing_is_turned_under_load(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    while (advice := advise(job)).kind in ("read", "do"):
+        if advice.kind == "do":
+            put(job, advice)
+        else:
+            loaded = job.checks[advice.check].state == "warm_loaded"
+            job.record(advice.check, "unknown" if loaded else right(job, advice.check))
+    assert advice.kind == "done"
+    assert not verdict(job).passed
+    assert not fixed(job)

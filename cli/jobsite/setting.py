@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ...engine import JobError, Step
-from ...engine.compiler import SettingStep
+from ...engine.compiler import SettingStep, parse_number
 from ...engine.setting import (
     SettingAdvice,
     advise,
@@ -188,8 +188,6 @@ def _turn(session: Session, advice: SettingAdvice) -> PromptReply:
 
 def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | None:
     """How far each adjuster was really turned; None where it was not understood."""
-    from ...engine.compiler import parse_number
-
     made = {}
     for name in advice.turns:
         adjuster = session.knowledge.catalogue.adjusters[name]
@@ -197,12 +195,12 @@ def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | No
             f"{adjuster.title}: turns, + {adjuster.more}, - {adjuster.less}. Such as -1 1/2 or 0.", "bold"
         )
         text = session.asker.ask("turns> ")
-        sign, bare = (-1.0, text.strip()[1:]) if text.strip().startswith("-") else (1.0, text.strip().lstrip("+"))
-        number = parse_number(bare.strip())
-        if number is None:
+        bare = text.removeprefix("+").removeprefix("-").strip()
+        try:
+            made[name] = parse_number(bare) * (-1.0 if text.startswith("-") else 1.0)
+        except ValueError:
             session.screen.problem(f'"{text}": expected turns, such as 1, -1 1/2 or 0.25')
             return None
-        made[name] = sign * number
     return made
 
 

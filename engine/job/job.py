@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from ..belief import Clue
-from ..compiler import Check, Knowledge
+from ..compiler import Check, Knowledge, parse_number
 from ..problems import AnswerError, printable, quoted, shown
 from ..readings import UNKNOWN_WORDS, Answer
 from . import acceptance
@@ -412,6 +412,15 @@ class Job:
         for name in named:
             if not in_use(name, known):
                 raise unknown("step of setting", name, known)
+        if event.answer == "turned":
+            adjusters = self.knowledge.catalogue.adjusters
+            for name, turns in event.cells.items():
+                if name not in adjusters:
+                    raise unknown("adjuster", name, adjusters)
+                try:
+                    parse_number(turns.removeprefix("+").removeprefix("-"))
+                except ValueError:
+                    raise JobError(f"{name} turned {quoted(turns)}; expected turns, such as +1.5 or -0.25") from None
         answers = SET_TO if event.kind == "set_to" else SETTINGS
         if event.answer not in answers:
             raise JobError(

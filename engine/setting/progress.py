@@ -17,7 +17,7 @@ from ..job import Event, Job
 from ..problems import AnswerError
 from ..readings import Answer
 from .course import Course, course_of
-from .turning import Place, Turning, by_adjuster, by_pair
+from .turning import Place, Turning, by_adjuster, by_pair, puzzled
 
 NOT_YET = "not yet"
 WAITS = "waits"
@@ -124,21 +124,27 @@ def _happened(job: Job, course: Course, trails: Mapping[str, _Trail], event: Eve
             if name not in taken or not _stands(job, course, name, trails[name]).right:
                 _read(job, course, name, trails[name], event.id, answer)
     elif event.kind == "remedy":
-        title = job.knowledge.remedies[event.id].title
         own = _own(job, course, trails, event)
-        before = frozenset[str]().union(*(course.before[name] for name in own))
-        for name, checks in course.disturbed(event.id).items():
-            if name in own:
-                _doubt(job, course, name, trails[name], checks, "")
-                trails[name].tries += 1
-                trails[name].worked = trails[name].ever = True
-            elif event.id not in course.works[name]:
-                _doubt(job, course, name, trails[name], checks, title)
-            elif name not in before:
-                _doubt(job, course, name, trails[name], checks, "")
-        _last_again(course, trails, title)
+        _worked(job, course, trails, event.id, own)
+        for name in own:
+            trails[name].tries += 1
+            trails[name].worked = trails[name].ever = True
     elif event.kind == "set_to" and event.id in trails:
         _set_to(job, course, trails, event)
+
+
+def _worked(job: Job, course: Course, trails: Mapping[str, _Trail], remedy: str, own: frozenset[str]) -> None:
+    """What is no longer known once a remedy was carried out, or a turn of it was made, for the steps `own`."""
+    title = job.knowledge.remedies[remedy].title
+    before = frozenset[str]().union(*(course.before[name] for name in own))
+    for name, checks in course.disturbed(remedy).items():
+        if name in own:
+            _doubt(job, course, name, trails[name], checks, "")
+        elif remedy not in course.works[name]:
+            _doubt(job, course, name, trails[name], checks, title)
+        elif name not in before:
+            _doubt(job, course, name, trails[name], checks, "")
+    _last_again(course, trails, title)
 
 
 def _own(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event) -> frozenset[str]:
@@ -163,11 +169,17 @@ def _read(job: Job, course: Course, name: str, trail: _Trail, check: str, answer
     if not trail.places:
         trail.places.append(Place(dict(trail.turns)))
     last = trail.places[-1]
-    if check in last.readings and not right(job, step, check, answer):
-        # It was right and is not, or is read once more: a place of its own, with what else was read here.
+    again = check in last.readings
+    if again and (not right(job, step, check, answer) or (step.pair and _puzzled(job, step, trail))):
+        # It was right and is not, or is read once more before it is believed: a place of its own, with what else was
+        # read here.
         trail.places.append(replace(last, readings={**last.readings, check: answer}))
     else:
         trail.places[-1] = replace(last, readings={**last.readings, check: answer})
+
+
+def _puzzled(job: Job, step: SettingStep, trail: _Trail) -> bool:
+    return puzzled(job.knowledge, job.features, job.tolerance, step, trail.places)
 
 
 def _doubt(job: Job, course: Course, name: str, trail: _Trail, checks: frozenset[str], because: str) -> None:
@@ -195,6 +207,9 @@ def _set_to(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event
         for adjuster, turns in event.cells.items():
             for other in trails.values():  # a turn is a turn, whichever step it was made for
                 other.turns[adjuster] = other.turns.get(adjuster, 0.0) + _number(turns)
+            if adjuster in job.knowledge.catalogue.adjusters:
+                remedy = job.knowledge.catalogue.adjusters[adjuster].remedy
+                _worked(job, course, trails, remedy, frozenset({event.id}))
         trail.readings.clear()
         for other in trails.values():
             if other is trail or other.places:
@@ -267,12 +282,13 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
         mended = [check for check in wrong if step.accepts.get(check)]
         turning = None if mended else _turning(job, course, step, trail, wrong)
         if turning is not None and turning.kind == "read":
-            unread = course.read(name)[:1]
+            here = trail.places[-1].readings if trail.places else {}
+            unread = tuple(check for check in course.read(name) if check not in here) or course.read(name)[:1]
         if mended:
             untold = [check for check in mended if not _remedies(step, check, readings[check])]
             tired = trail.tries >= job.knowledge.catalogue.setting_rules.tries
             state = STUCK if untold or tired else NOT_YET
-        elif turning is not None and turning.kind != "right":
+        elif turning is not None and turning.kind not in ("right", "unread"):
             state = STUCK if turning.kind == "stuck" else NOT_YET
         elif wrong and not step.starts:
             state = STUCK

@@ -31,7 +31,8 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Turning:
-    """What the places so far come to. kind: "read" (not all is read here), "right", "turn" or "stuck".
+    """What the places so far come to. kind: "read" (not all is read here), "right", "turn", "unread" (nobody can
+    read it) or "stuck".
 
     step: turns, by adjuster. expected: reading -> Hz that are expected after it. why: one sentence each. findings:
     (check, answer) that turning itself has shown.
@@ -51,22 +52,24 @@ def by_pair(
     if not places:
         return Turning("read")
     pair = pair_of(knowledge, step.pair, features)
-    coach = Coach.begin(knowledge, pair, features, goal_of(knowledge, pair, features, tolerance))
+    last = places[-1].readings
+    if not {*pair.readings.values(), pair.swing} <= last.keys():
+        return Turning("read")
+    unread = [knowledge.checks[name].title for name in pair.readings.values() if not last[name].values]
+    if unread:
+        return Turning("unread", why=(f"{', '.join(unread)}: without a figure nothing is turned.",))
     steady = knowledge.checks[pair.swing].normal
+    if last[pair.swing].outcomes and not {steady, "slow_swing"} & set(last[pair.swing].outcomes):
+        # A shake or a wander is no hunting: easing the governor does nothing for it.
+        told = f"{knowledge.checks[pair.swing].title}: {last[pair.swing].text}, which no turn takes away."
+        return Turning("stuck", why=(told,))
+    if len(places) > 2 * MOST:
+        return Turning("stuck", why=(f"After {len(places)} readings it is not right.",))
     try:
-        for place in places:
-            trial = _trial(pair, coach.names, place, steady)
-            if trial is not None:
-                coach = coach.after(trial)
-            elif place is places[-1]:
-                return Turning("read")
+        coach = _coach(knowledge, features, tolerance, pair, places)
+        said = coach.advice()
     except TrimError as error:
         return Turning("stuck", why=(str(error),))
-    swing = places[-1].readings[pair.swing]
-    if swing.outcomes and not {steady, "slow_swing"} & set(swing.outcomes):
-        # A shake or a wander is no hunting: easing the governor does nothing for it.
-        return Turning("stuck", why=(f"{knowledge.checks[pair.swing].title}: {swing.text}, which no turn takes away.",))
-    said = coach.advice()
     if said.kind == "done":
         return Turning("right", why=said.reasons)
     if said.kind in ("diagnose", "stop"):
@@ -77,6 +80,28 @@ def by_pair(
     turns = {name: part for name, part in zip(coach.names, said.step, strict=True) if part}
     mean = said.choice.mean if said.choice is not None else ()
     return Turning("turn", turns, dict(zip(pair.readings, mean, strict=False)), said.reasons)
+
+
+def puzzled(
+    knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, places: Sequence[Place]
+) -> bool:
+    """Whether the readings here are to be taken once more before they are believed."""
+    pair = pair_of(knowledge, step.pair, features)
+    try:
+        return _coach(knowledge, features, tolerance, pair, places).puzzled
+    except TrimError:
+        return False
+
+
+def _coach(
+    knowledge: Knowledge, features: Features, tolerance: str, pair: AdjusterPair, places: Sequence[Place]
+) -> Coach:
+    coach = Coach.begin(knowledge, pair, features, goal_of(knowledge, pair, features, tolerance))
+    for place in places:
+        trial = _trial(pair, coach.names, place, knowledge.checks[pair.swing].normal)
+        if trial is not None:
+            coach = coach.after(trial)
+    return coach
 
 
 def _trial(pair: AdjusterPair, names: Sequence[str], place: Place, steady: str) -> Trial | None:
