@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from hertzwright.cli.app import main
 from hertzwright.cli.files.journal import read
-from hertzwright.cli.jobsite import steps
+from hertzwright.cli.jobsite import setting, steps
+from hertzwright.cli.record.collection import collect
+from hertzwright.cli.record.sections import sections
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.job import fixed
-from hertzwright.engine.setting import verdict
+from hertzwright.engine.setting import SettingAdvice, turned, verdict
 from hertzwright.engine.simulated import Bench
 
 from technician import desk_of
@@ -109,3 +113,123 @@ def test_a_set_with_everything_wrong_is_set_in_order(knowledge: Knowledge, tmp_p
     assert session.journal is not None
     session.journal.close()
     assert read(session.journal.path).events == job.events
+
+
+# ---- what else is said and done
+
+
+def test_without_a_terminal_the_next_step_is_printed_and_options_do_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    here = ("--folder", str(tmp_path), "--plain")
+    assert main(["start", "--name", "set one", "--acknowledge", "--set-in-order", *here]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "Setting 0 of 33" in out
+    assert "Next: Fuel and oil:" in out
+    assert main(["resume", "--record", "fuel_in_tank=enough_and_open", "--record", "oil_level=right", *here]) == 0
+    assert "Next: Air cleaner and cooling air:" in " ".join(capsys.readouterr().out.split())
+    assert main(["resume", "--set-to", "idle_needle_at_start=1 1/2 turns", *here]) == 0
+    assert "Setting 2 of 33" in " ".join(capsys.readouterr().out.split())
+    assert main(["resume", "--turned", "speed=+1", *here]) == 2
+    assert "nothing is to be turned now" in capsys.readouterr().err
+    assert main(["resume", "--set-to", "idle_needle_at_strat=1", *here]) == 2
+    assert 'did you mean "idle_needle_at_start"?' in capsys.readouterr().err
+    assert main(["resume", "--no-response", "idle_mixture_set", *here]) == 0
+
+
+def test_rank_tells_the_course_where_a_file_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "set.yaml"
+    facts = (
+        "set: {booster: none}\nsetting: yes\nfacts:\n"
+        "  - {check: fuel_in_tank, answer: enough_and_open}\n"
+        "  - {check: oil_level, answer: right}\n"
+        '  - {setting: fall_set, result: "turned speed +1.5, sensitivity -1"}\n'
+    )
+    file.write_text(facts)
+    assert main(["rank", str(file), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["version"] == 1
+    assert told["setting"]["next"]["check"] == "air_cleaner_look"
+    steps = {each["id"]: each["state"] for each in told["setting"]["steps"]}
+    assert steps["fuel_and_oil_seen"] == "right as found"
+    assert "booster_set" not in steps
+    file.write_text(facts.replace("speed +1.5", "sped +1.5"))
+    assert main(["rank", str(file)]) == 2
+    assert 'set.yaml:6: no adjuster "sped"' in capsys.readouterr().err
+    file.write_text(facts.replace("setting: yes", "setting: maybe"))
+    assert main(["rank", str(file)]) == 2
+    assert "`setting` is yes" in capsys.readouterr().err
+
+
+def test_a_job_without_setting_has_none_in_its_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "set.yaml"
+    file.write_text("facts:\n  - {complaint: hunts_no_load, answer: present}\n")
+    assert main(["rank", str(file), "--json"]) == 0
+    assert "setting" not in json.loads(capsys.readouterr().out)
+
+
+def test_after_a_cure_setting_is_offered_once(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    for check in ("linkage_feel", "throttle_shaft_play", "return_spring_look", "frequency_no_load"):
+        job.record(check, "61.5 Hz" if check == "frequency_no_load" else job.checks[check].normal)
+    session, _ = desk_of(job, lambda text: "2", tmp_path)
+    assert not setting.offer(session)  # nothing was worked on
+    job.carry_out("renew_linkage_joints")
+    asked = []
+
+    def yes(text: str) -> str:
+        asked.append(text)
+        return "1"
+
+    session, _ = desk_of(job, yes, tmp_path)
+    assert setting.offer(session)
+    assert "has disturbed: no-load speed." in asked[0]
+    assert job.setting
+    assert not setting.offer(session)
+
+
+def test_a_turn_is_taken_back_whole(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    job.begin_setting()
+    session, _ = desk_of(job, lambda text: "1", tmp_path)
+    before = job.standing
+    turned(job, SettingAdvice("turn", "fall_set", turns={"speed": 1.0, "sensitivity": -1.0}))
+    assert len(job.standing) == len(before) + 3
+    assert session.back() is not None
+    assert job.standing == before
+
+
+def test_turns_are_told_as_they_are_counted_at_a_screw() -> None:
+    assert [setting.fraction(turns) for turns in (0.125, 0.5, 1.0, 2.125, 5.0, 0.0)] == [
+        "1/8", "1/2", "1", "2 1/8", "5", "0",
+    ]  # fmt: skip
+
+
+def test_words_that_say_there_is_no_complaint() -> None:
+    assert setting.asked_for("Set in order")
+    assert setting.asked_for("nothing is wrong: set it in order")
+    assert not setting.asked_for("hunts")
+
+
+def test_the_record_has_every_setting_and_its_proof(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    job.begin_setting()
+    job.record("wide_open_stop_gap", "0.2 in")
+    job.carry_out("set_rod_length")
+    job.record("wide_open_stop_gap", "0.031 in")
+    session, _ = desk_of(job, lambda text: "1", tmp_path)
+    assert session.journal is not None
+    session.journal.close()
+    record = collect(knowledge, read(session.journal.path))
+    rod = next(each for each in record.settings if each.step == "rod_length_matched")
+    assert (rod.found, rod.left) == ("0.2 in", "0.031 in")
+    assert {each.check for each in record.proof} >= {"frequency_no_load", "full_power_hold", "start_warm"}
+    text = " ".join(str(part) for section in sections(record) for part in section.parts)
+    assert "Rod length, by the gap at the wide-open stop" in text
+    assert "60.5 to 62.5 Hz" in text
+    assert record.as_dict()["settings"]
+    plain = Job(knowledge, {})
+    session, _ = desk_of(plain, lambda text: "1", tmp_path / "plain")
+    assert session.journal is not None
+    session.journal.close()
+    assert collect(knowledge, read(session.journal.path)).settings == ()
