@@ -228,6 +228,7 @@ def setting(entries: Entries) -> Iterator[Problem]:
                 yield from _outcome(step, outcome, entries.of("checks").get(key.value), abnormal=True)
                 yield from _known(entries, step, remedy if isinstance(remedy, ScalarNode) else None, "remedies")
         yield from _outcomes_by_check(entries, step, table(step.node, "fine"))
+        yield from _all_known(entries, step, [key for key, _ in pairs(table(step.node, "near"))], "checks")
         for key, outcome in pairs(table(step.node, "no_response")):
             yield from _known(entries, step, key, "checks")
             if isinstance(outcome, ScalarNode):
