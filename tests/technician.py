@@ -100,6 +100,8 @@ class Knows:
         ):
             if sign in text:
                 return "y"
+        if "Set the set in order now?" in text:
+            return "2"
         if "Who says so?" in text:
             return "Kim"
         if "is that trouble gone?" in text:

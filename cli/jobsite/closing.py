@@ -12,7 +12,7 @@ from __future__ import annotations
 from ...engine import JobError
 from ..record import CLOSINGS, complaints, fixed, held, missing, not_found, open_points, rows
 from ..terminal import Screen
-from . import proof_run, putting_back, safety, view
+from . import proof_run, putting_back, safety, setting, view
 from .session import Session
 
 
@@ -26,6 +26,8 @@ def close(session: Session, refer: bool = False) -> bool:
         proof_run.ask_gone(session)
         putting_back.at_the_end(session)
     if fixed(job):
+        if setting.offer(session):
+            return False
         report(session)
         bad = proof_run.say_beside(session)
         asked = (

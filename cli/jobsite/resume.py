@@ -17,7 +17,7 @@ from ...engine.readings import UNKNOWN_WORDS
 from ..files import features_given, journal, stands_given, store
 from ..record import CLOSINGS, held
 from ..terminal import Screen, Stop, prompts
-from . import proof_run, putting_back, steps, view
+from . import proof_run, putting_back, setting, steps, view
 from .session import Session
 
 _INSTEAD = (
@@ -55,6 +55,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--was-off", metavar="FITTING", action="append", default=[], help="it was off already as found; ask nothing"
     )
     parser.add_argument("--stands", metavar="HOW", help="how the set stands now: cold, running, warm or apart")
+    parser.add_argument(
+        "--set-in-order", action="store_true", help="set everything in order from the ground up from here on"
+    )
+    parser.add_argument(
+        "--turned", metavar="ADJUSTER=TURNS", action="append", default=[],
+        help="what was turned for the step of setting that is next, such as speed=+1.5; ask nothing",
+    )  # fmt: skip
+    parser.add_argument(
+        "--set-to", metavar="STEP=WHERE", action="append", default=[],
+        help="a step of setting that was put to its start or done, and where; ask nothing",
+    )  # fmt: skip
+    parser.add_argument("--no-response", metavar="STEP", help="a step of setting that does not respond; ask nothing")
     parser.add_argument("--note", metavar="TEXT", help="add a note, ask nothing")
     parser.add_argument("--take-back", action="store_true", help="take back the last answer, ask nothing")
     parser.add_argument(
@@ -78,6 +90,7 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
         arguments.show or arguments.record or arguments.carry_out or arguments.note is not None or arguments.take_back
         or arguments.features or arguments.secured is not None
         or arguments.put_back or arguments.was_off or arguments.stands is not None
+        or arguments.set_in_order or arguments.turned or arguments.set_to or arguments.no_response is not None
     )  # fmt: skip
     if arguments.mistake and not arguments.take_back:
         raise JobError("--mistake says of what --take-back takes back that it never was so; give both")
@@ -142,8 +155,8 @@ def _replayed(knowledge: Knowledge, record: journal.JobFileContent) -> Job:
 
 
 def _apply(session: Session, arguments: argparse.Namespace) -> None:
-    """What the options say, in the order: take back, secured, correct, how it stands, was off, record, carry out, put
-    back, note.
+    """What the options say, in the order: take back, secured, correct, how it stands, was off, record, carry out,
+    setting, put back, note.
 
     What one command says was found before it was given, so a danger in it does not keep the rest of it out.
     Before a step that needs something on, what the options say is back on is put back; else it is refused.
@@ -183,6 +196,9 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
                 session.record(name.strip(), answer.strip(), happened)
             else:
                 session.carry_out(name.strip(), answer.strip(), happened)
+    setting.apply(
+        session, arguments.set_in_order, arguments.turned, arguments.set_to, arguments.no_response, back, used
+    )
     for each in session.job.off:
         if each.fitting in back or putting_back.ALL in back:
             session.put_back(each.fitting)
@@ -196,6 +212,9 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
 def _say(session: Session, name: str) -> int:
     held.say(session.screen, session.job)
     session.screen.line(f"Set: {name}")
+    if session.job.setting:
+        setting.say_next(session)
+        return 0
     step = session.steps()[0]
     view.show_state(session)
     back = [session.knowledge.catalogue.fittings[name].question for name in step.put_back]

@@ -147,6 +147,9 @@ class Session:
             return None
         while (taken := self.job.step_back(mistake)) is not None and taken is not last:
             pass
+        # A turn and the remedies that began with it are one.
+        while last.kind == "set_to" and self.job.standing[-1].cells.get("step") == last.id:
+            self.job.step_back(mistake)
         self.before = {}
         self.keep()
         return taken

@@ -15,7 +15,7 @@ from ...engine import ContradictionError, Step
 from ...engine.compiler import Check
 from ...engine.job import Event, out_of_order
 from ..terminal import BACK_WORDS, Back, Stop, finder
-from . import check_prompt, closing, putting_back, remedy_prompt, safety, step_page, view
+from . import check_prompt, closing, putting_back, remedy_prompt, safety, setting, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -51,8 +51,12 @@ def turn(session: Session) -> bool:
 
 def _turn(session: Session) -> bool:
     safety.make_safe(session)
+    if session.job.setting:
+        return set_in_order(session)
     if not session.job.standing[1:] or not any(event.kind in ("complaint", "check") for event in session.job.standing):
         complaint(session, "")
+        if session.job.setting:
+            return False
     try:
         proposals = session.steps()
     except ContradictionError as error:
@@ -64,6 +68,22 @@ def _turn(session: Session) -> bool:
     if step.kind == "remedy":
         return after(session, remedy_prompt.ask(session, step.id, step), step)
     return last_steps(session, step)
+
+
+def set_in_order(session: Session) -> bool:
+    """One step of setting, or of the search that it was left for. Returns whether the job is closed."""
+    try:
+        given, step, closed = setting.one(session)
+    except ContradictionError as error:
+        contradiction(session, error)
+        return False
+    if given.command == "search" and step is not None:
+        if step.kind == "check":
+            return after(session, one_check(session, step.id, step), step)
+        if step.kind == "remedy":
+            return after(session, remedy_prompt.one(session, step.id, step), step)
+        return last_steps(session, step)
+    return closed or after(session, given, step)
 
 
 def proposed(session: Session, proposals: tuple[Step, ...]) -> Step:
@@ -208,7 +228,12 @@ def complaint(session: Session, words: str) -> None:
             asked = "What is the trouble? A few words, or Enter for the list."
             if taken:
                 asked = "Anything else? A few words, or Enter to go on."
+            else:
+                screen.note("Nothing wrong, all to be set? Type: set in order")
             words = session.ask(asked, words=[usable[name].title for name in listed])
+            if not taken and setting.asked_for(words):
+                setting.begin(session)
+                return
             if not words and taken:
                 return
             given = check_prompt.command_of(words) if len(words) == 1 else None

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from ...engine import ContradictionError
 from ...engine.compiler import Check, Remedy
 from ...engine.job import Event, FindingWeight
-from ..record import CLOSINGS, answer_words, complaints, fitting_told, standing_told, titled
+from ..record import CLOSINGS, answer_words, complaints, fitting_told, setting_told, standing_told, titled
 from ..terminal import Bar, minutes, percent
 from .session import Session
 
@@ -75,6 +75,8 @@ def summary(session: Session) -> list[str]:
             phrases.append(f"{knowledge.remedies[event.id].title}: carried out")
         elif event.kind in ("taken_off", "put_back"):
             phrases.append(fitting_told(knowledge, event))
+        elif event.kind == "set_to":
+            phrases.append(setting_told(knowledge, event))
     return phrases
 
 
@@ -98,6 +100,8 @@ def event_told(session: Session, event: Event) -> str:
         return fitting_told(session.knowledge, event)
     if event.kind == "stands":
         return standing_told(session.knowledge, event)
+    if event.kind in ("setting", "set_to"):
+        return setting_told(session.knowledge, event)
     title = _BESIDE.get(event.kind) or titled(session.knowledge, event.id) or event.kind.replace("_", " ")
     if event.kind == "closed":
         return f"{title}: {CLOSINGS.get(event.id, event.id)}"

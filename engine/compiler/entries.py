@@ -28,6 +28,7 @@ TABLES: Mapping[str, tuple[str, ...]] = {
     "order": ("order", "from_the_top"),
     "complaints": ("complaints",),
     "trimming": ("adjusters", "pairs"),
+    "setting": ("setting",),
     "family": ("spreads", "shares"),
     "checks": ("checks",),
     "area": ("causes", "remedies"),
@@ -47,6 +48,7 @@ SINGULAR: Mapping[str, str] = {
     "complaints": "complaint",
     "adjusters": "adjuster",
     "pairs": "pair of adjusters",
+    "setting": "step of setting",
     "spreads": "spread of the family",
     "shares": "share of the family",
     "checks": "check",
@@ -55,7 +57,7 @@ SINGULAR: Mapping[str, str] = {
     "cases": "case",
 }
 # An answer may name one of these without saying which kind it is.
-_SHARED = ("complaints", "checks", "remedies")
+_SHARED = ("complaints", "checks", "remedies", "setting")
 
 
 @dataclass(frozen=True, slots=True)

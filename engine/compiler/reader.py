@@ -26,10 +26,11 @@ __all__ = ["Catalogue", "Readout", "entries_of", "read_catalogue", "read_folder"
 FOLDERS = {"areas": "area", "checks": "checks", "cases": "cases"}
 SINGLE = (
     "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
-    "family",
+    "setting", "family",
 )  # fmt: skip
-# Younger than the rest: a folder without fittings has steps that take nothing off, one without a family no sets.
-OPTIONAL = ("fittings", "family")
+# Younger than the rest: a folder without fittings has steps that take nothing off, one without a family no sets, one
+# without setting no course from the ground up.
+OPTIONAL = ("fittings", "setting", "family")
 LIMIT = 500  # problems of one file
 
 
