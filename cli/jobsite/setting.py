@@ -24,8 +24,7 @@ from ...engine.setting import (
     turned,
     verdict,
 )
-from ..record import fixed
-from ..record.condition import limits
+from ..record import fixed, limits
 from ..terminal import choose, minutes
 from . import check_prompt, closing, putting_back, remedy_prompt, safety, view
 from .check_prompt import PromptReply

@@ -558,8 +558,8 @@ _CODES = (
         "A step of setting waits for those that it needs; where they wait for it in turn nobody can begin. What has to "
         "be done again after another stands under `disturbs` of that one, and makes nobody wait.",
         "setting.yaml",
-        "needs: [speed_set]",
-        "needs: []",
+        "needs: [rod_matched, speed_right]",
+        "needs: [rod_matched]",
     ),
     Code(
         "K081",
@@ -569,7 +569,7 @@ _CODES = (
         "all others.",
         "setting.yaml",
         "accepts: {}",
-        "accepts:\n      meter: {}",
+        "accepts:\n  frequency: {}",
     ),
 )
 

@@ -143,14 +143,14 @@ def _happened(job: Job, course: Course, trails: Mapping[str, _Trail], event: Eve
 
 def _own(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event) -> frozenset[str]:
     """The steps whose work a remedy was: that which it begins with; else, of those that it can be work of, the first
-    that are not right yet, or the last where all are."""
+    that are not right yet, or all where all are."""
     having = [name for name, works in course.works.items() if event.id in works]
     if event.cells.get("step") in having:
         return frozenset({event.cells["step"]})
     open_ = [name for name in having if not _stands(job, course, name, trails[name]).right]
     if open_:
         return frozenset(name for name in open_ if course.before[name].isdisjoint(open_))
-    return frozenset(name for name in having if not any(name in course.before[other] for other in having))
+    return frozenset(name for name in having if not course.steps[name].near)
 
 
 def _read(job: Job, course: Course, name: str, trail: _Trail, check: str, answer: Answer) -> None:
