@@ -4,7 +4,7 @@ Purpose: a mis-set or faulty set of the family and a way of setting it -> how it
 Law: the same set and way give the same result. The technician reads every check off the set through the meter and does
 with his hands what is said; whether the result is within the limits is read off the set itself and not off the meter.
 Assumed: a set that is handed over, or left outside the limits, costs the knowledge's minutes of handing over besides.
-Not here: which sets (see `mis_set` for how they are drawn), the course (see the room `setting`).
+Not here: the course and its advice (see the room `setting`), sets with a complaint (see `family_set`, `visit`).
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from ..compiler import Knowledge
+from ..compiler import Features, Knowledge
 from ..job import ContradictionError, Job
 from ..readings import read_answer
-from ..setting import SettingAdvice, advise, course_of_job, not_responding, put, right, turned
+from ..setting import SettingAdvice, advise, course_of, course_of_job, not_responding, put, right, turned
 from ..simulated import Draws, draw_faults, equilibrium, family_member
 from .family_set import FamilySet
 
@@ -59,7 +59,8 @@ def mis_set(
     only = frozenset(settings)
     for number in range(40):
         member = family_member(knowledge, f"setting/{seed}.{number}", held_out)
-        wrong = draw_faults(knowledge, member, len(only), only)
+        here = (name for name in only if _can_be_turned(knowledge, name, member.features))
+        wrong = draw_faults(knowledge, member, len(only), sorted(here))
         draws = {cause: Draws(member.seed, "mis-set", cause).uniform() for cause, _ in wrong}
         wrong = tuple(each for each in wrong if draws[each[0]] < 2.0 / 3.0)
         parts = {knowledge.causes[cause].part for cause, _ in wrong}
@@ -73,6 +74,13 @@ def mis_set(
         found.only_set_wrong = frozenset(cause for cause, _ in wrong)
         return found
     raise LookupError(f"seed {seed}: no mis-set set of 40")
+
+
+def _can_be_turned(knowledge: Knowledge, cause: str, features: Features) -> bool:
+    """Whether a wrong setting can be put right on such a set: a step of its course works on it."""
+    course = course_of(knowledge, features)
+    works = {remedy for listed in course.works.values() for remedy in listed}
+    return any(cause in knowledge.remedies[remedy].cures for remedy in works)
 
 
 def _can_be_noticed(knowledge: Knowledge, found: FamilySet) -> bool:
