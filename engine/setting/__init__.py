@@ -7,7 +7,7 @@ Never: touches a clock, a file or a terminal; sets anything over a fault that it
 from .advice import SettingAdvice, advise, not_responding, plan, put, suspected, tasks, turned
 from .course import Course, course_of
 from .plan import Plan, Task, cheapest, in_order, moves_of
-from .progress import AGAIN, FOUND, LEFT_OUT, NOT_YET, SET, STUCK, WAITS, StepProgress, course_of_job, progress
+from .progress import AGAIN, FOUND, LEFT_OUT, NOT_YET, SET, STUCK, WAITS, StepProgress, course_of_job, progress, right
 from .sheet import ProofLine, SettingLine, SettingVerdict, sheet, verdict
 
 __all__ = [
@@ -36,6 +36,7 @@ __all__ = [
     "plan",
     "progress",
     "put",
+    "right",
     "sheet",
     "suspected",
     "tasks",
