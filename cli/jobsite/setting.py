@@ -105,7 +105,9 @@ def _heading(session: Session, advice: SettingAdvice) -> SettingStep:
     step = course.steps[advice.step]
     right = len(course.steps) - len(advice.left)
     session.screen.heading(f"Setting {right} of {len(course.steps)} | {minutes(session.job.minutes)} | {step.title}")
-    session.screen.line(step.brief)
+    each = next(each for each in progress(session.job, course) if each.id == step.id)
+    if not (each.readings or each.worked):
+        session.screen.line(step.brief)
     return step
 
 
@@ -157,13 +159,14 @@ def _turn(session: Session, advice: SettingAdvice) -> PromptReply:
     job, screen = session.job, session.screen
     step = _heading(session, advice)
     screen.fact("Now", _stands(session, step))
-    for told in told_turns(session, advice):
-        screen.line(told, "bold")
     for reason in advice.why:
         screen.note(reason)
     said = _before(session, step, moves=job.runs(job.here))
     if said is not None:
         return said
+    screen.line()
+    for told in told_turns(session, advice):
+        screen.line(told, "bold")
     while True:
         rows = ("turned so", "turned otherwise", "it cannot be turned, or nothing moves")
         given = _action(session, rows, step)
