@@ -78,7 +78,7 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
 
     Raises ContradictionError, Stop.
     """
-    advice = advise(session.job, session.passed)
+    advice = advise(session.job, session.passed, session.deepen)
     handled = {"turn": _turn, "place": _do, "do": _do, "stuck": _stuck}
     if advice.kind in ("search", "refer") and advice.found is not None:
         _say_search(session, advice)

@@ -45,10 +45,11 @@ class SettingAdvice:
     left: tuple[str, ...] = ()
 
 
-def advise(job: Job, put_off: Collection[str] = ()) -> SettingAdvice:
+def advise(job: Job, put_off: Collection[str] = (), deepen: int = 4) -> SettingAdvice:
     """What to do next in setting. Raises ContradictionError where findings exclude one another.
 
-    put_off: checks, remedies and steps that are not wanted now; they come when nothing else is left.
+    put_off: checks, remedies and steps that are not wanted now; they come when nothing else is left. deepen: of the
+    search for a fault, as in `Job.next_steps`.
     """
     course = course_of_job(job)
     stands = progress(job, course)
@@ -57,7 +58,7 @@ def advise(job: Job, put_off: Collection[str] = ()) -> SettingAdvice:
         return SettingAdvice("held", why=tuple(map(str, job.held)), left=left)
     causes = suspected(job, stands)
     if causes:
-        search = _search(job, causes, left)
+        search = _search(job, causes, left, deepen)
         if search is not None and search.kind == "search":
             return search
     fresh = next((each for each in stands if each.state == STUCK and not _noted(job, each.id)), None)
@@ -67,7 +68,7 @@ def advise(job: Job, put_off: Collection[str] = ()) -> SettingAdvice:
     if task is not None:
         return _told(job, course, task, {each.id: each for each in stands}, left)
     if left:
-        search = _search(job, causes or _likeliest(job), left)
+        search = _search(job, causes or _likeliest(job), left, deepen)
         if search is not None:
             return search
         return SettingAdvice("refer", why=("What is left does not respond, and nothing known explains it.",), left=left)
@@ -77,9 +78,12 @@ def advise(job: Job, put_off: Collection[str] = ()) -> SettingAdvice:
 def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, float], ...]:
     """Faults that are probable enough to be found before more is set, likeliest first.
 
-    Not among them: what a step that is still to be gone through puts right in its turn.
+    Not among them: what a step that is still to be gone through puts right in its turn. Where nothing that was read
+    stands out any more there are none, and the belief is not asked: it takes most of the time of a step.
     Raises ContradictionError.
     """
+    if not _stands_out(job):
+        return ()
     knowledge = job.knowledge
     least = knowledge.catalogue.setting_rules.suspected
     coming = {
@@ -94,6 +98,21 @@ def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, floa
         for cause, chance in job.ranking()
         if chance >= least and cause not in in_turn and knowledge.causes[cause].fault
     )
+
+
+def _stands_out(job: Job) -> bool:
+    """Whether some check's latest answer is not right, with nothing worked on since that could have been its cause."""
+    knowledge = job.knowledge
+    latest = {made.check: made for made in job.made if made.answer.outcomes}
+    remedies = [event.id for event in job.standing if event.kind == "remedy"]
+    for name, made in latest.items():
+        fine = {knowledge.checks[name].normal, *knowledge.catalogue.costs.also_fine.get(name, ())}
+        if set(made.answer.outcomes) <= fine:
+            continue
+        cured = {cause for remedy in remedies[made.epoch :] for cause in knowledge.remedies[remedy].cures}
+        if cured.isdisjoint(knowledge.checks[name].parents):
+            return True
+    return False
 
 
 def _likeliest(job: Job) -> tuple[tuple[str, float], ...]:
@@ -116,9 +135,11 @@ def _noted(job: Job, step: str) -> bool:
     return False
 
 
-def _search(job: Job, causes: tuple[tuple[str, float], ...], left: tuple[str, ...]) -> SettingAdvice | None:
+def _search(
+    job: Job, causes: tuple[tuple[str, float], ...], left: tuple[str, ...], deepen: int
+) -> SettingAdvice | None:
     """The ordinary search, for causes that are suspected; None where it would rather prove the set and close."""
-    step = job.next_steps(1)[0]
+    step = job.next_steps(1, deepen)[0]
     titles = job.knowledge.causes
     told = tuple(f"{titles[cause].title}: {100 * chance:.0f} %." for cause, chance in causes[:3])
     if step.kind == "done":
