@@ -70,12 +70,12 @@ class AtTheSet:
         self.asked.append(text)
         for sign, answer in (
             ("What is the trouble?", "set in order"),
-            ("Are you safe", "1"),
-            ("Is the set shut", "1"),
-            ("does the throttle plate", "1"),
+            ("Are you safe", "y"),
+            ("Is the set shut", "y"),
+            ("does the throttle plate", "y"),
             ("Who says so?", "Kim"),
-            ("Is it so?", "1"),
-            ("Is all of it so?", "1"),
+            ("Is it so?", "y"),
+            ("Is all of it so?", "y"),
             ("Which of these is it?", "1"),
             ("Where does it stand now?", ""),
             ("turned so", "1"),

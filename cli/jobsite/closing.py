@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from ...engine import JobError
 from ..record import CLOSINGS, complaints, fixed, held, missing, not_found, open_points, rows
-from ..terminal import Screen, choose
+from ..terminal import Screen
 from . import proof_run, putting_back, safety, setting, view
 from .session import Session
 
@@ -35,7 +35,7 @@ def close(session: Session, refer: bool = False) -> bool:
             if bad
             else ""
         )
-        at = choose(session.asker, screen, asked, ("close it: fixed and proven", "go on"), int(bad))
+        at = session.choose(asked, ("close it: fixed and proven", "go on"), int(bad))
         session.passed.add("done")
         return at == 0 and _finish(session, "fixed", shown=True)
     nothing_found = not_found(job)
@@ -51,7 +51,7 @@ def close(session: Session, refer: bool = False) -> bool:
     if nothing_found:
         screen.line("The proof is within the tolerance, and what the customer complains of is still there.")
         ways.append("close it: the cause was not found")
-    at = choose(session.asker, screen, "So it cannot be called fixed.", ways, 0)
+    at = session.choose("So it cannot be called fixed.", ways, 0)
     if at:
         putting_back.at_the_end(session)
         return _finish(session, ("open", "not_found")[at - 1])
@@ -68,7 +68,7 @@ def _finish(session: Session, how: str, shown: bool = False) -> bool:
     except JobError as error:
         session.screen.problem(str(error))
         return False
-    if not shown:
+    if not shown or session.screen.full:
         report(session)
     session.screen.heading(f"Closed: {CLOSINGS[how]}.")
     if session.journal is not None:

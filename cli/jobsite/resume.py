@@ -79,7 +79,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    screen = Screen(arguments.plain)
+    with Screen(arguments.plain) as screen:
+        return _run(arguments, screen)
+
+
+def _run(arguments: argparse.Namespace, screen: Screen) -> int:
     folder = store.jobs_folder(arguments.folder)
     path = journal.latest(folder) if arguments.job is None else journal.find(arguments.job, folder)
     silent = bool(
@@ -91,7 +95,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.mistake and not arguments.take_back:
         raise JobError("--mistake says of what --take-back takes back that it never was so; give both")
     record = journal.read(path)
-    asker = None if silent else prompts.terminal(arguments.plain, _INSTEAD)
+    asker = None if silent else prompts.terminal(arguments.plain, _INSTEAD, screen)
     if record.damage and not _goes_on(record, asker, screen, arguments.accept_damage or arguments.show):
         return 1
     job = _replayed(store.knowledge(arguments.knowledge), record)

@@ -10,6 +10,7 @@ Not here: what comes next and why (see the engine), the ordinary steps (see `ste
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from ...engine import Job, JobError, Step
 from ...engine.compiler import SettingStep, parse_number
@@ -26,8 +27,8 @@ from ...engine.setting import (
     verdict,
 )
 from ..record import CLOSINGS, fixed, limits
-from ..terminal import choose, minutes
-from . import check_prompt, putting_back, remedy_prompt, safety, view
+from ..terminal import BACK_WORDS, Choice, Line, Page, minutes
+from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -63,7 +64,7 @@ def offer(session: Session) -> bool:
     names = ", ".join(each.step.title[0].lower() + each.step.title[1:] for each in doubtful[:4])
     asked = f"What was done has disturbed: {names}. Set the set in order now?"
     answers = ("yes, set it in order", "no, close the job")
-    if choose(session.asker, session.screen, asked, answers, 1) == 0:
+    if session.choose(asked, answers, 1) == 0:
         begin(session)
     else:
         job.leave_setting()
@@ -88,7 +89,6 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
         return _read(session, advice), step, False
     if advice.kind == "work":
         step = Step("remedy", advice.remedy, advice.minutes, advice.minutes, " ".join(advice.why))
-        _heading(session, advice)
         return remedy_prompt.one(session, advice.remedy, None), step, False
     given = handled[advice.kind](session, advice)
     if given.command == "skip":
@@ -99,16 +99,19 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
 # ---- what is shown
 
 
-def _heading(session: Session, advice: SettingAdvice) -> SettingStep:
-    """The first lines of a step: how far the course has come, which step it is, and why again."""
+def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
+    """What stands above a step: how far the course has come, which step it is, and what it is for."""
     course = course_of_job(session.job)
     step = course.steps[advice.step]
+    name, *status = session.top()
     right = len(course.steps) - len(advice.left)
-    session.screen.heading(f"Setting {right} of {len(course.steps)} | {minutes(session.job.minutes)} | {step.title}")
     each = next(each for each in progress(session.job, course) if each.id == step.id)
-    if not (each.readings or each.worked):
-        session.screen.line(step.brief)
-    return step
+    body = [] if each.readings or each.worked else [Line(step.brief)]
+    if change := view.move(session, state or step.state):
+        body.append(Line(f"Set-up: {change}", hanging="  "))
+    return Page(
+        top=name, status=(*status, f"setting {right} of {len(course.steps)}"), title=step.title, body=tuple(body)
+    )
 
 
 def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
@@ -132,62 +135,41 @@ def _stands(session: Session, step: SettingStep) -> str:
     """What was read last for a step, in one line."""
     each = next(each for each in progress(session.job) if each.id == step.id)
     checks = session.job.checks
-    return "; ".join(f"{checks[name].title.lower()} {answer.text}" for name, answer in each.readings.items())
+    return "; ".join(f"{view.small(checks[name].title)} {answer.text}" for name, answer in each.readings.items())
 
 
 # ---- what is asked
 
 
 def _read(session: Session, advice: SettingAdvice) -> PromptReply:
-    job, screen, check = session.job, session.screen, session.job.checks[advice.check]
-    _heading(session, advice)
-    for reason in advice.why:
-        screen.note(reason)
-    if change := view.move(session, check.state):
-        screen.fact("Set-up", change)
-    if right := limits(job, check):
-        screen.fact("Right", right)
-    cautions = putting_back.precautions(session, "check", check.id)
+    check = session.job.checks[advice.check]
     if said := putting_back.ready(session, "check", check.id, check_prompt.command_of):
         return check_prompt.command_of(said) or PromptReply("skip")
-    if not safety.of_step(session, check.id, check.state, cautions, check.dangerous):
+    above = _head(session, advice, check.state)
+    cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", check.id), above)
+    if cautioned is None:
         return PromptReply("skip")
-    return check_prompt.ask(session, check)
+    page = step_page.of_check(session, check, above, cautioned, " ".join(advice.why))
+    return check_prompt.ask(session, check, page, cautions=cautioned.named)
 
 
 def _turn(session: Session, advice: SettingAdvice) -> PromptReply:
-    job, screen = session.job, session.screen
-    step = _heading(session, advice)
-    screen.fact("Now", _stands(session, step))
-    for reason in advice.why:
-        screen.note(reason)
-    said = _before(session, step, moves=job.runs(job.here))
-    if said is not None:
-        return said
-    screen.line()
-    for told in told_turns(session, advice):
-        screen.line(told, "bold")
+    job, screen, step = session.job, session.screen, session.knowledge.catalogue.setting[advice.step]
+    body = [Line(f"Now: {_stands(session, step)}", hanging="  ")]
+    body += [Line(told, "bold") for told in told_turns(session, advice)]
+    rows = ("turned so", "turned otherwise", "it cannot be turned, or nothing moves")
     while True:
-        rows = ("turned so", "turned otherwise", "it cannot be turned, or nothing moves")
-        given = _action(session, rows, step)
-        if given.command.isdecimal():
-            at = int(given.command)
-            if at == 0:
-                turned(job, advice)
-            elif at == 1:
-                made = _otherwise(session, advice)
-                if made is None:
-                    continue
-                turned(job, advice, made)
-            else:
-                return _stuck(session, advice)
+        given = _own_work(session, advice, step, body, rows, " ".join(advice.why))
+        if not given.command.isdecimal():
+            return given
+        if given.command == "2":
+            return _stuck(session, advice)
+        made = dict(advice.turns) if given.command == "0" else _otherwise(session, advice)
+        if made is not None:
+            turned(job, advice, made)
             session.keep()
             screen.line("Kept. Now it is read again.", "green")
             return PromptReply("")
-        if given.command == "how":
-            screen.numbered(step.how)
-        elif not check_prompt.stays(session, given):
-            return given
 
 
 def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | None:
@@ -195,10 +177,11 @@ def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | No
     made = {}
     for name in advice.turns:
         adjuster = session.knowledge.catalogue.adjusters[name]
-        session.screen.line(
-            f"{adjuster.title}: turns, + {adjuster.more}, - {adjuster.less}. Such as -1 1/2 or 0.", "bold"
+        text = session.ask(
+            f"{adjuster.title}: turns, + {adjuster.more}, - {adjuster.less}, such as -1 1/2 or 0", "turns> "
         )
-        text = session.asker.ask("turns> ")
+        if text.lower() in BACK_WORDS:
+            return None
         bare = text.removeprefix("+").removeprefix("-").strip()
         try:
             made[name] = parse_number(bare) * (-1.0 if text.startswith("-") else 1.0)
@@ -209,67 +192,80 @@ def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | No
 
 
 def _do(session: Session, advice: SettingAdvice) -> PromptReply:
-    job, screen = session.job, session.screen
-    step = _heading(session, advice)
+    job, step = session.job, session.knowledge.catalogue.setting[advice.step]
+    body = []
     if advice.kind == "place":
-        screen.fact("Now", _stands(session, step))
-        screen.fact("Put it to", step.starts)
-    said = _before(session, step)
-    if said is not None:
-        return said
-    screen.numbered(step.how)
-    while True:
-        given = _action(session, ("done", "not now: another step"), step)
-        if given.command == "0":
-            at = ""
-            if advice.kind == "place":
-                screen.line(f"Where does it stand now? Enter: {step.starts[0].lower()}{step.starts[1:]}", "bold")
-                at = session.asker.ask("> ")
-            put(job, advice, at)
-            session.keep()
-            screen.line(f"Kept: {step.title}.", "green")
-            return PromptReply("")
-        if given.command == "1":
-            return PromptReply("skip")
-        if given.command == "how":
-            screen.numbered(step.how)
-        elif not check_prompt.stays(session, given):
-            return given
+        body.append(Line(f"Now: {_stands(session, step)}", hanging="  "))
+        body.append(Line(f"Put it to: {step.starts}", "bold", hanging="  "))
+    body += [Line(text, "", f" {number}. ") for number, text in enumerate(step.how, 1)]
+    given = _own_work(session, advice, step, body, ("done", "not now: another step"), " ".join(advice.why))
+    if given.command == "1":
+        return PromptReply("skip")
+    if given.command != "0":
+        return given
+    at = ""
+    if advice.kind == "place":
+        at = session.ask(f"Where does it stand now? Enter: {step.starts[0].lower()}{step.starts[1:]}")
+        if at.lower() in BACK_WORDS:
+            return PromptReply("none")
+    put(job, advice, at)
+    session.keep()
+    session.screen.line(f"Kept: {step.title}.", "green")
+    return PromptReply("")
 
 
-def _before(session: Session, step: SettingStep, moves: bool = True) -> PromptReply | None:
-    """What comes before own work: what goes back on, the move, the cautions. None where it may be gone on with."""
-    if moves and (change := view.move(session, step.state)):
-        session.screen.fact("Set-up", change)
-    cautions = putting_back.precautions(session, "setting", step.id)
+def _own_work(
+    session: Session, advice: SettingAdvice, step: SettingStep, body: Sequence[Line], rows: Sequence[str], lead: str
+) -> PromptReply:
+    """The page of a step's own work: the place of the row that was taken, or a command. Raises Back."""
+    # What is turned can be turned on a standing set as well, with no move and nothing put back.
+    moves = advice.kind != "turn" or session.job.runs(session.job.here)
     if moves and (said := putting_back.ready(session, "setting", step.id, check_prompt.command_of)):
         return check_prompt.command_of(said) or PromptReply("skip")
-    if not safety.of_step(session, step.id, step.state, cautions, step.dangerous):
+    above = _head(session, advice, step.state if moves else session.job.here)
+    cautioned = safety.of_step(session, step, putting_back.precautions(session, "setting", step.id), above)
+    if cautioned is None:
         return PromptReply("skip")
-    return None
-
-
-def _action(session: Session, rows: Sequence[str], step: SettingStep) -> PromptReply:
-    """One of the rows, as its place, or a command."""
-    screen = session.screen
-    screen.line()
-    screen.options((str(number), text) for number, text in enumerate(rows, 1))
-    check_prompt.keys(session, session.knowledge.checks[next(iter(step.accepts), "frequency_no_load")])
+    choices = tuple(Choice(str(number), row) for number, row in enumerate(rows, 1))
+    keys = (("Enter", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
+    page = replace(
+        above, body=(*above.body, *body), cautions=cautioned.new, known=cautioned.known, choices=choices, lead=lead,
+        keys=keys, words=tuple(rows), commands=check_prompt.LEAVING, at_once=True,
+    )  # fmt: skip
+    again = False
     while True:
-        text = session.asker.ask("> ", rows)
+        text = session.present(page, again)
+        again = True
+        if page.cautions and text.lower() not in check_prompt.LEAVING:  # it was read to its end
+            session.seen.update(cautioned.named)
+            page = replace(page, cautions=())
         if text.isdecimal() and 1 <= int(text[:9]) <= len(rows):
             return PromptReply(str(int(text[:9]) - 1))
         if text.lower() in ("y", "yes", "done"):
             return PromptReply("0")
-        if not text:
-            return PromptReply("how")
-        if (given := check_prompt.command_of(text)) is not None:
+        given = check_prompt.command_of(text) if text else PromptReply("how")
+        if given is None:
+            session.screen.problem(f'"{text}": expected 1 to {len(rows)}, or a key such as s')
+        elif given.command == "how":
+            session.sheet(lambda: _how(session, step))
+            again = False
+        elif check_prompt.stays(session, given):
+            again = False
+        else:
             return PromptReply("skip") if given.command == "unknown" else given
-        screen.problem(f'"{text}": expected 1 to {len(rows)}, or a key such as h')
+
+
+def _how(session: Session, step: SettingStep) -> None:
+    """How a step's own work is done, with what, and where that comes from."""
+    session.screen.numbered(step.how or (step.brief,))
+    session.screen.fact("Tools", ", ".join(step.tools))
+    for sentence in step.note.splitlines():
+        session.screen.note(sentence)
+    session.screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in step.sources))}.")
 
 
 def _stuck(session: Session, advice: SettingAdvice) -> PromptReply:
-    step = _heading(session, advice)
+    step = session.knowledge.catalogue.setting[advice.step]
     session.screen.attention(f"{step.title}: it does not respond as it should.")
     for reason in advice.why:
         session.screen.line(reason)
@@ -328,7 +324,7 @@ def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step 
             screen.attention(f"{session.knowledge.catalogue.setting[name].title}: not right")
         rows = ("close it as open", "hand the set over", "go on: a check of your choice")
         ways = ("open", "handed_over", "other")
-    at = choose(session.asker, screen, "", rows, None)
+    at = session.choose("", rows)
     if ways[at] == "other":
         return PromptReply("other"), None, False
     putting_back.at_the_end(session)

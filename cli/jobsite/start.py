@@ -52,9 +52,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    screen = Screen(arguments.plain)
+    with Screen(arguments.plain) as screen:
+        return _run(arguments, screen)
+
+
+def _run(arguments: argparse.Namespace, screen: Screen) -> int:
     silent = bool(arguments.acknowledge and (arguments.complaint or arguments.source or arguments.set_in_order))
-    asker = _asker(arguments, silent)
+    asker = _asker(arguments, silent, screen)
     folder = store.jobs_folder(arguments.folder)
     facts = read_facts(arguments.source) if arguments.source else None
     known = known_sets(folder)
@@ -137,10 +141,10 @@ def _begin(
         return status
 
 
-def _asker(arguments: argparse.Namespace, silent: bool) -> Asker | None:
+def _asker(arguments: argparse.Namespace, silent: bool, screen: Screen) -> Asker | None:
     """The terminal; None where there is none and the options say everything."""
     try:
-        return prompts.terminal(arguments.plain, _INSTEAD)
+        return prompts.terminal(arguments.plain, _INSTEAD, screen)
     except prompts.NoTerminalError:
         if silent:
             return None

@@ -14,10 +14,11 @@ from collections.abc import Iterable, Mapping
 
 from ..belief import Clue
 from ..compiler import Check, Knowledge, parse_number
+from ..planning import PlanningProblem
 from ..problems import AnswerError, printable, quoted, shown
 from ..readings import UNKNOWN_WORDS, Answer
 from . import acceptance
-from .advice import Adviser, Step
+from .advice import Adviser, Sets, Step
 from .danger import Hold
 from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, FindingWeight
 from .event import (
@@ -541,6 +542,13 @@ class Job:
     def set_aside(self) -> tuple[str, ...]:
         """Findings from before earlier remedies that the posterior leaves out, because there are too many to weigh."""
         return self._diagnosis.set_aside()
+
+    def planned_over(self) -> tuple[PlanningProblem, Sets]:
+        """What the steps are planned over: the planner's problem of this set, and the fault sets that matter, with
+        weights (see `planning`). Raises ContradictionError."""
+        if self._adviser is None:
+            self._adviser = Adviser(self._genset)
+        return self._adviser.planned_over(self._state, self._diagnosis)
 
     def next_steps(self, limit: int = 5, deepen: int = 4) -> tuple[Step, ...]:
         """The best next steps, best first.

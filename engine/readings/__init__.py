@@ -5,10 +5,11 @@ expected.
 Never: weighs an answer, asks for one.
 """
 
-from .reading import UNKNOWN_WORDS, Answer, read_answer
+from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
 
 __all__ = [
     "UNKNOWN_WORDS",
     "Answer",
     "read_answer",
+    "scale_of",
 ]
