@@ -400,3 +400,26 @@ def test_without_a_load_bank_nothing_is_turned_under_load(knowledge: Knowledge) 
     assert advice.kind == "done"
     assert not verdict(job).passed
     assert not fixed(job)
+
+
+def test_a_reading_told_in_a_word_is_turned_by_and_comes_to_an_end(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    follow(job, "speed_brought_near")
+    for _ in range(12):
+        advice = advise(job)
+        if advice.kind == "turn":
+            assert advice.turns["speed"] > 0
+            turned(job, advice)
+        elif advice.kind == "read" and advice.step == "speed_brought_near":
+            job.record("frequency_no_load", "low")
+        else:
+            break
+    assert advice.kind in ("stuck", "search")
+
+
+def test_what_the_proof_shows_is_gone_after_before_it_is_called_done(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    wrong = {"voltage_steadiness": "wavers", "voltage_full_load": "low", "voltage_no_load": "low"}
+    advice = follow(job, answers=wrong)
+    assert advice.kind == "search"
+    assert not verdict(job).passed

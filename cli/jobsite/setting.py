@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ...engine import Job, JobError, Step
-from ...engine.compiler import Check, SettingStep, parse_number
+from ...engine.compiler import SettingStep, parse_number
 from ...engine.problems import close_to, quoted
 from ...engine.setting import (
     SettingAdvice,
@@ -27,7 +27,7 @@ from ...engine.setting import (
     verdict,
 )
 from ..record import CLOSINGS, fixed, limits
-from ..terminal import BACK_WORDS, Back, Choice, Line, Page, minutes, percent
+from ..terminal import BACK_WORDS, Choice, Line, Page, minutes
 from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
@@ -35,7 +35,6 @@ from .session import Session
 WORDS = ("set in order", "set it in order", "nothing is wrong", "nothing wrong", "nothing", "in order", "set up")
 """What somebody types who has no complaint."""
 ROW = "nothing is wrong: set it in order"
-_KEYS = (("Enter", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
 
 
 def asked_for(words: str) -> bool:
@@ -100,15 +99,19 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
 # ---- what is shown
 
 
-def _above(session: Session, advice: SettingAdvice, what: Check | SettingStep) -> Page:
-    """What stands above a step: how far the course has come, which step it is, the move to its state, why again."""
+def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
+    """What stands above a step: how far the course has come, which step it is, and what it is for."""
     course = course_of_job(session.job)
     step = course.steps[advice.step]
     name, *status = session.top()
-    at = f"Setting {len(course.steps) - len(advice.left)} of {len(course.steps)}"
-    body = [Line(f"Set-up: {change}", hanging="  ")] if (change := view.move(session, what.state)) else []
-    body += [Line(reason, hanging="  ") for reason in advice.why]
-    return Page(top=name, status=tuple(status), title=f"{at}: {step.title}", body=tuple(body))
+    right = len(course.steps) - len(advice.left)
+    each = next(each for each in progress(session.job, course) if each.id == step.id)
+    body = [] if each.readings or each.worked else [Line(step.brief)]
+    if change := view.move(session, state or step.state):
+        body.append(Line(f"Set-up: {change}", hanging="  "))
+    return Page(
+        top=name, status=(*status, f"setting {right} of {len(course.steps)}"), title=step.title, body=tuple(body)
+    )
 
 
 def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
@@ -142,37 +145,31 @@ def _read(session: Session, advice: SettingAdvice) -> PromptReply:
     check = session.job.checks[advice.check]
     if said := putting_back.ready(session, "check", check.id, check_prompt.command_of):
         return check_prompt.command_of(said) or PromptReply("skip")
-    above = _above(session, advice, check)
+    above = _head(session, advice, check.state)
     cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", check.id), above)
     if cautioned is None:
         return PromptReply("skip")
-    brief = session.knowledge.catalogue.setting[advice.step].brief
-    page = step_page.of_check(session, check, above, cautioned, brief)
+    page = step_page.of_check(session, check, above, cautioned, " ".join(advice.why))
     return check_prompt.ask(session, check, page, cautions=cautioned.named)
 
 
 def _turn(session: Session, advice: SettingAdvice) -> PromptReply:
-    job = session.job
-    step = course_of_job(job).steps[advice.step]
-    # A set that stands still is turned as it stands, and read once it runs.
-    step = step if job.runs(job.here) else replace(step, state=job.here)
-    above = _above(session, replace(advice, why=()), step)
-    body = [*above.body, Line(f"Now: {_stands(session, step)}.", hanging="  ")]
-    body += [Line(told, "bold", "  ") for told in told_turns(session, advice)]
+    job, screen, step = session.job, session.screen, session.knowledge.catalogue.setting[advice.step]
+    body = [Line(f"Now: {_stands(session, step)}", hanging="  ")]
+    body += [Line(told, "bold") for told in told_turns(session, advice)]
     rows = ("turned so", "turned otherwise", "it cannot be turned, or nothing moves")
     while True:
-        given = _own_work(session, step, replace(above, body=tuple(body), lead=" ".join(advice.why)), rows)
+        given = _own_work(session, advice, step, body, rows, " ".join(advice.why))
         if not given.command.isdecimal():
             return given
         if given.command == "2":
             return _stuck(session, advice)
-        made = None if given.command == "0" else _otherwise(session, advice)
-        if made is None and given.command == "1":
-            continue
-        turned(job, advice, made)
-        session.keep()
-        session.screen.line("Kept. Now it is read again.", "green")
-        return PromptReply("")
+        made = dict(advice.turns) if given.command == "0" else _otherwise(session, advice)
+        if made is not None:
+            turned(job, advice, made)
+            session.keep()
+            screen.line("Kept. Now it is read again.", "green")
+            return PromptReply("")
 
 
 def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | None:
@@ -180,8 +177,9 @@ def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | No
     made = {}
     for name in advice.turns:
         adjuster = session.knowledge.catalogue.adjusters[name]
-        asked = f"{adjuster.title}: turns, + {adjuster.more}, - {adjuster.less}. Such as -1 1/2 or 0."
-        text = session.ask(asked, "turns> ")
+        text = session.ask(
+            f"{adjuster.title}: turns, + {adjuster.more}, - {adjuster.less}, such as -1 1/2 or 0", "turns> "
+        )
         if text.lower() in BACK_WORDS:
             return None
         bare = text.removeprefix("+").removeprefix("-").strip()
@@ -194,43 +192,45 @@ def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | No
 
 
 def _do(session: Session, advice: SettingAdvice) -> PromptReply:
-    step = course_of_job(session.job).steps[advice.step]
-    above = _above(session, advice, step)
-    body = list(above.body)
+    job, step = session.job, session.knowledge.catalogue.setting[advice.step]
+    body = []
     if advice.kind == "place":
-        if now := _stands(session, step):
-            body.append(Line(f"Now: {now}.", hanging="  "))
-        body.append(Line(f"Put it to: {step.starts}.", "bold", hanging="  "))
+        body.append(Line(f"Now: {_stands(session, step)}", hanging="  "))
+        body.append(Line(f"Put it to: {step.starts}", "bold", hanging="  "))
     body += [Line(text, "", f" {number}. ") for number, text in enumerate(step.how, 1)]
-    page = replace(above, body=tuple(body), lead=step.brief)
-    given = _own_work(session, step, page, ("done", "not now: another step"))
+    given = _own_work(session, advice, step, body, ("done", "not now: another step"), " ".join(advice.why))
     if given.command == "1":
         return PromptReply("skip")
     if given.command != "0":
         return given
     at = ""
     if advice.kind == "place":
-        at = session.ask(f"Where does it stand now? Enter: {view.small(step.starts)}")
+        at = session.ask(f"Where does it stand now? Enter: {step.starts[0].lower()}{step.starts[1:]}")
         if at.lower() in BACK_WORDS:
-            raise Back
-    put(session.job, advice, at)
+            return PromptReply("none")
+    put(job, advice, at)
     session.keep()
     session.screen.line(f"Kept: {step.title}.", "green")
     return PromptReply("")
 
 
-def _own_work(session: Session, step: SettingStep, page: Page, rows: Sequence[str]) -> PromptReply:
-    """Own work of a step, from what goes back on before it to what was done: the place of a row, or a command."""
-    moves = session.job.here != step.state or session.job.runs(step.state)
+def _own_work(
+    session: Session, advice: SettingAdvice, step: SettingStep, body: Sequence[Line], rows: Sequence[str], lead: str
+) -> PromptReply:
+    """The page of a step's own work: the place of the row that was taken, or a command. Raises Back."""
+    # What is turned can be turned on a standing set as well, with no move and nothing put back.
+    moves = advice.kind != "turn" or session.job.runs(session.job.here)
     if moves and (said := putting_back.ready(session, "setting", step.id, check_prompt.command_of)):
         return check_prompt.command_of(said) or PromptReply("skip")
-    cautioned = safety.of_step(session, step, putting_back.precautions(session, "setting", step.id), page)
+    above = _head(session, advice, step.state if moves else session.job.here)
+    cautioned = safety.of_step(session, step, putting_back.precautions(session, "setting", step.id), above)
     if cautioned is None:
         return PromptReply("skip")
-    choices = tuple(Choice(str(number), text) for number, text in enumerate(rows, 1))
+    choices = tuple(Choice(str(number), row) for number, row in enumerate(rows, 1))
+    keys = (("Enter", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
     page = replace(
-        page, cautions=cautioned.new, known=cautioned.known, choices=choices, keys=_KEYS, words=tuple(rows),
-        at_once=True, commands=check_prompt.LEAVING,
+        above, body=(*above.body, *body), cautions=cautioned.new, known=cautioned.known, choices=choices, lead=lead,
+        keys=keys, words=tuple(rows), commands=check_prompt.LEAVING, at_once=True,
     )  # fmt: skip
     again = False
     while True:
@@ -245,9 +245,9 @@ def _own_work(session: Session, step: SettingStep, page: Page, rows: Sequence[st
             return PromptReply("0")
         given = check_prompt.command_of(text) if text else PromptReply("how")
         if given is None:
-            session.screen.problem(f'"{text}": expected 1 to {len(rows)}, or a key such as h')
+            session.screen.problem(f'"{text}": expected 1 to {len(rows)}, or a key such as s')
         elif given.command == "how":
-            session.sheet(lambda: session.screen.numbered(step.how))
+            session.sheet(lambda: _how(session, step))
             again = False
         elif check_prompt.stays(session, given):
             again = False
@@ -255,8 +255,17 @@ def _own_work(session: Session, step: SettingStep, page: Page, rows: Sequence[st
             return PromptReply("skip") if given.command == "unknown" else given
 
 
+def _how(session: Session, step: SettingStep) -> None:
+    """How a step's own work is done, with what, and where that comes from."""
+    session.screen.numbered(step.how or (step.brief,))
+    session.screen.fact("Tools", ", ".join(step.tools))
+    for sentence in step.note.splitlines():
+        session.screen.note(sentence)
+    session.screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in step.sources))}.")
+
+
 def _stuck(session: Session, advice: SettingAdvice) -> PromptReply:
-    step = course_of_job(session.job).steps[advice.step]
+    step = session.knowledge.catalogue.setting[advice.step]
     session.screen.attention(f"{step.title}: it does not respond as it should.")
     for reason in advice.why:
         session.screen.line(reason)
@@ -272,9 +281,10 @@ def _stuck(session: Session, advice: SettingAdvice) -> PromptReply:
 
 def _say_search(session: Session, advice: SettingAdvice) -> None:
     screen = session.screen
-    screen.line("Before more is set, this is found first; setting goes on where it stopped:", "bold")
+    screen.heading("Before more is set")
     for cause, chance in advice.causes[:3]:
-        screen.line(f"{session.knowledge.causes[cause].title}: {percent(chance)}.", indent="  - ")
+        screen.line(f"{session.knowledge.causes[cause].title}: {100 * chance:.0f} %.", indent="  - ")
+    screen.line("This is found first; setting goes on where it stopped.")
 
 
 # ---- the end

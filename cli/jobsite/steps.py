@@ -229,7 +229,7 @@ def complaint(session: Session, words: str) -> None:
             if taken:
                 asked = "Anything else? A few words, or Enter to go on."
             else:
-                screen.note("Nothing wrong, all to be set? Type: set in order")
+                asked += " Nothing wrong, all to be set: set in order."
             words = session.ask(asked, words=[usable[name].title for name in listed])
             if not taken and setting.asked_for(words):
                 setting.begin(session)

@@ -16,6 +16,7 @@ from ..job import Job, Step
 from .course import Course
 from .plan import Plan, Task, cheapest
 from .progress import FOUND, LEFT_OUT, STUCK, WAITS, StepProgress, course_of_job, progress
+from .sheet import verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +73,11 @@ def advise(job: Job, put_off: Collection[str] = (), deepen: int = 4) -> SettingA
         if search is not None:
             return search
         return SettingAdvice("refer", why=("What is left does not respond, and nothing known explains it.",), left=left)
+    # Everything is set; where its proof is not as it should be, what is behind that is gone after, as in any job.
+    if verdict(job, course).outside:
+        search = _search(job, causes or _likeliest(job), left, deepen)
+        if search is not None:
+            return search
     return SettingAdvice("done")
 
 

@@ -8,10 +8,11 @@ Not here: which readings still count (see `progress`), what a set that does not 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from ..compiler import AdjusterPair, Features, Knowledge, SettingStep
+from ..compiler import AdjusterPair, Check, Features, Knowledge, SettingStep
 from ..readings import Answer
 from ..trim import Coach, Trial, TrimError, goal_of, pair_of
 
@@ -117,6 +118,21 @@ def _trial(pair: AdjusterPair, names: Sequence[str], place: Place, steady: str) 
     return Trial(tuple(place.turns.get(name, 0.0) for name in names), values, hunts, size)
 
 
+BESIDE = 1.0
+"""Hz at 60 Hz that a reading without a figure is taken to lie beyond the limit that it is said to be beyond."""
+
+
+def _figure(check: Check, answer: Answer, scale: float) -> float | None:
+    """A reading in figures; one that was told in a word is taken to lie a little beyond its limit."""
+    if answer.values:
+        return answer.values[0]
+    for band in check.reading.bands if check.reading is not None else ():
+        if set(answer.outcomes) & set(band.outcomes) and check.normal not in band.outcomes:
+            edge = band.high - BESIDE if math.isinf(band.low) else band.low + BESIDE
+            return edge * scale if math.isfinite(edge) else None
+    return None
+
+
 def by_adjuster(
     knowledge: Knowledge, features: Features, step: SettingStep, check: str, places: Sequence[Place]
 ) -> Turning:
@@ -137,15 +153,17 @@ def by_adjuster(
         aim = other.target[at] if other.target and other.condition.holds(features) else aim
     slope = pair.response[step.adjuster].per_turn[at] * scale
     read = [
-        (place.turns.get(step.adjuster, 0.0), place.readings[check].values[0])
+        (place.turns.get(step.adjuster, 0.0), value)
         for place in places
-        if check in place.readings and place.readings[check].values
+        if check in place.readings
+        and (value := _figure(knowledge.checks[check], place.readings[check], scale)) is not None
     ]
     if not read:
-        return Turning("read")
+        return Turning("stuck", why=(f"{knowledge.checks[check].title}: without a figure nothing is turned.",))
     here, now = read[-1]
     title = adjuster.title
-    if len(read) > 1 and abs(read[-1][0] - read[-2][0]) > 0.25:
+    figures = bool(places[-1].readings[check].values) if check in places[-1].readings else False
+    if figures and len(read) > 1 and abs(read[-1][0] - read[-2][0]) > 0.25:
         turned, moved = read[-1][0] - read[-2][0], read[-1][1] - read[-2][1]
         told = f"{title} turned {turned:+g}, worth {turned * slope:+.1f} Hz; it moved {moved:+.1f}"
         if abs(turned * slope) >= 0.6 * scale and moved / (turned * slope) < ANSWERS:
