@@ -107,7 +107,7 @@ def test_a_set_with_everything_wrong_is_set_in_order(knowledge: Knowledge, tmp_p
     # It was held once, as it raced at its first run, and the dirt was found before the idle needle was set over it.
     kinds = [event.kind for event in job.standing]
     assert "taken_off" not in kinds
-    assert "this is found first; setting goes on" in " ".join(out.split())
+    assert "This is found first; setting goes on" in " ".join(out.split())
     assert [event.id for event in job.standing if event.kind == "remedy"].count("clean_idle_passages") == 1
     assert max(len(line) for line in out.splitlines()) <= 40
     assert session.journal is not None
