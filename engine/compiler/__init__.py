@@ -28,12 +28,14 @@ from .model import (
     Features,
     Fits,
     OrderRule,
+    Phrase,
     Reading,
     Remedy,
     Retired,
     Source,
     Spread,
     Tolerance,
+    Tool,
 )
 from .numbers import NUMBER, number_of, parse_number
 from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
@@ -71,6 +73,7 @@ __all__ = [
     "Network",
     "Node",
     "OrderRule",
+    "Phrase",
     "Reading",
     "Readout",
     "Remedy",
@@ -81,6 +84,7 @@ __all__ = [
     "SourceFile",
     "Spread",
     "Tolerance",
+    "Tool",
     "entries_of",
     "listed_names",
     "load_knowledge",

@@ -48,6 +48,14 @@ def build(entries: Entries, fingerprint: str) -> Catalogue:
         features=frozen({entry.id: feature_of(parts, entry) for entry in entries.all("features")}),
         words=frozen({entry.id: word_of(parts, entry) for entry in entries.all("words")}),
         cases=frozen({entry.id: case_of(parts, entry) for entry in entries.all("cases")}),
+        same_words=frozen(
+            {
+                key.value: listed_names(under, key.value)
+                for _, top in entries.tops["complaints"]
+                if (under := table(top, "same_words")) is not None
+                for key, _ in pairs(under)
+            }
+        ),
         tools=frozen({entry.id: work_builder.tool_of(parts, entry) for entry in entries.all("tools")}),
         phrases=frozen({entry.id: phrase_of(parts, entry) for entry in entries.all("phrases")}),
         sources=frozen(dict(parts.sources_known)),
