@@ -119,6 +119,8 @@ def _tokens(text: str) -> tuple[str, ...]:
         for ending in _ENDINGS:
             if word.endswith(ending) and len(word) - len(ending) >= 3:
                 word = word[: -len(ending)]
+                if ending != "s" and len(word) > 3 and word[-1] == word[-2] and word[-1] not in "aeiouls":
+                    word = word[:-1]  # sagging, hitting
                 break
         found.append(word)
     return tuple(dict.fromkeys(found))

@@ -335,7 +335,8 @@ class Remedy:
 class Complaint:
     """What somebody says. `says[check]` are outcomes; `mode` "any" (at least one) or "all" of the checks.
     `comes_and_goes`: chance that what is complained of does not show at a look at it; the look then finds the normal
-    outcome. `gone_when`: what is to be seen once the trouble is gone. `excludes`: complaints that cannot be true too."""
+    outcome. `gone_when`: what is to be seen once the trouble is gone.
+    `excludes`: complaints that cannot be true as well."""
 
     id: str
     title: str
