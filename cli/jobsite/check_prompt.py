@@ -15,8 +15,9 @@ from ...engine import AnswerError, JobError
 from ...engine.compiler import Check, Remedy
 from ..record import answer_words
 from ..terminal import Stop, choose
-from . import putting_back, view
+from . import other_words, putting_back, view, visit_told
 from .session import Session
+from .visit_words import visit_command
 
 # Command -> its key, other words for it, and what it does.
 COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
@@ -29,13 +30,16 @@ COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
     "remedy": ("r", ("remedy", "fix"), "a remedy of your choice"),
     "complaint": ("p", ("complaint", "problem"), "a further complaint"),
     "off": ("t", ("off", "was off", "already off"), "something was off or open already when I came"),
+    "without": ("nh", ("not here", "without"), "a tool is not here today, or the set must not be loaded"),
+    "come": ("hc", ("here", "has come"), "a tool that was not here has come"),
+    "before": ("b4", ("before", "already", "done before"), "what somebody did before you came, in a line"),
     "note": ("n", ("note",), "write a note into the record"),
     "list": ("l", ("list", "done", "log"), "all that was found and done"),
     "finish": ("f", ("finish", "close", "end"), "prove it and close the job"),
     "stop": ("x", ("stop", "save", "quit", "exit", "q"), "save and stop; resume goes on"),
     "more": ("m", ("more", "help", "?", "menu"), "all keys"),
 }
-_WITH_WORDS = ("other", "remedy", "complaint", "off", "note")
+_WITH_WORDS = ("other", "remedy", "complaint", "off", "without", "come", "before", "note")
 _LETTERS = "abcde"
 
 
@@ -53,6 +57,8 @@ def command_of(text: str) -> PromptReply | None:
     for name, (key, words, _) in COMMANDS.items():
         if lowered == key or lowered in words:
             return PromptReply(name)
+    if (told := visit_command(text)) is not None:
+        return PromptReply(*told)
     first, _, rest = text.partition(" ")
     for name in _WITH_WORDS:
         key, words, _ = COMMANDS[name]
@@ -68,7 +74,8 @@ def parse(text: str, check: Check) -> PromptReply | str:
     """
     if (outcome := _outcome_of(check, text)) is not None:
         return outcome
-    if (given := command_of(text)) is not None:
+    given = command_of(text)
+    if given is not None and not (given.command == "without" and other_words.is_answer(check, text)):
         return given
     return PromptReply("other", text) if "=" in text else text
 
@@ -108,7 +115,7 @@ def ask(session: Session, check: Check, hint: bool = True) -> PromptReply:
             continue
         given = parse(text, check)
         if isinstance(given, str):
-            if record_answer(session, check, which(session, check, given)):
+            if other_words.record(session, check, which(session, check, given), record_answer):
                 return PromptReply("")
         elif not stays(session, given, check):
             return given
@@ -143,6 +150,10 @@ def stays(session: Session, given: PromptReply, check: Check | None = None, reme
         return True
     if given.command == "off":
         putting_back.as_found(session, given.rest, check or remedy)
+        return True
+    if given.command in ("without", "come", "before"):
+        told = {"without": visit_told.not_here, "come": visit_told.has_come, "before": visit_told.done_before}
+        told[given.command](session, given.rest)
         return True
     if given.command == "note":
         text = given.rest or session.asker.ask("note> ")

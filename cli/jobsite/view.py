@@ -12,11 +12,11 @@ from collections.abc import Mapping
 from ...engine import ContradictionError, Step
 from ...engine.compiler import Check, Remedy
 from ...engine.job import Event, FindingWeight
-from ..record import CLOSINGS, answer_words, complaints, fitting_told, standing_told, titled
+from ..record import CLOSINGS, answer_words, complaints, fitting_told, standing_told, titled, visit_told
 from ..terminal import Bar, minutes, percent
 from .session import Session
 
-_WORK = ("complaint", "check", "remedy")
+_WORK = ("complaint", "check", "remedy", "taken_off", "put_back", "before", "not_here", "here")
 _BESIDE = {
     "note": "Note", "acknowledged": "Acknowledged", "secured": "Shut down and throttle proven to close, says",
     "closed": "Closed", "reopened": "Opened again", "feature": "Corrected", "load_reading": "Load reading",
@@ -75,6 +75,8 @@ def summary(session: Session) -> list[str]:
             phrases.append(f"{knowledge.remedies[event.id].title}: carried out")
         elif event.kind in ("taken_off", "put_back"):
             phrases.append(fitting_told(knowledge, event))
+        elif event.kind in ("before", "not_here", "here"):
+            phrases.append(visit_told(knowledge, event))
     return phrases
 
 
@@ -94,6 +96,8 @@ def everything(session: Session) -> None:
 
 def event_told(session: Session, event: Event) -> str:
     """One event as a phrase."""
+    if told := visit_told(session.knowledge, event):
+        return told
     if event.kind in ("taken_off", "put_back"):
         return fitting_told(session.knowledge, event)
     if event.kind == "stands":
@@ -148,6 +152,9 @@ def how(session: Session, check: Check) -> None:
     screen = session.screen
     screen.numbered(check.how or ("No more is known about how than the question says.",))
     screen.fact("Does not prove", check.does_not_prove)
+    if check.tools:
+        screen.fact("Tools", ", ".join(check.tools))
+        screen.note("One of these not here? Type no and its name, such as: no load bank")
     if check.sources:
         screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in check.sources))}.")
 

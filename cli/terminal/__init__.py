@@ -6,7 +6,7 @@ In: text and choices. Out: what was typed. Never: knows of a job or the knowledg
 from . import finder, prompts, svg, wrapping
 from .plot import Mark, Shade, svg_plot, text_plot
 from .progress_bar import ProgressBar
-from .prompts import Asker, Stop, choose, confirm
+from .prompts import Asker, Stop, choose, confirm, position
 from .screen import Bar, Screen, chance_word, minutes, percent
 
 __all__ = [
@@ -23,6 +23,7 @@ __all__ = [
     "finder",
     "minutes",
     "percent",
+    "position",
     "prompts",
     "svg",
     "svg_plot",

@@ -37,6 +37,7 @@ from .model import (
     Tolerance,
     Tool,
 )
+from .names import alternatives
 from .numbers import NUMBER, number_of, parse_number
 from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
@@ -85,6 +86,7 @@ __all__ = [
     "Spread",
     "Tolerance",
     "Tool",
+    "alternatives",
     "entries_of",
     "listed_names",
     "load_knowledge",

@@ -5,10 +5,13 @@ expected.
 Never: weighs an answer, asks for one.
 """
 
+from .grammar import Meaning, meanings
 from .reading import UNKNOWN_WORDS, Answer, read_answer
 
 __all__ = [
     "UNKNOWN_WORDS",
     "Answer",
+    "Meaning",
+    "meanings",
     "read_answer",
 ]
