@@ -119,6 +119,16 @@ def run(arguments: argparse.Namespace) -> int:
         return steps.run(session)
 
 
+def by_id(ident: str, given: argparse.Namespace) -> argparse.Namespace:
+    """The arguments of this command for a job, with where it is kept as another command was given it."""
+    parser = argparse.ArgumentParser()
+    add_arguments(parser)
+    arguments = parser.parse_args([ident])
+    for name in ("folder", "knowledge", "plain"):
+        setattr(arguments, name, getattr(given, name))
+    return arguments
+
+
 def _goes_on(record: journal.JobFileContent, asker: prompts.Asker | None, screen: Screen, accepted: bool) -> bool:
     """Say what is damaged; whether to go on with what can be read. Raises JobError where nobody can be asked."""
     print(record.damage, file=sys.stderr)

@@ -29,7 +29,7 @@ from ..files import (
 )
 from ..record import held, history
 from ..terminal import Asker, Screen, Stop, choose, prompts
-from . import safety, steps
+from . import open_jobs, resume, safety, steps
 from .session import Session
 
 _INSTEAD = (
@@ -78,6 +78,8 @@ def run(arguments: argparse.Namespace) -> int:
         name = arguments.name or (_ask_name(asker, screen, known) if asker else "set")
     except Stop:
         return 0
+    if (on := open_jobs.offer(None if silent else asker, screen, folder, name)) is not None:
+        return resume.run(resume.by_id(on, arguments))
     knowledge = store.knowledge(arguments.knowledge)
     given = features_given(knowledge, arguments.features)
     tolerance = arguments.tolerance or (facts.tolerance if facts else "") or "default"
