@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from ...engine.compiler import Complaint
 from ..record import complaints
 from ..terminal import choose, finder, position
-from . import check_prompt
+from . import check_prompt, visit_told
 from .session import Session
 
 _OTHER = "none of these: other words"
@@ -69,6 +69,8 @@ def _command(session: Session, words: str) -> bool:
         return False
     if given.command not in ("stop", "note", "list", "without", "come", "before"):
         return False
+    if given.command == "without" and not visit_told.names_a_tool(session, given.rest):
+        return False  # "no power" is a complaint
     check_prompt.stays(session, given)
     return True
 

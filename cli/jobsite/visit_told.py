@@ -28,6 +28,12 @@ _NO = re.compile(r"^(?:there is |there's |i have |we have |have |got )?no\s+", r
 _ABSENT = re.compile(r"\s+(?:is |are )?(?:not here|isn't here|missing|broken|at the shop|not allowed|forbidden)$", re.I)
 
 
+def names_a_tool(session: Session, words: str) -> bool:
+    """Whether words are the name of a tool, or there are none."""
+    said = " ".join(words.lower().split())
+    return not said or any(said in (name, *tool.names) for name, tool in session.knowledge.catalogue.tools.items())
+
+
 def not_here(session: Session, words: str) -> None:
     """Keep that a tool is not there today, or that the set must not be loaded."""
     tools = session.knowledge.catalogue.tools

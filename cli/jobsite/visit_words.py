@@ -2,6 +2,7 @@
 
 Purpose: "no load bank", "the load bank has come", "I have already cleaned the air filter", "plugs are new", "it's off
 already" mean a command with the rest as its words.
+"no load" is how a set stands, and no command.
 Law: pure; a sentence that is none of these is None, so that answers, readings and searches stay what they are.
 Not here: which tool, remedy or fitting is meant (see `visit_told`, `putting_back`).
 """
@@ -21,7 +22,7 @@ _SHAPES = tuple(
             r"^(?:the\s+)?(?P<rest>[a-z][a-z -]*?)\s+(?:is|was)\s+(?:already\s+off|off\s+(?:already|when i came))$",
         ),
         ("come", r"^(?:the\s+)?(?P<rest>[a-z][a-z -]*?)\s+(?:has come|has arrived|is here(?: now)?|came)$"),
-        ("without", r"^(?:there is |there's |i have |we have |have |got )?no\s+(?P<rest>[a-z][a-z -]*)$"),
+        ("without", r"^(?:there is |there's |i have |we have |have |got )?no\s+(?!load$)(?P<rest>[a-z][a-z -]*)$"),
         ("without", r"^(?:the\s+)?(?P<rest>[a-z][a-z -]*?)\s+(?:is\s+|are\s+)?(?:not here|not allowed|forbidden)$"),
         ("before", rf"^(?P<rest>{_WHO}\s+(?:(?:has|have|had)\s+)?(?:already\s+|just\s+)?{_DID}\s+.+)$"),
         ("before", r"^(?P<rest>(?:already|before)\s+.+)$"),
