@@ -7,8 +7,12 @@ the chance is that of the remedy: Bayes' rule with the cause as it was found (ow
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import pytest
 
+from hertzwright.cli.app import main
 from hertzwright.engine import Event, Job, JobError, Knowledge, load_knowledge
 from hertzwright.engine.job import not_possible, unproven_under_load
 
@@ -106,3 +110,34 @@ def test_the_rod_that_was_taken_off_is_off_as_found(knowledge: Knowledge) -> Non
     job = Job(knowledge)
     job.done_before("rod")
     assert [(each.fitting, each.as_found) for each in job.off] == [("rod", True)]
+
+
+def test_a_facts_file_says_what_is_not_here_and_what_was_done_before(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "set.yaml"
+    text = "facts:\n  - {complaint: sags_under_load, answer: present}\n  - {before: clean_air_cleaner}\n"
+    file.write_text(f"{text}without: [load bank]\n")
+    assert main(["rank", str(file), "--json", "--without", "vacuum pump"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["not_here"] == ["load_bank", "hand_vacuum_pump"]
+    file.write_text(f"{text}without: [lode bank]\n")
+    assert main(["rank", str(file)]) == 2
+    assert "set.yaml:4: no tool" in capsys.readouterr().err
+    file.write_text("facts:\n  - {before: clean_air_filter}\n")
+    assert main(["rank", str(file)]) == 2
+    assert "set.yaml:2: no remedy or check" in capsys.readouterr().err
+
+
+def test_an_open_job_is_said_at_start_and_jobs_tell_of_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    start = ["start", "--name", "barn", "--acknowledge", "--complaint", "hunts_no_load", "--folder", str(tmp_path)]
+    assert main([*start, "--before", "clean_air_cleaner", "--without", "vacuum pump"]) == 0
+    capsys.readouterr()
+    assert main(start) == 0
+    assert "of barn is open since" in capsys.readouterr().err
+    assert main(["jobs", "--json", "--folder", str(tmp_path)]) == 0
+    first = json.loads(capsys.readouterr().out)["jobs"][0]
+    assert first["complaint"] == "Hunts with no load"
+    assert first["fault"].endswith("%")
+    assert main(["resume", first["id"], "--with", "vacuum pump", "--folder", str(tmp_path)]) == 0
+    assert main(["resume", first["id"], "--with", "vacuum pump", "--folder", str(tmp_path)]) == 2
