@@ -215,6 +215,33 @@ spreads:
     note: As heavy as it was made.
     sources: [from memory]
 """,
+    "setting.yaml": """\
+rules:
+  suspected_from: "0.5"
+  tries: "2"
+  waits_at_most: "30"
+  sources: [from memory]
+setting:
+  rod_matched:
+    title: Rod matched
+    brief: The rod leaves a small gap.
+    disturbs: [speed_right]
+    state: stopped
+    minutes: "0"
+    accepts:
+      stop_gap: {none: set_rod, wide: set_rod}
+    sources: [common practice]
+  speed_right:
+    title: Speed right
+    brief: The meter says so.
+    needs: [rod_matched]
+    state: warm
+    minutes: "1"
+    accepts:
+      frequency: {}
+    adjuster: speed
+    sources: [common practice]
+""",
     "trimming.yaml": """\
 adjusters:
   speed:

@@ -87,9 +87,10 @@ class Knows:
 
     def __call__(self, text: str) -> str:
         knowledge = self.job.knowledge
+        for sign in ("close it: fixed", "go on with the next step"):
+            if sign in text:
+                return "1"
         for sign in (
-            "close it: fixed",
-            "go on with the next step",
             "Are you safe",
             "Is the set shut",
             "does the throttle",
@@ -98,7 +99,9 @@ class Knows:
             "Before you leave: is it so?",
         ):
             if sign in text:
-                return "1"
+                return "y"
+        if "Set the set in order now?" in text:
+            return "2"
         if "Who says so?" in text:
             return "Kim"
         if "is that trouble gone?" in text:

@@ -33,14 +33,14 @@ def answers_of(job: Job, offered: str, seen: list[str]) -> Callable[[str], str]:
         if "Not read as found" in text:
             return offered
         if "Are you safe" in text:
-            return "1"
+            return "y"
         for name, reading in FOUND.items():
             if job.checks[name].ask in text:
                 return reading
         if "Next: " in text and not any("Not read" in other for other in seen):
             return "r set_no_load_speed"
         if "Is it so?" in text:
-            return "1"
+            return "y"
         if "Which remedy?" in text:
             return "1"
         raise Stop

@@ -107,7 +107,7 @@ def test_commands_without_a_prompt_say_which_option_to_give(
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("answer", "left"), [("1", []), ("2", ["rod"])])
+@pytest.mark.parametrize(("answer", "left"), [("y", []), ("n", ["rod"])])
 def test_closing_asks_what_is_still_off(answer: str, left: list[str], knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge)
     session, script = desk_of(job, by_list([answer]), tmp_path)

@@ -10,21 +10,24 @@ from hertzwright.cli.app import main
 
 
 def test_json_has_every_figure_and_is_the_same_with_any_number_of_workers(capsys: pytest.CaptureFixture[str]) -> None:
-    words = ["knowledge", "rehearse", "--jobs", "4", "--sets", "knowledge", "--json", "--seed", "3"]
+    words = ["knowledge", "rehearse", "--jobs", "2", "--sets", "knowledge", "--json", "--seed", "3"]
     assert main([*words, "--workers", "1"]) == 0
     out, err = capsys.readouterr()
     assert err == ""
     found = json.loads(out)
     assert found["version"] == 1
     world = found["worlds"]["knowledge"]
-    assert sum(world["suggestions"]["ends"].values()) == 4
+    assert sum(world["suggestions"]["ends"].values()) == 2
     assert world["bound"]["minutes"]["mean"] <= world["suggestions"]["minutes"]["mean"]
     assert world["ratio_to_bound"]["ratio"] >= 1.0
+    unforeseen = world["unforeseen"]
+    assert unforeseen["known"]["mean"] < unforeseen["least"]["mean"] <= unforeseen["planned"]["mean"]
+    assert unforeseen["ratio_of_plan_to_least"]["ratio"] >= 1.0
     assert main([*words, "--workers", "2"]) == 0
     assert capsys.readouterr().out == out
 
 
-@pytest.mark.parametrize("extra", [[], ["--plain"]])
+@pytest.mark.parametrize("extra", [["--plain"], pytest.param([], marks=pytest.mark.nightly)])
 def test_it_fits_a_narrow_terminal(
     extra: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -278,7 +278,9 @@ sys.exit(main(["knowledge", "check", "--plain", "--knowledge", sys.argv[1]]))
 
 
 @posix
-@pytest.mark.parametrize("what", BIG)
+@pytest.mark.parametrize(
+    "what", [pytest.param(what, marks=[pytest.mark.nightly] if place % 2 else []) for place, what in enumerate(BIG)]
+)
 def test_size_and_depth_take_bounded_time_and_memory(tmp_path: Path, what: str) -> None:
     write(tmp_path)
     (tmp_path / "words.yaml").write_text(BIG[what], encoding="utf-8")
@@ -294,10 +296,10 @@ def test_size_and_depth_take_bounded_time_and_memory(tmp_path: Path, what: str) 
     ("file", "before", "many"),
     [
         ("areas/linkage.yaml", "    shows:\n", [f"      frequency_no_lo{number}: {{hig: usualy}}\n" for number in range(9_000)]),
-        ("areas/linkage.yaml", "causes:\n", [f"  c{number}: {{how_common: seldm, shows: {{swing: {{}}}}}}\n" for number in range(8_000)]),
+        pytest.param("areas/linkage.yaml", "causes:\n", [f"  c{number}: {{how_common: seldm, shows: {{swing: {{}}}}}}\n" for number in range(8_000)], marks=pytest.mark.nightly),
         ("cases/linkage.yaml", "cases:\n", [f"  c{number}: {{facts: [{{check: frequency_no_loa, answer: 64 Hzz}}], truth: [rod_lon]}}\n" for number in range(6_000)]),
-        ("order.yaml", "order:\n", [f"  r{number}: {{kind: look_first, before: [c{number + 1}], after: [c{number}]}}\n" for number in range(6_000)]),
-        ("features.yaml", "features:\n", [f"  f{number}: {{kind: choice, choices: [a, a], default: b}}\n" for number in range(8_000)]),
+        pytest.param("order.yaml", "order:\n", [f"  r{number}: {{kind: look_first, before: [c{number + 1}], after: [c{number}]}}\n" for number in range(6_000)], marks=pytest.mark.nightly),
+        pytest.param("features.yaml", "features:\n", [f"  f{number}: {{kind: choice, choices: [a, a], default: b}}\n" for number in range(8_000)], marks=pytest.mark.nightly),
     ],
 )  # fmt: skip
 def test_slips_without_end_take_bounded_time(tmp_path: Path, file: str, before: str, many: list[str]) -> None:

@@ -146,7 +146,7 @@ def test_a_report_holds_only_its_own_markup(home: Path, run: object, job: str, t
 
 
 @posix
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", ["".join(NAMES), *(pytest.param(name, marks=pytest.mark.nightly) for name in NAMES)])
 def test_file_and_folder_names_reach_no_terminal_raw(run: object, tmp_path: Path, name: str) -> None:
     assert callable(run)
     odd = tmp_path / f"x{name}"

@@ -20,7 +20,13 @@ GUIDE = (FOLDER / "README.md").read_text(encoding="utf-8")
 EVERY = re.findall(r"```yaml\n(.*?)```", GUIDE, re.DOTALL)
 RETIRED = [block for block in EVERY if "    retired:" in block]
 BLOCKS = [block for block in EVERY if block not in RETIRED]
-PLACES = {"area.json": "areas", "checks.json": "checks", "cases.json": "cases", "fittings.json": "."}
+PLACES = {
+    "area.json": "areas",
+    "checks.json": "checks",
+    "cases.json": "cases",
+    "fittings.json": ".",
+    "setting.json": ".",
+}
 
 
 def plain(text: str) -> object:
@@ -95,7 +101,7 @@ def test_a_block_of_the_guide_is_laid_out_and_right_for_an_editor(block: str) ->
 
 def test_the_guide_shows_an_item_of_every_kind_that_is_written_by_hand() -> None:
     shown = {kind for block in EVERY for kind, items in yaml.safe_load(block).items() if isinstance(items, dict)}
-    assert shown == {"causes", "remedies", "checks", "cases", "fittings"}
+    assert shown == {"causes", "remedies", "checks", "cases", "fittings", "rules", "setting"}
     assert RETIRED
 
 

@@ -116,9 +116,10 @@ def test_a_sound_simulated_set_passes_its_proof_run(knowledge: Knowledge) -> Non
 # ---- one job
 
 
-def test_a_job_ends_fixed_handed_over_or_comes_back_and_is_charged_for_it(knowledge: Knowledge) -> None:
+@pytest.mark.parametrize("sets", [1, pytest.param(6, marks=pytest.mark.nightly)])
+def test_a_job_ends_fixed_handed_over_or_comes_back_and_is_charged_for_it(knowledge: Knowledge, sets: int) -> None:
     costs = knowledge.catalogue.costs
-    for called in islice(drawn_sets(knowledge, 2), 6):
+    for called in islice(drawn_sets(knowledge, 2), sets):
         played = play(knowledge, called, by_suggestions())
         assert played.faults
         assert (played.end == FIXED) == (not played.left and played.moves[-1].kind == "done")

@@ -88,7 +88,7 @@ def test_a_load_test_holds_its_width_too() -> None:
     assert max(columns(row) for row in out.getvalue().splitlines()) <= 40
 
 
-@pytest.mark.parametrize("term", ["dumb", "unknown", "xterm"])
+@pytest.mark.parametrize("term", ["dumb", pytest.param("unknown", marks=pytest.mark.nightly), "xterm"])
 def test_every_terminal_has_the_columns_it_has(term: str, tmp_path: Path) -> None:
     (tmp_path / "facts.yaml").write_text("facts:\n  - {complaint: hunts_no_load, answer: present}\n")
     for words in (

@@ -9,20 +9,25 @@ Not here: what a command does (see `session`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
 
-from ...engine import AnswerError, JobError
+from ...engine import AnswerError, ContradictionError, JobError
 from ...engine.compiler import Check, Remedy
 from ..record import answer_words
-from ..terminal import Stop, choose
-from . import other_words, putting_back, view, visit_told
+from ..terminal import BACK_WORDS, Back, Page, Stop
+from . import other_words, putting_back, step_page, view, visit_told
+from .safety import Cautioned
 from .session import Session
 from .visit_words import visit_command
 
 # Command -> its key, other words for it, and what it does.
 COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
-    "how": ("h", ("how", "how to"), "how it is done"),
+    "how": ("h", ("how", "how to"), "how it is done, and with what tools"),
+    "picture": ("v", ("picture", "view", "drawing"), "a picture of the part"),
     "why": ("w", ("why",), "what speaks for and against, and what the others cost"),
+    "causes": ("k", ("causes", "cause"), "the leading causes"),
     "skip": ("s", ("skip", "later"), "put it off, show the next best step"),
     "unknown": ("u", ("unknown", "don't know", "dont know", "dk"), "don't know, cannot be found out"),
     "back": ("z", ("back", "undo", "step back"), "take back the last answer"),
@@ -39,6 +44,8 @@ COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
     "stop": ("x", ("stop", "save", "quit", "exit", "q"), "save and stop; resume goes on"),
     "more": ("m", ("more", "help", "?", "menu"), "all keys"),
 }
+LEAVING = frozenset(word for name in ("skip", "back", "stop") for word in (COMMANDS[name][0], *COMMANDS[name][1]))
+"""What may be typed before a page was read to its end."""
 _WITH_WORDS = ("other", "remedy", "complaint", "off", "without", "come", "before", "note")
 _LETTERS = "abcde"
 
@@ -96,84 +103,77 @@ def _outcome_of(check: Check, text: str) -> str | None:
     return None
 
 
-def ask(session: Session, check: Check, hint: bool = True) -> PromptReply:
-    """Ask one check until it is answered or a command is given that leads elsewhere. Raises Stop."""
-    screen = session.screen
-    screen.line()
-    screen.line(check.ask, "bold")
-    options(session, check)
-    if answer_words := putting_back.takes_off(session, check):
-        screen.note(answer_words)
-    if hint:
-        keys(session, check)
+def ask(
+    session: Session, check: Check, page: Page | None = None, hint: bool = True, cautions: Sequence[str] = ()
+) -> PromptReply:
+    """Ask one check until it is answered or a command is given that leads elsewhere. Raises Stop.
+
+    page: what stands above the question, its cautions and what it tells (see `step_page`). cautions: their ids.
+    """
+    page = page or step_page.of_check(session, check, Page(), Cautioned(), "", hint)
+    session.hinted = session.hinted or hint
     names = [outcome.id.replace("_", " ") for outcome in check.outcomes]
+    page = replace(page, words=(*names, *(words[0] for _, words, _ in COMMANDS.values())), commands=LEAVING)
+    again = False
     while True:
-        text = " ".join(session.asker.ask("> ", [*names, *(words[0] for _, words, _ in COMMANDS.values())]).split())
-        if not text:
-            view.how(session, check)
-            options(session, check)
-            continue
-        given = parse(text, check)
+        text = " ".join(session.present(page, again).split())
+        if page.cautions and text.lower() not in LEAVING:  # it was read to its end
+            session.seen.update(cautions)
+            page = replace(page, cautions=())
+        again = True
+        given = parse(text, check) if text else PromptReply("how")
         if isinstance(given, str):
             if other_words.record(session, check, which(session, check, given), record_answer):
                 return PromptReply("")
-        elif not stays(session, given, check):
+        elif stays(session, given, check):
+            again = False
+        else:
             return given
-
-
-def options(session: Session, check: Check) -> None:
-    """The answers by key, and the form of a reading."""
-    rows = []
-    for number, outcome in enumerate(check.outcomes, 1):
-        rows.append((str(number), f"{outcome.id.replace('_', ' ')}: {outcome.brief}" if outcome.brief else outcome.id))
-    session.screen.options(rows)
-    if check.reading is not None:
-        each = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}.get(check.reading.per, "")
-        session.screen.line(f"or type the reading in {check.reading.unit}{each}", indent="    ")
-
-
-def keys(session: Session, check: Check) -> None:
-    """One line of the commands that are used most; in full the first time."""
-    session.screen.note("Enter how | w why | s skip | u unknown | z back | m more")
-    if not session.hinted:
-        session.screen.note("Not sure? Put a question mark after the answer: 1?")
-        session.hinted = True
 
 
 def stays(session: Session, given: PromptReply, check: Check | None = None, remedy: Remedy | None = None) -> bool:
     """Do a command that leads nowhere else. Returns whether it was one. Raises Stop."""
+    step = check or remedy
     if given.command == "stop":
         raise Stop
-    if given.command == "how" and check is not None:
-        view.how(session, check)
-        options(session, check)
-        return True
-    if given.command == "off":
-        putting_back.as_found(session, given.rest, check or remedy)
-        return True
-    if given.command in ("without", "come", "before"):
+    if given.command == "how" and step is not None:
+        session.sheet(lambda: view.how(session, step))
+    elif given.command == "off":
+        with suppress(Back):
+            putting_back.as_found(session, given.rest, step)
+    elif given.command in ("without", "come", "before"):
         told = {"without": visit_told.not_here, "come": visit_told.has_come, "before": visit_told.done_before}
-        told[given.command](session, given.rest)
-        return True
-    if given.command == "note":
-        text = given.rest or session.asker.ask("note> ")
-        if text:
+        with suppress(Back):
+            told[given.command](session, given.rest)
+    elif given.command == "note":
+        text = given.rest or session.ask(prompt="note> ")
+        if text and text.lower() not in BACK_WORDS:
             session.note(text)
             session.screen.note("Noted.")
-        return True
-    if given.command == "list":
-        view.everything(session)
-        return True
-    return False
+    elif given.command == "list":
+        session.sheet(lambda: view.everything(session))
+    elif given.command == "causes":
+        session.sheet(lambda: view.causes(session))
+    elif given.command == "picture" and step is not None:
+        session.sheet(lambda: view.picture(session, step))
+    elif given.command == "why":
+        try:
+            session.job.ranking()
+        except ContradictionError:
+            return False
+        session.sheet(lambda: view.why(session, step))
+    else:
+        return False
+    return True
 
 
 def menu(session: Session) -> PromptReply:
     """All commands, numbered."""
     names = [name for name in COMMANDS if name != "more"]
     rows = [f"{COMMANDS[name][0]} {COMMANDS[name][1][0]}: {COMMANDS[name][2]}" for name in names]
-    return PromptReply(
-        [*names, "none"][choose(session.asker, session.screen, "", [*rows, "go back to the question"], len(names))]
-    )
+    # Its keys work where they are shown; z is here as everywhere the way back.
+    also = {word: at for at, name in enumerate(names) for word in (COMMANDS[name][0], *COMMANDS[name][1])}
+    return PromptReply([*names, "none"][session.choose("", [*rows, "go back to the question"], len(names), also)])
 
 
 def which(session: Session, check: Check, text: str) -> str:
@@ -184,10 +184,12 @@ def which(session: Session, check: Check, text: str) -> str:
     outcome = check.outcomes[int(digit[:9]) - 1]
     doubt = "?" if text.endswith("?") else ""
     if takes(session, check, digit):
-        name = outcome.id.replace("_", " ")
-        asked = f"Is {digit} the answer or the reading?"
-        rows = (f"the answer {digit}, {name}", f"a reading of {digit} {check.reading.unit}")
-        if choose(session.asker, session.screen, asked, rows) == 1:
+        if not session.digits:
+            name = outcome.id.replace("_", " ")
+            asked = f"Is {digit} the answer or the reading? The same is meant from here on."
+            rows = (f"the answer {digit}, {name}", f"a reading of {digit} {check.reading.unit}")
+            session.digits = ("answer", "reading")[session.choose(asked, rows)]
+        if session.digits == "reading":
             return text
     return outcome.id + doubt
 
@@ -209,12 +211,12 @@ def record_answer(session: Session, check: Check, text: str) -> bool:
         if len(answer.outcomes) > 1 and answer.values and not session.job.held:
             kinds = [outcome for outcome in check.outcomes if outcome.id in answer.outcomes]
             rows = [f"{kind.id.replace('_', ' ')}: {kind.brief}" for kind in kinds]
-            at = choose(session.asker, screen, "Which of these is it?", [*rows, "cannot tell"], len(kinds))
+            at = session.choose("Which of these is it?", [*rows, "cannot tell"], len(kinds))
             if at < len(kinds):
                 doubt = "" if answer.sure else "?"
                 session.record(check.id, f"{text.rstrip('?').strip()} {kinds[at].id}{doubt}")
     except (AnswerError, JobError) as error:
-        screen.problem(str(error))
+        other_words.refused(session, check, text, error)
         return False
     made = next(made for made in session.job.made if (made.check, made.epoch) == (check.id, session.job.epoch))
     screen.line(f"Kept: {check.title}, {answer_words(made)}.", "green")

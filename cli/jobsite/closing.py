@@ -12,8 +12,8 @@ from __future__ import annotations
 from ...engine import JobError
 from ...engine.job import not_possible, unproven_under_load
 from ..record import CLOSINGS, complaints, fixed, held, missing, not_found, open_points, rows
-from ..terminal import Screen, choose
-from . import proof_run, putting_back, safety, view
+from ..terminal import Screen
+from . import proof_run, putting_back, safety, setting, view
 from .session import Session
 
 
@@ -27,6 +27,8 @@ def close(session: Session, refer: bool = False) -> bool:
         proof_run.ask_gone(session)
         putting_back.at_the_end(session)
     if fixed(job):
+        if setting.offer(session):
+            return False
         report(session)
         bad = proof_run.say_beside(session)
         asked = (
@@ -34,7 +36,7 @@ def close(session: Session, refer: bool = False) -> bool:
             if bad
             else ""
         )
-        at = choose(session.asker, screen, asked, ("close it: fixed and proven", "go on"), int(bad))
+        at = session.choose(asked, ("close it: fixed and proven", "go on"), int(bad))
         session.passed.add("done")
         return at == 0 and _finish(session, "fixed", shown=True)
     if unproven_under_load(job):
@@ -52,7 +54,7 @@ def close(session: Session, refer: bool = False) -> bool:
     if nothing_found:
         screen.line("The proof is within the tolerance, and what the customer complains of is still there.")
         ways.append("close it: the cause was not found")
-    at = choose(session.asker, screen, "So it cannot be called fixed.", ways, 0)
+    at = session.choose("So it cannot be called fixed.", ways, 0)
     if at:
         putting_back.at_the_end(session)
         return _finish(session, ("open", "not_found")[at - 1])
@@ -72,7 +74,7 @@ def _close_unproven(session: Session) -> bool:
         screen.attention(f"{job.checks[name].title}: not read; not here: {titles}")
     ways = ("close it: not proven under load", "go on; if it has come, type here and its name")
     session.passed.add("done")
-    if choose(session.asker, screen, "So it cannot be called fixed.", ways) == 0:
+    if session.choose("So it cannot be called fixed.", ways) == 0:
         putting_back.at_the_end(session)
         return _finish(session, "not_proven_under_load")
     return False
@@ -84,7 +86,7 @@ def _finish(session: Session, how: str, shown: bool = False) -> bool:
     except JobError as error:
         session.screen.problem(str(error))
         return False
-    if not shown:
+    if not shown or session.screen.full:
         report(session)
     session.screen.heading(f"Closed: {CLOSINGS[how]}.")
     if session.journal is not None:

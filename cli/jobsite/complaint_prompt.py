@@ -12,8 +12,8 @@ from collections.abc import Mapping, Sequence
 
 from ...engine.compiler import Complaint
 from ..record import complaints
-from ..terminal import choose, finder, position
-from . import check_prompt, visit_told
+from ..terminal import BACK_WORDS, STOP_WORDS, Back, Choice, Page, Stop, finder, position
+from . import check_prompt, setting, visit_told
 from .session import Session
 
 _OTHER = "none of these: other words"
@@ -26,14 +26,18 @@ def complaint(session: Session, words: str) -> None:
     taken = 0
     while True:
         if not words:
-            screen.line()
-            if taken:
-                screen.line("Anything else? A few words, or Enter to go on.", "bold")
-            else:
-                screen.line("What is the trouble? A few words, or Enter for the list.", "bold")
-            words = session.asker.ask("> ", [each.title for each in usable.values()])
+            asked = "Anything else? A few words, or Enter to go on."
+            if not taken:
+                asked = "What is the trouble? A few words, or Enter for the list. "
+                asked += "Nothing wrong, all to be set: set in order."
+            words = session.ask(asked, words=[each.title for each in usable.values()])
+            if not taken and setting.asked_for(words):
+                setting.begin(session)
+                return
             if not words and taken:
                 return
+            if words.lower() in BACK_WORDS:
+                raise Back
             if _command(session, words):
                 words = ""
                 continue
@@ -44,7 +48,11 @@ def complaint(session: Session, words: str) -> None:
             found = list(usable)
         elif words and scored[0][1] < finder.SURE:
             screen.note(f'"{words}" is no complaint for sure; the nearest are:')
-        chosen = _chosen(session, [usable[name] for name in found], words)
+        try:
+            chosen = _chosen(session, [usable[name] for name in found], words)
+        except Back:
+            words = ""
+            continue
         words = ""
         for each in chosen:
             if agrees(session, each):
@@ -80,19 +88,24 @@ def _chosen(session: Session, found: Sequence[Complaint], words: str) -> list[Co
     screen, typed = session.screen, words.lower()
     exact = next((at for at, each in enumerate(found) if typed in (each.id, each.title.lower())), None)
     rows = [f"{each.title}: {each.brief}" for each in found] + [_OTHER]
-    screen.options(
-        (str(number), text + (" (Enter)" if exact == number - 1 else "")) for number, text in enumerate(rows, 1)
-    )
     if len(found) > 1:
         screen.note("Several? Their numbers, such as 2 1")
+    choices = tuple(
+        Choice(str(number), text + (" (Enter)" if exact == number - 1 else "")) for number, text in enumerate(rows, 1)
+    )
+    page = Page(choices=choices, words=tuple(rows), commands=frozenset((*STOP_WORDS, *BACK_WORDS)))
+    again = False
     while True:
-        given = session.asker.ask("> ", rows)
+        given = session.present(page, again)
+        again = True
+        if given.lower() in BACK_WORDS:
+            raise Back
+        if given.lower() in STOP_WORDS:
+            raise Stop
         if (numbers := several(given, len(found))) is not None:
             return [found[at] for at in numbers]
         if (at := position(given, rows, exact)) is not None:
             return [found[at]] if at < len(found) else []
-        if given.lower() in ("x", "stop", "quit", "q", "exit"):
-            check_prompt.stays(session, check_prompt.PromptReply("stop"))
         numbers_read = re.findall(r"\d+", given)
         read = f", understood as the numbers {' and '.join(numbers_read)}" if len(numbers_read) > 1 else ""
         screen.problem(f'"{given}"{read}: expected 1 to {len(rows)}' if given else f"expected 1 to {len(rows)}")
@@ -116,7 +129,7 @@ def agrees(session: Session, new: Complaint) -> bool:
             continue
         asked = f"{known[name].title}, and now: {new.title}. Of one set both cannot be so. Which is it?"
         rows = (f"{new.title}; not the first", f"{known[name].title}; not the second", "both are said: keep both")
-        at = choose(session.asker, session.screen, asked, rows)
+        at = session.choose(asked, rows)
         if at == 0:
             session.record(name, "unknown")
         elif at == 1:

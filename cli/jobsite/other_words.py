@@ -14,7 +14,6 @@ from ...engine import AnswerError, JobError
 from ...engine.compiler import Check
 from ...engine.readings import Meaning, meanings
 from ..record import answer_words
-from ..terminal import choose
 from .session import Session
 
 _NONE = "no: type it again"
@@ -34,9 +33,16 @@ def record(session: Session, check: Check, text: str, plain: Callable[[Session, 
         ways = meanings(check, text, session.job.features, session.job.checks)
         if ways:
             return _confirmed(session, text, ways, plain)
-        session.screen.problem(str(error))
+        refused(session, check, text, error)
         return False
     return plain(session, check, text)
+
+
+def refused(session: Session, check: Check, text: str, error: Exception) -> None:
+    """Say why an answer is none, with the one that it is the start of."""
+    near = [at for at, each in enumerate(check.outcomes, 1) if each.id.replace("_", " ").startswith(text.lower())]
+    one = check.outcomes[near[0] - 1].id.replace("_", " ") if len(near) == 1 else ""
+    session.screen.problem(f"{error}; did you mean {near[0]}, {one}?" if one else str(error))
 
 
 def _confirmed(
@@ -47,7 +53,7 @@ def _confirmed(
     rows = [way.told for way in ways]
     if len(ways) == 1:
         rows[0] = f"yes: {rows[0]}"
-    at = choose(session.asker, screen, asked, [*rows, _NONE], also={"y": 0, "n": len(rows)} if len(ways) == 1 else None)
+    at = session.choose(asked, [*rows, _NONE], also={"y": 0, "n": len(rows)} if len(ways) == 1 else None)
     if at == len(ways):
         return False
     checks = session.job.checks

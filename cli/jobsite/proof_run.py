@@ -12,13 +12,13 @@ from itertools import permutations
 
 from ...engine import Job
 from ..record import answer_words, beside, complaints, missing, needed, outside, present
-from ..terminal import choose, minutes
-from . import check_prompt, putting_back, safety, view
+from ..terminal import Back, Page, minutes
+from . import check_prompt, putting_back, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
-_TAKE = ("y", "yes", "1", "take")
-_LEAVE = ("", "n", "no", "2", "s", "skip")
+_TAKE = ("y", "yes", "take")
+_LEAVE = ("", "n", "no", "s", "skip")
 
 
 def in_order(session: Session, names: Sequence[str]) -> list[str]:
@@ -48,39 +48,44 @@ def in_order(session: Session, names: Sequence[str]) -> list[str]:
 def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
     """Ask readings one after the other. False where the set must not run: after an overspeed, or with something off."""
     screen, job = session.screen, session.job
-    screen.heading(heading)
-    screen.line(f"Readings: {_titles(job, names)}. Each may be skipped with s.")
-    for place, name in enumerate(names, 1):
-        check = job.checks[name]
+    screen.line(f"{heading}. Readings: {_titles(job, names)}. Each may be skipped with s.")
+    at, taken = 0, list[int]()
+    while at < len(names):
+        name, check = names[at], job.checks[names[at]]
         if present(job, name) is not None:
+            at += 1
             continue
-        if change := view.move(session, check.state):
-            screen.fact("Set-up", change)
-        screen.line()
-        screen.line(f"{place} of {len(names)}: {check.title}")
-        cautions = putting_back.precautions(session, "check", name)
         if putting_back.ready(session, "check", name):
             return False
-        if not safety.of_step(session, check.id, check.state, cautions, check.dangerous):
+        above = step_page.head(session, check, None, f"{heading}, {at + 1} of {len(names)}: ")
+        cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", name), above)
+        if cautioned is None:
+            at += 1
             continue
-        given = check_prompt.ask(session, check, hint=False)
+        page = step_page.of_check(session, check, above, cautioned, "", hint=False)
+        given = check_prompt.ask(session, check, page, False, cautioned.named)
         if given.command == "unknown":
             session.record(name, "unknown")
-        elif given.command in ("finish", "back"):
+        elif given.command == "back":
+            if not taken:
+                raise Back
+            at = taken.pop()
+            session.back()
+            continue
+        elif given.command == "finish":
             break
         elif given.command not in ("", "skip"):
             screen.note("First these readings; that key works again after them. Skipped.")
+        if given.command in ("", "unknown"):
+            taken.append(at)
         if not safety.make_safe(session):
             return False
+        at += 1
     return True
 
 
 def _titles(job: Job, names: Sequence[str]) -> str:
-    return ", ".join(_named(job.checks[name].title) for name in names)
-
-
-def _named(title: str) -> str:
-    return title[0].lower() + title[1:]
+    return ", ".join(view.small(job.checks[name].title) for name in names)
 
 
 def prove(session: Session, chain: Sequence[str]) -> None:
@@ -117,14 +122,14 @@ def say_beside(session: Session) -> bool:
 
 def ask_gone(session: Session) -> None:
     """Whether each complaint is gone, on the set as it is now."""
-    knowledge, screen = session.knowledge, session.screen
+    knowledge = session.knowledge
     for name, answer in complaints(session.job).items():
         if answer != "present" and answer != "unsure":
             continue
         said = knowledge.complaints[name]
         asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
         answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
-        at = choose(session.asker, screen, asked, answers, 3)
+        at = session.choose(asked, answers, 3)
         if at != 3:
             session.record(name, ("absent", "present", "unsure", "", "explained")[at])
 
@@ -151,13 +156,14 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
     wanted = in_order(session, unread(job)) if works and not session.as_found_offered else []
     if not wanted:
         return PromptReply("")
-    screen.line()
-    screen.line(
-        f"Next would be: {_named(knowledge.remedies[remedy_id].title)}. Not read as found: {_titles(job, wanted)}; "
+    asked = (
+        f"Next would be: {view.small(knowledge.remedies[remedy_id].title)}. Not read as found: {_titles(job, wanted)}; "
         f"after the remedy it is too late. y: take it now ({_minutes(session, wanted)}). Enter: go on without."
     )
+    again = False
     while True:
-        text = session.asker.ask("> ", ("yes", "no"))
+        text = session.present(Page(question=asked, words=("yes", "no")), again)
+        again = True
         if text.lower() in _LEAVE:
             session.as_found_offered = True
             return PromptReply("")

@@ -14,12 +14,12 @@ from ...engine import JobError
 from ...engine.compiler import Check, Remedy
 from ...engine.job import of_step
 from ...engine.problems import close_to, quoted
-from ..terminal import choose, finder
+from ..terminal import Choice, Line, Page, finder
 from .session import Session
 
 ALL = "all"
-_YES = ("1", "y", "yes")
-_NO = ("2", "n", "no")
+_YES = ("y", "yes")
+_NO = ("n", "no")
 
 
 def ready(session: Session, kind: str, name: str, command: Callable[[str], object] = lambda text: None) -> str:
@@ -31,13 +31,17 @@ def ready(session: Session, kind: str, name: str, command: Callable[[str], objec
     if not first:
         return ""
     screen, fittings = session.screen, session.knowledge.catalogue.fittings
-    screen.heading("Before this, back on")
-    for fitting in first:
-        screen.line(fittings[fitting].question, "bold", indent="  - ")
-    screen.line("Is it so?" if len(first) == 1 else "Is all of it so?")
-    screen.options((("1", "yes"), ("2", "no, still off: another step")))
+    page = Page(
+        title="Before this, back on",
+        body=tuple(Line(fittings[fitting].question, "bold", "  - ") for fitting in first),
+        question="Is it so?" if len(first) == 1 else "Is all of it so?",
+        choices=(Choice("y", "yes"), Choice("n", "no, still off: another step")),
+        words=("yes", "no"), fresh=True,
+    )  # fmt: skip
+    again = False
     while True:
-        text = session.asker.ask("> ", ("yes", "no"))
+        text = session.present(page, again)
+        again = True
         if text.lower() in _YES:
             for fitting in first:
                 session.put_back(fitting)
@@ -47,7 +51,7 @@ def ready(session: Session, kind: str, name: str, command: Callable[[str], objec
             return "skip"
         if text and command(text) is not None:
             return text
-        screen.problem("expected 1 or 2, or a key such as o for another step")
+        screen.problem("expected y or n, or a key such as o for another step")
 
 
 def precautions(session: Session, kind: str, name: str) -> tuple[str, ...]:
@@ -84,7 +88,7 @@ def as_found(session: Session, words: str, step: Check | Remedy | None) -> None:
     exact = words in found or words.lower() in (fittings[name].title.lower() for name in found)
     if len(found) > 1 or not (exact if words else own):
         rows = [fittings[name].title for name in found]
-        at = choose(session.asker, screen, "What was off or open when you came?", [*rows, "none of these"], len(rows))
+        at = session.choose("What was off or open when you came?", [*rows, "none of these"], len(rows))
     if at == len(found):
         return
     session.take_off(found[at], as_found=True)
@@ -96,12 +100,10 @@ def at_the_end(session: Session) -> None:
     off = [each.fitting for each in session.job.off]
     if not off:
         return
-    screen, fittings = session.screen, session.knowledge.catalogue.fittings
-    screen.heading("Still off")
-    for fitting in off:
-        screen.line(fittings[fitting].question, "bold", indent="  - ")
+    fittings = session.knowledge.catalogue.fittings
+    page = Page(title="Still off", body=tuple(Line(fittings[name].question, "bold", "  - ") for name in off))
     answers = ("yes, all of it is back on", "no: it stays off, and the record says so")
-    if choose(session.asker, screen, "Before you leave: is it so?", answers) == 0:
+    if session.confirm("Before you leave: is it so?", *answers, page):
         for fitting in off:
             session.put_back(fitting)
 

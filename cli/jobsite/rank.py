@@ -17,7 +17,9 @@ from ...engine.compiler import Check, Remedy
 from ...engine.job import of_steps
 from ..files import facts, store, without_given
 from ..record import held
-from ..terminal import Bar, Screen, minutes, percent
+from ..terminal import Bar, Screen, minutes, percent, prompts
+from . import setting
+from .session import Session
 
 _STEPS = 5
 _SECURED = f"{held.HOW_ALONE} Then add to the facts: - {{secured: NAME}}"
@@ -54,9 +56,13 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"hertzwright: {read.file}: {error}", file=sys.stderr)
         return 2
     if arguments.json:
-        print(json.dumps(as_json(job, steps), sort_keys=True, indent=2))
+        in_order = {"setting": setting.as_json(job)} if job.setting else {}
+        print(json.dumps({**as_json(job, steps), **in_order}, sort_keys=True, indent=2))
         return 0
-    _table(job, steps, Screen(arguments.plain), max(1, arguments.top))
+    screen = Screen(arguments.plain)
+    _table(job, steps, screen, max(1, arguments.top))
+    if job.setting:
+        setting.say_next(Session(job, None, screen, prompts.PlainAsker()))
     return 0
 
 

@@ -7,24 +7,17 @@ Not here: the readings of a proof run (see `proof_run`), and closing the job (se
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from ...engine import Job, Step
+from ...engine.compiler import Remedy
 from ...engine.job import due
 from ..record import complaints
-from ..terminal import choose
-from . import check_prompt, proof_run, putting_back, safety, view
+from ..terminal import Page
+from . import check_prompt, proof_run, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
-
-_ACTIONS = (
-    "carried out",
-    "not now: another step",
-    "show why",
-    "pick another remedy",
-    "take back the last answer",
-    "write a note",
-    "save and stop",
-)
-_MEANING = ("", "skip", "why", "remedy", "back", "note", "stop")
 
 
 def ask(session: Session, name: str, step: Step | None) -> PromptReply:
@@ -46,7 +39,7 @@ def ask(session: Session, name: str, step: Step | None) -> PromptReply:
             session.screen.fact("Why", reason)
         chain.append(remedy.id)
         now_or_later = ("do it now, before the proof run", "first see what the readings say")
-        at = choose(session.asker, session.screen, "", now_or_later, 0)
+        at = session.choose("", now_or_later, 0)
         if at == 0 and one(session, remedy.id, None).command:
             session.screen.note("Left for later; it stays on the list of what is due.")
     proof_run.prove(session, [part for part in chain if part in {event.id for event in session.job.standing}])
@@ -65,40 +58,40 @@ def one(session: Session, name: str, step: Step | None) -> PromptReply:
     if not safety.make_safe(session) and session.job.runs(remedy.state):
         screen.problem("This needs the engine running; not before the throttle is proven to close.")
         return PromptReply("skip")
-    view.step(session, remedy, step)
-    cautions = putting_back.precautions(session, "remedy", name)
     if said := putting_back.ready(session, "remedy", name, check_prompt.command_of):
         return check_prompt.command_of(said) or PromptReply("skip")
-    if not safety.of_step(session, remedy.id, remedy.state, cautions, remedy.dangerous):
+    above = step_page.head(session, remedy, step)
+    cautioned = safety.of_step(session, remedy, putting_back.precautions(session, "remedy", name), above)
+    if cautioned is None:
         return PromptReply("skip")
-    screen.numbered(remedy.steps)
-    if told := putting_back.takes_off(session, remedy):
-        screen.note(told)
-    while True:
-        given = _action(session)
-        if given.command == "" or not check_prompt.stays(session, given, remedy=remedy):
-            break
+    page = step_page.of_remedy(session, remedy, above, cautioned, step_page.lead(session, step))
+    given = _action(session, replace(page, commands=check_prompt.LEAVING), remedy, cautioned.named)
     if given.command == "":
         session.carry_out(name)
         screen.line(f"Kept: {remedy.title}, carried out.", "green")
     return given
 
 
-def _action(session: Session) -> PromptReply:
+def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str]) -> PromptReply:
     """Carried out, or something else; keys of the commands work as they do beside a check."""
-    screen = session.screen
-    screen.line()
-    screen.options((str(number), text) for number, text in enumerate(_ACTIONS, 1))
+    again = False
     while True:
-        text = session.asker.ask("> ", _ACTIONS)
-        if text.isdecimal() and 1 <= int(text[:9]) <= len(_ACTIONS):
-            return PromptReply(_MEANING[int(text[:9]) - 1])
-        if text.lower() in ("y", "yes", "done", "carried out"):
+        text = session.present(page, again)
+        again = True
+        if page.cautions and text.lower() not in check_prompt.LEAVING:  # it was read to its end
+            session.seen.update(cautions)
+            page = replace(page, cautions=())
+        if text.lower() in ("1", "y", "yes", "done", "carried out"):
             return PromptReply("")
+        if text.lower() in ("2", "not now"):
+            return PromptReply("skip")
         given = check_prompt.command_of(text) if text else None
-        if given is not None:
+        if given is None:
+            session.screen.problem("expected 1 or 2, or a key such as w" + (f', not "{text}"' if text else ""))
+        elif check_prompt.stays(session, given, remedy=remedy):
+            again = False
+        else:
             return PromptReply("skip") if given.command == "unknown" else given
-        screen.problem(f"expected 1 to {len(_ACTIONS)}" + (f', not "{text}"' if text else ""))
 
 
 def unfinished(job: Job) -> list[str]:
@@ -119,5 +112,5 @@ def go_on(session: Session) -> None:
         return
     titles = ", ".join(session.knowledge.remedies[name].title.lower() for name in chain)
     session.screen.line(f"The proof run was not finished: {titles}.")
-    if choose(session.asker, session.screen, "", ("go on with the proof run", "not now"), 0) == 0:
+    if session.choose("", ("go on with the proof run", "not now"), 0) == 0:
         proof_run.prove(session, chain)

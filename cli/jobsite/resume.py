@@ -17,7 +17,7 @@ from ...engine.readings import UNKNOWN_WORDS
 from ..files import done_before_given, features_given, journal, stands_given, store, without_given
 from ..record import CLOSINGS, held
 from ..terminal import Screen, Stop, prompts
-from . import proof_run, putting_back, steps, view
+from . import proof_run, putting_back, setting, steps, view
 from .session import Session
 
 _INSTEAD = (
@@ -66,6 +66,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--before", metavar="ID", action="append", default=[],
         help="a remedy, or a check with =ANSWER, that somebody did before you came; ask nothing",
     )  # fmt: skip
+    parser.add_argument(
+        "--set-in-order", action="store_true", help="set everything in order from the ground up from here on"
+    )
+    parser.add_argument(
+        "--turned", metavar="ADJUSTER=TURNS", action="append", default=[],
+        help="what was turned for the step of setting that is next, such as speed=+1.5; ask nothing",
+    )  # fmt: skip
+    parser.add_argument(
+        "--set-to", metavar="STEP=WHERE", action="append", default=[],
+        help="a step of setting that was put to its start or done, and where; ask nothing",
+    )  # fmt: skip
+    parser.add_argument("--no-response", metavar="STEP", help="a step of setting that does not respond; ask nothing")
     parser.add_argument("--note", metavar="TEXT", help="add a note, ask nothing")
     parser.add_argument("--take-back", action="store_true", help="take back the last answer, ask nothing")
     parser.add_argument(
@@ -78,7 +90,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    screen = Screen(arguments.plain)
+    with Screen(arguments.plain) as screen:
+        return _run(arguments, screen)
+
+
+def _run(arguments: argparse.Namespace, screen: Screen) -> int:
     folder = store.jobs_folder(arguments.folder)
     path = journal.latest(folder) if arguments.job is None else journal.find(arguments.job, folder)
     silent = bool(
@@ -86,11 +102,12 @@ def run(arguments: argparse.Namespace) -> int:
         or arguments.features or arguments.secured is not None
         or arguments.put_back or arguments.was_off or arguments.stands is not None
         or arguments.without or arguments.come or arguments.before
+        or arguments.set_in_order or arguments.turned or arguments.set_to or arguments.no_response is not None
     )  # fmt: skip
     if arguments.mistake and not arguments.take_back:
         raise JobError("--mistake says of what --take-back takes back that it never was so; give both")
     record = journal.read(path)
-    asker = None if silent else prompts.terminal(arguments.plain, _INSTEAD)
+    asker = None if silent else prompts.terminal(arguments.plain, _INSTEAD, screen)
     if record.damage and not _goes_on(record, asker, screen, arguments.accept_damage or arguments.show):
         return 1
     job = _replayed(store.knowledge(arguments.knowledge), record)
@@ -161,7 +178,7 @@ def _replayed(knowledge: Knowledge, record: journal.JobFileContent) -> Job:
 
 def _apply(session: Session, arguments: argparse.Namespace) -> None:
     """What the options say, in the order: take back, secured, correct, how it stands, not here, done before, was off,
-    record, carry out, put back, note.
+    record, carry out, setting, put back, note.
 
     What one command says was found before it was given, so a danger in it does not keep the rest of it out.
     Before a step that needs something on, what the options say is back on is put back; else it is refused.
@@ -206,6 +223,9 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
                 session.record(name.strip(), answer.strip(), happened)
             else:
                 session.carry_out(name.strip(), answer.strip(), happened)
+    setting.apply(
+        session, arguments.set_in_order, arguments.turned, arguments.set_to, arguments.no_response, back, used
+    )
     for each in session.job.off:
         if each.fitting in back or putting_back.ALL in back:
             session.put_back(each.fitting)
@@ -219,6 +239,9 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
 def _say(session: Session, name: str) -> int:
     held.say(session.screen, session.job)
     session.screen.line(f"Set: {name}")
+    if session.job.setting:
+        setting.say_next(session)
+        return 0
     step = session.steps()[0]
     view.show_state(session)
     back = [session.knowledge.catalogue.fittings[name].question for name in step.put_back]

@@ -9,74 +9,99 @@ text of the cautions (see the knowledge).
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
+from ...engine.compiler import Check, Remedy, SettingStep
 from ..record import LOCAL_CODES
-from ..terminal import Stop, confirm
+from ..terminal import BACK_WORDS, Back, Line, Page, Stop, confirm
 from .session import Session
+
+_SHUT_DOWN = "Shut it down now: fuel off, ignition off, or choke the air. Nothing else comes before that."
+_STAYS = "Do not start it. Only what is done on the stopped set is proposed until the throttle closes."
+
+
+@dataclass(frozen=True, slots=True)
+class Cautioned:
+    """The cautions of a step: their ids, and how its page shows them, the new ones in full, the others in one line."""
+
+    named: tuple[str, ...] = ()
+    new: tuple[tuple[str, str], ...] = ()
+    known: tuple[str, ...] = ()
 
 
 def opening(session: Session) -> None:
     """The cautions of the whole job, before anything else. Raises Stop where they are not acknowledged."""
-    knowledge, screen = session.knowledge, session.screen
-    screen.heading("Before you begin")
-    screen.line(LOCAL_CODES, "bold")
-    named = {name for state in knowledge.catalogue.states.values() for name in state.cautions}
-    for name, caution in knowledge.catalogue.cautions.items():
-        if name not in named:
-            continue
-        screen.caution(caution.title, caution.text.splitlines()[0])
-    screen.note("Each step shows its own cautions in full.")
-    if not confirm(session.asker, screen, "", "understood, go on", "not now, stop"):
+    catalogue = session.knowledge.catalogue
+    found = {name for state in catalogue.states.values() for name in state.cautions}
+    named = [name for name in catalogue.cautions if name in found]
+    cautions = tuple((catalogue.cautions[name].title, catalogue.cautions[name].text) for name in named)
+    name, *status = session.top()
+    page = Page(
+        name, tuple(status), "Before you begin", (Line(LOCAL_CODES, "bold"),), cautions,
+        hint="Each step shows what is new or dangerous in it in full.",
+    )  # fmt: skip
+    if not confirm(session.asker, session.screen, "", "understood, go on", "not now, stop", page=page):
         raise Stop
+    session.seen.update(named)
     session.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
-def of_step(session: Session, name: str, state: str, own: Iterable[str], dangerous: bool) -> bool:
-    """Show the cautions of a step, in full the first time. False where they are not acknowledged and must be."""
-    knowledge, screen = session.knowledge, session.screen
-    there = knowledge.catalogue.states[state]
+def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[str], above: Page) -> Cautioned | None:
+    """The cautions of a step for its page, asked about first where they are dangerous. None where that is not met.
+
+    above: what stands above the step on its page. Raises Back.
+    """
+    catalogue = session.knowledge.catalogue
+    there = catalogue.states[what.state]
     named = list(dict.fromkeys([*own, *there.cautions]))
-    entering = there.dangerous and f"state {state}" not in session.acknowledged
-    asks = (dangerous and name not in session.acknowledged) or entering
+    entering = there.dangerous and f"state {what.state}" not in session.acknowledged
+    asks = (what.dangerous and what.id not in session.acknowledged) or entering
     fresh = [caution for caution in named if caution not in session.seen or (asks and caution in set(own))]
-    for caution in fresh:
-        screen.caution(knowledge.catalogue.cautions[caution].title, knowledge.catalogue.cautions[caution].text)
-    known = [knowledge.catalogue.cautions[caution].title.lower() for caution in named if caution not in fresh]
-    if known:
-        screen.line(f"{', '.join(known)}.", indent="Caution, as before: ", hanging="  ")
-    session.seen.update(named)
+    new = tuple((catalogue.cautions[caution].title, catalogue.cautions[caution].text) for caution in fresh)
+    known = titles(session, [caution for caution in named if caution not in fresh])
     if not asks:
-        return True
-    if not confirm(session.asker, screen, "Are you safe to do this?", "yes, all of it is met", "no, not this step now"):
-        return False
-    session.acknowledged.update((name, f"state {state}"))
-    titles = ", ".join(knowledge.catalogue.cautions[caution].title.lower() for caution in named)
-    session.acknowledge(name, f"{titles}, before {name.replace('_', ' ')}.")
-    return True
+        return Cautioned(tuple(named), new, known)
+    page = replace(above, cautions=new, known=known)
+    if not session.confirm("Are you safe to do this?", "yes, all of it is met", "no, not this step now", page):
+        return None
+    session.seen.update(named)
+    session.acknowledged.update((what.id, f"state {what.state}"))
+    told = ", ".join(titles(session, named)).lower()
+    session.acknowledge(what.id, f"{told}, before {what.id.replace('_', ' ')}.")
+    return Cautioned(tuple(named), (), titles(session, named))
+
+
+def titles(session: Session, cautions: Iterable[str]) -> tuple[str, ...]:
+    """What cautions are called."""
+    return tuple(session.knowledge.catalogue.cautions[name].title for name in cautions)
 
 
 def make_safe(session: Session) -> bool:
     """Where the job is held: have the set shut down and the throttle proven. Returns whether it is safe to run."""
     if not session.job.held:
         return True
-    screen, knowledge = session.screen, session.knowledge
-    screen.heading("STOP: the set must not run")
-    for hold in session.job.held:
-        screen.attention(str(hold))
-    for name in dict.fromkeys(name for hold in session.job.held for name in hold.cautions):
-        screen.caution(knowledge.catalogue.cautions[name].title, knowledge.catalogue.cautions[name].text)
-    while not confirm(session.asker, screen, "Is the set shut down?", "yes, it stands still", "no, it still runs"):
-        screen.problem("Shut it down now: fuel off, ignition off, or choke the air. Nothing else comes before that.")
-    closes = confirm(
-        session.asker,
-        screen,
+    catalogue = session.knowledge.catalogue
+    name, *status = session.top()
+    page = Page(
+        name, tuple(status), "STOP: the set must not run",
+        tuple(Line(str(hold), "bold red", "! " if session.screen.drawn else "Attention: ", "  ")
+              for hold in session.job.held),
+        tuple(
+            (catalogue.cautions[name].title, catalogue.cautions[name].text)
+            for name in dict.fromkeys(name for hold in session.job.held for name in hold.cautions)
+        ),
+    )  # fmt: skip
+    while not session.confirm("Is the set shut down?", "yes, it stands still", "no, it still runs", page):
+        session.screen.problem(_SHUT_DOWN)
+        page = replace(page, cautions=())
+    if session.confirm(
         "Engine stopped: does the throttle plate close fully and freely when you move it by hand?",
-        "yes, it closes",
-        "no, or not sure",
-    )
-    if closes:
-        screen.line("Who says so? A name for the record, or Enter.", "bold")
-        session.secure(session.asker.ask("name> ") or "the technician")
+        "yes, it closes", "no, or not sure",
+    ):  # fmt: skip
+        who = session.ask("Who says so? A name for the record, or Enter.", "name> ")
+        if who.lower() in BACK_WORDS:
+            raise Back
+        session.secure(who or "the technician")
         return True
-    screen.problem("Do not start it. Only what is done on the stopped set is proposed until the throttle closes.")
+    session.screen.problem(_STAYS)
     return False

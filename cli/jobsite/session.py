@@ -8,14 +8,15 @@ Not here: what to ask next (see `session`).
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ...engine import ContradictionError, Job, JobError, Knowledge, Step
+from ...engine.compiler import Check, Remedy
 from ...engine.job import BESIDE, Event
 from ...engine.readings import Answer
 from ..files import Journal
-from ..terminal import Asker, Screen, Stop, choose
+from ..terminal import Asker, Page, Screen, Stop, choose, confirm, minutes, present, sheet
 
 _SLOW = 1.0
 _MANY = 60
@@ -26,9 +27,10 @@ class Session:
     """One job at one terminal.
 
     acknowledged: steps whose dangers were acknowledged. seen: cautions shown in full. passed: steps put off for now.
-    before: probabilities before the last answer. shown: the step last shown, and how many events there were then.
+    before: probabilities before the last answer.
     deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
     found were offered once. still_off: how many events there were when something was said to be off still.
+    digits: what a bare digit means on this job where it may be both: "answer" or "reading", empty until it was asked.
     """
 
     job: Job
@@ -43,12 +45,47 @@ class Session:
     slow: bool = False
     deepen: int = 4
     as_found_offered: bool = False
-    shown: tuple[str, int] = ("", -1)
     still_off: int = -1
+    digits: str = ""
 
     @property
     def knowledge(self) -> Knowledge:
         return self.job.knowledge
+
+    # ---- asking
+
+    def top(self) -> tuple[str, ...]:
+        """The set, the minutes, held or safe, and how it stands: what stands above every page."""
+        name = self.journal.head.set if self.journal is not None else "set"
+        state = "HELD: must not run" if self.job.held else "safe"
+        standing = self.knowledge.catalogue.states[self.job.here].title
+        return name, minutes(self.job.minutes), state, f"{standing[0].lower()}{standing[1:]}"
+
+    def present(self, page: Page, again: bool = False) -> str:
+        """One line that answers a page. again: it was shown, and what was typed could not be used."""
+        self.screen.top = self.top()
+        return present(self.asker, self.screen, page, again)
+
+    def ask(self, question: str = "", prompt: str = "> ", words: Sequence[str] = ()) -> str:
+        """One line, what was typed for it. Raises Stop."""
+        return self.present(Page(question=question, prompt=prompt, words=tuple(words)))
+
+    def choose(
+        self, question: str, options: Sequence[str], default: int | None = None, also: Mapping[str, int] | None = None
+    ) -> int:
+        """Position of the option taken (see `terminal.choose`). Raises Back or Stop."""
+        self.screen.top = self.top()
+        return choose(self.asker, self.screen, question, options, default, also, back=True)
+
+    def confirm(self, question: str, yes: str, no: str, page: Page | None = None) -> bool:
+        """A question that y or n alone answers (see `terminal.confirm`). Raises Back or Stop."""
+        self.screen.top = self.top()
+        return confirm(self.asker, self.screen, question, yes, no, back=True, page=page)
+
+    def sheet(self, write: Callable[[], None]) -> None:
+        """Show in place what is printed, until a key."""
+        self.screen.top = self.top()
+        sheet(self.asker, self.screen, write)
 
     # ---- what changes the job
 
@@ -129,6 +166,9 @@ class Session:
             return None
         while (taken := self.job.step_back(mistake)) is not None and taken is not last:
             pass
+        # A turn and the remedies that began with it are one.
+        while last.kind == "set_to" and self.job.standing[-1].cells.get("step") == last.id:
+            self.job.step_back(mistake)
         self.before = {}
         self.keep()
         return taken
@@ -167,6 +207,12 @@ class Session:
         found = self.job.next_steps(_MANY, self.deepen)
         self.slow = time.monotonic() - began > _SLOW
         return found
+
+    def what(self, step: Step) -> Check | Remedy | None:
+        """The check or remedy that a proposal is, None where it is neither."""
+        if step.kind == "check":
+            return self.knowledge.checks[step.id]
+        return self.knowledge.remedies[step.id] if step.kind == "remedy" else None
 
     def title(self, step: Step) -> str:
         """What a proposal is called."""

@@ -29,11 +29,12 @@ from ..files import (
 )
 from ..record import held, history
 from ..terminal import Asker, Screen, Stop, choose, prompts
-from . import open_jobs, resume, safety, steps
+from . import open_jobs, resume, safety, setting, steps
 from .session import Session
 
 _INSTEAD = (
-    "give --name NAME --acknowledge and --complaint ID or --from FILE, and the job is kept with its first proposal; "
+    "give --name NAME --acknowledge and --complaint ID, --from FILE or --set-in-order, and the job is kept with its "
+    "first proposal; "
     "or use: hertzwright rank FILE"
 )
 
@@ -50,6 +51,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--from", metavar="FILE", dest="source", help="take set and facts from a YAML or JSON file")
     parser.add_argument("--tolerance", metavar="NAME", help="tolerance set (default: default)")
+    parser.add_argument(
+        "--set-in-order", action="store_true", help="nothing is wrong: set everything in order from the ground up"
+    )
     parser.add_argument("--complaint", metavar="ID", action="append", default=[], help="a complaint, by its id")
     parser.add_argument(
         "--acknowledge", action="store_true", help="the cautions are read: local codes and licensed practice come first"
@@ -68,9 +72,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    screen = Screen(arguments.plain)
-    silent = bool(arguments.acknowledge and (arguments.complaint or arguments.source))
-    asker = _asker(arguments, silent)
+    with Screen(arguments.plain) as screen:
+        return _run(arguments, screen)
+
+
+def _run(arguments: argparse.Namespace, screen: Screen) -> int:
+    silent = bool(arguments.acknowledge and (arguments.complaint or arguments.source or arguments.set_in_order))
+    asker = _asker(arguments, silent, screen)
     folder = store.jobs_folder(arguments.folder)
     facts = read_facts(arguments.source) if arguments.source else None
     known = known_sets(folder)
@@ -147,6 +155,8 @@ def _begin(
             session.keep()
             for complaint in arguments.complaint:
                 session.record(complaint, "present")
+            if arguments.set_in_order or (facts and facts.setting):
+                setting.begin(session)
         except Stop:
             screen.line(f"Kept as job {file.ident}.")
             return 0
@@ -158,10 +168,10 @@ def _begin(
         return status
 
 
-def _asker(arguments: argparse.Namespace, silent: bool) -> Asker | None:
+def _asker(arguments: argparse.Namespace, silent: bool, screen: Screen) -> Asker | None:
     """The terminal; None where there is none and the options say everything."""
     try:
-        return prompts.terminal(arguments.plain, _INSTEAD)
+        return prompts.terminal(arguments.plain, _INSTEAD, screen)
     except prompts.NoTerminalError:
         if silent:
             return None
@@ -174,6 +184,9 @@ def _only_say(session: Session, file: journal.Journal) -> int:
 
     held.say(session.screen, session.job)
     session.screen.line(f"Kept as job {file.ident}.")
+    if session.job.setting:
+        setting.say_next(session)
+        return 0
     step = session.steps()[0]
     view.show_state(session)
     session.screen.fact("Next", f"{session.title(step)}. {step.why}")

@@ -12,9 +12,10 @@ from collections.abc import Mapping
 from math import fsum
 
 from ...engine import ContradictionError, Step
+from ...engine.compiler import Check
 from ...engine.job import Event, out_of_order
-from ..terminal import Stop, choose, finder
-from . import check_prompt, closing, putting_back, remedy_prompt, safety, view
+from ..terminal import BACK_WORDS, Back, Stop, finder
+from . import check_prompt, closing, putting_back, remedy_prompt, safety, setting, step_page, view
 from .check_prompt import PromptReply
 from .complaint_prompt import complaint
 from .session import Session
@@ -42,22 +43,48 @@ def run(session: Session) -> int:
 
 def turn(session: Session) -> bool:
     """One step. Returns whether the job is closed."""
+    try:
+        return _turn(session)
+    except Back:
+        back(session)
+        return False
+
+
+def _turn(session: Session) -> bool:
     safety.make_safe(session)
+    if session.job.setting:
+        return set_in_order(session)
     if not session.job.standing[1:] or not any(event.kind in ("complaint", "check") for event in session.job.standing):
         complaint(session, "")
+        if session.job.setting:
+            return False
     try:
         proposals = session.steps()
     except ContradictionError as error:
         contradiction(session, error)
         return False
     step = proposed(session, proposals)
-    if session.shown != (step.id, len(session.job.events)):
-        view.show_state(session)
     if step.kind == "check":
         return after(session, one_check(session, step.id, step), step)
     if step.kind == "remedy":
         return after(session, remedy_prompt.ask(session, step.id, step), step)
     return last_steps(session, step)
+
+
+def set_in_order(session: Session) -> bool:
+    """One step of setting, or of the search that it was left for. Returns whether the job is closed."""
+    try:
+        given, step, closed = setting.one(session)
+    except ContradictionError as error:
+        contradiction(session, error)
+        return False
+    if given.command == "search" and step is not None:
+        if step.kind == "check":
+            return after(session, one_check(session, step.id, step), step)
+        if step.kind == "remedy":
+            return after(session, remedy_prompt.one(session, step.id, step), step)
+        return last_steps(session, step)
+    return closed or after(session, given, step)
 
 
 def proposed(session: Session, proposals: tuple[Step, ...]) -> Step:
@@ -73,28 +100,38 @@ def proposed(session: Session, proposals: tuple[Step, ...]) -> Step:
 
 
 def one_check(session: Session, name: str, step: Step | None = None) -> PromptReply:
-    """Show a check with its cautions and ask it."""
+    """Show a check with its cautions and ask it. Raises Back."""
     check = session.job.checks[name]
-    view.step(session, check, step)
-    cautions = putting_back.precautions(session, "check", name)
     if said := putting_back.ready(session, "check", name, check_prompt.command_of):
         return check_prompt.command_of(said) or PromptReply("skip")
-    if not safety.of_step(session, check.id, check.state, cautions, check.dangerous):
+    above = step_page.head(session, check, step)
+    cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", name), above)
+    if cautioned is None:
         return PromptReply("skip")
-    return check_prompt.ask(session, check)
+    page = step_page.of_check(session, check, above, cautioned, step_page.lead(session, step))
+    return check_prompt.ask(session, check, page, cautions=cautioned.named)
 
 
 def after(session: Session, given: PromptReply, step: Step | None) -> bool:
     """Do what a prompt came to. Returns whether the job is closed."""
+    mark = len(session.job.events)
+    try:
+        return _after(session, given, step)
+    except Back:
+        if len(session.job.events) > mark:
+            back(session)
+        return False
+
+
+def _after(session: Session, given: PromptReply, step: Step | None) -> bool:
     while given.command == "more":
         given = check_prompt.menu(session)
     command = given.command
-    if command in ("", "none") or check_prompt.stays(session, given, None):
+    what = session.what(step) if step is not None else None
+    check, remedied = (what, None) if isinstance(what, Check) else (None, what)
+    if command in ("", "none") or check_prompt.stays(session, given, check, remedied):
         return False
-    if command == "how":
-        if step is not None and step.kind == "check":
-            view.how(session, session.knowledge.checks[step.id])
-    elif command == "skip":
+    if command == "skip":
         if step is not None:
             session.passed.add(step.id)
     elif command == "unknown":
@@ -136,14 +173,13 @@ def slip(session: Session, event: Event | None) -> bool:
     told = view.event_told(session, event)
     asked = f"The job is held. {told}: was that never so, such as a slip of the finger?"
     answers = ("it was so, or may have been: it stays held", "it never was so")
-    return choose(session.asker, session.screen, asked, answers, 0) == 1
+    return session.choose(asked, answers, 0) == 1
 
 
 def last_steps(session: Session, step: Step) -> bool:
     """When no check or remedy is best: prove it and close, or hand the set over."""
-    screen = session.screen
-    screen.heading(f"Next: {session.title(step)}")
-    screen.fact("Why", step.why)
+    session.screen.heading(f"Next: {session.title(step)}")
+    session.screen.fact("Why", step.why)
     first = (
         "say that it was not found, and close"
         if step.id == "not_found"
@@ -163,9 +199,15 @@ def last_steps(session: Session, step: Step) -> bool:
         "all that was found and done",
     )
     keys = {word: at for at, name in enumerate(commands) for word in (name, check_prompt.COMMANDS[name][0])}
-    at = choose(session.asker, screen, "", rows, 0, also=keys)
+    at = session.choose("", rows, 0, keys)
     if at == 0:
-        return closing.close(session, refer=step.kind == "refer")
+        mark = len(session.job.events)
+        try:
+            return closing.close(session, refer=step.kind == "refer")
+        except Back:
+            if len(session.job.events) > mark:
+                back(session)
+            return False
     return after(session, PromptReply(commands[at]), step)
 
 
@@ -178,8 +220,10 @@ def other(session: Session, words: str) -> None:
     screen = session.screen
     named, _, answer = (part.strip() for part in words.partition("="))
     if not named:
-        screen.line("Which check? A few words, or Enter for the ones proposed.", "bold")
-        named = session.asker.ask("> ", [check.title for check in checks.values()])
+        asked = "Which check? A few words, or Enter for the ones proposed."
+        named = session.ask(asked, words=[check.title for check in checks.values()])
+        if named.lower() in BACK_WORDS:
+            raise Back
     phrases = {name: (check.title, check.ask) for name, check in checks.items() if check.retired is None}
     if answer:  # only checks that such an answer can be given to
         phrases = {name: texts for name, texts in phrases.items() if check_prompt.takes(session, checks[name], answer)}
@@ -196,7 +240,7 @@ def other(session: Session, words: str) -> None:
     if found != [named]:
         rows = [f"{checks[name].title}: {checks[name].ask}" for name in found]
         default = _exact(named, {name: checks[name].title for name in found}) if named else 0
-        at = choose(session.asker, screen, "", [*rows, _NONE], default)
+        at = session.choose("", [*rows, _NONE], default)
         if at == len(found):
             return
     check = checks[found[at]]
@@ -232,9 +276,12 @@ def remedy(session: Session, words: str) -> None:
         screen.problem(f'no remedy is like "{words}"')
         return
     rows = [f"{usable[name].title} (chance that it helps {100 * worth[name]:.0f} %)" for name in found]
-    at = choose(session.asker, screen, "Which remedy?", [*rows, "other words", _NONE], None)
+    at = session.choose("Which remedy?", [*rows, "other words", _NONE])
     if at == len(found):
-        remedy(session, session.asker.ask("remedy> ", [each.title for each in usable.values()]))
+        words = session.ask(prompt="remedy> ", words=[each.title for each in usable.values()])
+        if words.lower() in BACK_WORDS:
+            raise Back
+        remedy(session, words)
         return
     if at > len(found):
         return
@@ -263,7 +310,7 @@ def contradiction(session: Session, error: ContradictionError) -> None:
     screen.line("No combination of known causes explains them together. Nothing is lost; one of them must go.")
     events = session.causes_of(error.findings)
     rows = [view.event_told(session, event) for event in events]
-    at = choose(session.asker, screen, "Which one is wrong?", [*rows, "the last answer", "stop here, saved"])
+    at = session.choose("Which one is wrong?", [*rows, "the last answer", "stop here, saved"])
     if at == len(rows) + 1:
         raise Stop
     if at == len(rows):

@@ -9,10 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from ...engine import ContradictionError, Step
+from ...engine import ContradictionError
 from ...engine.compiler import Check, Remedy
 from ...engine.job import Event, FindingWeight
-from ..record import CLOSINGS, answer_words, complaints, fitting_told, standing_told, titled, visit_told
+from ..record import (
+    CLOSINGS,
+    answer_words,
+    complaints,
+    fitting_told,
+    setting_told,
+    standing_told,
+    titled,
+    visit_told,
+)
 from ..terminal import Bar, minutes, percent
 from .session import Session
 
@@ -77,6 +86,8 @@ def summary(session: Session) -> list[str]:
             phrases.append(fitting_told(knowledge, event))
         elif event.kind in ("before", "not_here", "here"):
             phrases.append(visit_told(knowledge, event))
+        elif event.kind == "set_to":
+            phrases.append(setting_told(knowledge, event))
     return phrases
 
 
@@ -102,6 +113,8 @@ def event_told(session: Session, event: Event) -> str:
         return fitting_told(session.knowledge, event)
     if event.kind == "stands":
         return standing_told(session.knowledge, event)
+    if event.kind in ("setting", "set_to"):
+        return setting_told(session.knowledge, event)
     title = _BESIDE.get(event.kind) or titled(session.knowledge, event.id) or event.kind.replace("_", " ")
     if event.kind == "closed":
         return f"{title}: {CLOSINGS.get(event.id, event.id)}"
@@ -123,40 +136,41 @@ def move(session: Session, to: str) -> str:
     return f"{states[here].title} -> {states[to].title} ({minutes(costs.moves[here, to])})"
 
 
-def step(session: Session, what: Check | Remedy, proposal: Step | None) -> None:
-    """A check or remedy before it is done: why, how long, with what. Short where it was just shown."""
-    screen = session.screen
-    screen.heading(("Next: " if proposal else "") + what.title)
-    now = (what.id, len(session.job.events))
-    again, session.shown = session.shown == now, now
-    if again:
-        return
-    if isinstance(what, Remedy):
+def small(title: str) -> str:
+    """A title inside a sentence."""
+    return title[0].lower() + title[1:]
+
+
+def how(session: Session, what: Check | Remedy) -> None:
+    """How a step is done, with what, its cautions, what it does not prove, and where that comes from."""
+    screen, catalogue = session.screen, session.knowledge.catalogue
+    screen.heading(what.title)
+    if isinstance(what, Check):
+        screen.numbered(what.how or ("No more is known about how than the question says.",))
+        screen.fact("Does not prove", what.does_not_prove)
+    else:
         screen.line(what.brief)
-    if proposal:
-        screen.fact("Why", proposal.why)
-    change = move(session, what.state)
-    spent = f"{minutes(what.minutes)} of work"
-    if change:
-        screen.fact("Set-up", change)
-    if proposal:
-        spent += f", {minutes(proposal.minutes)} with set-up{' and proof run' if isinstance(what, Remedy) else ''}"
-        spent += f"; about {minutes(proposal.expected_minutes)} to fixed and proven"
-    screen.fact("Time", spent)
+        screen.numbered(what.steps)
+    screen.fact("Tools", ", ".join(what.tools))
     if what.tools:
-        screen.fact("Tools", ", ".join(what.tools))
-
-
-def how(session: Session, check: Check) -> None:
-    """How a check is made, what it does not prove, and where that comes from."""
-    screen = session.screen
-    screen.numbered(check.how or ("No more is known about how than the question says.",))
-    screen.fact("Does not prove", check.does_not_prove)
-    if check.tools:
-        screen.fact("Tools", ", ".join(check.tools))
         screen.note("One of these not here? Type no and its name, such as: no load bank")
-    if check.sources:
-        screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in check.sources))}.")
+    for name in dict.fromkeys((*what.cautions, *catalogue.states[what.state].cautions)):
+        screen.caution(catalogue.cautions[name].title, catalogue.cautions[name].text)
+    if what.sources:
+        screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in what.sources))}.")
+
+
+def causes(session: Session) -> None:
+    """The leading causes, and what was done so far."""
+    session.screen.heading("Leading causes")
+    leading(session)
+    session.screen.fact("Done", "; ".join(summary(session)[-5:]))
+
+
+def picture(session: Session, what: Check | Remedy) -> None:
+    """A drawing of the part that a step is about."""
+    session.screen.heading(what.title)
+    session.screen.note("There is no picture of this.")
 
 
 def finding(session: Session, text: str) -> str:
@@ -176,10 +190,15 @@ def weight(found: FindingWeight) -> str:
     return f"{word}, {1 / ratio:.2g} times" if ratio > 0 else "rules it out"
 
 
-def why(session: Session) -> None:
-    """What speaks for and against the leading causes, and what other steps cost. Raises ContradictionError."""
+def why(session: Session, what: Check | Remedy | None = None) -> None:
+    """What a step tells, what speaks for and against the leading causes, and what other steps cost. Raises
+    ContradictionError."""
     screen, job = session.screen, session.job
     screen.heading("Why")
+    steps = job.next_steps(6)
+    for each in steps:
+        if what is not None and each.id == what.id:
+            screen.line(each.why)
     for name, chance in job.ranking()[:3]:
         cause = session.knowledge.causes[name]
         screen.line(
@@ -190,9 +209,7 @@ def why(session: Session) -> None:
             said = ", ".join(finding(session, text) for text in found.facts)
             screen.line(f"{said} ({weight(found)})", indent="  - ")
     screen.heading("Steps compared, in expected minutes")
-    rows = [
-        (session.title(found), minutes(found.minutes), minutes(found.expected_minutes)) for found in job.next_steps(6)
-    ]
+    rows = [(session.title(found), minutes(found.minutes), minutes(found.expected_minutes)) for found in steps]
     screen.table(("Step", "It takes", "To fixed and proven"), rows)
 
 

@@ -12,7 +12,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from ...engine import AnswerError, JobError
-from ..terminal import choose, finder
+from ..terminal import finder
 from .session import Session
 
 _NONE = "none of these"
@@ -76,7 +76,7 @@ def _tool(session: Session, said: str, among: Sequence[str], question: str) -> s
         named = {text.lower() for step in wanted if step in known for text in known[step].tools}
         found = [each for each in among if each in session.job.absent or named & set(tools[each].names)]
         found = found or list(among)[:_MOST]
-    at = choose(session.asker, screen, question, [*(tools[each].title for each in found), _NONE])
+    at = session.choose(question, [*(tools[each].title for each in found), _NONE])
     return found[at] if at < len(found) else ""
 
 
@@ -84,8 +84,7 @@ def done_before(session: Session, words: str) -> None:
     """Keep what somebody did before the technician came: a remedy, something taken off, or a check."""
     screen, knowledge = session.screen, session.knowledge
     if not words:
-        screen.line("What was done before you came? A few words.", "bold")
-        words = session.asker.ask("> ")
+        words = session.ask("What was done before you came? A few words.")
     said = " ".join(_DULL.sub(" ", _DONE.sub("", words)).split())
     if not said:
         return
@@ -98,7 +97,7 @@ def done_before(session: Session, words: str) -> None:
         screen.problem(f'nothing like "{words}" is known; it can be kept as a note')
         return
     rows = [_row(session, name) for name in names]
-    at = choose(session.asker, screen, f'"{words}" means:', [*rows, _NONE])
+    at = session.choose(f'"{words}" means:', [*rows, _NONE])
     if at == len(names):
         return
     name = names[at]
@@ -137,6 +136,6 @@ def _result(session: Session, name: str) -> str | None:
     if name in session.knowledge.checks:
         check = session.knowledge.checks[name]
         rows = [outcome.id.replace("_", " ") for outcome in check.outcomes]
-        at = choose(session.asker, session.screen, "What did they find?", [*rows, "not told: leave it"])
+        at = session.choose("What did they find?", [*rows, "not told: leave it"])
         return check.outcomes[at].id if at < len(rows) else None
     return "unknown"

@@ -9,6 +9,7 @@ from .condition import (
     beside,
     complaints,
     fixed,
+    limits,
     missing,
     needed,
     not_found,
@@ -17,7 +18,7 @@ from .condition import (
     present,
     rows,
 )
-from .event_text import CLOSINGS, fitting_told, standing_told, state, titled, visit_told
+from .event_text import CLOSINGS, fitting_told, setting_told, standing_told, state, titled, visit_told
 from .held import LOCAL_CODES
 from .html import html_safe
 from .load_record import KeptLoadTest
@@ -40,6 +41,7 @@ __all__ = [
     "held",
     "history",
     "html_safe",
+    "limits",
     "load_record",
     "load_view",
     "markdown_safe",
@@ -51,6 +53,7 @@ __all__ = [
     "present",
     "print_remark",
     "rows",
+    "setting_told",
     "standing_told",
     "state",
     "titled",

@@ -28,6 +28,7 @@ from ...engine.job import (
     present,
     within_tolerance,
 )
+from ...engine.readings import scale_of
 
 __all__ = [
     "AsFoundAsLeft",
@@ -90,10 +91,10 @@ def answer_words(made: CheckMade) -> str:
 def limits(job: Job, check: Check) -> str:
     """Readings that count as normal, as text with the unit; empty where there is no reading."""
     reading = check.reading
-    if reading is None or reading.scale in ("rated_volts", "rated_amps"):
+    if reading is None:
         return ""
     bands: Sequence[Band] = job.knowledge.catalogue.tolerances[job.tolerance].bands.get(check.id) or reading.bands
-    scale = float(job.features["hertz"]) / 60.0 if reading.scale == "rated_frequency" else 1.0
+    scale = scale_of(reading, job.features)
     within = [band for band in bands if set(band.outcomes) <= outcomes_within_tolerance(job, check.id)]
     if not within:
         return ""

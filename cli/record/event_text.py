@@ -21,13 +21,15 @@ CLOSINGS = {
 
 
 def titled(knowledge: Knowledge, name: str) -> str:
-    """The title of a check, complaint or remedy; empty where there is none of this id."""
+    """The title of a check, complaint, remedy, fitting or step of setting; empty where there is none of this id."""
     if name in knowledge.checks:
         return knowledge.checks[name].title
     if name in knowledge.complaints:
         return knowledge.complaints[name].title
     if name in knowledge.catalogue.fittings:
         return knowledge.catalogue.fittings[name].title
+    if name in knowledge.catalogue.setting:
+        return knowledge.catalogue.setting[name].title
     return knowledge.remedies[name].title if name in knowledge.remedies else ""
 
 
@@ -35,6 +37,16 @@ def fitting_told(knowledge: Knowledge, event: Event) -> str:
     """What came off or went back on, as a phrase."""
     said = "put back" if event.kind == "put_back" else f"off {event.answer}".strip()
     return f"{knowledge.catalogue.fittings[event.id].title}: {said}"
+
+
+def setting_told(knowledge: Knowledge, event: Event) -> str:
+    """That a set is set in order, or what was done for a step of it, as a phrase."""
+    if event.kind == "setting":
+        return "Setting in order: begun" if event.answer == "begun" else "Setting in order: not now"
+    cells = ", ".join(
+        f"{name.replace('_', ' ')} {said}" if name != "at" else said for name, said in event.cells.items()
+    )
+    return f"{titled(knowledge, event.id)}: {event.answer}{f', {cells}' if cells else ''}"
 
 
 def standing_told(knowledge: Knowledge, event: Event) -> str:

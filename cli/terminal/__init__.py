@@ -4,16 +4,24 @@ In: text and choices. Out: what was typed. Never: knows of a job or the knowledg
 """
 
 from . import finder, prompts, svg, wrapping
+from .page import Choice, Line, Page, Row
 from .plot import Mark, Shade, svg_plot, text_plot
 from .progress_bar import ProgressBar
-from .prompts import Asker, Stop, choose, confirm, position
+from .prompts import BACK_WORDS, STOP_WORDS, Asker, Back, Stop, choose, confirm, position, present, sheet
 from .screen import Bar, Screen, chance_word, minutes, percent
 
 __all__ = [
+    "BACK_WORDS",
+    "STOP_WORDS",
     "Asker",
+    "Back",
     "Bar",
+    "Choice",
+    "Line",
     "Mark",
+    "Page",
     "ProgressBar",
+    "Row",
     "Screen",
     "Shade",
     "Stop",
@@ -24,7 +32,9 @@ __all__ = [
     "minutes",
     "percent",
     "position",
+    "present",
     "prompts",
+    "sheet",
     "svg",
     "svg_plot",
     "text_plot",

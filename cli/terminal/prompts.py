@@ -10,10 +10,13 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Protocol
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol, runtime_checkable
 
 from ...engine.problems import HertzwrightError
+from . import wrapping
+from .page import Choice, Page, lay_out
 from .screen import Screen
 
 
@@ -25,11 +28,28 @@ class Stop(Exception):  # noqa: N818 - a wish of the technician, not an error
     """The technician wants to stop here. Everything is kept."""
 
 
+class Back(Exception):  # noqa: N818 - a wish of the technician, not an error
+    """The technician wants to go back to what was asked before."""
+
+
+BACK_WORDS = ("z", "back", "undo")
+STOP_WORDS = ("x", "stop", "quit", "q", "exit")
+
+
 class Asker(Protocol):
     """Something that answers prompts: a terminal, or a list of answers in tests."""
 
     def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
         """One line. `words` are offered for completion. Raises Stop at the end of the input."""
+        ...
+
+
+@runtime_checkable
+class PageAsker(Asker, Protocol):
+    """An asker that shows whole pages by itself."""
+
+    def present(self, page: Page) -> str:
+        """What is answered to a page."""
         ...
 
 
@@ -65,13 +85,75 @@ class TerminalAsker:
             raise Stop from None
 
 
-def terminal(plain: bool, instead: str) -> Asker:
-    """The asker of this terminal. Raises NoTerminalError, with the options that do the same, where there is none."""
+def terminal(plain: bool, instead: str, screen: Screen | None = None) -> Asker:
+    """The asker of this terminal. Raises NoTerminalError, with the options that do the same, where there is none.
+
+    screen: one that may be given the whole of the terminal, until it is left.
+    """
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise NoTerminalError(f"no terminal to ask at; {instead}")
     if plain or os.environ.get("TERM", "dumb") == "dumb":
         return PlainAsker()
+    if screen is not None:
+        from .full_screen import LEAST, FullScreen
+
+        if wrapping.terminal() >= LEAST[0] and wrapping.rows() >= LEAST[1]:
+            return FullScreen(screen)
     return TerminalAsker()
+
+
+@dataclass(frozen=True, slots=True)
+class _Rest:
+    """A screen below rows that stand on it already."""
+
+    width: int
+    height: int | None
+    drawn: bool
+    blocks: bool
+
+
+def present(asker: Asker, screen: Screen, page: Page, again: bool = False) -> str:
+    """Show a page and take one line. again: it was shown, and what was typed could not be used."""
+    if isinstance(asker, PageAsker):
+        return asker.present(page)
+    if not again:
+        height = screen.height
+        if height is not None and screen.since < height // 2:
+            height -= screen.since
+        for leaf in lay_out(page, _Rest(screen.width, height, screen.drawn, screen.blocks)):
+            screen.rows(leaf.rows)
+            if not leaf.last:
+                given = asker.ask("more> ")
+                if given in leaf.answers or given.lower() in page.commands:
+                    screen.since = 0
+                    return given
+    if page.fresh:
+        forget()
+    given = asker.ask(page.prompt, page.words)
+    screen.since = 0
+    return given
+
+
+def sheet(asker: Asker, screen: Screen, write: Callable[[], None]) -> None:
+    """Show in place what `write` prints, until a key; only print it where nothing scrolls away."""
+    if screen.height is None:
+        write()
+        return
+    rows = screen.captured(write)
+    while rows and not rows[0].text:
+        rows = rows[1:]
+    present(asker, screen, Page(body=rows, sheet=True, prompt="back> ", commands=frozenset((*BACK_WORDS, *STOP_WORDS))))
+
+
+def forget() -> None:
+    """Drop what was typed ahead at the terminal, so that it is no answer to what is asked next."""
+    try:
+        import termios
+
+        if sys.stdin.isatty():
+            termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
+    except (ImportError, OSError, ValueError):
+        return
 
 
 def choose(
@@ -81,28 +163,38 @@ def choose(
     options: Sequence[str],
     default: int | None = None,
     also: Mapping[str, int] | None = None,
+    back: bool = False,
 ) -> int:
     """Position of the option taken, by its number or its text. Enter takes `default`, if there is one. The start of a
     text is not taken: the option that it may mean is named, to be confirmed by its number.
 
-    also: further words, each with the position that it means.
+    also: further words, each with the position that it means. back: whether z goes back, by raising Back.
     """
-    if question:
-        screen.line(question)
-    screen.options(
-        (str(number), text + (" (Enter)" if default == number - 1 else "")) for number, text in enumerate(options, 1)
+    choices = tuple(
+        Choice(str(number), text + (" (Enter)" if default == number - 1 else ""))
+        for number, text in enumerate(options, 1)
     )
+    commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back else ()), *(also or {})))
+    page = Page(question=question, choices=choices, words=tuple(options), commands=commands, at_once=True)
+    again = False
     while True:
-        given = asker.ask("> ", options)
+        given = present(asker, screen, page, again)
+        again = True
         found = (also or {}).get(given.lower(), position(given, options, default))
         if found is not None:
             return found
-        if given.lower() in ("x", "stop", "quit", "q", "exit"):
-            raise Stop
+        _leaves(given, back)
         expected = f"1 to {len(options)}" if len(options) > 1 else "1"
         near = [at for at, text in enumerate(options) if given and text.lower().startswith(given.lower())]
         hint = f"; did you mean {near[0] + 1}, {options[near[0]]}?" if len(near) == 1 else ""
         screen.problem(f'"{given}": expected {expected}{hint}' if given else f"expected {expected}")
+
+
+def _leaves(given: str, back: bool) -> None:
+    if given.lower() in STOP_WORDS:
+        raise Stop
+    if back and given.lower() in BACK_WORDS:
+        raise Back
 
 
 def position(given: str, options: Sequence[str], default: int | None = None) -> int | None:
@@ -119,6 +211,26 @@ def position(given: str, options: Sequence[str], default: int | None = None) -> 
     return fits[0] if len(fits) == 1 else None
 
 
-def confirm(asker: Asker, screen: Screen, question: str, yes: str, no: str) -> bool:
-    """A question that Enter does not answer: somebody has to mean it. The key that puts a step off means no."""
-    return choose(asker, screen, question, (yes, no), also={"s": 1, "skip": 1}) == 0
+def confirm(
+    asker: Asker, screen: Screen, question: str, yes: str, no: str, back: bool = False, page: Page | None = None
+) -> bool:
+    """A question that somebody has to mean: y or n answers it, or the word; no number does, nor Enter, nor what was
+    typed before it was asked. The key that puts a step off means no.
+
+    page: what stands above the question, such as cautions.
+    """
+    choices = (Choice("y", yes), Choice("n", no))
+    commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back else ()), "n", "no", "s", "skip"))
+    page = replace(
+        page or Page(), question=question, choices=choices, words=("yes", "no"), commands=commands, fresh=True
+    )
+    again = False
+    while True:
+        given = present(asker, screen, page, again)
+        again = True
+        if given.lower() in ("y", "yes"):
+            return True
+        if given.lower() in ("n", "no", "s", "skip"):
+            return False
+        _leaves(given, back)
+        screen.problem(f'"{given}": expected y or n' if given else "expected y or n")

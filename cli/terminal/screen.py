@@ -10,15 +10,16 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from typing import TextIO
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol, TextIO
 
 from rich.console import Console
 from rich.text import Text
 
 from ...engine.problems import columns, printable
 from . import wrapping
+from .page import Line, Row, caution_lines, choice_lines, rows_of
 
 WIDEST = 100
 NARROW = 60
@@ -63,6 +64,35 @@ class Bar:
     before: float | None = None
 
 
+class Taker(Protocol):
+    """Who shows what is printed: a full screen."""
+
+    def take(self, row: Row) -> None: ...
+
+    def size(self) -> tuple[int, int]:
+        """Columns and rows."""
+        ...
+
+    def leave(self) -> None: ...
+
+
+@dataclass(slots=True)
+class _Kept:
+    """Rows kept instead of shown."""
+
+    given: tuple[int, int]
+    rows: list[Row] = field(default_factory=list)
+
+    def take(self, row: Row) -> None:
+        self.rows.append(row)
+
+    def size(self) -> tuple[int, int]:
+        return self.given
+
+    def leave(self) -> None:
+        return
+
+
 class _Console(Console):
     """A console that leaves it to the command line what a reader that goes away means."""
 
@@ -71,7 +101,11 @@ class _Console(Console):
 
 
 class Screen:
-    """Prints to a terminal or a file. `plain`: for screen readers. `width`: None takes that of the terminal."""
+    """Prints to a terminal or a file. `plain`: for screen readers. `width`: None takes that of the terminal.
+
+    since: rows printed since somebody was last asked. top: the set and its status, which a full screen
+    shows above all else.
+    """
 
     def __init__(self, plain: bool = False, file: TextIO | None = None, width: int | None = None) -> None:
         self.plain = plain
@@ -88,10 +122,55 @@ class Screen:
         )
         encoding = (getattr(file or sys.stdout, "encoding", None) or "ascii").lower()
         self.drawn = not plain and os.environ.get("TERM") != "dumb"
-        self._blocks = encoding.startswith("utf")
+        self.blocks = encoding.startswith("utf")
+        self.since = 0
+        self._file = file
+        self.top: tuple[str, ...] = ()
+        self._taker: Taker | None = None
+
+    def __enter__(self) -> Screen:
+        return self
+
+    def __exit__(self, *ended: object) -> None:
+        self.leave()
+
+    def give_to(self, taker: Taker) -> None:
+        """From here on rows are given away, to be shown with the next page."""
+        self._taker = taker
+
+    def leave(self) -> None:
+        """Leave the full screen, where there is one; what is printed then stands in the scroll as ever."""
+        if self._taker is not None:
+            taker, self._taker = self._taker, None
+            taker.leave()
+
+    def captured(self, write: Callable[[], None]) -> tuple[Row, ...]:
+        """The rows that `write` prints, which are not shown."""
+        before, self._taker = self._taker, _Kept((self.width, self.height or 0))
+        try:
+            write()
+            return tuple(self._taker.rows)
+        finally:
+            self._taker = before
+
+    @property
+    def full(self) -> bool:
+        """Whether a full screen shows what is printed."""
+        return self._taker is not None
+
+    @property
+    def height(self) -> int | None:
+        """Rows of the terminal; None where what is printed has no end, as in a file."""
+        if self._taker is not None:
+            return self._taker.size()[1]
+        if self._given or self._file is not None or not sys.stdout.isatty():
+            return None
+        return wrapping.rows()
 
     @property
     def width(self) -> int:
+        if self._taker is not None:
+            return max(20, min(self._taker.size()[0], WIDEST))
         # rich takes every dumb terminal for one of 80 columns.
         wide = wrapping.terminal() if self._console.is_dumb_terminal and not self._given else self._console.width
         return max(20, min(wide, WIDEST))
@@ -102,16 +181,29 @@ class Screen:
 
     def line(self, text: str = "", style: str = "", indent: str = "", hanging: str | None = None) -> None:
         """Text, wrapped. `indent` starts the first line, `hanging` (else as many blanks) the others."""
-        for row in self._wrapped(text, indent, " " * columns(indent) if hanging is None else hanging):
-            self._row(row, style)
+        self.lines([Line(text, style, indent, hanging)])
+
+    def lines(self, lines: Iterable[Line]) -> None:
+        """Paragraphs, each wrapped."""
+        for line in lines:
+            self.rows(rows_of(line, self.width))
+
+    def rows(self, rows: Iterable[Row]) -> None:
+        """Rows that are laid out already."""
+        for row in rows:
+            self._row(row.text, row.style)
 
     def _wrapped(self, text: str, indent: str = "", hanging: str = "") -> list[str]:
         indent, hanging = printable(indent), printable(hanging)
         return wrapping.wrap(printable(text), self.width, indent, hanging) or [indent.rstrip()]
 
     def _row(self, row: str, style: str = "") -> None:
-        if not self._blocks:
+        self.since += 1
+        if not self.blocks:
             row = row.encode("ascii", "replace").decode("ascii") if not row.isascii() else row
+        if self._taker is not None:
+            self._taker.take(Row(row, style))
+            return
         self._console.print(Text(row, style=style if self.drawn else ""), soft_wrap=True)
 
     def heading(self, text: str) -> None:
@@ -121,7 +213,7 @@ class Screen:
         for row in rows:
             self._row(row, "bold")
         if self.drawn:
-            stroke = "\u2500" if self._blocks else "-"
+            stroke = "\u2500" if self.blocks else "-"
             self._row(stroke * min(self.width, max(columns(row) for row in rows)), "dim")
 
     def fact(self, label: str, text: str) -> None:
@@ -145,10 +237,7 @@ class Screen:
 
     def options(self, rows: Iterable[tuple[str, str]]) -> None:
         """Keys and what they mean."""
-        listed = list(rows)
-        room = max((columns(key) for key, _ in listed), default=0)
-        for key, text in listed:
-            self.line(text, indent=f" {' ' * (room - columns(key))}{key}  ", hanging=" " * (room + 3))
+        self.lines(choice_lines(list(rows)))
 
     def numbered(self, rows: Iterable[str]) -> None:
         """Steps to follow."""
@@ -156,13 +245,7 @@ class Screen:
 
     def caution(self, title: str, text: str) -> None:
         """A danger, set off from everything else."""
-        if not self.drawn:
-            self.line(f"Caution, {title.lower()}: {' '.join(text.split())}")
-            return
-        edge = "\u258c " if self._blocks else "| "
-        self.line(f"CAUTION: {title}", "bold yellow", indent=edge, hanging=edge)
-        for sentence in text.splitlines():
-            self.line(sentence, "yellow", indent=edge, hanging=edge)
+        self.lines(caution_lines(title, text, self))
 
     def bars(self, rows: Sequence[Bar]) -> None:
         """The leading causes: title, bar, percentage, word, and how it moved."""
@@ -190,7 +273,7 @@ class Screen:
         full = round(chance * cells)
         if chance >= 0.005:
             full = max(1, full)
-        on, off = ("\u2588", "\u2591") if self._blocks else ("#", ".")
+        on, off = ("\u2588", "\u2591") if self.blocks else ("#", ".")
         return on * full + off * (cells - full)
 
     def _moved(self, row: Bar) -> str:

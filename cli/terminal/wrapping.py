@@ -66,3 +66,8 @@ def fill(text: str, room: int) -> str:
 def terminal(otherwise: int = 80) -> int:
     """Columns of the terminal: COLUMNS where it is set, whatever kind the terminal says it is."""
     return shutil.get_terminal_size((otherwise, 24)).columns
+
+
+def rows(otherwise: int = 24) -> int:
+    """Rows of the terminal: LINES where it is set."""
+    return shutil.get_terminal_size((80, otherwise)).lines

@@ -70,8 +70,9 @@ def run(arguments: argparse.Namespace) -> int:
         _show(knowledge, world, pairs, screen)
     screen.line()
     screen.note(
-        "Bound: knows every fault, every remedy works at once. Handed over and came back are charged "
-        f"{minutes(knowledge.catalogue.costs.refer)} more."
+        "Bound: knows every fault, every remedy works at once. The plan: its expected minutes on what the planner is "
+        "told at the complaint, against a bound under all ways that learn only from what they look at. Handed over and "
+        f"came back are charged {minutes(knowledge.catalogue.costs.refer)} more."
     )
     return 0
 
@@ -85,6 +86,7 @@ def _play(knowledge: Knowledge, world: str, arguments: argparse.Namespace) -> tu
             world=world,
             seed=arguments.seed,
             deepen=arguments.deepen,
+            unforeseen=True,
             executor=executor,
             done=bar.to,
         )
@@ -102,11 +104,26 @@ def as_json(knowledge: Knowledge, pairs: Sequence[WorkedTwice]) -> dict[str, obj
         "bound": {"minutes": asdict(spread(bound))},
         "ratio_to_published_order": _ratio(mine, theirs),
         "ratio_to_bound": _ratio(mine, bound),
+        "unforeseen": _unforeseen(pairs),
         "missed": [{"cause": cause, "left": left, "there": there} for cause, left, there in missed(suggested)],
         "never_chosen": never_chosen(knowledge, suggested),
         "confused": [
             {"there": there, "treated": treated, "times": times} for there, treated, times in confused(suggested)
         ],
+    }
+
+
+def _unforeseen(pairs: Sequence[WorkedTwice]) -> dict[str, object] | None:
+    """The plan against the bound under every way that does not foresee; None where it was not asked for."""
+    found = [pair.unforeseen for pair in pairs if pair.unforeseen is not None]
+    if not found:
+        return None
+    known, least, planned = zip(*((each.known, each.least, each.planned) for each in found), strict=True)
+    return {
+        "known": asdict(spread(known)),
+        "least": asdict(spread(least)),
+        "planned": asdict(spread(planned)),
+        "ratio_of_plan_to_least": _ratio(planned, least),
     }
 
 
@@ -147,6 +164,11 @@ def _show(knowledge: Knowledge, world: str, pairs: Sequence[WorkedTwice], screen
     for label, other in (("published order", [each.minutes for each in published]), ("bound", bound)):
         value, half_width = ratio(mine, other)
         screen.fact(f"Minutes against the {label}", f"{value:.2f}{_within(half_width, 2)} times")
+    courses = [pair.unforeseen for pair in pairs if pair.unforeseen is not None]
+    if courses:
+        value, half_width = ratio([each.planned for each in courses], [each.least for each in courses])
+        told = f"at most {value:.2f}{_within(half_width, 2)} times"
+        screen.fact("The plan against any way that does not foresee", told)
     titles = {cause.id: cause.title for cause in knowledge.causes.values()}
     left = [f"{titles[cause]} ({times} of {there})" for cause, times, there in missed(suggested)]
     _list(screen, "Most often missed", left)

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import fsum
+from operator import mul
 
 from .elimination import Clue, Vector, apply_matrix, fold
 from .evidence import CauseSpan, Tables
@@ -65,10 +66,24 @@ def explain(
     found: dict[frozenset[str], float] = {}
     best = [0.0]
 
-    def visit(start: int, present: frozenset[str], used: tuple[int, ...], odds: float, vectors: list[Vector]) -> None:
+    # A choice moves few of the clues; the others keep their vectors and what those come to.
+    moves = [
+        [
+            (place, matrix)
+            for place, clue in enumerate(clues)
+            if (matrix := clue.effects.get((choice.part, choice.state))) is not None
+        ]
+        for choice in chosen
+    ]
+    closes = [clue.close for clue in clues]
+
+    def visit(
+        start: int, present: frozenset[str], used: tuple[int, ...], odds: float,
+        vectors: list[Vector], closed: list[float],
+    ) -> None:  # fmt: skip
         weight = odds
-        for clue, vector in zip(clues, vectors, strict=True):
-            weight *= fsum(a * b for a, b in zip(clue.close, vector, strict=True))
+        for value in closed:
+            weight *= value
         found[present] = found.get(present, 0.0) + weight
         best[0] = max(best[0], weight)
         if len(used) >= depth:
@@ -78,15 +93,16 @@ def explain(
             following = odds * choice.odds
             if choice.part in used or following < floor * best[0]:
                 continue
-            moved = []
-            for clue, vector in zip(clues, vectors, strict=True):
-                matrix = clue.effects.get((choice.part, choice.state))
-                moved.append(vector if matrix is None else apply_matrix(matrix, vector))
+            moved, then = vectors.copy(), closed.copy()
+            for place, matrix in moves[position]:
+                vector = moved[place] = apply_matrix(matrix, vectors[place])
+                then[place] = fsum(map(mul, closes[place], vector))
             life = choice.life
             now = present | {life.cause} if life.cause and life.last == tables.now else present
-            visit(position + 1, now, (*used, choice.part), following, moved)
+            visit(position + 1, now, (*used, choice.part), following, moved, then)
 
-    visit(0, frozenset(), (), base, vectors)
+    closed = [fsum(map(mul, close, vector)) for close, vector in zip(closes, vectors, strict=True)]
+    visit(0, frozenset(), (), base, vectors, closed)
     scale = total if not absorb else fsum(found.values())
     ordered = sorted(found.items(), key=lambda item: (-item[1], sorted(item[0])))
     sets = tuple((present, weight / scale) for present, weight in ordered if weight > 0.0 and scale > 0.0)

@@ -23,6 +23,7 @@ from .model import (
     Check,
     Complaint,
     Condition,
+    Costs,
     DangerLimit,
     Feature,
     Features,
@@ -41,6 +42,7 @@ from .names import alternatives
 from .numbers import NUMBER, number_of, parse_number
 from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
+from .setting_step import SettingRules, SettingStep
 from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
 from .writing import LONGEST, two_sentences
 
@@ -64,6 +66,7 @@ __all__ = [
     "Check",
     "Complaint",
     "Condition",
+    "Costs",
     "DangerLimit",
     "Entries",
     "Feature",
@@ -81,6 +84,8 @@ __all__ = [
     "Retired",
     "ScalarNode",
     "SequenceNode",
+    "SettingRules",
+    "SettingStep",
     "Source",
     "SourceFile",
     "Spread",

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from . import model
+from . import model, setting_step
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +34,8 @@ class Catalogue:
     danger: Mapping[str, model.DangerLimit]
     adjusters: Mapping[str, model.Adjuster]
     pairs: Mapping[str, model.AdjusterPair]
+    setting: Mapping[str, setting_step.SettingStep]
+    setting_rules: setting_step.SettingRules
     spreads: Mapping[str, model.Spread]
     shares: Mapping[str, model.Share]
     features: Mapping[str, model.Feature]

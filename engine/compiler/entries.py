@@ -28,6 +28,7 @@ TABLES: Mapping[str, tuple[str, ...]] = {
     "order": ("order", "from_the_top"),
     "complaints": ("complaints",),
     "trimming": ("adjusters", "pairs"),
+    "setting": ("setting",),
     "family": ("spreads", "shares"),
     "tools": ("tools",),
     "phrases": ("phrases",),
@@ -49,6 +50,7 @@ SINGULAR: Mapping[str, str] = {
     "complaints": "complaint",
     "adjusters": "adjuster",
     "pairs": "pair of adjusters",
+    "setting": "step of setting",
     "spreads": "spread of the family",
     "shares": "share of the family",
     "tools": "tool",
@@ -59,7 +61,7 @@ SINGULAR: Mapping[str, str] = {
     "cases": "case",
 }
 # An answer may name one of these without saying which kind it is.
-_SHARED = ("complaints", "checks", "remedies")
+_SHARED = ("complaints", "checks", "remedies", "setting")
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,10 @@
 Purpose: one graph that can be drawn and queried (networkx), and `Network`, compiled from it and from
 nothing else, so that what is drawn is what is computed.
 
-Nodes carry `kind` (area, part, cause, check, complaint, remedy, caution, state) and `title`. Edges carry `kind`:
+Nodes carry `kind` (area, part, cause, check, complaint, remedy, caution, state, setting) and `title`; edges `kind`:
 area -holds-> cause, part -state-> cause, cause -shows-> check (strengths), complaint -says-> check (outcomes),
-remedy -cures-> cause (chance), check/remedy -needs-> state, step -warns-> caution, step -before-> step (rule).
+remedy -cures-> cause (chance), check/remedy/setting -needs-> state, step -warns-> caution, step -before-> step
+(rule), setting -before-> setting, -disturbs-> setting, -accepts-> check, -works-> remedy.
 Law: node and edge order follow the files.
 Not checked here: the knowledge itself (see `rules`).
 """
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     import networkx as nx
 
     from .catalogue import Catalogue
+    from .setting_step import SettingStep
 
 PROOF_RUN = "proof_run"
 """The run after a remedy, as a check that every cause bears on: outcome 0 passes, 1 fails.
@@ -105,7 +107,30 @@ def build_graph(catalogue: Catalogue) -> nx.DiGraph[str]:
             for after in rule.after:
                 if before in graph and after in graph and rule.kind != "do_again":
                     graph.add_edge(before, after, kind="before", rule=rule.id)
+    for step in catalogue.setting.values():
+        if step.retired is None:
+            graph.add_node(step.id, kind="setting", title=step.title)
+    for step in catalogue.setting.values():
+        if step.retired is None:
+            _add_setting(graph, step)
     return graph
+
+
+def _add_setting(graph: nx.DiGraph[str], step: SettingStep) -> None:
+    """The edges of one step of setting; every step is a node already."""
+    graph.add_edge(step.id, step.state, kind="needs")
+    for name in step.needs:
+        graph.add_edge(name, step.id, kind="before")
+    for name in step.disturbs:
+        # What is needed first and disturbed all the same has the edge that orders it.
+        if not graph.has_edge(step.id, name):
+            graph.add_edge(step.id, name, kind="disturbs")
+    for name in step.accepts:
+        graph.add_edge(step.id, name, kind="accepts")
+    for name in step.works:
+        graph.add_edge(step.id, name, kind="works")
+    for name in step.cautions:
+        graph.add_edge(step.id, name, kind="warns")
 
 
 def compile_network(graph: nx.DiGraph[str], proof_shows: float, proof_false: float) -> Network:

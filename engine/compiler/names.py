@@ -29,7 +29,7 @@ def problems(entries: Entries) -> list[Problem]:
     found: list[Problem] = []
     items = (
         causes, remedies, checks, fittings, complaints, states, costs, tolerances, danger, order, from_the_top,
-        trimming, family, tools, phrases, cases,
+        trimming, setting, family, tools, phrases, cases,
     )  # fmt: skip
     for refer in items:
         found.extend(islice(refer(entries), LIMIT))
@@ -213,6 +213,33 @@ def trimming(entries: Entries) -> Iterator[Problem]:
             yield from _known(entries, pair, on, "adjusters")
 
 
+def setting(entries: Entries) -> Iterator[Problem]:
+    """The steps, checks, outcomes, remedies, adjusters and features that a step of setting names."""
+    for step in entries.all("setting"):
+        for key, kind in (("needs", "setting"), ("disturbs", "setting"), ("cautions", "cautions")):
+            yield from _all_known(entries, step, strings(step.node, key), kind)
+        for key in FITS:
+            yield from _all_known(entries, step, strings(step.node, key), "fittings")
+        yield from _known(entries, step, text(step.node, "state"), "states")
+        yield from _known(entries, step, text(step.node, "adjuster"), "adjusters")
+        yield from _known(entries, step, text(step.node, "pair"), "pairs")
+        yield from _condition(entries, step, table(step.node, "only_if"))
+        for key, does in pairs(table(step.node, "accepts")):
+            yield from _known(entries, step, key, "checks")
+            for outcome, remedy in pairs(does) if isinstance(does, MappingNode) else ():
+                yield from _outcome(step, outcome, entries.of("checks").get(key.value), abnormal=True)
+                yield from _known(entries, step, remedy if isinstance(remedy, ScalarNode) else None, "remedies")
+        yield from _outcomes_by_check(entries, step, table(step.node, "fine"))
+        yield from _all_known(entries, step, [key for key, _ in pairs(table(step.node, "near"))], "checks")
+        for key, outcome in pairs(table(step.node, "no_response")):
+            yield from _known(entries, step, key, "checks")
+            if isinstance(outcome, ScalarNode):
+                yield from _outcome(step, outcome, entries.of("checks").get(key.value), abnormal=True)
+    for page, top in entries.tops["setting"]:
+        here = Entry("setting", page.file, ScalarNode("", 1, 1), top)
+        yield from _strength(entries, here, text(table(top, "rules"), "suspected_from"))
+
+
 def family(entries: Entries) -> Iterator[Problem]:
     """The features, and their values, over which the sets of the family are shared out."""
     for share in entries.all("shares"):
@@ -294,7 +321,7 @@ def areas(entries: Entries) -> Iterator[Problem]:
 
 def retired(entries: Entries) -> Iterator[Problem]:
     """What stands in for a retired item is there, of the same kind, and in use."""
-    for entry in entries.all("causes", "checks", "remedies", "complaints"):
+    for entry in entries.all("causes", "checks", "remedies", "complaints", "setting"):
         other = text(table(entry.node, "retired"), "replaced_by")
         if other is None or entry.kind in entries.broken:
             continue

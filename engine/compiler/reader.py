@@ -26,11 +26,11 @@ __all__ = ["Catalogue", "Readout", "entries_of", "read_catalogue", "read_folder"
 FOLDERS = {"areas": "area", "checks": "checks", "cases": "cases"}
 SINGLE = (
     "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
-    "family", "tools", "phrases",
+    "setting", "family", "tools", "phrases",
 )  # fmt: skip
 # Younger than the rest: a folder without fittings has steps that take nothing off, one without a family no sets, one
-# without tools names them as it likes.
-OPTIONAL = ("fittings", "family", "tools", "phrases")
+# without setting no course from the ground up, one without tools names them as it likes.
+OPTIONAL = ("fittings", "setting", "family", "tools", "phrases")
 LIMIT = 500  # problems of one file
 
 

@@ -37,6 +37,10 @@ class Step:
     put_back: tuple[str, ...] = ()
 
 
+Sets = tuple[tuple[frozenset[str], float], ...]
+"""Fault sets with weights."""
+_CARRIED = 60
+"""Fault sets that a deepened choice carries."""
 _NOTHING = 1e-6
 _SHORT = 0.15
 """A look is short beside a remedy where it takes at most this share of its minutes: two of a quarter of an hour."""
@@ -66,7 +70,7 @@ class Adviser:
 
         While something holds the job there is no step among them that runs the set, and handing over is always there.
         """
-        sets = self._sets(state, diagnosis, 60 if deepen else 48)
+        sets = self._sets(state, diagnosis, _CARRIED if deepen else 48)
         useless = self._useless(state, diagnosis)
         used = Counter(state.remedies)
         owed = state.owed
@@ -93,17 +97,20 @@ class Adviser:
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
-            return (*(self._step(each, sets, used, False, there) for each in safe), *self._refer(safe))[:limit]
+            told = [self._step(each, sets, used, False, there) for each in safe[:limit]]
+            return (*told, *self._refer(safe))[:limit]
         still = [
             self._genset.knowledge.complaints[name].title.lower()
             for (name, epoch), answer in state.complaints.items()
             if answer == "present" and epoch == state.epoch
         ]
-        steps = [self._step(self._with_owed(each, owed), sets, used, proven, there, still) for each in proposals]
-        steps[0] = self._with_margin(steps[0], proposals)
-        steps = [replace(each, why=f"{each.why} {_WANTED}") if each.id in owed else each for each in steps]
+        first = [self._with_owed(each, owed) for each in proposals]
         if proven:
-            steps.sort(key=lambda step: step.expected_minutes)
+            first.sort(key=lambda each: round(_to_close(each), 2))
+        # A reason takes work to tell: it is told of what is shown.
+        steps = [self._step(each, sets, used, proven, there, still) for each in first[: max(1, limit)]]
+        steps = [self._with_margin(each, proposals) for each in steps]
+        steps = [replace(each, why=f"{each.why} {_WANTED}") if each.id in owed else each for each in steps]
         steps = [self._without(each, state) for each in steps]
         if steps[0].kind == "done":
             steps = [*self._before_closing(steps[0], state, answered, there), *steps]
@@ -122,6 +129,10 @@ class Adviser:
         ]
         missed = f" It cannot be proven: {', '.join(unread)} cannot be read." if unread else ""
         return replace(step, why=f"{step.why} Not here today: {tools}.{missed}")
+
+    def planned_over(self, state: JobState, diagnosis: Diagnosis) -> tuple[PlanningProblem, Sets]:
+        """The planner's problem, and the fault sets that a deepened choice carries, with weights."""
+        return self._planner.problem, self._sets(state, diagnosis, _CARRIED)
 
     def _before_closing(
         self, done: Step, state: JobState, answered: Collection[str], off: tuple[str, ...]
@@ -303,8 +314,7 @@ class Adviser:
         genset = self._genset
         minutes, expected = proposal.minutes, proposal.expected
         if proposal.kind == "done" and proven:
-            # The proof run has been made: there is nothing left to do but to close.
-            minutes, expected = 0.0, expected - proposal.minutes
+            minutes, expected = 0.0, _to_close(proposal)
         waiting = [step for step, checks in self._planner.problem.look_first.items() if proposal.id in checks]
         unlocks = [step for step in waiting if step in genset.remedies and not used[step]]
         reason = why.reason(genset.knowledge, proposal, sets, unlocks)
@@ -319,7 +329,7 @@ class Adviser:
         first = () if closing else to_put_back(genset.knowledge.catalogue, proposal.kind, proposal.id, off)
         return Step(proposal.kind, name, round(minutes, 2), round(expected, 2), reason, first)
 
-    def _sets(self, state: JobState, diagnosis: Diagnosis, most: int) -> tuple[tuple[frozenset[str], float], ...]:
+    def _sets(self, state: JobState, diagnosis: Diagnosis, most: int) -> Sets:
         """The fault sets to plan over, at most `most` of them.
 
         A cause that neither the complaint nor a proof run can show, nor a look before closing has shown, and that
@@ -364,6 +374,11 @@ class Adviser:
             for cause, chance in diagnosis.posterior().items()
             if chance >= suspected or cause in wrong or any(cause in shows[check] for check in shown_by)
         )
+
+
+def _to_close(proposal: Proposal) -> float:
+    """Expected minutes of the whole way where the proof run has been made: there is nothing left then but to close."""
+    return proposal.expected - (proposal.minutes if proposal.kind == "done" else 0.0)
 
 
 def _settled(genset: GeneratingSet, state: JobState) -> frozenset[str]:
@@ -419,6 +434,7 @@ def problem_of(genset: GeneratingSet, owed: Collection[str] = (), absent: Collec
         refer=costs.refer,
         come_back=costs.come_back,
         likelihood=genset.knowledge.distribution,
+        bearing={name: frozenset(shows) for name, shows in genset.knowledge.network.shows.items()},
         look_first=waits if owed else _not_as_found(waits, costs.as_found),
         cure_first={step: tuple(names) for step, names in cure_first.items()},
         # A cause is suspected, for the order rules, from "sometimes" upward.

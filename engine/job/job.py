@@ -13,11 +13,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from ..belief import Clue
-from ..compiler import Check, Knowledge
+from ..compiler import Check, Knowledge, parse_number
+from ..planning import PlanningProblem
 from ..problems import AnswerError, printable, quoted, shown
 from ..readings import UNKNOWN_WORDS, Answer
 from . import acceptance
-from .advice import Adviser, Step
+from .advice import Adviser, Sets, Step
 from .danger import Hold
 from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, FindingWeight
 from .equipment import lacking, tool_named
@@ -30,6 +31,8 @@ from .event import (
     MISTAKE,
     PROOFS,
     RESULTS,
+    SET_TO,
+    SETTINGS,
     Event,
     HeldError,
     JobError,
@@ -274,6 +277,40 @@ class Job:
             raise JobError(f"{quoted(str(found))} is no way a set stands; expected {', '.join(known)}")
         self._append(Event("stands", named))
 
+    def begin_setting(self, wanted: Iterable[str] = ()) -> None:
+        """The set is set in order from the ground up from here on (see the room `setting`). wanted: steps on request.
+
+        Raises JobError for an unknown step, and then nothing has changed.
+        """
+        event = Event("setting", answer="begun", cells=dict.fromkeys(wanted, "wanted"))
+        self._must_fit(event, self._genset, self._state.standing)
+        self._append(event)
+
+    def leave_setting(self) -> None:
+        """The set is no longer set in order; it can be gone on with."""
+        self._append(Event("setting", answer="left"))
+
+    def set_to(
+        self, step: str, answer: str = "set", cells: Mapping[str, str] | None = None, works: Iterable[str] = ()
+    ) -> None:
+        """Note own work of a step of setting. answer: one of SET_TO. cells: turns by adjuster, or where it was put.
+
+        works: remedies that begin with it, in its own minutes.
+        Raises JobError for an unknown step, answer or remedy, HeldError while the job is held; then nothing changed.
+        """
+        events = [Event("remedy", name, "unknown", cells={"step": step}) for name in works]
+        events.append(Event("set_to", step, answer, cells=dict(cells or {})))
+        for event in events:
+            self._must_fit(event, self._genset, self._state.standing)
+        if answer != "no response" and self.runs(self.knowledge.catalogue.setting[step].state):
+            self._not_while_held(self.knowledge.catalogue.setting[step].title)
+        self._append(*events)
+
+    @property
+    def setting(self) -> bool:
+        """Whether the set is being set in order."""
+        return self._state.setting
+
     def note(self, text: str) -> None:
         """Keep a remark. It changes nothing else."""
         self._append(Event("note", answer=str(text)))
@@ -404,6 +441,8 @@ class Job:
         elif event.kind == "proof":
             if event.answer not in PROOFS:
                 raise JobError(f"{quoted(event.answer)} is no result of a proof run")
+        elif event.kind in ("setting", "set_to"):
+            self._setting_fits(event)
         elif event.kind in ("taken_off", "put_back"):
             if event.answer not in ("", AS_FOUND):
                 raise JobError(f"{quoted(event.answer)}: something is off as found, or not")
@@ -424,6 +463,27 @@ class Job:
         elif event.answer not in BEFORE:
             raise JobError(
                 f"{quoted(event.answer)} is no result of what was done before; expected {' or '.join(BEFORE)}"
+            )
+
+    def _setting_fits(self, event: Event) -> None:
+        known = self.knowledge.catalogue.setting
+        named = (event.id,) if event.kind == "set_to" else tuple(event.cells)
+        for name in named:
+            if not in_use(name, known):
+                raise unknown("step of setting", name, known)
+        if event.answer == "turned":
+            adjusters = self.knowledge.catalogue.adjusters
+            for name, turns in event.cells.items():
+                if name not in adjusters:
+                    raise unknown("adjuster", name, adjusters)
+                try:
+                    parse_number(turns.removeprefix("+").removeprefix("-"))
+                except ValueError:
+                    raise JobError(f"{name} turned {quoted(turns)}; expected turns, such as +1.5 or -0.25") from None
+        answers = SET_TO if event.kind == "set_to" else SETTINGS
+        if event.answer not in answers:
+            raise JobError(
+                f"{quoted(event.answer)} is no {event.kind.replace('_', ' ')}; expected {', '.join(answers)}"
             )
 
     def _features_fit(self, event: Event, standing: Iterable[Event]) -> None:
@@ -549,6 +609,13 @@ class Job:
     def set_aside(self) -> tuple[str, ...]:
         """Findings from before earlier remedies that the posterior leaves out, because there are too many to weigh."""
         return self._diagnosis.set_aside()
+
+    def planned_over(self) -> tuple[PlanningProblem, Sets]:
+        """What the steps are planned over: the planner's problem of this set, and the fault sets that matter, with
+        weights (see `planning`). Raises ContradictionError."""
+        if self._adviser is None:
+            self._adviser = Adviser(self._genset)
+        return self._adviser.planned_over(self._state, self._diagnosis)
 
     def next_steps(self, limit: int = 5, deepen: int = 4) -> tuple[Step, ...]:
         """The best next steps, best first.

@@ -69,6 +69,12 @@ class JobState:
         self._watch = _Watch(self.genset, self.holds)
 
     @property
+    def setting(self) -> bool:
+        """Whether the set is being set in order."""
+        last = next((event for event in reversed(self.standing) if event.kind == "setting"), None)
+        return last is not None and last.answer == "begun"
+
+    @property
     def explained(self) -> frozenset[str]:
         """Complaints that turned out to be no fault of the set, by their latest answer."""
         latest = {name: answer for (name, _), answer in self.complaints.items()}
@@ -90,8 +96,9 @@ class JobState:
     def owed(self) -> tuple[str, ...]:
         """Checks that the record still wants of the set as it was found (see `wanted_as_found`).
 
-        None once a fault was worked on (warming up is no such work), of a set that was found taken apart, and where
-        the set must not run or may run away: then nothing is run for the sake of the record. "Don't know" is an answer.
+        None once a fault was worked on (warming up is no such work), of a set that was found taken apart or is set from
+        the ground up, and where the set must not run or may run away: then nothing is run for the sake of the record.
+        "Don't know" is an answer.
         """
         knowledge = self.genset.knowledge
         causes, remedies = knowledge.causes, knowledge.remedies
@@ -102,7 +109,7 @@ class JobState:
         )
         found = knowledge.catalogue.costs.found
         readable = all(found[event.id].as_found for event in self.standing if event.kind == "stands")
-        if worked or runs_away or self.holds or not readable:
+        if worked or runs_away or self.holds or not readable or self.setting:
             return ()
         answered = {name for name, _ in self.made}
         catalogue = self.genset.knowledge.catalogue
@@ -237,7 +244,8 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
         _answered(genset, state, event)
     elif event.kind == "remedy":
         remedy = genset.knowledge.remedies[event.id]
-        _work(genset, state, "remedy", event.id, remedy.state, remedy.minutes)
+        if not event.cells:  # else it begins with a turn, in whose minutes it is done
+            _work(genset, state, "remedy", event.id, remedy.state, remedy.minutes)
         state.remedies.append(event.id)
         if event.answer != "unknown":
             _proven(genset, state, "passed" if event.answer == "cured" else "failed")
@@ -261,6 +269,11 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
             _told(genset, state, event)
         else:
             state.before[event.id] = event.answer
+    elif event.kind == "set_to" and event.answer != "no response":
+        step = genset.knowledge.catalogue.setting[event.id]
+        # What is turned can be turned on a standing set as well.
+        stays = event.answer == "turned" and not genset.knowledge.catalogue.states[state.here].runs
+        _work(genset, state, "setting", event.id, state.here if stays else step.state, step.minutes)
 
 
 class _Watch:

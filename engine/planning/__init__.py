@@ -6,6 +6,7 @@ Never: records anything; asks what the steps mean.
 
 from . import why
 from .planner import Look, Mend, Planner, PlanningProblem, Proposal
+from .remaining import Remaining
 
 __all__ = [
     "Look",
@@ -13,5 +14,6 @@ __all__ = [
     "Planner",
     "PlanningProblem",
     "Proposal",
+    "Remaining",
     "why",
 ]

@@ -9,14 +9,15 @@ Not here: looking further than one step (see `planner`).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import repeat
 from math import fsum
 from operator import itemgetter, mul, sub
 from typing import Protocol
 
-from .remaining import NEGLIGIBLE, Belief, Look, Remaining, Used
+from .planning_problem import Look
+from .remaining import NEGLIGIBLE, Belief, Remaining, Used
 
 _TIE = 1e-9
 _HARDLY = 1e-4
@@ -54,11 +55,13 @@ class Option:
 
 @dataclass(frozen=True, slots=True)
 class _Told:
-    """A check at a spot: minutes with the move, its branches as weights, how much it tells (share of the total)."""
+    """A check at a spot: minutes with the move; the numbers of the fault sets, and for each answer that can come its
+    weight and that of each set with it; how much it tells (share of the total); the least that it can come to."""
 
     minutes: float
     look: Look
-    branches: tuple[tuple[float, Belief], ...]
+    numbers: Sequence[int]
+    branches: Sequence[tuple[float, Sequence[float]]]
     told: float
     bound: float
 
@@ -72,6 +75,7 @@ class OneStep:
         self._position = {mend.id: position for position, mend in enumerate(self.problem.mends)}
         # For each check and outcome, its chance with each fault set, by the number of the set.
         self._columns: dict[str, list[list[float]]] = {look.id: [] for look in self.problem.looks}
+        self._rows: dict[str, dict[frozenset[str], Sequence[float]]] = {}
         self._waiting: dict[str, tuple[str, ...]] = {
             look.id: tuple(step for step, names in self.problem.look_first.items() if look.id in names)
             for look in self.problem.looks
@@ -111,7 +115,8 @@ class OneStep:
 
     def stay(self, spot: Spot) -> float:
         """Minutes of the rest of the way without any check."""
-        rest = self._remaining.rest(spot.belief, spot.here, spot.done, spot.made | spot.answered)
+        waiting = self._remaining.waiting(spot.made | spot.answered)
+        rest = self._remaining.rest(spot.belief, spot.here, spot.done, waiting)
         return rest / spot.total + self._remaining.refit(spot.off)
 
     def chances(self, spot: Spot) -> dict[int, float]:
@@ -150,17 +155,22 @@ class OneStep:
                 mean = mass / spot.total
                 told += fsum(map(abs, map(sub, joint, map(mul, weights, repeat(mean)))))
                 if mass > NEGLIGIBLE * spot.total:
-                    branches.append((mass, list(zip(numbers, joint, strict=True))))
+                    branches.append((mass, joint))
             # What a check can save is at most what it tells times all that is left to spend.
             told /= 2.0 * spot.total
-            found.append(_Told(minutes, look, tuple(branches), told, minutes - stay * told))
+            found.append(_Told(minutes, look, numbers, branches, told, minutes - stay * told))
         found.sort(key=lambda each: (each.bound, each.look.id))
         return found
 
     def _fill(self, check: str, columns: list[list[float]], count: int) -> None:
         start = len(columns[0]) if columns else 0
+        bearing = self.problem.bearing.get(check)
+        known = self._rows.setdefault(check, {})
         for present in self._remaining.sets[start:count]:
-            row = self.problem.likelihood(check, present)
+            there = present if bearing is None else present & bearing
+            row = known.get(there)
+            if row is None:
+                row = known[there] = self.problem.likelihood(check, there)
             if not columns:
                 columns.extend([] for _ in row)
             for column, chance in zip(columns, row, strict=True):
@@ -172,10 +182,12 @@ class OneStep:
         there = self._remaining.standing(spot.here, look.state)
         off = spot.off - look.needs_on | look.leaves_off if spot.off or look.leaves_off else spot.off
         refit = self._remaining.refit(off)
+        waiting = self._remaining.waiting(made | spot.answered)
         after = []
         left = 0.0
-        for mass, belief in told.branches:
-            rest = self._remaining.rest(belief, there, spot.done, made | spot.answered)
+        for mass, joint in told.branches:
+            belief = list(zip(told.numbers, joint, strict=True))
+            rest = self._remaining.rest(belief, there, spot.done, waiting)
             left += rest
             where = Spot(belief, mass, there, made, spot.done, off, spot.answered)
             after.append((mass / spot.total, where, rest / mass + refit))
@@ -221,7 +233,8 @@ class OneStep:
         if mass <= NEGLIGIBLE * spot.total:
             return Option(kind, name, minutes, paid, paid)
         state = self.problem.proof_state
-        rest = self._remaining.rest(belief, state, done, spot.made | spot.answered)
+        waiting = self._remaining.waiting(spot.made | spot.answered)
+        rest = self._remaining.rest(belief, state, done, waiting)
         where = Spot(belief, mass, state, spot.made, done, frozenset(), spot.answered)
         share = mass / spot.total
         return Option(kind, name, minutes, paid + rest / spot.total, paid, ((share, where, rest / mass),))

@@ -23,7 +23,8 @@ from dataclasses import dataclass
 from math import fsum
 
 from .one_step import OneStep, Option, Spot, rank
-from .remaining import Look, Mend, PlanningProblem, Remaining
+from .planning_problem import Look, Mend, PlanningProblem
+from .remaining import Remaining
 
 __all__ = ["Look", "Mend", "Planner", "PlanningProblem", "Proposal"]
 

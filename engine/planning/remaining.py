@@ -11,75 +11,22 @@ Not here: which step to take (see `planner`). Not modelled: a remedy that upsets
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Sequence
 from itertools import permutations
 
+from .planning_problem import Mend, PlanningProblem
+
+_NOTHING, _SEVERAL = -1, -2
 NEGLIGIBLE = 1e-9
 """Share of the weight of a belief below which a branch is not followed."""
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """A check that can be made: hands-on minutes and the set-up state it needs.
-
-    needs_on: fittings that must be on for it, of those in `Problem.put_back`. leaves_off: those that it leaves off.
-    """
-
-    id: str
-    minutes: float
-    state: str
-    needs_on: frozenset[str] = frozenset()
-    leaves_off: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class Mend:
-    """A remedy: hands-on minutes, set-up state, and the chance that it removes each cause. puts_back: fittings that
-    its own steps put back; all others are on before its proof run."""
-
-    id: str
-    minutes: float
-    state: str
-    cures: Mapping[str, float]
-    puts_back: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class PlanningProblem:
-    """What the planner needs to know of a job.
-
-    likelihood(check, causes) -> probability of each outcome.
-    look_first[step]: checks to be answered before the step. cure_first[step]: remedies that go before it while
-    a cause they cure is suspected (probability at least `suspected`). tries: how often one remedy may be done.
-    luck: chance that one fault left does not show in a proof run, drawn afresh for each fault and each run (the reason
-    stands at `PROOF_RUN`); the set then comes back and costs `come_back`, or where that is not given what handing over
-    costs.
-    serves[state]: states whose steps can be made in it as well, with the set left as it is.
-    put_back[fitting]: minutes to put back what is off. Whatever is off is paid for once, at the latest before the
-    proof."""
-
-    looks: tuple[Look, ...]
-    mends: tuple[Mend, ...]
-    moves: Mapping[tuple[str, str], float]
-    proof_minutes: float
-    proof_state: str
-    refer: float
-    likelihood: Callable[[str, frozenset[str]], Sequence[float]]
-    look_first: Mapping[str, tuple[str, ...]]
-    cure_first: Mapping[str, tuple[str, ...]]
-    suspected: float = 0.25
-    tries: int = 2
-    luck: float = 0.0
-    put_back: Mapping[str, float] = field(default_factory=dict)
-    serves: Mapping[str, Sequence[str]] = field(default_factory=dict)
-    come_back: float | None = None
-
 
 Belief = list[tuple[int, float]]
 """(index of a fault set, weight); the weights need not sum to one."""
 
 
+Waiting = tuple[Sequence[float], Sequence[frozenset[str]], frozenset[int]]
+"""Minutes of each remedy with its proof run and the checks that rules still ask for before it; those checks; the
+remedies (and their second tries) that have any."""
 Used = tuple[int, ...]
 """How often each remedy has been carried out, in the order of the problem's mends."""
 
@@ -94,11 +41,17 @@ class Remaining:
         self.needs: list[tuple[int, ...]] = []
         self.looks = {look.id: look for look in problem.looks}
         self._index: dict[frozenset[str], int] = {}
-        # Chance that every remedy that the set needs works at the first try, and only with a second one.
-        self._once: list[float] = []
-        self._twice: list[float] = []
+        # For each set the one remedy that it needs, or _NOTHING or _SEVERAL; all that it needs; the chance that every
+        # one works at the first try, and only with a second one.
+        self._told: list[tuple[int, tuple[int, ...], float, float]] = []
         self._mend_for: dict[str, int] = {}
-        self._waits: dict[frozenset[str], tuple[Sequence[float], Sequence[frozenset[str]]]] = {}
+        self._waits: dict[frozenset[str], Waiting] = {}
+        self._asked = frozenset(
+            name for mend in problem.mends for name in problem.look_first.get(mend.id, ()) if name in self.looks
+        )
+        # What is left of a set after a remedy (None: a proof run alone) whose proof fails, by remedy and set.
+        self._left: dict[int | None, dict[int, tuple[tuple[int, float, float], ...]]] = {}
+        self._out: dict[tuple[str, str], float] = {}
         self._errands: dict[tuple[str, frozenset[str], str], float] = {}
         # For each remedy those that a rule puts before it while their causes are suspected.
         place = {mend.id: position for position, mend in enumerate(problem.mends)}
@@ -107,10 +60,13 @@ class Remaining:
             for mend in problem.mends
         ]
         self._ruling = frozenset(mend for before in self._before for mend in before)
+        count = len(problem.mends)
+        self._ruled = frozenset(item for item in range(2 * count) if self._before[item % count])
         # Minutes of a set that passes its proof run by luck and comes back with a fault.
         self.come_back = problem.refer if problem.come_back is None else problem.come_back
         back = problem.proof_state
         self._whole = [self.move(back, mend.state) + self.mending(mend) for mend in problem.mends]
+        self._cost = self._whole * 2
         for position, mend in enumerate(problem.mends):
             for cause, chance in mend.cures.items():
                 rival = self._mend_for.get(cause)
@@ -144,14 +100,14 @@ class Remaining:
             number = len(self.sets)
             self._index[present] = number
             self.sets.append(present)
-            needs = {self._mend_for[cause] for cause in present if cause in self._mend_for}
+            needs = tuple(sorted({self._mend_for[cause] for cause in present if cause in self._mend_for}))
             fixed = 1.0
             for cause in sorted(present):
                 mend = self._mend_for.get(cause)
                 fixed *= 0.0 if mend is None else self.problem.mends[mend].cures[cause]
-            self.needs.append(tuple(sorted(needs)))
-            self._once.append(fixed)
-            self._twice.append((1.0 - fixed) * fixed)
+            self.needs.append(needs)
+            kind = needs[0] if len(needs) == 1 else _SEVERAL if needs else _NOTHING
+            self._told.append((kind, needs, fixed, (1.0 - fixed) * fixed))
         return number
 
     def after_mend(self, position: int | None, belief: Belief) -> tuple[Belief, float]:
@@ -161,71 +117,90 @@ class Remaining:
         """
         left: dict[int, float] = {}
         lucky = 0.0
-        cures = {} if position is None else self.problem.mends[position].cures
+        known = self._left.setdefault(position, {})
         for number, weight in belief:
-            present = self.sets[number]
-            worlds = [(present, weight)]
-            for cause in sorted(present & cures.keys()):
-                chance = cures[cause]
-                worlds = [
-                    world
-                    for there, mass in worlds
-                    for world in ((there, mass * (1.0 - chance)), (there - {cause}, mass * chance))
-                ]
-            for there, mass in worlds:
-                if there and mass > 0.0:
-                    key = self.number(there)
-                    passes = mass * self.problem.luck ** len(there)
-                    left[key] = left.get(key, 0.0) + mass - passes
-                    lucky += passes
+            ways = known.get(number)
+            if ways is None:
+                ways = known[number] = self._ways_left(position, number)
+            for key, stays, passes in ways:
+                left[key] = left.get(key, 0.0) + weight * stays
+                lucky += weight * passes
         return list(left.items()), lucky
 
-    def rest(self, belief: Belief, here: str, done: Used, made: frozenset[str] = frozenset()) -> float:
+    def _ways_left(self, position: int | None, number: int) -> tuple[tuple[int, float, float], ...]:
+        """What a remedy leaves of a set: (number, chance with a proof run that fails, with one that passes)."""
+        present = self.sets[number]
+        cures = {} if position is None else self.problem.mends[position].cures
+        worlds = [(present, 1.0)]
+        for cause in sorted(present & cures.keys()):
+            chance = cures[cause]
+            worlds = [
+                world
+                for there, mass in worlds
+                for world in ((there, mass * (1.0 - chance)), (there - {cause}, mass * chance))
+            ]
+        found = []
+        for there, mass in worlds:
+            if there and mass > 0.0:
+                passes = mass * self.problem.luck ** len(there)
+                found.append((self.number(there), mass - passes, passes))
+        return tuple(found)
+
+    def rest(self, belief: Belief, here: str, done: Used, waiting: Waiting) -> float:
         """Expected minutes (times the weight of the belief) of the best fixed order of remedies, each proven, every
         remedy tried once more in its turn where it may have failed, with handing over at the best point. An order
-        that can be followed, so never too low."""
-        needs, once, twice = self.needs, self._once, self._twice
-        whole, waits = self._waiting(made)
+        that can be followed, so never too low. waiting: see `waiting`."""
+        told, whole = self._told, waiting[0]
         count = len(whole)
-        first, second = [0.0] * count, [0.0] * count
+        first: dict[int, float] = {}
+        second: dict[int, float] = {}
         nothing = 0.0
         total = 0.0
         several = []
         for number, weight in belief:
             total += weight
-            need = needs[number]
-            if len(need) == 1:
-                first[need[0]] += weight * once[number]
-                second[need[0]] += weight * twice[number]
-            elif need:
-                several.append((need, weight * once[number], weight * twice[number]))
-            elif once[number]:
+            kind, need, once, twice = told[number]
+            if kind >= 0:
+                first[kind] = first.get(kind, 0.0) + weight * once
+                second[kind] = second.get(kind, 0.0) + weight * twice
+            elif kind == _SEVERAL:
+                several.append((need, weight * once, weight * twice))
+            elif once:
                 nothing += weight
         if not total:
             return 0.0
-        singles = [(mend, mass, second[mend]) for mend, mass in enumerate(first) if mass]
+        singles = [(mend, mass, second[mend]) for mend, mass in first.items() if mass]
         for need, at_once, later in several:
             for mend in need:
-                first[mend] += at_once
-                second[mend] += later
+                first[mend] = first.get(mend, 0.0) + at_once
+                second[mend] = second.get(mend, 0.0) + later
         # Try 1 of remedy m is item m, try 2 is item m + count.
         tries = self.problem.tries
         ratio = []
-        for mend, mass in enumerate(first):
+        for mend, mass in first.items():
             if mass and done[mend] < tries:
-                ratio.append(((total - mass) * whole[mend] / mass, mend))
-                if done[mend] < tries - 1 and second[mend]:
-                    ratio.append(((total - second[mend]) * whole[mend] / second[mend], mend + count))
+                minutes = whole[mend]
+                ratio.append(((total - mass) * minutes / mass, mend, mass))
+                again = second[mend]
+                if again and done[mend] < tries - 1:
+                    ratio.append(((total - again) * minutes / again, mend + count, again))
         ratio.sort()
-        order = [item for _, item in ratio]
-        if self._ruling:
+        by_ratio = order = [item for _, item, _ in ratio]
+        if not self._ruled.isdisjoint(order):
             order = self._by_rule(order, belief, total, done)
-        fixed = _fixed_at(order, singles, several, count)
-        costs = self._costs_at(order, waits, here)
+        if several or order is not by_ratio:
+            fixed = _fixed_at(order, singles, several, count)
+        else:
+            fixed = [mass for _, _, mass in ratio]
+        if waiting[2].isdisjoint(order):
+            cost = self._cost
+            costs = [cost[item] for item in order]
+        else:
+            costs = self._costs_at(order, waiting[1], here)
         best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, costs)
         if nothing > NEGLIGIBLE * total:
-            prove = self.move(here, self.problem.proof_state) + self.problem.proof_minutes
             state = self.problem.proof_state
+            prove = self.move(here, state) + self.problem.proof_minutes
             luck = self.problem.luck
             first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, luck, costs)
             best = min(best, first_proof)
@@ -234,16 +209,18 @@ class Remaining:
     def _by_rule(self, order: list[int], belief: Belief, total: float, done: Used) -> list[int]:
         """The same order with every remedy after those that a rule puts before it while their causes are suspected. An
         order that breaks a rule cannot be followed, and its price would be too low."""
-        chances = dict.fromkeys(self._ruling.intersection(order), 0.0)
-        if not chances:
+        ruling = self._ruling.intersection(order)
+        # Nearly always the order is as every rule wants it, whatever is suspected.
+        if not ruling or not self._breaks(order, ruling):
             return order
+        chances = dict.fromkeys(ruling, 0.0)
         for number, weight in belief:
             for mend in self.needs[number]:
                 if mend in chances:
                     chances[mend] += weight
         bound = self.problem.suspected * total
         suspected = {mend for mend, chance in chances.items() if chance >= bound and not done[mend]}
-        if not suspected:
+        if not suspected or not self._breaks(order, suspected):
             return order
         count = len(self._before)
         placed: dict[int, None] = {}
@@ -261,13 +238,25 @@ class Remaining:
             place(item)
         return list(placed)
 
-    def _waiting(self, made: frozenset[str]) -> tuple[Sequence[float], Sequence[frozenset[str]]]:
-        """Minutes of each remedy with its proof run and the checks that rules still ask for before it; those checks."""
+    def _breaks(self, order: list[int], suspected: Collection[int]) -> bool:
+        """Whether a remedy stands before one of the suspected that a rule puts before it."""
+        still, before, count = set(suspected), self._before, len(self._before)
+        for item in order:
+            for earlier in before[item if item < count else item - count]:
+                if earlier in still:
+                    return True
+            still.discard(item)
+            if not still:
+                break
+        return False
+
+    def waiting(self, made: frozenset[str]) -> Waiting:
+        """What rules still ask for where these checks were made or answered."""
+        made = self._asked & made
         found = self._waits.get(made)
         if found is None:
-            looks, first_looks = self.looks, self.problem.look_first
             waits = [
-                frozenset(name for name in first_looks.get(mend.id, ()) if name in looks and name not in made)
+                frozenset(name for name in self.problem.look_first.get(mend.id, ()) if name in self._asked - made)
                 for mend in self.problem.mends
             ]
             back = self.problem.proof_state
@@ -275,7 +264,9 @@ class Remaining:
                 cost + self._errand(back, wait, mend.state)
                 for cost, wait, mend in zip(self._whole, waits, self.problem.mends, strict=True)
             ]
-            found = self._waits[made] = whole, waits
+            count = len(waits)
+            some = frozenset(item for item in range(2 * count) if waits[item % count])
+            found = self._waits[made] = whole, waits, some
         return found
 
     def _errand(self, here: str, names: frozenset[str], then: str) -> float:
@@ -307,13 +298,15 @@ class Remaining:
         A check is paid for once, by the first remedy that waits for it: paid for by each of them, and by second tries
         too, it would seem to save many times its minutes and be proposed before everything else.
         """
-        costs, paid, count = [], set[str](), len(self._whole)
+        costs, paid, whole = [], set[str](), self._whole
+        count = len(whole)
         for item in order:
             mend = item if item < count else item - count
-            cost = self._whole[mend]
-            if waits[mend] and not waits[mend] <= paid:
-                cost += self._errand(here, waits[mend] - paid, self.problem.mends[mend].state)
-                paid |= waits[mend]
+            cost = whole[mend]
+            wait = waits[mend]
+            if wait and not wait <= paid:
+                cost += self._errand(here, wait - paid, self.problem.mends[mend].state)
+                paid |= wait
             costs.append(cost)
             here = self.problem.proof_state
         return costs
@@ -334,35 +327,40 @@ class Remaining:
         lucky: share of what is left that the proof run just made passes by luck. Here every set counts as if it had
         one fault left, which prices several a little too high.
         """
-        refer, proof_state, come_back = self.problem.refer, self.problem.proof_state, self.come_back
-        mends = self.problem.mends
-        count = len(mends)
-        luck = self.problem.luck
+        refer, luck, come_back = self.problem.refer, self.problem.luck, self.come_back
         settled = lucky * left * (elapsed + come_back)
         stay = 1.0 - lucky
         left *= stay
         best = settled + left * (elapsed + refer)
-        for position, item in enumerate(order):
-            mend = item if item < count else item - count
-            elapsed += costs[position]
-            if position == 0:
-                state = mends[mend].state
-                elapsed += self.move(here, state) - self.move(proof_state, state)
-                # A cold set that is worked on as it stands is still to be warmed for its proof.
-                elapsed += self.move(self.standing(here, state), proof_state) - self.move(state, proof_state)
-                settled += nothing * elapsed
-                left -= nothing
-            mass = fixed[position] * stay
+        if not order:
+            return best
+        elapsed += self._set_out(here, self.problem.mends[order[0] % len(self._whole)].state)
+        settled += nothing * (elapsed + costs[0])
+        left -= nothing
+        unlucky = 1.0 - luck
+        for cost, mass in zip(costs, fixed, strict=True):
+            elapsed += cost
+            mass *= stay
             passed = luck * (left - mass)
             settled += mass * elapsed + passed * (elapsed + come_back)
             left -= mass + passed
-            stay *= 1.0 - luck
-            cost = settled + left * (elapsed + refer)
-            if cost < best:
-                best = cost
+            stay *= unlucky
+            price = settled + left * (elapsed + refer)
+            if price < best:
+                best = price
             elif settled > best:
                 break
         return best
+
+    def _set_out(self, here: str, state: str) -> float:
+        """Minutes that a first remedy takes more from here than from where a proof run leaves the set."""
+        found = self._out.get((here, state))
+        if found is None:
+            back = self.problem.proof_state
+            # A cold set that is worked on as it stands is still to be warmed for its proof.
+            warming = self.move(self.standing(here, state), back) - self.move(state, back)
+            found = self._out[here, state] = self.move(here, state) - self.move(back, state) + warming
+        return found
 
 
 def _fixed_at(
@@ -376,26 +374,26 @@ def _fixed_at(
     singles, several: remedies that a world needs, its weight if the first tries do, and if second ones are needed too.
     count: of remedies; the second try of remedy m is item m + count.
     """
-    rank = [-1] * (2 * count)
-    for position, item in enumerate(order):
-        rank[item] = position
+    rank = dict(zip(order, range(len(order)), strict=True))
     fixed = [0.0] * len(order)
     for mend, at_once, later in singles:
-        place = rank[mend]
+        place = rank.get(mend, -1)
         if place >= 0:
             fixed[place] += at_once
-            place = rank[mend + count]
+            place = rank.get(mend + count, -1)
             if place >= 0:
                 fixed[place] += later
     for need, at_once, later in several:
         last = again = -1
         for mend in need:
-            place = rank[mend]
+            place = rank.get(mend, -1)
             if place < 0:
                 break
             if place > last:
                 last = place
-            place = max(place, rank[mend + count])
+            second = rank.get(mend + count, -1)
+            if second > again:
+                again = second
             if place > again:
                 again = place
         else:

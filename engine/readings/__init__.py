@@ -6,7 +6,7 @@ Never: weighs an answer, asks for one.
 """
 
 from .grammar import Meaning, meanings
-from .reading import UNKNOWN_WORDS, Answer, read_answer
+from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
 
 __all__ = [
     "UNKNOWN_WORDS",
@@ -14,4 +14,5 @@ __all__ = [
     "Meaning",
     "meanings",
     "read_answer",
+    "scale_of",
 ]

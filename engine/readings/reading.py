@@ -147,6 +147,15 @@ def rated_amps(features: Features) -> float:
     return kilowatts * 1000 / volts
 
 
+def scale_of(reading: Reading, features: Features) -> float:
+    """What the bands of a reading are multiplied by on this set."""
+    if reading.scale == "rated_frequency":
+        return float(features["hertz"]) / 60.0
+    if reading.scale == "rated_volts":
+        return float(features["volts"])
+    return rated_amps(features) if reading.scale == "rated_amps" else 1.0
+
+
 def _factor(unit: str, spelled: str, features: Features) -> float | None:
     factor = _UNITS[unit].get(spelled.strip().rstrip(".").lower() or unit.lower())
     if factor == 0.0:
@@ -210,13 +219,7 @@ def _outcomes(
     reading: Reading, values: Sequence[float], features: Features, bands: Sequence[Band]
 ) -> tuple[tuple[str, ...], dict[str, float]]:
     """The outcomes that a reading is taken for, and how well it fits each that it fits at all."""
-    scale = 1.0
-    if reading.scale == "rated_frequency":
-        scale = float(features["hertz"]) / 60.0
-    elif reading.scale == "rated_volts":
-        scale = float(features["volts"])
-    elif reading.scale == "rated_amps":
-        scale = rated_amps(features)
+    scale = scale_of(reading, features)
     deciding = max(values) if reading.scale == "rated_amps" else min(values)
     if len(values) > 1 and reading.uneven is not None:
         low, high, mean = min(values), max(values), math.fsum(values) / len(values)

@@ -5,7 +5,7 @@ Never: asks a person.
 """
 
 from .interval import interval, ratio
-from .many_jobs import WORLDS, WorkedTwice, confused, ends, missed, never_chosen, rehearse, spread
+from .many_jobs import WORLDS, Unforeseen, WorkedTwice, confused, ends, missed, never_chosen, rehearse, spread
 from .played_job import CAME_BACK, FIXED, REFERRED, Played, PlayedStep, by_suggestions, least_minutes
 from .virtual_set import BenchSet, DrawnSet, VirtualSet, drawn_sets
 from .workers import WorkerError, chunks, worked
@@ -19,6 +19,7 @@ __all__ = [
     "DrawnSet",
     "Played",
     "PlayedStep",
+    "Unforeseen",
     "VirtualSet",
     "WorkedTwice",
     "WorkerError",

@@ -1,0 +1,89 @@
+"""The page of one step: what is asked, what is right, what the answers are, and what it tells.
+
+Purpose: the description of one screen from the job and the knowledge, one for the full screen and the plain scroll.
+Law: reads the job, changes nothing. Limits come from the tolerance of the job, for the hertz of this set.
+Not here: how a page looks (see `terminal.page`), and what an answer does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from ...engine import ContradictionError, Step
+from ...engine.compiler import Check, Remedy
+from ..record import limits
+from ..terminal import Choice, Line, Page, minutes, percent
+from . import putting_back, view
+from .safety import Cautioned
+from .session import Session
+
+_KEYS = (("Enter", "how"), ("w", "why"), ("s", "skip"), ("u", "unknown"), ("z", "back"), ("m", "more"))
+_REMEDY_KEYS = (("w", "why"), ("s", "skip"), ("z", "back"), ("m", "more"))
+_EACH = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}
+DOUBT = "Not sure? Put a question mark after the answer: 1?"
+
+
+def head(session: Session, what: Check | Remedy, proposal: Step | None, heading: str = "") -> Page:
+    """What stands above a step: the set, its title with the minutes of the work, and the change of the set-up."""
+    name, *status = session.top()
+    heading = heading or ("Next: " if proposal else "")
+    body = []
+    if change := view.move(session, what.state):
+        body.append(Line(f"Set-up: {change}", hanging="  "))
+    title = f"{heading}{what.title} ({minutes(what.minutes)})"
+    return Page(top=name, status=tuple(status), title=title, body=tuple(body))
+
+
+def of_check(session: Session, check: Check, above: Page, cautioned: Cautioned, lead: str, hint: bool = True) -> Page:
+    """The page of a check."""
+    names = [outcome.id.replace("_", " ") for outcome in check.outcomes]
+    briefs = [outcome.brief for outcome in check.outcomes]
+    choices = tuple(Choice(str(at), *each) for at, each in enumerate(zip(names, briefs, strict=True), 1))
+    form, body = "", list(above.body)
+    if check.reading is not None:
+        form = f"or type the reading in {check.reading.unit}{_EACH.get(check.reading.per, '')}"
+    if told := putting_back.takes_off(session, check):
+        body.append(Line(told, "dim"))
+    return replace(
+        above, body=tuple(body), cautions=cautioned.new, known=cautioned.known, question=check.ask,
+        limits=limits(session.job, check), choices=choices, form=form, lead=lead, keys=_KEYS if hint else _KEYS[:5],
+        hint="" if session.hinted or not hint else DOUBT, at_once=check.reading is None,
+    )  # fmt: skip
+
+
+def of_remedy(session: Session, remedy: Remedy, above: Page, cautioned: Cautioned, lead: str) -> Page:
+    """The page of a remedy: its steps, what they take off and what is due after them."""
+    steps = [Line(text, "", f" {number}. ") for number, text in enumerate(remedy.steps, 1)]
+    body = [*above.body, *steps]
+    if told := putting_back.takes_off(session, remedy):
+        body.append(Line(told, "dim"))
+    if due := due_after(session, remedy):
+        body.append(Line(f"Due after this: {due}.", hanging="  "))
+    choices = (Choice("1", "carried out"), Choice("2", "not now: another step"))
+    return replace(
+        above, body=tuple(body), cautions=cautioned.new, known=cautioned.known, choices=choices, lead=lead,
+        keys=_REMEDY_KEYS, words=tuple(choice.name for choice in choices), at_once=True,
+    )  # fmt: skip
+
+
+def due_after(session: Session, remedy: Remedy) -> str:
+    """Remedies that an order rule makes due after this one, as a phrase; empty where there are none."""
+    catalogue = session.knowledge.catalogue
+    names = [
+        name for rule in catalogue.order.values() if rule.kind == "do_again" and remedy.id in rule.before
+        for name in rule.after if name in session.knowledge.remedies
+    ]  # fmt: skip
+    return ", ".join(view.small(session.knowledge.remedies[name].title) for name in dict.fromkeys(names))
+
+
+def lead(session: Session, proposal: Step | None) -> str:
+    """The leading cause and what this step tells, in one line; empty where nothing can be said."""
+    try:
+        name, chance = session.job.ranking()[0]
+    except (ContradictionError, IndexError):
+        return ""
+    said = f"Leads: {view.small(session.knowledge.causes[name].title)}, {percent(chance)}."
+    if proposal is None or not proposal.why:
+        return said
+    first = proposal.why.partition("; ")[0].removesuffix(".")
+    return f"{said} {first}."

@@ -1,0 +1,212 @@
+"""The full screen: keys, leaves, what is typed ahead, and a terminal that is left as it was.
+
+Keys go through a pipe of prompt_toolkit. The screen of the real command is read by pyte, a terminal emulator that knows
+nothing of this program, at 40 columns and 24 rows.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import pty
+import re
+import select
+import struct
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from prompt_toolkit.data_structures import Size
+from prompt_toolkit.input import PipeInput, create_pipe_input
+from prompt_toolkit.output import DummyOutput
+
+from hertzwright.cli.terminal import Choice, Line, Page, Screen, Stop, choose, confirm
+from hertzwright.cli.terminal.full_screen import FullScreen
+from hertzwright.cli.terminal.page import lay_out
+from hertzwright.cli.terminal.prompts import Back
+
+fcntl = pytest.importorskip("fcntl")
+import termios  # noqa: E402 - where there is no fcntl there is no termios
+
+pyte = pytest.importorskip("pyte")
+
+YES = ("yes, all of it is met", "no, not now")
+TITLES = ("hunts with no load", "floats high", "surges")
+
+
+class Phone(DummyOutput):
+    """An output of 40 columns and 24 rows."""
+
+    rows = 24
+
+    def get_size(self) -> Size:
+        return Size(rows=self.rows, columns=40)
+
+
+@pytest.fixture
+def keys() -> Iterator[PipeInput]:
+    with create_pipe_input() as found:
+        yield found
+
+
+def desk(
+    keys: PipeInput, guard: float = 0.0, clock: Callable[[], float] = time.monotonic
+) -> tuple[FullScreen, Screen, io.StringIO]:
+    out = io.StringIO()
+    screen = Screen(False, out, 40)
+    return FullScreen(screen, keys, Phone(), guard, clock), screen, out
+
+
+def test_a_digit_answers_at_once_and_a_word_by_enter(keys: PipeInput) -> None:
+    asker, screen, _ = desk(keys)
+    keys.send_text("2")
+    assert choose(asker, screen, "Which?", TITLES) == 1
+    keys.send_text("surges\r")
+    assert choose(asker, screen, "Which?", TITLES) == 2
+    keys.send_text("z\r")
+    with pytest.raises(Back):
+        choose(asker, screen, "Which?", TITLES, back=True)
+    keys.send_text("hun\t\r")
+    assert choose(asker, screen, "Which?", TITLES) == 0
+
+
+def test_a_double_tap_does_not_answer_the_next_question(keys: PipeInput) -> None:
+    """The second tap of a double tap is there before the next page could be read."""
+    now = [0.0]
+    asker, screen, _ = desk(keys, guard=0.3, clock=lambda: now[0])
+
+    def later(text: str) -> None:
+        now[0] += 1.0
+        keys.send_text(text)
+
+    threading.Timer(0.5, later, ("1",)).start()
+    assert choose(asker, screen, "First?", TITLES) == 0
+    keys.send_text("11")  # before the next page stands
+    threading.Timer(1.5, later, ("3",)).start()
+    assert choose(asker, screen, "Second?", TITLES) == 2
+
+
+@pytest.mark.parametrize(
+    ("typed", "met"), [("1\ry\r", True), ("12\r\r2\rno\r", False), ("\r1\ryes\r", True), ("s\r", False)]
+)
+def test_safety_takes_y_and_no_number_nor_enter(typed: str, met: bool, keys: PipeInput) -> None:
+    asker, screen, _ = desk(keys)
+    keys.send_text(typed)
+    assert confirm(asker, screen, "Are you safe to do this?", *YES) is met
+
+
+def test_what_is_long_is_read_to_its_end_before_it_is_answered(keys: PipeInput) -> None:
+    asker, screen, _ = desk(keys)
+    body = tuple(Line(f"Row {number} of a long text.") for number in range(60))
+    page = Page("set", ("1 min", "safe"), "Long", body, choices=(Choice("1", "carried out"),), at_once=True)
+    turns = len(lay_out(page, screen)) - 1
+    keys.send_text("1 " * turns + "1")  # 1 is no answer before the last leaf, and space turns
+    assert turns > 1
+    assert asker.present(page) == "1"
+    keys.send_text("\x04")
+    with pytest.raises(Stop):
+        asker.present(page)
+    keys.send_text("\x03")
+    with pytest.raises(KeyboardInterrupt):
+        asker.present(page)
+
+
+def test_what_is_printed_stands_on_the_next_page_and_what_is_left_in_the_scroll(keys: PipeInput) -> None:
+    asker, screen, out = desk(keys)
+    screen.line("Kept: something.")
+    keys.send_text("1")
+    choose(asker, screen, "", TITLES)
+    assert out.getvalue() == ""
+    with screen:
+        screen.line("Kept as job 2026-01-01-a.")
+    assert out.getvalue() == "Kept as job 2026-01-01-a.\n"
+    screen.line("After.")
+    assert out.getvalue().endswith("After.\n")
+
+
+# ---- the real command on a real terminal, read by an emulator
+
+
+class Terminal:
+    """The real command in a terminal of its own."""
+
+    def __init__(self, words: list[str], wide: int, high: int, home: Path) -> None:
+        self.screen = pyte.Screen(wide, high)
+        self.stream = pyte.ByteStream(self.screen)
+        self.seen = b""
+        self.pid, self.handle = pty.fork()
+        if self.pid == 0:
+            env = {**os.environ, "TERM": "xterm", "NO_COLOR": "1", "HERTZWRIGHT_HOME": str(home)}
+            for name in ("COLUMNS", "LINES"):
+                env.pop(name, None)
+            os.execve(sys.executable, [sys.executable, "-m", "hertzwright", *words], env)
+        fcntl.ioctl(self.handle, termios.TIOCSWINSZ, struct.pack("HHHH", high, wide, 0, 0))
+
+    def wait(self, sign: str, patience: float = 60.0) -> str:
+        """The screen, once it shows something at a prompt."""
+        end = time.monotonic() + patience
+        while time.monotonic() < end:
+            ready, _, _ = select.select([self.handle], [], [], 0.2)
+            if ready:
+                try:
+                    data = os.read(self.handle, 65536)
+                except OSError:
+                    data = b""
+                if not data:
+                    return self.text
+                self.seen += data
+                self.stream.feed(data)
+            elif re.search(sign, self.text):
+                return self.text
+        raise AssertionError(f"no {sign!r}:\n{self.text}")
+
+    @property
+    def text(self) -> str:
+        return "\n".join(row.rstrip() for row in self.screen.display).strip("\n")
+
+    def type(self, keys: str) -> None:
+        time.sleep(0.4)
+        os.write(self.handle, keys.encode())
+
+
+def test_a_job_on_a_telephone_of_40_by_24(tmp_path: Path) -> None:
+    words = "start --complaint hunts_no_load --stands cold --set booster=none --name"
+    terminal = Terminal([*words.split(), "pump house"], 40, 24, tmp_path)
+    first = terminal.wait("Enter or space: more")
+    assert first.splitlines()[0].startswith("pump house | 0 min | safe")
+    assert "CAUTION: Carbon monoxide" in first
+    for _ in range(9):
+        if "understood, go on" in terminal.text:
+            break
+        terminal.type(" ")
+        terminal.wait("Enter or space: more|understood")
+    terminal.type("1\r")  # a number is no answer here
+    assert "expected y or n" in terminal.wait("expected y or n")
+    for _ in range(9):
+        if "understood, go on" in terminal.text:
+            break
+        terminal.type(" ")
+        terminal.wait("Enter or space: more|understood")
+    terminal.type("y\r")
+    page = terminal.wait("Next: ")
+    assert "pump house | 0 min | safe" in page
+    assert "CAUTION" not in page  # acknowledged, once
+    assert "Caution, as before: " in page
+    terminal.type("w\r")
+    assert "Why" in terminal.wait("back>")
+    for _ in range(9):
+        if "Next: " in terminal.text:
+            break
+        terminal.type(" ")
+        terminal.wait("back>|Next: ")
+    assert terminal.wait("Next: ") == page
+    terminal.type("1")
+    assert "Kept: " in terminal.wait("Kept: ")
+    terminal.type("x\r")
+    end = terminal.wait("hertzwright resume")
+    assert terminal.seen.count(b"\x1b[?1049h") == terminal.seen.count(b"\x1b[?1049l") == 1
+    assert "Kept as job" in end
+    assert "Next: " not in end.rpartition("Kept as job")[2]

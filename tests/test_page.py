@@ -1,0 +1,161 @@
+"""One screen for one step: every page at 40 columns and 24 rows, limits in figures, and nothing dangerous left out.
+
+The size: 24 rows are those of a VT100 (DEC, VT100 User Guide, 1978: 24 lines of 80 columns); 40 columns are those of a
+telephone held upright, and of its own test `test_wrapping`.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import dataclass
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hertzwright.cli.jobsite import safety, step_page
+from hertzwright.cli.jobsite.safety import Cautioned
+from hertzwright.cli.jobsite.session import Session
+from hertzwright.cli.terminal import Choice, Line, Page, Row, Screen
+from hertzwright.cli.terminal.page import MORE, Leaf, lay_out
+from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine.problems import columns, printable
+from hertzwright.engine.readings import reading
+
+from technician import Script, by_list
+
+
+@dataclass(frozen=True, slots=True)
+class Phone:
+    """A face of 40 columns and 24 rows."""
+
+    width: int = 40
+    height: int | None = 24
+    drawn: bool = True
+    blocks: bool = True
+
+
+FACES = (Phone(), Phone(drawn=False, blocks=False))
+SETS: tuple[dict[str, object], ...] = (
+    {},
+    {"booster": "none", "hertz": 50, "cylinders": 1},
+    {"phases": 3, "volts": 480, "fuel": "natural_gas", "cylinders": 6},
+)
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    return load_knowledge()
+
+
+def session_of(job: Job) -> Session:
+    return Session(job, None, Screen(True, io.StringIO(), 40), Script(by_list([])))
+
+
+def told(leaf: Leaf) -> str:
+    return " ".join(" ".join(row.text for row in leaf.rows).replace("\u258c ", "").split())
+
+
+def fits(leaves: tuple[Leaf, ...], face: Phone) -> None:
+    """Each leaf stands on the screen with its input line; what is asked is on the last."""
+    assert face.height is not None
+    for leaf in leaves:
+        assert len(leaf.rows) + 1 <= face.height, told(leaf)
+        assert all(columns(row.text) <= face.width for row in leaf.rows), told(leaf)
+        assert (leaf.rows[-1].text == MORE) != leaf.last
+
+
+@pytest.mark.parametrize("features", SETS, ids=["usual", "50 Hz", "three phases"])
+@pytest.mark.parametrize("face", FACES, ids=["drawn", "plain"])
+def test_every_check_is_one_leaf_of_24_rows(face: Phone, features: dict[str, object], knowledge: Knowledge) -> None:
+    """With cautions that were read before: what somebody said, the set-up, the question and all its answers."""
+    job = Job(knowledge, features)
+    session = session_of(job)
+    said = (Row("Kept: Idle needle, turns from its seat,"), Row("1.5 turns (right)."))
+    for check in job.checks.values():
+        cautions = [*dict.fromkeys((*check.cautions, *knowledge.catalogue.states[check.state].cautions))]
+        known = Cautioned(tuple(cautions), (), safety.titles(session, cautions))
+        lead = "Leads: governor spring tired, stretched or of the wrong rate, 12 %. If low points to something long."
+        page = step_page.of_check(session, check, step_page.head(session, check, None, "Next: "), known, lead)
+        leaves = lay_out(page, face, said)
+        fits(leaves, face)
+        assert len(leaves) == 1, check.id
+        text = told(leaves[0])
+        assert check.ask in text
+        assert all(outcome.id.replace("_", " ") in text for outcome in check.outcomes)
+        if check.reading is not None:
+            assert f"Right: {page.limits}" in text
+            figures = re.findall(r"-?[\d.]+", page.limits)  # such as somebody could read and type
+            assert reading.read_answer(check, f"{figures[0]} {check.reading.unit}", job.features).values, check.id
+        new = tuple((each.title, each.text) for each in (knowledge.catalogue.cautions[name] for name in cautions))
+        leaves = lay_out(step_page.of_check(session, check, page, Cautioned((), new), lead), face)
+        fits(leaves, face)
+        whole = " ".join(map(told, leaves))
+        assert all(sentence in whole for _, body in new for sentence in body.splitlines())
+        assert check.ask in told(leaves[-1])
+
+
+@pytest.mark.parametrize("features", SETS, ids=["usual", "50 Hz", "three phases"])
+@pytest.mark.parametrize("face", FACES, ids=["drawn", "plain"])
+def test_every_remedy_pages_and_its_question_stands_whole(
+    face: Phone, features: dict[str, object], knowledge: Knowledge
+) -> None:
+    job = Job(knowledge, features)
+    session = session_of(job)
+    for remedy in knowledge.remedies.values():
+        page = step_page.of_remedy(
+            session, remedy, step_page.head(session, remedy, None), Cautioned(), "Leads: x, 9 %."
+        )
+        leaves = lay_out(page, face)
+        fits(leaves, face)
+        whole = " ".join(map(told, leaves)).replace(MORE + " ", "")
+        assert all(" ".join(step.split()) in whole or len(leaves) > 1 for step in remedy.steps)
+        assert "carried out" in told(leaves[-1])
+        assert not any(leaf.answers for leaf in leaves[:-1])  # nothing is carried out before all of it was shown
+
+
+@pytest.mark.parametrize("face", FACES, ids=["drawn", "plain"])
+def test_every_other_prompt_of_the_knowledge_fits(face: Phone, knowledge: Knowledge) -> None:
+    """The list of complaints, whether each is gone, what is back on, and the cautions of the job."""
+    cautions = tuple((each.title, each.text) for each in knowledge.catalogue.cautions.values())
+    rows = [f"{each.title}: {each.brief}" for each in knowledge.complaints.values()]
+    pages = [
+        Page("set", ("0 min", "safe"), "Before you begin", (Line(safety.LOCAL_CODES),), cautions,
+             choices=(Choice("y", "understood, go on"), Choice("n", "not now, stop"))),
+        Page(choices=tuple(Choice(str(at), row) for at, row in enumerate(rows, 1))),
+    ]  # fmt: skip
+    gone = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
+    for said in knowledge.complaints.values():
+        asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
+        pages.append(Page(question=asked, choices=tuple(Choice(str(at), text) for at, text in enumerate(gone, 1))))
+    for fitting in knowledge.catalogue.fittings.values():
+        pages.append(Page(title="Before this, back on", body=(Line(fitting.question, "", "  - "),), question="So?"))
+    for page in pages:
+        leaves = lay_out(page, face)
+        fits(leaves, face)
+        assert leaves[-1].answers == {choice.key for choice in page.choices}
+        whole = " ".join(map(told, leaves))
+        assert all(" ".join(choice.text.split()) in whole for choice in page.choices)
+
+
+text = st.text(alphabet=st.sampled_from("ab ,.\u8a9e\u0301\x1b"), max_size=90)
+
+
+@given(
+    st.lists(text, max_size=12), st.lists(text, max_size=30), text, text, st.integers(24, 110), st.integers(12, 60),
+    st.lists(st.tuples(text, text), max_size=3), st.lists(text, max_size=9),
+)  # fmt: skip
+def test_any_page_fits_any_screen(
+    body: list[str], names: list[str], question: str, title: str, width: int, height: int,
+    cautions: list[tuple[str, str]], said: list[str],
+) -> None:  # fmt: skip
+    face = Phone(width, height)
+    page = Page(
+        "x" * 50, ("1 min", "safe", "warm"), title, tuple(map(Line, body)), tuple(cautions), question=question,
+        choices=tuple(Choice(str(at), name) for at, name in enumerate(names, 1)), keys=(("z", "back"),),
+    )  # fmt: skip
+    leaves = lay_out(page, face, [Row(printable(row)) for row in said])
+    fits(leaves, face)
+    assert leaves[-1].answers == {choice.key for choice in page.choices}
+    assert "\x1b" not in "".join(row.text for leaf in leaves for row in leaf.rows)
