@@ -141,3 +141,14 @@ def test_an_open_job_is_said_at_start_and_jobs_tell_of_it(tmp_path: Path, capsys
     assert first["fault"].endswith("%")
     assert main(["resume", first["id"], "--with", "vacuum pump", "--folder", str(tmp_path)]) == 0
     assert main(["resume", first["id"], "--with", "vacuum pump", "--folder", str(tmp_path)]) == 2
+
+
+def test_start_from_a_file_keeps_what_is_not_here_and_begins_no_setting(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "set.yaml"
+    file.write_text("facts:\n  - {complaint: sags_under_load, answer: present}\nwithout: [load bank]\n")
+    start = ["start", "--name", "barn", "--acknowledge", "--from", str(file), "--folder", str(tmp_path / "jobs")]
+    assert main(start) == 0
+    assert main(["resume", "--show", "--folder", str(tmp_path / "jobs")]) == 0
+    assert "not here today" in " ".join(capsys.readouterr().out.split())

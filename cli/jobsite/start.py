@@ -106,6 +106,7 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
             facts.facts,
             tolerance,
             facts.stands,
+            facts.setting,
             facts.without,
         )
         features = dict(job_of(knowledge, whole).features)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from ...engine import AnswerError, JobError
+from ...engine import AnswerError, ContradictionError, JobError
 from ..terminal import finder
 from .session import Session
 
@@ -71,13 +71,22 @@ def _tool(session: Session, said: str, among: Sequence[str], question: str) -> s
         screen.problem(f'nothing that work takes is like "{said}"')
         return ""
     if not found:
-        wanted = [step.id for step in session.job.next_steps(_MOST)]
-        known = {**session.job.checks, **session.knowledge.remedies}
-        named = {text.lower() for step in wanted if step in known for text in known[step].tools}
+        named = {text.lower() for text in _next_tools(session)}
         found = [each for each in among if each in session.job.absent or named & set(tools[each].names)]
         found = found or list(among)[:_MOST]
     at = session.choose(question, [*(tools[each].title for each in found), _NONE])
     return found[at] if at < len(found) else ""
+
+
+def _next_tools(session: Session) -> list[str]:
+    """What the steps take that are proposed now."""
+    try:
+        steps = session.job.next_steps(_MOST)
+    except ContradictionError:
+        return []
+    checks = [session.job.checks[step.id].tools for step in steps if step.kind == "check"]
+    remedies = [session.knowledge.remedies[step.id].tools for step in steps if step.kind == "remedy"]
+    return [tool for tools in (*checks, *remedies) for tool in tools]
 
 
 def done_before(session: Session, words: str) -> None:

@@ -67,10 +67,10 @@ def _cases(arguments: argparse.Namespace, knowledge: Knowledge) -> int:
     said = () if arguments.only else phrases.judge_phrases(knowledge)
     if arguments.json:
         listed = [_as_json(knowledge, each, paths.get(each.case.id), played.get(each.case.id)) for each in judged]
-        found: dict[str, object] = {"version": 1, "cases": listed, "failed": len(failed)}
+        whole: dict[str, object] = {"version": 1, "cases": listed, "failed": len(failed)}
         if said:
-            found["phrases"] = {name: _shares_as_json(part) for name, part in _parted(said).items()}
-        print(json.dumps(found, sort_keys=True, indent=2))
+            whole["phrases"] = {name: _shares_as_json(part) for name, part in _parted(said).items()}
+        print(json.dumps(whole, sort_keys=True, indent=2))
         return 1 if failed else 0
     for each in judged:
         screen.line(_line(knowledge, each, played.get(each.case.id)), indent="FAILED  " if each.faults else "ok      ")

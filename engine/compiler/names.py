@@ -260,10 +260,10 @@ def tools(entries: Entries) -> Iterator[Problem]:
             named.setdefault(" ".join(name.value.lower().split()), name)
     for step in entries.all("checks", "remedies"):
         for written in strings(step.node, "tools"):
-            for name in alternatives(written.value, named):
-                if name not in named:
-                    what = f"no tool {quoted(name)}"
-                    yield step.problem("K039", what, close_to(name, named, "add it to tools.yaml"), written)
+            for one in alternatives(written.value, named):
+                if one not in named:
+                    what = f"no tool {quoted(one)}"
+                    yield step.problem("K039", what, close_to(one, named, "add it to tools.yaml"), written)
 
 
 def alternatives(written: str, known: Collection[str]) -> tuple[str, ...]:

@@ -32,8 +32,11 @@ def lacking(catalogue: Catalogue, kind: str, name: str, absent: Collection[str])
     """The tools that are not there of those that a step needs. kind, name: as of a proposed step."""
     if not absent:
         return ()
-    step = {"check": catalogue.checks, "remedy": catalogue.remedies}.get(kind, {}).get(name)
-    written: Iterable[str] = step.tools if step is not None else ()
+    written: Iterable[str] = ()
+    if kind == "check":
+        written = catalogue.checks[name].tools
+    elif kind == "remedy":
+        written = catalogue.remedies[name].tools
     state, _ = fits_of(catalogue, kind, name)
     ids = {other: tool.id for tool in catalogue.tools.values() for other in tool.names}
     found = []
