@@ -29,13 +29,16 @@ from .model import (
     Features,
     Fits,
     OrderRule,
+    Phrase,
     Reading,
     Remedy,
     Retired,
     Source,
     Spread,
     Tolerance,
+    Tool,
 )
+from .names import alternatives
 from .numbers import NUMBER, number_of, parse_number
 from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
@@ -74,6 +77,7 @@ __all__ = [
     "Network",
     "Node",
     "OrderRule",
+    "Phrase",
     "Reading",
     "Readout",
     "Remedy",
@@ -86,6 +90,8 @@ __all__ = [
     "SourceFile",
     "Spread",
     "Tolerance",
+    "Tool",
+    "alternatives",
     "entries_of",
     "listed_names",
     "load_knowledge",
