@@ -8,7 +8,8 @@ is there from the start; a remedy that cures it removes it with its chance. So t
 
 The same draw. Whether a cause makes a certain check show is one draw per set, so a second look on an unchanged set adds
 nothing. Checks of one group (quarter, half, full load) mostly share that draw at other strengths, since a mild fault is
-mild in all of them; with the rest of the chance, `Network.alike`, each has its own. A proof run is drawn afresh each time (see `graph.PROOF_RUN`).
+mild in all of them (`Network.alike`); with the rest of the chance each has its own. A proof run is drawn afresh each
+time (see `graph.PROOF_RUN`).
 The leak holds both misreadings, drawn afresh at each look, and
 things that no listed cause explains, which are there again at the next look: `again` is the share of the latter.
 
