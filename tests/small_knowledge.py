@@ -102,6 +102,23 @@ fittings:
     minutes: "3"
     sources: [common practice]
 """,
+    "tools.yaml": """\
+tools:
+  frequency_meter:
+    title: frequency meter
+  small_wrenches:
+    title: small wrenches
+    also: [two small wrenches]
+  load:
+    title: load on the set
+    states: [warm]
+""",
+    "phrases.yaml": """\
+phrases:
+  goes_up_and_down:
+    said: goes up and down
+    means: []
+""",
     "states.yaml": """\
 states:
   stopped:
@@ -224,6 +241,33 @@ drawings:
       '----'
     sources: [common practice]
 """,
+    "setting.yaml": """\
+rules:
+  suspected_from: "0.5"
+  tries: "2"
+  waits_at_most: "30"
+  sources: [from memory]
+setting:
+  rod_matched:
+    title: Rod matched
+    brief: The rod leaves a small gap.
+    disturbs: [speed_right]
+    state: stopped
+    minutes: "0"
+    accepts:
+      stop_gap: {none: set_rod, wide: set_rod}
+    sources: [common practice]
+  speed_right:
+    title: Speed right
+    brief: The meter says so.
+    needs: [rod_matched]
+    state: warm
+    minutes: "1"
+    accepts:
+      frequency: {}
+    adjuster: speed
+    sources: [common practice]
+""",
     "trimming.yaml": """\
 adjusters:
   speed:
@@ -336,7 +380,7 @@ remedies:
     cures: {rod_long: usually, rod_short: usually}
     state: stopped
     minutes: "10"
-    tools: [two small wrenches]
+    tools: [small wrenches]
     steps:
       - Turn the rod end.
     proof: [frequency]

@@ -130,7 +130,7 @@ def test_the_tables_come_from_the_graph_and_say_the_same_as_the_files() -> None:
 
 def test_the_graph_is_typed_and_its_order_rules_have_no_circle() -> None:
     graph = KNOWLEDGE.graph
-    kinds = {"area", "part", "cause", "check", "complaint", "remedy", "caution", "state"}
+    kinds = {"area", "part", "cause", "check", "complaint", "remedy", "caution", "state", "setting"}
     assert {data["kind"] for _, data in graph.nodes(data=True)} <= kinds
     before = [(one, other) for one, other, data in graph.edges(data=True) if data["kind"] == "before"]
     assert before

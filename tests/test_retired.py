@@ -19,7 +19,7 @@ from hertzwright.engine.compiler.entries import Entries, Entry
 from hertzwright.engine.compiler.reader import entries_of
 from hertzwright.engine.compiler.source import MappingNode, Node, ScalarNode, SequenceNode
 
-RETIRABLE = ("causes", "checks", "remedies", "complaints")
+RETIRABLE = ("causes", "checks", "remedies", "complaints", "setting")
 # Keys under which a text that reads like an id is something else: a group of checks, a part, an area, an answer.
 NO_REFERENCE = frozenset({"group", "part", "area", "outcome", "outcomes", "answer", "result", "leak", "replaced_by"})
 

@@ -13,6 +13,7 @@ from hertzwright.engine.compiler.writing import two_sentences
 from small_knowledge import FILES, write
 
 AREA, CHECKS, CASES = "areas/linkage.yaml", "checks/linkage.yaml", "cases/linkage.yaml"
+SETTING = "setting.yaml"
 
 
 def changed(folder: Path, *changes: tuple[str, str, str]) -> Readout:
@@ -49,6 +50,25 @@ def said(readout: Readout) -> list[str]:
             "if: {cylinders:",
             "if: {booster:",
             AREA + ':10:15: error K034: the feature "booster" is a choice, not a number',
+        ),
+        (
+            SETTING,
+            "needs: [rod_matched]",
+            "needs: [rod_mached]",
+            SETTING + ':19:13: error K031: no step of setting named "rod_mached" (help: did you mean "rod_matched"?)',
+        ),
+        (
+            SETTING,
+            "disturbs: [speed_right]",
+            "needs: [speed_right]",
+            SETTING + ":19:13: error K080: setting runs in a circle: speed_right before rod_matched before speed_right "
+            "(help: drop one of these needs, or say `disturbs` of the one that is done again)",
+        ),
+        (
+            SETTING,
+            "{none: set_rod, wide: set_rod}",
+            "{none: set_rod, wyde: set_rod}",
+            SETTING + ':14:33: error K032: "stop_gap" has no outcome "wyde" (help: did you mean "wide"?)',
         ),
         (
             AREA,
@@ -407,7 +427,13 @@ def test_the_same_cause_in_two_files(tmp_path: Path) -> None:
     assert [(problem.file, problem.line) for problem in twice] == [(AREA, 5), (AREA, 19), (AREA, 28)]
 
 
-@pytest.mark.parametrize("file", sorted(set(FILES) - {CASES, "fittings.yaml", "family.yaml", "drawings.yaml"}))
+@pytest.mark.parametrize(
+    "file",
+    sorted(
+        set(FILES)
+        - {CASES, "fittings.yaml", "setting.yaml", "family.yaml", "tools.yaml", "phrases.yaml", "drawings.yaml"}
+    ),
+)
 def test_a_missing_file_is_one_problem_and_not_a_hundred(file: str, tmp_path: Path) -> None:
     readout = read_folder(write(tmp_path, {file: None}))
     assert readout.catalogue is None

@@ -25,6 +25,7 @@ EVENTS = (
     Event("check", "frequency", "64.1 Hz"),
     Event("check", "stop_gap", "none"),
     Event("remedy", "set_rod", "not cured"),
+    Event("set_to", "rod_matched", "set"),
 )
 
 
@@ -51,6 +52,8 @@ def renamed(folder: Path) -> Knowledge:
     complaints = retired("complaints.yaml", "floats_high", "runs_away")
     cases = FILES["cases/linkage.yaml"].replace("stop_gap", "gap_at_stop").replace("floats_high", "runs_away")
     order = FILES["order.yaml"].replace("[set_rod]", "[fit_rod]")
+    setting = retired("setting.yaml", "rod_matched", "rod_fitted").replace("stop_gap", "gap_at_stop")
+    setting = setting.replace("set_rod", "fit_rod").replace("needs: [rod_matched]", "needs: [rod_fitted]")
     return load_knowledge(
         write(
             folder,
@@ -60,6 +63,7 @@ def renamed(folder: Path) -> Knowledge:
                 "complaints.yaml": complaints,
                 "cases/linkage.yaml": cases,
                 "order.yaml": order,
+                "setting.yaml": setting,
             },
         )
     )
@@ -69,11 +73,12 @@ def test_a_job_with_renamed_items_gives_the_same_figures_and_says_so(tmp_path: P
     old = load_knowledge(write(tmp_path / "old"))
     new = renamed(tmp_path / "new")
     events, told = current(new, EVENTS)
-    assert [event.id for event in events] == ["", "runs_away", "frequency", "gap_at_stop", "fit_rod"]
+    assert [event.id for event in events] == ["", "runs_away", "frequency", "gap_at_stop", "fit_rod", "rod_fitted"]
     assert told == (
         'the complaint "floats_high" is called "runs_away" since 2026-01-31',
         'the check "stop_gap" is called "gap_at_stop" since 2026-01-31',
         'the remedy "set_rod" is called "fit_rod" since 2026-01-31',
+        'the step of setting "rod_matched" is called "rod_fitted" since 2026-01-31',
     )
     assert Job.replay(new, events).posterior() == pytest.approx(Job.replay(old, EVENTS).posterior())
     assert current(old, EVENTS) == (EVENTS, ()), "what is in use comes back as it is"
@@ -90,6 +95,7 @@ def test_an_item_without_a_replacement_becomes_a_remark_and_steps_back_stay_righ
         "areas/linkage.yaml": area.replace(f"{adjuster}usually", f"{adjuster}sometimes"),
         "checks/linkage.yaml": retired("checks/linkage.yaml", "stop_gap", ""),
         "cases/linkage.yaml": FILES["cases/linkage.yaml"].replace("      - {check: stop_gap, answer: none}\n", ""),
+        "setting.yaml": None,
     }
     new = load_knowledge(write(tmp_path, changes))
     events, told = current(new, (*EVENTS[:4], Event("step_back")))

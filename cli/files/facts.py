@@ -20,10 +20,10 @@ from .set_option import stands_given
 if TYPE_CHECKING:
     from ...engine import Job, Knowledge
 
-KINDS = ("complaint", "check", "remedy", "secured")
+KINDS = ("complaint", "check", "remedy", "setting", "before", "secured")
 MOST = 500  # each fact is weighed with all before it
 MOST_FAULTS = 50
-_TOP = ("set", "tolerance", "stands", "facts")
+_TOP = ("set", "tolerance", "stands", "without", "setting", "facts")
 
 
 class FactsError(HertzwrightError):
@@ -32,7 +32,8 @@ class FactsError(HertzwrightError):
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One fact: `kind` is complaint, check, remedy or secured; `answer` is as a technician gives it."""
+    """One fact: `kind` is complaint, check, remedy, setting, before or secured; `answer` is as a technician gives it.
+    That of a setting is "set", "set" and where, "no response", or "turned" and the turns by adjuster."""
 
     kind: str
     id: str
@@ -42,7 +43,8 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class FactsFile:
-    """What a facts file says. `lines` has the line of each feature of the set, and of `stands`, how the set stood."""
+    """What a facts file says. `lines` has the line of each feature of the set, and of `stands`, how the set stood.
+    `without`: tools that are not there, each with its line."""
 
     file: str
     features: Mapping[str, str]
@@ -50,6 +52,9 @@ class FactsFile:
     facts: tuple[Fact, ...]
     tolerance: str = ""
     stands: str = ""
+    setting: bool = False
+    """Whether the set is to be set in order from the ground up."""
+    without: tuple[tuple[str, int], ...] = ()
 
 
 def read_facts(name: str) -> FactsFile:
@@ -96,6 +101,18 @@ def facts_of(page: SourceFile) -> FactsFile:
         lines["stands"] = stands.line
     elif stands is not None:
         wrong(stands, "`stands` is how the set stood when the technician came, such as `stands: cold`")
+    absent = top.values.get("without")
+    missing = absent.items if isinstance(absent, SequenceNode) else ()
+    if absent is not None and not isinstance(absent, SequenceNode) and not _empty(absent):
+        wrong(absent, "`without` is a list of tools that are not there today, such as `without: [load bank]`")
+    for node in missing:
+        if not isinstance(node, ScalarNode):
+            wrong(node, "expected the name of a tool")
+    setting = top.values.get("setting")
+    if setting is not None and (
+        not isinstance(setting, ScalarNode) or setting.value not in ("yes", "no", "true", "false")
+    ):
+        wrong(setting, "`setting` is yes where the set is to be set in order from the ground up, else no")
     listed = top.values.get("facts")
     if listed is not None and not isinstance(listed, SequenceNode) and not _empty(listed):
         wrong(listed, "`facts` is a list of facts, such as `- {check: frequency_no_load, answer: 64.1 Hz}`")
@@ -118,6 +135,8 @@ def facts_of(page: SourceFile) -> FactsFile:
         tuple(facts),
         tolerance.value if isinstance(tolerance, ScalarNode) else "",
         stands.value if isinstance(stands, ScalarNode) else "",
+        isinstance(setting, ScalarNode) and setting.value in ("yes", "true"),
+        tuple((node.value, node.line) for node in missing if isinstance(node, ScalarNode)),
     )
 
 
@@ -137,9 +156,13 @@ def _fact(node: Node) -> Fact | str:
         return f"expected a fact, {example}"
     kinds = [kind for kind in KINDS if kind in node.values]
     if len(kinds) != 1:
-        return f"expected exactly one of complaint, check and remedy; a fact is {example}"
+        return f"expected exactly one of complaint, check, remedy and before; a fact is {example}"
     kind = kinds[0]
-    field = "result" if kind == "remedy" else "answer"
+    field = "result" if kind in ("remedy", "setting") else "answer"
+    if kind == "before" and field not in node.values and len(node.values) == 1:
+        done = node.values[kind]
+        if isinstance(done, ScalarNode):
+            return Fact(kind, done.value, "unknown", node.line)
     for key in node.values:
         if key not in (kind, field):
             return f"unknown key {quoted(key)} in this {kind}; expected {kind} and {field}"
@@ -172,9 +195,21 @@ def job_of(knowledge: Knowledge, facts: FactsFile, tolerance: str = "default", s
             raise FactsError(f"{facts.file}:{facts.lines['stands']}: {error}") from None
     elif stands:
         stands_given(job, stands)
+    record_absent(job, facts)
+    if facts.setting:
+        job.begin_setting()
     for fact in facts.facts:
         record_fact(job, fact, facts.file)
     return job
+
+
+def record_absent(job: Job, facts: FactsFile) -> None:
+    """Record the tools that are not there. Raises FactsError with the line of one that is unknown."""
+    for name, line in facts.without:
+        try:
+            job.not_here(name)
+        except HertzwrightError as error:
+            raise FactsError(f"{facts.file}:{line}: {error}") from None
 
 
 def record_fact(job: Job, fact: Fact, file: str) -> None:
@@ -189,8 +224,15 @@ def record_fact(job: Job, fact: Fact, file: str) -> None:
         except HertzwrightError as error:
             raise FactsError(f"{file}:{fact.line}: {error}") from None
         return
+    if fact.kind == "before":
+        try:
+            job.done_before(fact.id, fact.answer)
+        except HertzwrightError as error:
+            raise FactsError(f"{file}:{fact.line}: {error}") from None
+        return
     known: Mapping[str, object] = {
-        "complaint": knowledge.complaints, "check": knowledge.checks, "remedy": knowledge.remedies
+        "complaint": knowledge.complaints, "check": knowledge.checks, "remedy": knowledge.remedies,
+        "setting": knowledge.catalogue.setting,
     }[fact.kind]  # fmt: skip
     try:
         if fact.id not in known:
@@ -200,14 +242,37 @@ def record_fact(job: Job, fact: Fact, file: str) -> None:
             raise FactsError(f"no {fact.kind} {quoted(fact.id)}{other}{'; ' + hint if hint and not other else ''}")
         if fact.kind == "remedy":
             job.carry_out(fact.id, fact.answer, happened=True)
+        elif fact.kind == "setting":
+            _set_to(job, fact)
         else:
             job.record(fact.id, fact.answer, happened=True)
     except HertzwrightError as error:
         raise FactsError(f"{file}:{fact.line}: {error}") from None
 
 
+def _set_to(job: Job, fact: Fact) -> None:
+    """What was done for a step of setting. Raises JobError."""
+    word, _, rest = " ".join(fact.answer.split()).partition(" ")
+    if fact.answer == "no response":
+        job.set_to(fact.id, "no response")
+    elif word == "set":
+        job.set_to(fact.id, "set", {"at": rest} if rest else {})
+    elif word == "turned":
+        cells = dict(part.strip().rpartition(" ")[::2] for part in rest.split(","))
+        adjusters = job.knowledge.catalogue.adjusters
+        works = [adjusters[name].remedy for name in cells if name in adjusters]
+        job.set_to(fact.id, "turned", cells, works)
+    else:
+        job.set_to(fact.id, fact.answer)
+
+
 def _kinds_of(knowledge: Knowledge, name: str) -> str:
     tables: Iterator[tuple[str, Mapping[str, object]]] = iter(
-        (("complaint", knowledge.complaints), ("check", knowledge.checks), ("remedy", knowledge.remedies))
+        (
+            ("complaint", knowledge.complaints),
+            ("check", knowledge.checks),
+            ("remedy", knowledge.remedies),
+            ("setting", knowledge.catalogue.setting),
+        )
     )
     return next((kind for kind, table in tables if name in table), "")

@@ -14,10 +14,10 @@ from ...engine import HeldError, HertzwrightError, Job, JobError, Knowledge
 from ...engine.job import current
 from ...engine.problems import printable, quoted
 from ...engine.readings import UNKNOWN_WORDS
-from ..files import features_given, journal, stands_given, store
+from ..files import done_before_given, features_given, journal, stands_given, store, without_given
 from ..record import CLOSINGS, held
 from ..terminal import Screen, Stop, prompts
-from . import proof_run, putting_back, steps, view
+from . import proof_run, putting_back, setting, steps, view
 from .session import Session
 
 _INSTEAD = (
@@ -55,6 +55,29 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--was-off", metavar="FITTING", action="append", default=[], help="it was off already as found; ask nothing"
     )
     parser.add_argument("--stands", metavar="HOW", help="how the set stands now: cold, running, warm or apart")
+    parser.add_argument(
+        "--without", metavar="TOOL", action="append", default=[],
+        help="a tool that is not there today, or load for leave to load the set; ask nothing",
+    )  # fmt: skip
+    parser.add_argument(
+        "--with", metavar="TOOL", action="append", default=[], dest="come", help="it has come after all; ask nothing"
+    )
+    parser.add_argument(
+        "--before", metavar="ID", action="append", default=[],
+        help="a remedy, or a check with =ANSWER, that somebody did before you came; ask nothing",
+    )  # fmt: skip
+    parser.add_argument(
+        "--set-in-order", action="store_true", help="set everything in order from the ground up from here on"
+    )
+    parser.add_argument(
+        "--turned", metavar="ADJUSTER=TURNS", action="append", default=[],
+        help="what was turned for the step of setting that is next, such as speed=+1.5; ask nothing",
+    )  # fmt: skip
+    parser.add_argument(
+        "--set-to", metavar="STEP=WHERE", action="append", default=[],
+        help="a step of setting that was put to its start or done, and where; ask nothing",
+    )  # fmt: skip
+    parser.add_argument("--no-response", metavar="STEP", help="a step of setting that does not respond; ask nothing")
     parser.add_argument("--note", metavar="TEXT", help="add a note, ask nothing")
     parser.add_argument("--take-back", action="store_true", help="take back the last answer, ask nothing")
     parser.add_argument(
@@ -78,6 +101,8 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
         arguments.show or arguments.record or arguments.carry_out or arguments.note is not None or arguments.take_back
         or arguments.features or arguments.secured is not None
         or arguments.put_back or arguments.was_off or arguments.stands is not None
+        or arguments.without or arguments.come or arguments.before
+        or arguments.set_in_order or arguments.turned or arguments.set_to or arguments.no_response is not None
     )  # fmt: skip
     if arguments.mistake and not arguments.take_back:
         raise JobError("--mistake says of what --take-back takes back that it never was so; give both")
@@ -111,6 +136,16 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
         return steps.run(session)
 
 
+def by_id(ident: str, given: argparse.Namespace) -> argparse.Namespace:
+    """The arguments of this command for a job, with where it is kept as another command was given it."""
+    parser = argparse.ArgumentParser()
+    add_arguments(parser)
+    arguments = parser.parse_args([ident])
+    for name in ("folder", "knowledge", "plain"):
+        setattr(arguments, name, getattr(given, name))
+    return arguments
+
+
 def _goes_on(record: journal.JobFileContent, asker: prompts.Asker | None, screen: Screen, accepted: bool) -> bool:
     """Say what is damaged; whether to go on with what can be read. Raises JobError where nobody can be asked."""
     print(record.damage, file=sys.stderr)
@@ -142,8 +177,8 @@ def _replayed(knowledge: Knowledge, record: journal.JobFileContent) -> Job:
 
 
 def _apply(session: Session, arguments: argparse.Namespace) -> None:
-    """What the options say, in the order: take back, secured, correct, how it stands, was off, record, carry out, put
-    back, note.
+    """What the options say, in the order: take back, secured, correct, how it stands, not here, done before, was off,
+    record, carry out, setting, put back, note.
 
     What one command says was found before it was given, so a danger in it does not keep the rest of it out.
     Before a step that needs something on, what the options say is back on is put back; else it is refused.
@@ -160,6 +195,11 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
     if arguments.stands is not None:
         stands_given(session.job, arguments.stands)
         session.keep()
+    without_given(session.job, arguments.without)
+    for tool in arguments.come:
+        session.job.has_come(tool)
+    done_before_given(session.job, arguments.before)
+    session.keep()
     happened = not session.job.held
     for fitting in was_off:
         session.take_off(fitting, as_found=True)
@@ -183,6 +223,9 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
                 session.record(name.strip(), answer.strip(), happened)
             else:
                 session.carry_out(name.strip(), answer.strip(), happened)
+    setting.apply(
+        session, arguments.set_in_order, arguments.turned, arguments.set_to, arguments.no_response, back, used
+    )
     for each in session.job.off:
         if each.fitting in back or putting_back.ALL in back:
             session.put_back(each.fitting)
@@ -196,6 +239,9 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
 def _say(session: Session, name: str) -> int:
     held.say(session.screen, session.job)
     session.screen.line(f"Set: {name}")
+    if session.job.setting:
+        setting.say_next(session)
+        return 0
     step = session.steps()[0]
     view.show_state(session)
     back = [session.knowledge.catalogue.fittings[name].question for name in step.put_back]

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from ...engine.compiler import Check, Remedy
+from ...engine.compiler import Check, Remedy, SettingStep
 from ..record import LOCAL_CODES
 from ..terminal import BACK_WORDS, Back, Line, Page, Stop, confirm
 from .session import Session
@@ -46,7 +46,7 @@ def opening(session: Session) -> None:
     session.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
-def of_step(session: Session, what: Check | Remedy, own: Iterable[str], above: Page) -> Cautioned | None:
+def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[str], above: Page) -> Cautioned | None:
     """The cautions of a step for its page, asked about first where they are dangerous. None where that is not met.
 
     above: what stands above the step on its page. Raises Back.

@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
 from ...engine.job import CheckMade, Event, current, of_step, taken_back
+from ...engine.setting import sheet, verdict
 from ..files import journal
 from . import condition, event_text, history, load_record
 from .event_text import CLOSINGS, state
@@ -24,7 +25,9 @@ from .service_record import (
     RecommendedStep,
     RecordedCheck,
     RecordedComplaint,
+    RecordedProof,
     RecordedRemedy,
+    RecordedSetting,
     ServiceRecord,
     Shift,
     Suspect,
@@ -88,15 +91,38 @@ def collect(
         minutes=round(job.minutes, 2),
         notes=(
             *_notes(standing),
+            *_visit(knowledge, standing),
             *(TimedText(kept.entries[-1].at, f"Since then, {said}.") for said in renamed),
         ),
         taken_back=tuple(TimedText(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
         since="" if earlier is None else f"job {earlier.ident} of {earlier.created[:10]}",
         moved=() if earlier is None else _shifts(knowledge, job, earlier),
+        settings=_settings(job),
+        proof=_proof(job),
         off_as_found=_fittings(
             knowledge, (entry.event.id for entry in standing if entry.event.kind == "taken_off" and entry.event.answer)
         ),
         off_as_left=_fittings(knowledge, (each.fitting for each in job.off)),
+    )
+
+
+def _settings(job: Job) -> tuple[RecordedSetting, ...]:
+    """Every setting as found and as left, of a set that was set in order."""
+    if not any(event.kind == "setting" and event.answer == "begun" for event in job.standing):
+        return ()
+    return tuple(
+        RecordedSetting(line.step, line.title, line.state, line.found, line.left, dict(line.turns), line.because)
+        for line in sheet(job)
+    )
+
+
+def _proof(job: Job) -> tuple[RecordedProof, ...]:
+    """The proof of setting, reading by reading."""
+    if not any(event.kind == "setting" and event.answer == "begun" for event in job.standing):
+        return ()
+    return tuple(
+        RecordedProof(line.check, line.title, line.answer, condition.limits(job, job.checks[line.check]), line.passed)
+        for line in verdict(job).lines
     )
 
 
@@ -281,6 +307,7 @@ def _cautions(knowledge: Knowledge, job: Job, recommended: Sequence[RecommendedS
     steps: dict[str, dict[str, None]] = {}
     off = [each.fitting for each in job.off]
     done = [(event.kind, event.id) for event in job.standing if event.kind in ("check", "remedy", "proof", "complaint")]
+    done += [("setting", event.id) for event in job.standing if event.kind == "set_to"]
     for kind, name, before in (*((*step, ()) for step in done), *((each.kind, each.id, off) for each in recommended)):
         title = _TITLES.get(kind) or event_text.titled(knowledge, name)
         for caution in of_step(knowledge.catalogue, kind, name, before):
@@ -320,7 +347,15 @@ def _acknowledged(standing: Sequence[journal.JournalEntry]) -> tuple[TimedText, 
     return tuple(found)
 
 
+def _visit(knowledge: Knowledge, standing: Sequence[journal.JournalEntry]) -> tuple[TimedText, ...]:
+    """Tools that were not there, and what somebody did before the technician came."""
+    told = ((entry.at, event_text.visit_told(knowledge, entry.event)) for entry in standing)
+    return tuple(TimedText(at, f"{text}.") for at, text in told if text)
+
+
 def _told_event(knowledge: Knowledge, event: Event) -> str:
+    if told := event_text.visit_told(knowledge, event):
+        return told
     for known in (knowledge.checks, knowledge.complaints, knowledge.remedies):
         if event.id in known and event.kind != "acknowledged":
             return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"
@@ -328,6 +363,8 @@ def _told_event(knowledge: Knowledge, event: Event) -> str:
         return event_text.fitting_told(knowledge, event)
     if event.kind == "stands":
         return event_text.standing_told(knowledge, event)
+    if event.kind in ("setting", "set_to"):
+        return event_text.setting_told(knowledge, event)
     if event.kind == "closed":
         return f"Closed: {CLOSINGS.get(event.id, event.id)}"
     if event.kind in ("feature", "load_reading"):

@@ -15,18 +15,21 @@ CLOSINGS = {
     "open": "left open",
     "handed_over": "handed over; not fixed here",
     "not_found": "not found; the complaint stands",
+    "not_proven_under_load": "not proven under load",
 }
 """How a job was closed, in words."""
 
 
 def titled(knowledge: Knowledge, name: str) -> str:
-    """The title of a check, complaint or remedy; empty where there is none of this id."""
+    """The title of a check, complaint, remedy, fitting or step of setting; empty where there is none of this id."""
     if name in knowledge.checks:
         return knowledge.checks[name].title
     if name in knowledge.complaints:
         return knowledge.complaints[name].title
     if name in knowledge.catalogue.fittings:
         return knowledge.catalogue.fittings[name].title
+    if name in knowledge.catalogue.setting:
+        return knowledge.catalogue.setting[name].title
     return knowledge.remedies[name].title if name in knowledge.remedies else ""
 
 
@@ -36,9 +39,30 @@ def fitting_told(knowledge: Knowledge, event: Event) -> str:
     return f"{knowledge.catalogue.fittings[event.id].title}: {said}"
 
 
+def setting_told(knowledge: Knowledge, event: Event) -> str:
+    """That a set is set in order, or what was done for a step of it, as a phrase."""
+    if event.kind == "setting":
+        return "Setting in order: begun" if event.answer == "begun" else "Setting in order: not now"
+    cells = ", ".join(
+        f"{name.replace('_', ' ')} {said}" if name != "at" else said for name, said in event.cells.items()
+    )
+    return f"{titled(knowledge, event.id)}: {event.answer}{f', {cells}' if cells else ''}"
+
+
 def standing_told(knowledge: Knowledge, event: Event) -> str:
     """How the set stood, as a phrase."""
     return f"The set: {knowledge.catalogue.costs.found[event.id].title}"
+
+
+def visit_told(knowledge: Knowledge, event: Event) -> str:
+    """A tool that is not there or has come, or what somebody did before, as a phrase; empty for another event."""
+    if event.kind in ("not_here", "here"):
+        title = knowledge.catalogue.tools[event.id].title
+        return f"{title[0].upper()}{title[1:]}: {'not here today' if event.kind == 'not_here' else 'has come'}"
+    if event.kind != "before":
+        return ""
+    told = "" if event.id in knowledge.remedies else f", {event.answer.rstrip('?').replace('_', ' ')}"
+    return f"{titled(knowledge, event.id)}: done before we came{told}"
 
 
 def state(standing: list[Event]) -> str:

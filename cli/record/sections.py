@@ -98,6 +98,7 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
         Section("Set and site", (FactRows(tuple(_set(record))),)),
         Section("Complaint", tuple(_complaint(record))),
         Section("As found and as left", tuple(_readings(record))),
+        Section("Settings, as found and as left", tuple(_settings(record))),
         Section("Load test", tuple(_load_test(record.load_test)) if record.load_test else ()),
         Section("Remedies, in order", tuple(_remedies(record.remedies))),
         Section("Checks, and what they told", tuple(_findings(record))),
@@ -128,6 +129,25 @@ def _result(record: ServiceRecord) -> Iterable[Part]:
             ("Knowledge", "other than the job was made with; figures may differ" if record.other_knowledge else ""),
         )
     )
+
+
+def _settings(record: ServiceRecord) -> Iterable[Part]:
+    if record.settings:
+        rows = [
+            (
+                each.title,
+                each.found,
+                each.left,
+                ", ".join(f"{name.replace('_', ' ')} {turns:+g}" for name, turns in each.turns.items()),
+                f"{each.state}, because of: {each.because}" if each.because else each.state,
+            )
+            for each in record.settings
+        ]
+        yield Grid("Every setting", ("Setting", "As found", "As left", "Turned", "State"), tuple(rows))
+    if record.proof:
+        words = {True: "ok", False: "OUTSIDE", None: "not read"}
+        proof = [(each.title, each.answer, each.limits, words[each.passed]) for each in record.proof]
+        yield Grid("Proof of setting", ("Reading", "As left", "Right", "Verdict"), tuple(proof))
 
 
 def _stands(answer: str) -> str:

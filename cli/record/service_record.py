@@ -105,6 +105,30 @@ class RecordedRemedy:
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedSetting:
+    """A step of setting, as found and as left; turns of each adjuster all in all; what put it in doubt since."""
+
+    step: str
+    title: str
+    state: str
+    found: str
+    left: str
+    turns: dict[str, float]
+    because: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordedProof:
+    """A reading of the proof of setting. passed: None where it was not read."""
+
+    check: str
+    title: str
+    answer: str
+    limits: str
+    passed: bool | None
+
+
+@dataclass(frozen=True, slots=True)
 class TimedText:
     """A remark or acknowledgement with the time it was written."""
 
@@ -194,6 +218,8 @@ class ServiceRecord:
     taken_back: tuple[TimedText, ...]
     since: str = ""
     moved: tuple[Shift, ...] = ()
+    settings: tuple[RecordedSetting, ...] = ()
+    proof: tuple[RecordedProof, ...] = ()
     off_as_found: tuple[str, ...] = ()
     off_as_left: tuple[str, ...] = ()
     disclaimer: tuple[str, ...] = field(default=DISCLAIMER)

@@ -1,7 +1,7 @@
 """`hertzwright knowledge draw [ID]`: a part of the knowledge as a picture.
 
-Purpose: one cause, check, remedy, complaint or area with what it is tied to, or which areas look alike: SVG, DOT, JSON,
-or one fact a line.
+Purpose: one cause, check, remedy, complaint, step of setting or area with what it is tied to, or which areas look
+alike: SVG, DOT, JSON, or one fact a line.
 Law: reads the knowledge and changes nothing; the same knowledge gives the same bytes; writes over no file unless told
 to.
 Not here: what is in a picture (see `neighbours`), how it looks (see `picture`).
@@ -30,7 +30,12 @@ class OutputError(HertzwrightError):
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The options of the command."""
     add = parser.add_argument
-    add("id", nargs="?", metavar="ID", help="a cause, check, remedy, complaint or area (default: the areas)")
+    add(
+        "id",
+        nargs="?",
+        metavar="ID",
+        help="a cause, check, remedy, complaint, step of setting or area (default: the areas)",
+    )
     add("--out", metavar="FILE", help="write the picture to FILE (- or without it: standard output)")
     add("--dot", action="store_true", help="DOT, for programs that lay out graphs, not SVG")
     add(

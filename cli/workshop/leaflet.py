@@ -1,4 +1,5 @@
-"""One page on a smaller entry: a caution, state, feature, word, source, tolerance, order rule, area or case.
+"""One page on a smaller entry: a step of setting, caution, state, feature, word, source, tolerance, order rule, area or
+case.
 
 Purpose: what it says and who uses it, as `page` does for causes, checks, remedies and complaints.
 Law: reads the knowledge, changes nothing.
@@ -10,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ...engine import Knowledge
+from ...engine.review import condition
 from ..terminal import Screen, minutes
 from . import uses
 
@@ -18,6 +20,7 @@ def tables(knowledge: Knowledge) -> dict[str, Mapping[str, object]]:
     """The kinds that have their page here."""
     catalogue = knowledge.catalogue
     return {
+        "setting": catalogue.setting,
         "caution": catalogue.cautions,
         "state": catalogue.states,
         "order rule": catalogue.order,
@@ -49,6 +52,8 @@ def facts(knowledge: Knowledge, kind: str, name: str) -> list[tuple[str, str]]:
     found: list[tuple[str, str]] = []
     if kind == "caution":
         found = [("Text", catalogue.cautions[name].text)]
+    elif kind == "setting":
+        found = _setting(knowledge, name)
     elif kind == "state":
         state = catalogue.states[name]
         moves = catalogue.costs.moves
@@ -101,6 +106,34 @@ def facts(knowledge: Knowledge, kind: str, name: str) -> list[tuple[str, str]]:
     sources = getattr(tables(knowledge)[kind][name], "sources", ())
     found.append(("Sources", "; ".join(dict.fromkeys(str(source) for source in sources))))
     return [(label, text) for label, text in found if text]
+
+
+def _setting(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    """What a step of setting says."""
+    step = knowledge.catalogue.setting[name]
+    accepts = [
+        f"{check} ({', '.join(f'{outcome}: {remedy}' for outcome, remedy in does.items())})" if does else check
+        for check, does in step.accepts.items()
+    ]
+    return [
+        ("Meant", step.brief),
+        ("Right before it", ", ".join(step.needs)),
+        ("Disturbs", ", ".join(step.disturbs)),
+        ("Only on sets with", condition(step.only_if) if step.only_if.tests else ""),
+        ("State", step.state),
+        ("Own work", minutes(step.minutes) if step.minutes else ""),
+        ("Accepted by", "; ".join(accepts)),
+        ("Right as well", "; ".join(f"{check}: {', '.join(fine)}" for check, fine in step.fine.items())),
+        ("Near enough", "; ".join(f"{check}: {low:g} to {high:g}" for check, (low, high) in step.near.items())),
+        ("Turned by", step.adjuster or step.pair),
+        ("Starts at", step.starts),
+        ("How", " ".join(step.how)),
+        ("No response is", "; ".join(f"{check}: {outcome}" for check, outcome in step.no_response.items())),
+        ("Cautions", ", ".join(step.cautions)),
+        ("When", "last, and again after any work" if step.last else ""),
+        ("Asked for", "on request alone" if step.on_request else ""),
+        ("Note", step.note),
+    ]
 
 
 def print_entry(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:

@@ -19,8 +19,8 @@ from ...engine.review import areas_alike, strength
 from ..terminal import minutes, percent
 from . import page
 
-DRAWN = ("cause", "check", "remedy", "complaint", "area")
-_LEAST = {"cause": 0.1, "remedy": 0.0, "check": 0.2, "complaint": 0.2, "area": 0.8}
+DRAWN = ("cause", "check", "remedy", "complaint", "setting", "area")
+_LEAST = {"cause": 0.1, "remedy": 0.0, "check": 0.2, "complaint": 0.2, "setting": 0.0, "area": 0.8}
 _CLEAR = 0.25
 """Chance from which a cause counts as showing a complaint, or a check, in the picture of another item."""
 _MOST = {"cause": 18, "check": 16, "complaint": 16}
@@ -46,7 +46,8 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Tie:
-    """A line from an item to one of a higher layer. kind: "shows", "says", "cures", "proves", "then" or "alike".
+    """A line from an item to one of a higher layer. kind: "shows", "says", "cures", "proves", "then", "before",
+    "disturbs", "accepts", "works" or "alike".
 
     words: its label; sentence: the same for who cannot see it. chance: how strong, 0 to 1; None where that is no
     question.
@@ -88,8 +89,8 @@ def scene(knowledge: Knowledge, name: str | None, least: float | None = None) ->
     kind = next((each for each in DRAWN if each in kinds), "")
     if not kind:
         raise DrawError(
-            f"{quoted(name)} is a {kinds[0]}, which has no picture; drawn are a {', a '.join(DRAWN[:-1])} or an area; "
-            f"`hertzwright knowledge show {name}` tells about it"
+            f"{quoted(name)} is a {kinds[0]}, which has no picture; drawn are a {', a '.join(DRAWN[:4])}, "
+            f"a step of setting or an area; `hertzwright knowledge show {name}` tells about it"
         )
     retired = page.retirement(knowledge, kind, name)
     if retired is not None:
@@ -117,6 +118,7 @@ class _Sketch:
             "check": self._check,
             "remedy": self._remedy,
             "complaint": self._complaint,
+            "setting": self._setting,
             "area": self._area,
         }
         title = of[self._kind]()
@@ -198,6 +200,34 @@ class _Sketch:
             self._tie(self._name, other, "then", "then due", f"After {remedy.title}, this is due: {title}")
         return f"{remedy.title}: what it cures and what proves it"
 
+    def _setting(self) -> str:
+        catalogue = self._knowledge.catalogue
+        step = catalogue.setting[self._name]
+        before = [each for each in step.needs if each in self._graph]
+        for other in before:
+            self._add("setting", other, 0)
+        self._add("setting", self._name, 1)
+        for other in before:
+            self._course(other, self._name, "before", "before", "comes before")
+        for check in (each for each in step.accepts if each in self._graph):
+            self._add("check", check, 2)
+            self._course(self._name, check, "accepts", "accepted by", "is accepted by")
+        for remedy in (each for each in step.works if each in self._graph):
+            self._add("remedy", remedy, 2)
+            self._course(self._name, remedy, "works", "set by", "is set by")
+        for each in catalogue.setting.values():
+            if each.retired is None and self._name in each.needs:
+                self._add("setting", each.id, 2)
+                self._course(self._name, each.id, "before", "before", "comes before")
+            elif each.retired is None and each.id in step.disturbs and each.id not in self._items:
+                self._add("setting", each.id, 2)
+                self._course(self._name, each.id, "disturbs", "disturbs", "disturbs")
+        return f"{step.title}: what comes before it, what accepts it and what waits for it"
+
+    def _course(self, source: str, target: str, kind: str, words: str, sentence: str) -> None:
+        one, other = (self._items[each].title if each in self._items else each for each in (source, target))
+        self._tie(source, target, kind, words, f"{one} {sentence} {other}")
+
     def _area(self) -> str:
         causes = list(self._graph.successors(f"area:{self._name}"))
         checks: dict[str, float] = {}
@@ -243,6 +273,9 @@ class _Sketch:
             complaint = self._knowledge.complaints[name]
             several = len(complaint.says) > 1
             return f"complaint, {complaint.mode} of {len(complaint.says)} checks" if several else "complaint"
+        if kind == "setting":
+            state = self._knowledge.catalogue.states[self._knowledge.catalogue.setting[name].state].title
+            return f"setting, {state[:1].lower()}{state[1:]}"
         step = self._knowledge.checks[name] if kind == "check" else self._knowledge.remedies[name]
         state = self._knowledge.catalogue.states[step.state].title
         return f"{kind}, {minutes(step.minutes)}, {state[:1].lower()}{state[1:]}"

@@ -26,7 +26,15 @@ _COLUMN, _AREA, _LABEL, _LEAST_WIDE = 158.0, 165.0, 126.0, 460.0
 # From how strong on a line is how thick, and how it is dashed.
 _BANDS = ((0.8, 3.4, ""), (0.45, 2.0, ""), (0.2, 1.2, "6 3"), (0.0, 1.0, "1.5 3"))
 _ALIKE = ((0.4, 3.4, ""), (0.3, 2.0, ""), (0.2, 1.2, "6 3"), (0.0, 1.0, "1.5 3"))
-_OTHERS = {"says": (0.9, "9 2 2 2"), "proves": (0.7, ""), "then": (0.7, "")}
+_OTHERS = {
+    "says": (0.9, "9 2 2 2"),
+    "proves": (0.7, ""),
+    "then": (0.7, ""),
+    "before": (2.0, ""),
+    "disturbs": (0.9, "6 3"),
+    "accepts": (0.7, ""),
+    "works": (0.7, ""),
+}
 _LINES = {
     "shows": "the cause shows",
     "cures": "the remedy cures",
@@ -34,13 +42,25 @@ _LINES = {
     "says": "a complaint means this answer of the check",
     "proves": "the check proves the remedy",
     "then": "one remedy is due after another",
+    "before": "one step comes before another",
+    "disturbs": "a step is done again after another",
+    "accepts": "the check accepts the step",
+    "works": "the remedy is the work of the step",
 }
-_BOXES = {"cause": "cause", "check": "check", "complaint": "complaint", "remedy": "remedy", "area": "area"}
+_BOXES = {
+    "cause": "cause",
+    "check": "check",
+    "complaint": "complaint",
+    "remedy": "remedy",
+    "setting": "step of setting",
+    "area": "area",
+}
 _DOT = {
     "cause": "shape=box",
     "check": 'shape=box, style="rounded"',
     "complaint": "shape=octagon",
     "remedy": "shape=box, peripheries=2",
+    "setting": "shape=box",
     "area": "shape=box",
 }
 

@@ -30,9 +30,10 @@ def uses(knowledge: Knowledge, kind: str, name: str) -> Uses:
         "source": _source,
         "tolerance": _tolerance,
         "area": _area,
+        "setting": _setting,
     }.get(kind)
     listed = {} if found is None else found(knowledge, name)
-    if kind in ("cause", "check", "remedy", "complaint"):
+    if kind in ("cause", "check", "remedy", "complaint", "setting"):
         listed["In place of"] = _replaced(knowledge, kind, name)
     return {label: tuple(dict.fromkeys(names)) for label, names in listed.items() if names}
 
@@ -40,7 +41,7 @@ def uses(knowledge: Knowledge, kind: str, name: str) -> Uses:
 def _replaced(knowledge: Knowledge, kind: str, name: str) -> list[str]:
     table: Mapping[str, object] = {
         "cause": knowledge.causes, "check": knowledge.checks, "remedy": knowledge.remedies,
-        "complaint": knowledge.complaints,
+        "complaint": knowledge.complaints, "setting": knowledge.catalogue.setting,
     }[kind]  # fmt: skip
     retired = {other: getattr(each, "retired", None) for other, each in table.items()}
     return [other for other, each in retired.items() if getattr(each, "replaced_by", "") == name]
@@ -80,6 +81,9 @@ def _check(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
         "Order rules": _rules(knowledge, [name]),
         "Remedies that prove with it": [each.id for each in knowledge.remedies.values() if name in each.proof],
         "Proof run": [PROOF_RUN] if name in catalogue.costs.proof_checks else [],
+        "Steps of setting": [
+            each.id for each in catalogue.setting.values() if name in (*each.accepts, *each.no_response)
+        ],
         "Published order": [stage for stage, each in catalogue.from_the_top.items() if each.check == name],
         "Tolerances": [each.id for each in catalogue.tolerances.values() if name in each.bands],
         "Derived from it": [
@@ -100,6 +104,7 @@ def _remedy(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
         "Order rules": _rules(knowledge, [name]),
         "Remedies that it follows": [each.id for each in knowledge.remedies.values() if name in each.then],
         "Published order": [stage for stage, each in stages.items() if name in each.do.values()],
+        "Steps of setting": [each.id for each in knowledge.catalogue.setting.values() if name in each.works],
         "Cases": _cases(knowledge, "remedy", name),
     }
 
@@ -118,6 +123,7 @@ def _caution(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
         "Checks": [each.id for each in knowledge.checks.values() if name in each.cautions],
         "Remedies": [each.id for each in knowledge.remedies.values() if name in each.cautions],
         "Complaints": [each.id for each in knowledge.complaints.values() if name in each.cautions],
+        "Steps of setting": [each.id for each in knowledge.catalogue.setting.values() if name in each.cautions],
     }
 
 
@@ -125,6 +131,7 @@ def _state(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
     return {
         "Checks": [each.id for each in knowledge.checks.values() if each.state == name],
         "Remedies": [each.id for each in knowledge.remedies.values() if each.state == name],
+        "Steps of setting": [each.id for each in knowledge.catalogue.setting.values() if each.state == name],
         "Proof run": [PROOF_RUN] if knowledge.catalogue.costs.proof_state == name else [],
     }
 
@@ -138,6 +145,7 @@ def _feature(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
         "Causes that only exist with it": [each.id for each in causes if asks(each.only_if)],
         "Causes as common as it says": [each.id for each in causes if any(asks(when) for when, _ in each.when)],
         "Checks": [each.id for each in knowledge.checks.values() if asks(each.only_if)],
+        "Steps of setting": [each.id for each in knowledge.catalogue.setting.values() if asks(each.only_if)],
         "Readings scaled by it": [
             each.id for each in knowledge.checks.values() if each.reading and _SCALES.get(each.reading.scale) == name
         ],
@@ -176,6 +184,7 @@ def _source(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
         "Complaints": [each.id for each in knowledge.complaints.values() if cites(each.sources)],
         "Order rules": [each.id for each in catalogue.order.values() if cites(each.sources)],
         "Published order": [stage for stage, each in catalogue.from_the_top.items() if cites(each.sources)],
+        "Steps of setting": [each.id for each in catalogue.setting.values() if cites(each.sources)],
         "Tolerances": [each.id for each in catalogue.tolerances.values() if cites(each.sources)],
         "Cautions": [each.id for each in catalogue.cautions.values() if cites(each.sources)],
         "Words": [each.id for each in catalogue.words.values() if cites(each.sources)],
@@ -185,6 +194,14 @@ def _source(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
 
 def _tolerance(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
     return {"Bands of": list(knowledge.catalogue.tolerances[name].bands)}
+
+
+def _setting(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
+    steps = knowledge.catalogue.setting.values()
+    return {
+        "Steps that need it": [each.id for each in steps if name in each.needs],
+        "Steps that disturb it": [each.id for each in steps if name in each.disturbs],
+    }
 
 
 def _area(knowledge: Knowledge, name: str) -> dict[str, list[str]]:

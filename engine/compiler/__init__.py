@@ -12,7 +12,7 @@ from .entries import SINGULAR, Entries, listed_names, pairs, table, text, value
 from .features import read_features
 from .graph import PROOF_RUN, Network
 from .knowledge import Knowledge, drawing_of, load_knowledge
-from .looks import one_draw
+from .looks import drawn
 from .model import (
     NO_FITS,
     Above,
@@ -24,21 +24,26 @@ from .model import (
     Check,
     Complaint,
     Condition,
+    Costs,
     DangerLimit,
     Feature,
     Features,
     Fits,
     OrderRule,
+    Phrase,
     Reading,
     Remedy,
     Retired,
     Source,
     Spread,
     Tolerance,
+    Tool,
 )
+from .names import alternatives
 from .numbers import NUMBER, number_of, parse_number
 from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
+from .setting_step import SettingRules, SettingStep
 from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
 from .writing import LONGEST, drawn_at, two_sentences
 
@@ -62,6 +67,7 @@ __all__ = [
     "Check",
     "Complaint",
     "Condition",
+    "Costs",
     "DangerLimit",
     "Drawing",
     "Entries",
@@ -73,23 +79,28 @@ __all__ = [
     "Network",
     "Node",
     "OrderRule",
+    "Phrase",
     "Reading",
     "Readout",
     "Remedy",
     "Retired",
     "ScalarNode",
     "SequenceNode",
+    "SettingRules",
+    "SettingStep",
     "Source",
     "SourceFile",
     "Spread",
     "Tolerance",
+    "Tool",
+    "alternatives",
     "drawing_of",
+    "drawn",
     "drawn_at",
     "entries_of",
     "listed_names",
     "load_knowledge",
     "number_of",
-    "one_draw",
     "pairs",
     "parse",
     "parse_number",

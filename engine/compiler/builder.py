@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from . import drawing, model, work_builder
+from . import drawing, model, setting_step, work_builder
 from .catalogue import Catalogue
 from .entries import Entries, Entry, listed_names, nodes, number, number_in, pairs, table, value, yes
 from .parts import Parts, fits, frozen, lines, prose
@@ -44,11 +44,25 @@ def build(entries: Entries, fingerprint: str) -> Catalogue:
         adjusters=frozen({entry.id: work_builder.adjuster_of(parts, entry) for entry in entries.all("adjusters")}),
         pairs=frozen({entry.id: work_builder.pair_of(parts, entry) for entry in entries.all("pairs")}),
         drawings=frozen({entry.id: drawing.built(parts, entry) for entry in entries.all("drawings")}),
+        setting=frozen({entry.id: setting_step.step_of(parts, entry) for entry in entries.all("setting")}),
+        setting_rules=setting_step.rules_of(parts, entries.tops["setting"][0][1])
+        if entries.tops["setting"]
+        else setting_step.SettingRules(),
         spreads=frozen({entry.id: work_builder.spread_of(parts, entry) for entry in entries.all("spreads")}),
         shares=frozen({entry.id: work_builder.share_of(parts, entry) for entry in entries.all("shares")}),
         features=frozen({entry.id: feature_of(parts, entry) for entry in entries.all("features")}),
         words=frozen({entry.id: word_of(parts, entry) for entry in entries.all("words")}),
         cases=frozen({entry.id: case_of(parts, entry) for entry in entries.all("cases")}),
+        same_words=frozen(
+            {
+                key.value: listed_names(under, key.value)
+                for _, top in entries.tops["complaints"]
+                if (under := table(top, "same_words")) is not None
+                for key, _ in pairs(under)
+            }
+        ),
+        tools=frozen({entry.id: work_builder.tool_of(parts, entry) for entry in entries.all("tools")}),
+        phrases=frozen({entry.id: phrase_of(parts, entry) for entry in entries.all("phrases")}),
         sources=frozen(dict(parts.sources_known)),
         areas=frozen({value(top, "area"): value(top, "title") for _, top in entries.tops["area"]}),
         fingerprint=fingerprint,
@@ -188,11 +202,18 @@ def complaint_of(parts: Parts, entry: Entry) -> model.Complaint:
         comes_and_goes=parts.strength(node.values["comes_and_goes"]) if "comes_and_goes" in node.values else 0.0,
         gone_when=prose(value(node, "gone_when")),
         synonyms=listed_names(node, "synonyms"),
+        excludes=listed_names(node, "excludes"),
         stop_first=yes(node, "stop_first"),
         cautions=listed_names(node, "cautions"),
         sources=parts.sources(node),
         retired=parts.retired(node),
         place=parts.place(entry),
+    )
+
+
+def phrase_of(parts: Parts, entry: Entry) -> model.Phrase:
+    return model.Phrase(
+        entry.id, prose(value(entry.node, "said")), listed_names(entry.node, "means"), parts.place(entry)
     )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from . import model
+from . import model, setting_step
 from .drawing import Drawing
 
 
@@ -17,8 +17,8 @@ from .drawing import Drawing
 class Catalogue:
     """Everything the knowledge base says, each kind as a mapping from id to value, in the order written.
 
-    `fingerprint` is the SHA-256, in hexadecimal, of all files but the solved cases, less comments, empty lines and
-    blanks at line ends: it stays the same when only those change.
+    `fingerprint` is the SHA-256, in hexadecimal, of all files but solved cases and phrases, less comments, empty lines
+    and blanks at line ends: it stays the same when only those change.
     """
 
     causes: Mapping[str, model.Cause]
@@ -36,11 +36,16 @@ class Catalogue:
     adjusters: Mapping[str, model.Adjuster]
     pairs: Mapping[str, model.AdjusterPair]
     drawings: Mapping[str, Drawing]
+    setting: Mapping[str, setting_step.SettingStep]
+    setting_rules: setting_step.SettingRules
     spreads: Mapping[str, model.Spread]
     shares: Mapping[str, model.Share]
     features: Mapping[str, model.Feature]
     words: Mapping[str, model.Word]
     cases: Mapping[str, model.Case]
+    same_words: Mapping[str, tuple[str, ...]]
+    tools: Mapping[str, model.Tool]
+    phrases: Mapping[str, model.Phrase]
     sources: Mapping[str, model.Source]
     areas: Mapping[str, str]
     fingerprint: str

@@ -29,7 +29,10 @@ TABLES: Mapping[str, tuple[str, ...]] = {
     "complaints": ("complaints",),
     "trimming": ("adjusters", "pairs"),
     "drawings": ("drawings",),
+    "setting": ("setting",),
     "family": ("spreads", "shares"),
+    "tools": ("tools",),
+    "phrases": ("phrases",),
     "checks": ("checks",),
     "area": ("causes", "remedies"),
     "cases": ("cases",),
@@ -49,15 +52,18 @@ SINGULAR: Mapping[str, str] = {
     "adjusters": "adjuster",
     "pairs": "pair of adjusters",
     "drawings": "drawing",
+    "setting": "step of setting",
     "spreads": "spread of the family",
     "shares": "share of the family",
+    "tools": "tool",
+    "phrases": "phrase",
     "checks": "check",
     "causes": "cause",
     "remedies": "remedy",
     "cases": "case",
 }
 # An answer may name one of these without saying which kind it is.
-_SHARED = ("complaints", "checks", "remedies")
+_SHARED = ("complaints", "checks", "remedies", "setting")
 
 
 @dataclass(frozen=True, slots=True)

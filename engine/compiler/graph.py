@@ -3,9 +3,10 @@
 Purpose: one graph that can be drawn and queried (networkx), and `Network`, compiled from it and from
 nothing else, so that what is drawn is what is computed.
 
-Nodes carry `kind` (area, part, cause, check, complaint, remedy, caution, state) and `title`. Edges carry `kind`:
+Nodes carry `kind` (area, part, cause, check, complaint, remedy, caution, state, setting) and `title`; edges `kind`:
 area -holds-> cause, part -state-> cause, cause -shows-> check (strengths), complaint -says-> check (outcomes),
-remedy -cures-> cause (chance), check/remedy -needs-> state, step -warns-> caution, step -before-> step (rule).
+remedy -cures-> cause (chance), check/remedy/setting -needs-> state, step -warns-> caution, step -before-> step
+(rule), setting -before-> setting, -disturbs-> setting, -accepts-> check, -works-> remedy.
 Law: node and edge order follow the files.
 Not checked here: the knowledge itself (see `rules`).
 """
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     import networkx as nx
 
     from .catalogue import Catalogue
+    from .setting_step import SettingStep
 
 PROOF_RUN = "proof_run"
 """The run after a remedy, as a check that every cause bears on: outcome 0 passes, 1 fails.
@@ -41,6 +43,8 @@ class Network:
     group: check id -> id shared by checks that look at the same thing again.
     cures: remedy id -> cause id -> chance that the remedy removes the cause.
     says: complaint id -> (mode, {check id: outcome positions}).
+    alike: chance that a cause shows as strongly in one check of a group as in the next (one draw for all of them);
+    else each check of the group has its own draw. The same check looked at again always has the same.
     """
 
     parts: Mapping[str, tuple[str, ...]]
@@ -49,6 +53,7 @@ class Network:
     group: Mapping[str, str]
     cures: Mapping[str, Mapping[str, float]]
     says: Mapping[str, tuple[str, Mapping[str, tuple[int, ...]]]]
+    alike: float = 1.0
 
 
 def build_graph(catalogue: Catalogue) -> nx.DiGraph[str]:
@@ -105,10 +110,33 @@ def build_graph(catalogue: Catalogue) -> nx.DiGraph[str]:
             for after in rule.after:
                 if before in graph and after in graph and rule.kind != "do_again":
                     graph.add_edge(before, after, kind="before", rule=rule.id)
+    for step in catalogue.setting.values():
+        if step.retired is None:
+            graph.add_node(step.id, kind="setting", title=step.title)
+    for step in catalogue.setting.values():
+        if step.retired is None:
+            _add_setting(graph, step)
     return graph
 
 
-def compile_network(graph: nx.DiGraph[str], proof_shows: float, proof_false: float) -> Network:
+def _add_setting(graph: nx.DiGraph[str], step: SettingStep) -> None:
+    """The edges of one step of setting; every step is a node already."""
+    graph.add_edge(step.id, step.state, kind="needs")
+    for name in step.needs:
+        graph.add_edge(name, step.id, kind="before")
+    for name in step.disturbs:
+        # What is needed first and disturbed all the same has the edge that orders it.
+        if not graph.has_edge(step.id, name):
+            graph.add_edge(step.id, name, kind="disturbs")
+    for name in step.accepts:
+        graph.add_edge(step.id, name, kind="accepts")
+    for name in step.works:
+        graph.add_edge(step.id, name, kind="works")
+    for name in step.cautions:
+        graph.add_edge(step.id, name, kind="warns")
+
+
+def compile_network(graph: nx.DiGraph[str], proof_shows: float, proof_false: float, alike: float = 1.0) -> Network:
     """The tables of a graph. The proof run is added as one more check that every cause bears on."""
     kinds = {node: data["kind"] for node, data in graph.nodes(data=True)}
     parts: dict[str, tuple[str, ...]] = {}
@@ -141,4 +169,4 @@ def compile_network(graph: nx.DiGraph[str], proof_shows: float, proof_false: flo
             }
     leak[PROOF_RUN], group[PROOF_RUN] = (1.0 - proof_false, proof_false), PROOF_RUN
     shows[PROOF_RUN] = {node: (1.0 - proof_shows, proof_shows) for node, kind in kinds.items() if kind == "cause"}
-    return Network(parts, leak, shows, group, cures, says)
+    return Network(parts, leak, shows, group, cures, says, alike)

@@ -83,7 +83,7 @@ class Knowledge:
         """The tables for inference, compiled from the graph."""
         if self._network is None:
             costs = self.catalogue.costs
-            self._network = compile_network(self.graph, costs.proof_shows, costs.proof_false)
+            self._network = compile_network(self.graph, costs.proof_shows, costs.proof_false, self.shown_alike)
         return self._network
 
     def features(self, given: Mapping[str, object] | None = None) -> Features:
@@ -144,6 +144,12 @@ class Knowledge:
         return self.catalogue.words["usually"].value
 
     @property
+    def shown_alike(self) -> float:
+        """Chance, 0 to 1, that a cause is drawn once for all checks of a group, so that what is mild is mild in all of
+        them; else once for each check. The same check looked at again always shows the same of a cause."""
+        return self.catalogue.words["usually"].value
+
+    @property
     def proof_shows(self) -> float:
         """Chance, 0 to 1, that one cause that is there makes a proof run fail; drawn for each cause at each run."""
         return self.catalogue.costs.proof_shows
@@ -175,7 +181,7 @@ class Knowledge:
         return tuple(least + (right - least) * fit for fit in fits)
 
     def joint_likelihood(self, looks: Sequence[tuple[str, str, frozenset[str]]]) -> float:
-        """P(all these looks show these outcomes), by one draw for each cause and group of checks (see `looks`).
+        """P(all these looks show these outcomes), by the draws of causes and leaks (see `looks`, and `shown_alike`).
 
         looks: (check id, outcome, causes there at that look), in any order; the same check may stand several times,
         before and after a remedy. A proof run is ("proof_run", "passed" or "failed", causes there).
@@ -203,12 +209,17 @@ class Knowledge:
 
 
 def drawing_of(knowledge: Knowledge, name: str) -> Drawing | None:
-    """The drawing with an id, or that of a check, a remedy or a cause; a cause has that of its first remedy that has
-    one. None where there is none, also for an id that nothing has."""
+    """The drawing with an id, or that of a check, a remedy, a cause or a step of setting: of a cause that of its first
+    remedy that has one, of a step that of its work or of what accepts it. None where there is none, also for an id that
+    nothing has."""
     if name in knowledge.drawings:
         return knowledge.drawings[name]
-    cause = knowledge.causes.get(name)
-    steps = cause.remedies if cause is not None else (name,)
+    steps: tuple[str, ...] = (name,)
+    if name in knowledge.causes:
+        steps = knowledge.causes[name].remedies
+    elif name in knowledge.catalogue.setting:
+        setting = knowledge.catalogue.setting[name]
+        steps = (*setting.works, *setting.accepts)
     by_step = {step: drawing for drawing in knowledge.drawings.values() for step in drawing.of}
     return next((by_step[step] for step in steps if step in by_step), None)
 

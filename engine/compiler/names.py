@@ -29,7 +29,7 @@ def problems(entries: Entries) -> list[Problem]:
     found: list[Problem] = []
     items = (
         causes, remedies, checks, fittings, complaints, states, costs, tolerances, danger, order, from_the_top,
-        trimming, family, drawings, cases,
+        trimming, setting, family, tools, phrases, drawings, cases,
     )  # fmt: skip
     for refer in items:
         found.extend(islice(refer(entries), LIMIT))
@@ -82,6 +82,7 @@ def checks(entries: Entries) -> Iterator[Problem]:
         if uneven is not None:
             yield from _outcome(check, uneven, check)
         yield from _all_known(entries, check, strings(table(check.node, "derived"), "minus"), "checks")
+        yield from _known(entries, check, text(reading, "swing"), "checks")
 
 
 def fittings(entries: Entries) -> Iterator[Problem]:
@@ -100,6 +101,7 @@ def complaints(entries: Entries) -> Iterator[Problem]:
         for key in ("true_when_said", "said_when_not", "comes_and_goes"):
             yield from _strength(entries, complaint, text(complaint.node, key))
         yield from _all_known(entries, complaint, strings(complaint.node, "cautions"), "cautions")
+        yield from _all_known(entries, complaint, strings(complaint.node, "excludes"), "complaints")
         says = table(complaint.node, "says")
         for key_text, _ in pairs(says):
             yield from _known(entries, complaint, key_text, "checks")
@@ -211,6 +213,33 @@ def trimming(entries: Entries) -> Iterator[Problem]:
             yield from _known(entries, pair, on, "adjusters")
 
 
+def setting(entries: Entries) -> Iterator[Problem]:
+    """The steps, checks, outcomes, remedies, adjusters and features that a step of setting names."""
+    for step in entries.all("setting"):
+        for key, kind in (("needs", "setting"), ("disturbs", "setting"), ("cautions", "cautions")):
+            yield from _all_known(entries, step, strings(step.node, key), kind)
+        for key in FITS:
+            yield from _all_known(entries, step, strings(step.node, key), "fittings")
+        yield from _known(entries, step, text(step.node, "state"), "states")
+        yield from _known(entries, step, text(step.node, "adjuster"), "adjusters")
+        yield from _known(entries, step, text(step.node, "pair"), "pairs")
+        yield from _condition(entries, step, table(step.node, "only_if"))
+        for check, does in pairs(table(step.node, "accepts")):
+            yield from _known(entries, step, check, "checks")
+            for outcome, remedy in pairs(does) if isinstance(does, MappingNode) else ():
+                yield from _outcome(step, outcome, entries.of("checks").get(check.value), abnormal=True)
+                yield from _known(entries, step, remedy if isinstance(remedy, ScalarNode) else None, "remedies")
+        yield from _outcomes_by_check(entries, step, table(step.node, "fine"))
+        yield from _all_known(entries, step, [check for check, _ in pairs(table(step.node, "near"))], "checks")
+        for check, shown in pairs(table(step.node, "no_response")):
+            yield from _known(entries, step, check, "checks")
+            if isinstance(shown, ScalarNode):
+                yield from _outcome(step, shown, entries.of("checks").get(check.value), abnormal=True)
+    for page, top in entries.tops["setting"]:
+        here = Entry("setting", page.file, ScalarNode("", 1, 1), top)
+        yield from _strength(entries, here, text(table(top, "rules"), "suspected_from"))
+
+
 def family(entries: Entries) -> Iterator[Problem]:
     """The features, and their values, over which the sets of the family are shared out."""
     for share in entries.all("shares"):
@@ -222,6 +251,38 @@ def drawings(entries: Entries) -> Iterator[Problem]:
     """The checks and remedies that a drawing is shown with."""
     for drawing in entries.all("drawings"):
         yield from _all_known(entries, drawing, strings(drawing.node, "of"), "checks", "remedies")
+
+
+def tools(entries: Entries) -> Iterator[Problem]:
+    """The states that a tool is needed for, and the tools that checks and remedies name, where there is a list."""
+    for tool in entries.all("tools"):
+        yield from _all_known(entries, tool, strings(tool.node, "states"), "states")
+    if not entries.tops["tools"] or "tools" in entries.broken:
+        return
+    named: dict[str, ScalarNode] = {}
+    for tool in entries.all("tools"):
+        title = text(tool.node, "title")
+        for name in ([title] if title is not None else []) + list(strings(tool.node, "also")):
+            named.setdefault(" ".join(name.value.lower().split()), name)
+    for step in entries.all("checks", "remedies"):
+        for written in strings(step.node, "tools"):
+            for one in alternatives(written.value, named):
+                if one not in named:
+                    what = f"no tool {quoted(one)}"
+                    yield step.problem("K039", what, close_to(one, named, "add it to tools.yaml"), written)
+
+
+def alternatives(written: str, known: Collection[str]) -> tuple[str, ...]:
+    """The tools of which one is enough, in small letters: "frequency meter or tachometer" is two of them, unless that
+    whole is the name of one."""
+    whole = " ".join(written.lower().split())
+    return (whole,) if whole in known else tuple(part.strip() for part in whole.split(" or "))
+
+
+def phrases(entries: Entries) -> Iterator[Problem]:
+    """The complaints that a phrase means."""
+    for phrase in entries.all("phrases"):
+        yield from _all_known(entries, phrase, strings(phrase.node, "means"), "complaints")
 
 
 def cases(entries: Entries) -> Iterator[Problem]:
@@ -266,7 +327,7 @@ def areas(entries: Entries) -> Iterator[Problem]:
 
 def retired(entries: Entries) -> Iterator[Problem]:
     """What stands in for a retired item is there, of the same kind, and in use."""
-    for entry in entries.all("causes", "checks", "remedies", "complaints"):
+    for entry in entries.all("causes", "checks", "remedies", "complaints", "setting"):
         other = text(table(entry.node, "retired"), "replaced_by")
         if other is None or entry.kind in entries.broken:
             continue

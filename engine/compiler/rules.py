@@ -250,6 +250,35 @@ def order_has_no_circle(entries: Entries) -> Iterator[Problem]:
         yield rule.problem("K045", what, "drop one of these rules")
 
 
+def setting_has_no_circle(entries: Entries) -> Iterator[Problem]:
+    """No step of setting needs, by way of others, itself; what is disturbed is done again, and makes nobody wait."""
+    steps = {step.id: step for step in _used(entries, "setting")}
+    follows: dict[str, list[str]] = {}
+    for step in steps.values():
+        for needed in strings(step.node, "needs"):
+            follows.setdefault(needed.value, []).append(step.id)
+    for circle in _circles(follows):
+        last = steps[circle[-1]]
+        at = next((one for one in strings(last.node, "needs") if one.value == circle[-2]), last.key)
+        what = f"setting runs in a circle: {' before '.join(circle)}"
+        yield last.problem("K080", what, "drop one of these needs, or say `disturbs` of the one that is done again", at)
+
+
+def setting_can_be_accepted(entries: Entries) -> Iterator[Problem]:
+    """A step that turns, or has a start, has a reading that accepts it, and one after all others is in no one's way."""
+    steps = {step.id: step for step in _used(entries, "setting")}
+    last = {name for name, step in steps.items() if yes(step.node, "last")}
+    for step in steps.values():
+        for key in ("adjuster", "pair", "starts"):
+            if key in step.node.values and not table(step.node, "accepts").values:
+                what = f"{quoted(step.id)} is turned and no reading accepts it"
+                yield step.problem("K081", what, "name the check under `accepts`", _key(step, key))
+        for needed in strings(step.node, "needs"):
+            if needed.value in last and step.id not in last:
+                what = f"{quoted(step.id)} needs {quoted(needed.value)}, which comes after every other step"
+                yield step.problem("K081", what, "drop it, or let this one come last too", needed)
+
+
 def _circles(follows: Mapping[str, Iterable[str]]) -> list[list[str]]:
     """One circle, first step repeated at the end, for each that a walk in the order written comes upon."""
     done: set[str] = set()
@@ -273,7 +302,7 @@ def _circles(follows: Mapping[str, Iterable[str]]) -> list[list[str]]:
 
 def dangers_have_cautions(entries: Entries) -> Iterator[Problem]:
     """What is marked dangerous says what the danger is."""
-    for entry in entries.all("states", "checks", "remedies"):
+    for entry in entries.all("states", "checks", "remedies", "setting"):
         if yes(entry.node, "dangerous") and not strings(entry.node, "cautions"):
             what = f"{quoted(entry.id)} is dangerous and names no caution"
             yield entry.problem("K050", what, "name the dangers under `cautions`", _key(entry, "dangerous"))
@@ -494,6 +523,8 @@ LOCAL: tuple[Rule, ...] = (
     part_sums_to_less_than_one,
     leaks_are_given,
     order_has_no_circle,
+    setting_has_no_circle,
+    setting_can_be_accepted,
     dangers_have_cautions,
     runs_with_everything_on,
     fittings_are_asked_one_way,

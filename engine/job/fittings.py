@@ -32,13 +32,15 @@ class Off:
 def fits_of(catalogue: Catalogue, kind: str, name: str) -> tuple[str, Fits]:
     """Set-up state of a step, and what it needs on and takes off. The state is empty where nothing is done.
 
-    kind, name: as of a proposed step (check, remedy, done, refer); "proof" is the proof run too. KeyError for an
-    unknown check or remedy.
+    kind, name: as of a proposed step (check, remedy, done, refer); "proof" is the proof run too, "setting" the own work
+    of a step of setting. KeyError for an unknown check, remedy or step.
     """
     if kind == "check":
         return catalogue.checks[name].state, catalogue.checks[name].fits
     if kind == "remedy":
         return catalogue.remedies[name].state, catalogue.remedies[name].fits
+    if kind == "setting":
+        return catalogue.setting[name].state, catalogue.setting[name].fits
     return (catalogue.costs.proof_state if kind in ("done", "proof") else ""), NO_FITS
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from ..belief import Clue
-from ..compiler import Check, Knowledge
+from ..compiler import Check, Knowledge, parse_number
 from ..planning import PlanningProblem
 from ..problems import AnswerError, printable, quoted, shown
 from ..readings import UNKNOWN_WORDS, Answer
@@ -21,7 +21,9 @@ from . import acceptance
 from .advice import Adviser, Sets, Step
 from .danger import Hold
 from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, FindingWeight
+from .equipment import lacking, tool_named
 from .event import (
+    BEFORE,
     CLOSINGS,
     COMPLAINT_ANSWERS,
     KINDS,
@@ -29,6 +31,8 @@ from .event import (
     MISTAKE,
     PROOFS,
     RESULTS,
+    SET_TO,
+    SETTINGS,
     Event,
     HeldError,
     JobError,
@@ -223,6 +227,44 @@ class Job:
             raise unknown("fitting", fitting_id, known)
         return Event(kind, fitting_id, answer)
 
+    def not_here(self, tool: str) -> str:
+        """Note that a tool is not there today, by its id or a name of it; steps that need it are not proposed.
+
+        Returns its id. Raises JobError for an unknown one, and then nothing has changed.
+        """
+        name = tool_named(self.knowledge.catalogue, tool)
+        if name not in self._state.absent:
+            self._append(Event("not_here", name))
+        return name
+
+    def has_come(self, tool: str) -> str:
+        """Note that a tool that was not there has come. Returns its id. Raises JobError where it was not missed."""
+        name = tool_named(self.knowledge.catalogue, tool)
+        if name not in self._state.absent:
+            raise JobError(f"{name}: nobody said that it is not here")
+        self._append(Event("here", name))
+        return name
+
+    def done_before(self, name: str, answer: str = "unknown") -> Answer | None:
+        """Note what somebody did before the technician came; it takes no minutes of this job.
+
+        name: a remedy, with "unknown" or "not cured", which makes its causes less likely by the chance that it works;
+        a check, with an answer as told, which is never sure; or a fitting, which is off as found.
+        Returns how the answer to a check was understood. Raises JobError, AnswerError; then nothing has changed.
+        """
+        if name in self.knowledge.catalogue.fittings:
+            self.take_off(name, as_found=True)
+            return None
+        if name not in self.knowledge.checks:
+            event = Event("before", name, answer)
+            self._must_fit(event, self._genset, self._state.standing)
+            self._append(event)
+            return None
+        text = str(answer).strip().rstrip("?").strip()
+        read = self._genset.understand(name, f"{text}?")
+        self._append(Event("before", name, f"{text}?" if read.outcomes else "unknown"))
+        return read
+
     def stands(self, found: str) -> None:
         """Note how the set stands when the technician comes, or comes back. It takes no minutes.
 
@@ -234,6 +276,40 @@ class Job:
         if named is None:
             raise JobError(f"{quoted(str(found))} is no way a set stands; expected {', '.join(known)}")
         self._append(Event("stands", named))
+
+    def begin_setting(self, wanted: Iterable[str] = ()) -> None:
+        """The set is set in order from the ground up from here on (see the room `setting`). wanted: steps on request.
+
+        Raises JobError for an unknown step, and then nothing has changed.
+        """
+        event = Event("setting", answer="begun", cells=dict.fromkeys(wanted, "wanted"))
+        self._must_fit(event, self._genset, self._state.standing)
+        self._append(event)
+
+    def leave_setting(self) -> None:
+        """The set is no longer set in order; it can be gone on with."""
+        self._append(Event("setting", answer="left"))
+
+    def set_to(
+        self, step: str, answer: str = "set", cells: Mapping[str, str] | None = None, works: Iterable[str] = ()
+    ) -> None:
+        """Note own work of a step of setting. answer: one of SET_TO. cells: turns by adjuster, or where it was put.
+
+        works: remedies that begin with it, in its own minutes.
+        Raises JobError for an unknown step, answer or remedy, HeldError while the job is held; then nothing changed.
+        """
+        events = [Event("remedy", name, "unknown", cells={"step": step}) for name in works]
+        events.append(Event("set_to", step, answer, cells=dict(cells or {})))
+        for event in events:
+            self._must_fit(event, self._genset, self._state.standing)
+        if answer != "no response" and self.runs(self.knowledge.catalogue.setting[step].state):
+            self._not_while_held(self.knowledge.catalogue.setting[step].title)
+        self._append(*events)
+
+    @property
+    def setting(self) -> bool:
+        """Whether the set is being set in order."""
+        return self._state.setting
 
     def note(self, text: str) -> None:
         """Keep a remark. It changes nothing else."""
@@ -269,7 +345,8 @@ class Job:
     def close(self, how: str) -> None:
         """Close the job. how: one of CLOSINGS; "fixed" only where that is proven (see `acceptance`).
 
-        "not_found" is for a complaint that stands with no fault found.
+        "not_found" is for a complaint that stands with no fault found, "not_proven_under_load" for a set that is right
+        but could not be read under load for want of a tool.
         Raises JobError, HeldError where the job is held, and then nothing has changed.
         """
         if how not in CLOSINGS:
@@ -282,6 +359,8 @@ class Job:
             self._not_while_held("Closing it as fixed")
             if faults := acceptance.faults(self):
                 raise JobError(f"this cannot be called fixed: {'; '.join(faults)}")
+        if how == "not_proven_under_load" and (faults := acceptance.why_not_unproven(self)):
+            raise JobError(f"this cannot be called right but for the load: {'; '.join(faults)}")
         self._append(Event("closed", how))
 
     def reopen(self) -> None:
@@ -362,19 +441,57 @@ class Job:
         elif event.kind == "proof":
             if event.answer not in PROOFS:
                 raise JobError(f"{quoted(event.answer)} is no result of a proof run")
+        elif event.kind in ("setting", "set_to"):
+            self._setting_fits(event)
         elif event.kind in ("taken_off", "put_back"):
             if event.answer not in ("", AS_FOUND):
                 raise JobError(f"{quoted(event.answer)}: something is off as found, or not")
             self._fitting(event.kind, event.id)
+        elif event.kind in ("not_here", "here"):
+            if event.id not in self.knowledge.catalogue.tools:
+                raise unknown("tool", event.id, self.knowledge.catalogue.tools)
+        elif event.kind == "before":
+            self._before_fits(event, genset)
         elif event.kind not in KINDS or event.kind == "set":
             raise JobError(f'"{shown(event.kind)}" is no kind of event')
+
+    def _before_fits(self, event: Event, genset: GeneratingSet) -> None:
+        if event.id in self.knowledge.checks:
+            genset.understand(event.id, event.answer)
+        elif event.id not in self.knowledge.remedies:
+            raise unknown("remedy or check", event.id, {**self.knowledge.remedies, **self.knowledge.checks})
+        elif event.answer not in BEFORE:
+            raise JobError(
+                f"{quoted(event.answer)} is no result of what was done before; expected {' or '.join(BEFORE)}"
+            )
+
+    def _setting_fits(self, event: Event) -> None:
+        known = self.knowledge.catalogue.setting
+        named = (event.id,) if event.kind == "set_to" else tuple(event.cells)
+        for name in named:
+            if not in_use(name, known):
+                raise unknown("step of setting", name, known)
+        if event.answer == "turned":
+            adjusters = self.knowledge.catalogue.adjusters
+            for name, turns in event.cells.items():
+                if name not in adjusters:
+                    raise unknown("adjuster", name, adjusters)
+                try:
+                    parse_number(turns.removeprefix("+").removeprefix("-"))
+                except ValueError:
+                    raise JobError(f"{name} turned {quoted(turns)}; expected turns, such as +1.5 or -0.25") from None
+        answers = SET_TO if event.kind == "set_to" else SETTINGS
+        if event.answer not in answers:
+            raise JobError(
+                f"{quoted(event.answer)} is no {event.kind.replace('_', ' ')}; expected {', '.join(answers)}"
+            )
 
     def _features_fit(self, event: Event, standing: Iterable[Event]) -> None:
         standing = tuple(standing)
         changed = ", ".join(f"{name} = {value}" for name, value in event.features.items())
         after = GeneratingSet(self.knowledge, {**features_of(standing), **event.features}, self._genset.tolerance)
         for other in standing:
-            if other.kind != "check":
+            if other.kind != "check" and not (other.kind == "before" and other.id in self.knowledge.checks):
                 continue
             try:
                 after.understand(other.id, other.answer)
@@ -430,6 +547,15 @@ class Job:
     def closed(self) -> str:
         """How the job was closed, one of CLOSINGS; empty while it is open."""
         return self._state.closed
+
+    @property
+    def absent(self) -> tuple[str, ...]:
+        """Tools that are not there today, by id, in the order said."""
+        return tuple(self._state.absent)
+
+    def lacking(self, kind: str, name: str = "") -> tuple[str, ...]:
+        """Tools that are not there today of those that a step needs. kind, name: as of a proposed `Step`."""
+        return lacking(self.knowledge.catalogue, kind, name, self._state.absent)
 
     @property
     def off(self) -> tuple[Off, ...]:

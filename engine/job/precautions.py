@@ -16,7 +16,8 @@ from .fittings import fits_of, to_put_back
 
 
 def of_step(catalogue: Catalogue, kind: str, name: str, off: Iterable[str] = (), proof: bool = True) -> tuple[str, ...]:
-    """Ids of the cautions of one step, its own first. kind: check, remedy, done, proof, refer, or complaint.
+    """Ids of the cautions of one step, its own first. kind: check, remedy, setting, done, proof, refer or
+    complaint.
 
     off: fittings that are off before it. proof: with those of the proof run of a remedy. KeyError for an unknown id.
     """
@@ -27,6 +28,7 @@ def of_step(catalogue: Catalogue, kind: str, name: str, off: Iterable[str] = (),
     known: Mapping[str, tuple[str, ...]] = {
         "check": catalogue.checks[name].cautions if kind == "check" else (),
         "remedy": catalogue.remedies[name].cautions if kind == "remedy" else (),
+        "setting": catalogue.setting[name].cautions if kind == "setting" else (),
     }
     touched = (*to_put_back(catalogue, kind, name, off), *fits.takes_off, *fits.puts_back)
     found = dict.fromkeys(known.get(kind, ()))

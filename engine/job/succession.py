@@ -21,7 +21,7 @@ from ..problems import AnswerError, HertzwrightError, quoted
 from .event import Event
 from .generating_set import GeneratingSet
 
-_KINDS = ("check", "complaint", "remedy")
+_KINDS = ("check", "complaint", "remedy", "set_to")
 
 
 _CLOSINGS = {"fixed and proven.": "fixed", "left open.": "open", "handed over; not fixed here.": "handed_over"}
@@ -94,6 +94,7 @@ def brought_up_to_date(genset: GeneratingSet, event: Event) -> tuple[Event, str]
         "check": knowledge.checks,
         "complaint": knowledge.complaints,
         "remedy": knowledge.remedies,
+        "set_to": knowledge.catalogue.setting,
     }
     items = kinds[event.kind]
     name, seen = event.id, {event.id}
@@ -104,7 +105,8 @@ def brought_up_to_date(genset: GeneratingSet, event: Event) -> tuple[Event, str]
         seen.add(name)
     if name == event.id:
         return event, ""
-    old, first = f"the {event.kind} {quoted(event.id)}", items[event.id].retired
+    kind = "step of setting" if event.kind == "set_to" else event.kind
+    old, first = f"the {kind} {quoted(event.id)}", items[event.id].retired
     since = f" since {first.since}" if first is not None else ""
     if name in items:
         now = replace(event, id=name)
@@ -114,7 +116,7 @@ def brought_up_to_date(genset: GeneratingSet, event: Event) -> tuple[Event, str]
         why = f"{quoted(name)}, which replaces it{since}, does not take {quoted(event.answer)}"
     else:
         why = f"retired{since}" + (f": {first.reason}" if first is not None and first.reason else "")
-    remark = Event("note", answer=f"{event.kind} {event.id}: {event.answer} (no longer weighed; {why})")
+    remark = Event("note", answer=f"{kind} {event.id}: {event.answer} (no longer weighed; {why})")
     return remark, f"{old} is kept as a remark and no longer weighed: {why}"
 
 

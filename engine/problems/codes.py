@@ -3,7 +3,7 @@
 Purpose: the one register of codes. `knowledge explain CODE` shows an entry, and the tests put each bad example in
 the place of the good one in a small knowledge base to see that exactly this code is found.
 Law: a code is never given another meaning and never used again. K00x: the text; K02x: the shape; K03x: names;
-K04x: the reasoning; K05x: the work; K06x: the writing; K07x: what is off; K09x: drawings.
+K04x: the reasoning; K05x: the work; K06x: the writing; K07x: what is off; K08x: setting; K09x: drawings.
 Not here: the checks themselves (see `source`, `schema`, `names`, `rules`).
 """
 
@@ -306,6 +306,16 @@ _CODES = (
         "area: linkage",
     ),
     Code(
+        "K039",
+        "error",
+        "Unknown tool",
+        "A technician who says that a tool is not there is asked for no step that needs it, so each tool has one name. "
+        "Name it by its title or another name in tools.yaml, or add it there.",
+        "areas/linkage.yaml",
+        "tools: [small wrench]",
+        "tools: [small wrenches]",
+    ),
+    Code(
         "K040",
         "error",
         "Cause that no check shows",
@@ -549,6 +559,26 @@ _CODES = (
         "fittings.yaml",
         "question: Guard on?\nstate: warm",
         "question: Guard on?\nstate: stopped",
+    ),
+    Code(
+        "K080",
+        "error",
+        "Circle in setting",
+        "A step of setting waits for those that it needs; where they wait for it in turn nobody can begin. What has to "
+        "be done again after another stands under `disturbs` of that one, and makes nobody wait.",
+        "setting.yaml",
+        "needs: [rod_matched, speed_right]",
+        "needs: [rod_matched]",
+    ),
+    Code(
+        "K081",
+        "error",
+        "Setting that nothing accepts",
+        "What is turned is accepted by a reading, never by the turning; and no step can wait for one that comes after "
+        "all others.",
+        "setting.yaml",
+        "accepts: {}",
+        "accepts:\n  frequency: {}",
     ),
     Code(
         "K090",

@@ -28,6 +28,8 @@ class FamilySet(BenchSet):
         super().__init__(knowledge, bench, complaint)
         self.member = member
         self.found = bench.faults
+        self.only_set_wrong: frozenset[str] = frozenset()
+        """Of the faults found, those that are nothing but wrong settings (see `setting_visit`)."""
         self._done: dict[str, int] = {}
 
     def again(self) -> FamilySet:

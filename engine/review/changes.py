@@ -17,8 +17,8 @@ from ..compiler import Band, Case, Cause, Check, Complaint, Condition, Fits, Kno
 
 KINDS = (
     "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "fitting", "cause", "check", "remedy",
-    "complaint", "order rule", "published order", "adjuster", "trim", "spread", "share",
-    "case",
+    "complaint", "order rule", "published order", "adjuster", "trim", "setting",
+    "setting rules", "spread", "share", "case",
 )  # fmt: skip
 ADDED, REMOVED, RETIRED, CHANGED = "added", "removed", "retired", "changed"
 STRENGTH = ("strengthened", "weakened")
@@ -126,7 +126,7 @@ def _summary(knowledge: Knowledge, kind: str, name: str) -> str:
         "complaint": knowledge.complaints, "order rule": knowledge.catalogue.order, "case": knowledge.cases,
         "danger limit": knowledge.catalogue.danger, "adjuster": knowledge.catalogue.adjusters,
         "trim": knowledge.catalogue.pairs, "spread": knowledge.catalogue.spreads,
-        "share": knowledge.catalogue.shares,
+        "share": knowledge.catalogue.shares, "setting": knowledge.catalogue.setting,
     }  # fmt: skip
     entry = tables.get(kind, {}).get(name)
     return str(getattr(entry, "title", "") or getattr(entry, "why", "") or getattr(entry, "value", ""))
@@ -186,6 +186,8 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "published order": {"from the top": _stages(knowledge)},
         "adjuster": {name: _fields(each, "") for name, each in catalogue.adjusters.items()},
         "trim": {name: _fields(each, "") for name, each in catalogue.pairs.items()},
+        "setting": {name: _fields(each, "") for name, each in catalogue.setting.items()},
+        "setting rules": {"of all steps": _fields(catalogue.setting_rules, "")},
         "spread": {name: _fields(each, "") for name, each in catalogue.spreads.items()},
         "share": {name: _fields(each, "") for name, each in catalogue.shares.items()},
         "case": {name: _case(case) for name, case in knowledge.cases.items()},

@@ -2,8 +2,8 @@
 
 Purpose: what an edit may retire but never delete.
 Law: read from the trees of the files, so that a version which no longer loads by today's rules still says what it
-published. Facts files and job files name complaints, checks with their answers, remedies, features with their values
-and tolerance sets; results name causes and cautions too.
+published. Facts files and job files name complaints, checks with their answers, remedies, steps of setting, features
+with their values and tolerance sets; results name causes and cautions too.
 Not here: cases, words, states, sources, order rules and adjusters: they are named inside the knowledge alone, where a
 name that leads nowhere is an error (see `names`).
 """
@@ -24,8 +24,9 @@ _KINDS: Mapping[str, str] = {
     "features": "feature",
     "tolerances": "tolerance set",
     "cautions": "caution",
+    "setting": "step of setting",
 }
-_RETIRABLE = frozenset({"cause", "check", "remedy", "complaint"})
+_RETIRABLE = frozenset({"cause", "check", "remedy", "complaint", "step of setting"})
 
 Published = Mapping[str, Mapping[str, tuple[str, ...]]]
 """Kind -> id -> its answers (of a check) or values (of a feature: its choices, or the ends of its range)."""
@@ -69,6 +70,7 @@ def deleted(before: Published, knowledge: Knowledge) -> tuple[Deleted, ...]:
         "feature": catalogue.features,
         "tolerance set": catalogue.tolerances,
         "caution": catalogue.cautions,
+        "step of setting": catalogue.setting,
     }
     found = []
     for kind, items in before.items():

@@ -42,6 +42,7 @@ def _tables(old: Knowledge, new: Knowledge) -> dict[str, tuple[Mapping[str, obje
         "order rule": (one.order, two.order),
         "adjuster": (one.adjusters, two.adjusters),
         "trim": (one.pairs, two.pairs),
+        "setting": (one.setting, two.setting),
         "spread": (one.spreads, two.spreads),
         "share": (one.shares, two.shares),
         "case": (one.cases, two.cases),

@@ -7,6 +7,7 @@ Never: reads the strengths of the knowledge, so that its answers are an opinion 
 
 from .bench import CHECKS, Bench
 from .draws import Draws, draw_state
+from .equilibrium import equilibrium
 from .family import FamilyMember, draw_faults, family_member
 from .faults import FAULTS
 
@@ -18,5 +19,6 @@ __all__ = [
     "FamilyMember",
     "draw_faults",
     "draw_state",
+    "equilibrium",
     "family_member",
 ]

@@ -13,18 +13,18 @@ Not checked here: order, cost and safety of what is done (see `planner`, `job`).
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from .attachments import ATTACHED_CHECKS
 from .draws import Draws, draw_state
 from .equilibrium import WARM, equilibrium, with_no_load
-from .faults import NO_LOAD, FaultError, afflict, rated_load, sound_set
+from .faults import MIXTURE_PER_TURN, NO_LOAD, FaultError, afflict, rated_load, sound_set
 from .looks import LOOKS
 from .measurements import MEASUREMENTS
 from .observation import Check
-from .plant import Plant
+from .plant import Booster, Plant
 from .running import Run, RunSegment, run
 from .starting import STARTING
 from .trials import TRIALS
@@ -47,12 +47,16 @@ class Bench:
     steps: int = 0
     """Remedies carried out so far."""
     made: Plant | None = None
+    hand: Mapping[str, float] = field(default_factory=dict)
+    """Where somebody's hand has left adjusters: sensitivity in turns, booster as its pull, needles in turns open."""
     plant: Plant = field(init=False, compare=False)
 
     def __post_init__(self) -> None:
         plant = afflict(self.made or sound_set(self.features), self.faults, self.hide)
         if self.speed_turns is not None:
             plant = replace(plant, governor=replace(plant.governor, speed_turns=self.speed_turns))
+        for adjuster, place in self.hand.items():
+            plant = _PUT[adjuster](plant, place)
         object.__setattr__(self, "plant", plant)
 
     @property
@@ -97,7 +101,11 @@ class Bench:
             for cause, severity in self.faults
             if not (resets_speed and _of_speed(cause)) and (cause not in cures or draws.uniform() >= cures[cause])
         )
-        left = replace(self, faults=kept, steps=self.steps + 1, hide=0.0, speed_turns=self.plant.governor.speed_turns)
+        left = replace(
+            self, faults=kept, steps=self.steps + 1, hide=0.0, speed_turns=self.plant.governor.speed_turns,
+            # What a remedy sets anew no longer stands where a hand left it.
+            hand={name: at for name, at in self.hand.items() if not any(map(_only_stands(name), cures))},
+        )  # fmt: skip
         failed = any(_of_speed(cause) for cause, _ in kept)
         if resets_speed or (any(map(_of_speed, cures)) and not failed):
             # By the meter at hand: one that is wrong leaves the set wrong.
@@ -105,6 +113,27 @@ class Bench:
             turned = with_no_load(left.plant, shown).governor.speed_turns
             left = replace(left, speed_turns=turned)
         return left
+
+    def turn(self, adjuster: str, turns: float) -> Bench:
+        """The set after a hand turned an adjuster so far, as far as its thread goes; + is more speed, sharper, more
+        pull. A fault that is nothing but where the adjuster stood is then no more than where it stands now."""
+        governor, booster = self.plant.governor, self.plant.booster
+        if adjuster == "speed":
+            return self._left(adjuster, max(-governor.thread, min(governor.thread, governor.speed_turns + turns)))
+        if adjuster == "sensitivity":
+            return self._left(adjuster, governor.sensitivity_turns + turns)
+        return self._left(adjuster, max(0.0, booster.strength + turns * PULL_PER_TURN * Booster().strength))
+
+    def place(self, adjuster: str, at: float) -> Bench:
+        """The set after an adjuster was put somewhere: a needle to turns open, the booster's spring to a pull."""
+        return self._left(adjuster, at)
+
+    def _left(self, adjuster: str, at: float) -> Bench:
+        stands = _only_stands(adjuster)
+        speed = at if adjuster == "speed" else self.plant.governor.speed_turns
+        hand = dict(self.hand) if adjuster == "speed" else {**self.hand, adjuster: at}
+        kept = tuple((cause, severity) for cause, severity in self.faults if not stands(cause))
+        return replace(self, faults=kept, steps=self.steps + 1, hide=0.0, speed_turns=speed, hand=hand)
 
     # Runs that several checks share; a bench is frozen, so that they may be kept.
 
@@ -131,6 +160,40 @@ class Bench:
 
 def _of_speed(cause: str) -> bool:
     return cause.startswith("speed_set")
+
+
+PULL_PER_TURN = 0.25
+"""What a turn of the booster's adjuster makes of its usual pull; from memory, about 0.4 Hz at full load."""
+
+_STANDS = {
+    "speed": "speed_set",
+    "sensitivity": "sensitivity_",
+    "booster": "booster_set_",
+    "idle_needle": "idle_mixture_",
+    "main_needle": "main_mixture_",
+}
+
+
+def _only_stands(adjuster: str) -> Callable[[str], bool]:
+    """Whether a cause is nothing but where an adjuster stands."""
+    begins = _STANDS[adjuster]
+    return lambda cause: cause.startswith(begins)
+
+
+def _needle(plant: Plant, needle: str, turns: float) -> Plant:
+    """A needle put to so many turns open; the mixture follows it from where it stood."""
+    carburetor = plant.carburetor
+    mixture, stood = getattr(carburetor, needle), getattr(carburetor, f"{needle}_turns")
+    richer = mixture * max(0.2, 1.0 + MIXTURE_PER_TURN[needle] * (turns - stood))
+    return replace(plant, carburetor=replace(carburetor, **{needle: richer, f"{needle}_turns": turns}))
+
+
+_PUT: Mapping[str, Callable[[Plant, float], Plant]] = {
+    "sensitivity": lambda plant, at: replace(plant, governor=replace(plant.governor, sensitivity_turns=at)),
+    "booster": lambda plant, at: replace(plant, booster=replace(plant.booster, strength=at)),
+    "idle_needle": lambda plant, at: _needle(plant, "idle", at),
+    "main_needle": lambda plant, at: _needle(plant, "main", at),
+}
 
 
 _run = lru_cache(maxsize=64)(run)

@@ -21,7 +21,7 @@ from ..compiler import Features, Knowledge, Spread
 from .bench import Bench
 from .draws import Draws, draw_state
 from .equilibrium import equilibrium, held_at, with_no_load
-from .faults import FAULTS, FaultError, built, rated_load
+from .faults import FAULTS, MIXTURE_PER_TURN, FaultError, built, rated_load
 from .governor import SetGovernor
 from .observation import average, level, peak_to_peak, smooth
 from .plant import Plant
@@ -31,8 +31,6 @@ ASIDE = 0.1
 """Part of each range, and of the pairs of causes, that is kept for the final test."""
 FROM_ASIDE = 1.0 / 3.0
 """Part of its ranges that a held-out member draws from what is kept aside."""
-MIXTURE_PER_TURN = {"idle": 0.30, "main": 0.25}
-"""What a turn of a needle makes of its mixture, part of it: as the needles of `faults` stand to theirs."""
 STEADY, SLOWEST, DEEPEST, WIDEST = 0.40, 4.5, 4.5, 2.85
 """What a sound set keeps within, at 60 Hz: swing in Hz, recovery in s, dip in Hz, fall to full load in Hz."""
 EASED = 0.25

@@ -125,6 +125,10 @@ def _first(values: tuple[float, ...], value: float) -> tuple[float, ...]:
     return (value, *values[1:])
 
 
+MIXTURE_PER_TURN = {"idle": 0.30, "main": 0.25}
+"""What a turn of a needle makes of its mixture, part of it: as the needles of the faults below stand to theirs."""
+
+
 # Linkage
 
 

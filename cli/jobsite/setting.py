@@ -1,0 +1,471 @@
+"""Setting a set in order at the terminal: one screen for one step, until all is set and proven.
+
+Purpose: show what `engine/setting` advises, with where it stands, what is right and what to turn; take the reading, the
+turn or the work; go over to the ordinary search where a fault is likelier, and come back.
+Law: holds nothing that the events do not hold, but for what was put off; cautions and what is off are asked as
+everywhere.
+Not here: what comes next and why (see the engine), the ordinary steps (see `steps`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from ...engine import Job, JobError, Step
+from ...engine.compiler import SettingStep, parse_number
+from ...engine.problems import close_to, quoted
+from ...engine.setting import (
+    SettingAdvice,
+    advise,
+    course_of_job,
+    not_responding,
+    progress,
+    put,
+    sheet,
+    turned,
+    verdict,
+)
+from ..record import CLOSINGS, fixed, limits
+from ..terminal import BACK_WORDS, Choice, Line, Page, minutes
+from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
+from .check_prompt import PromptReply
+from .session import Session
+
+WORDS = ("set in order", "set it in order", "nothing is wrong", "nothing wrong", "nothing", "in order", "set up")
+"""What somebody types who has no complaint."""
+ROW = "nothing is wrong: set it in order"
+
+
+def asked_for(words: str) -> bool:
+    """Whether words at the complaint say that there is none."""
+    return " ".join(words.lower().replace(":", " ").split()).removesuffix(".") in (
+        *WORDS,
+        " ".join(ROW.replace(":", "").split()),
+    )
+
+
+def begin(session: Session, wanted: Sequence[str] = ()) -> None:
+    """Set the set in order from here on."""
+    session.job.begin_setting(wanted)
+    session.keep()
+    session.screen.line("Set in order, from the ground up: what is right is left alone.", "green")
+
+
+def offer(session: Session) -> bool:
+    """Once faults are cured: go on into setting, where work has disturbed what is set. Returns whether it is."""
+    job = session.job
+    worked = any(event.kind == "remedy" for event in job.standing)
+    if job.setting or not worked or any(event.kind == "setting" for event in job.standing) or job.held:
+        return False
+    doubtful = [each for each in progress(job) if each.because and not each.step.last]
+    if not doubtful:
+        return False
+    names = ", ".join(each.step.title[0].lower() + each.step.title[1:] for each in doubtful[:4])
+    asked = f"What was done has disturbed: {names}. Set the set in order now?"
+    answers = ("yes, set it in order", "no, close the job")
+    if session.choose(asked, answers, 1) == 0:
+        begin(session)
+    else:
+        job.leave_setting()
+        session.keep()
+    return job.setting
+
+
+def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
+    """One step of setting: what came of its prompt, the ordinary step that it was, and whether the job is closed.
+
+    Raises ContradictionError, Stop.
+    """
+    advice = advise(session.job, session.passed, session.deepen)
+    handled = {"turn": _turn, "place": _do, "do": _do, "stuck": _stuck}
+    if advice.kind in ("search", "refer") and advice.found is not None:
+        _say_search(session, advice)
+        return PromptReply("search"), advice.found, False
+    if advice.kind in ("done", "refer"):
+        return _finish(session, advice)
+    if advice.kind == "read":
+        step = Step("check", advice.check, advice.minutes, advice.minutes, " ".join(advice.why))
+        return _read(session, advice), step, False
+    if advice.kind == "work":
+        step = Step("remedy", advice.remedy, advice.minutes, advice.minutes, " ".join(advice.why))
+        return remedy_prompt.one(session, advice.remedy, None), step, False
+    given = handled[advice.kind](session, advice)
+    if given.command == "skip":
+        session.passed.add(advice.step)
+    return given, None, False
+
+
+# ---- what is shown
+
+
+def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
+    """What stands above a step: how far the course has come, which step it is, and what it is for."""
+    course = course_of_job(session.job)
+    step = course.steps[advice.step]
+    name, *status = session.top()
+    right = len(course.steps) - len(advice.left)
+    each = next(each for each in progress(session.job, course) if each.id == step.id)
+    body = [] if each.readings or each.worked else [Line(step.brief)]
+    if change := view.move(session, state or step.state):
+        body.append(Line(f"Set-up: {change}", hanging="  "))
+    return Page(
+        top=name, status=(*status, f"setting {right} of {len(course.steps)}"), title=step.title, body=tuple(body)
+    )
+
+
+def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
+    """What to turn, which way and how far, one sentence each."""
+    told = []
+    for name, turns in advice.turns.items():
+        adjuster = session.knowledge.catalogue.adjusters[name]
+        way = adjuster.more if turns > 0 else adjuster.less
+        told.append(f"{adjuster.title}: {fraction(abs(turns))} turn{'' if abs(turns) <= 1 else 's'} {way}")
+    return tuple(told)
+
+
+def fraction(turns: float) -> str:
+    """Turns as they are counted at a screw: 2 1/8."""
+    whole, eighths = divmod(round(turns * 8), 8)
+    parts = {0: "", 1: "1/8", 2: "1/4", 3: "3/8", 4: "1/2", 5: "5/8", 6: "3/4", 7: "7/8"}
+    return " ".join(part for part in (str(whole) if whole else "", parts[eighths]) if part) or "0"
+
+
+def _stands(session: Session, step: SettingStep) -> str:
+    """What was read last for a step, in one line."""
+    each = next(each for each in progress(session.job) if each.id == step.id)
+    checks = session.job.checks
+    return "; ".join(f"{view.small(checks[name].title)} {answer.text}" for name, answer in each.readings.items())
+
+
+# ---- what is asked
+
+
+def _read(session: Session, advice: SettingAdvice) -> PromptReply:
+    check = session.job.checks[advice.check]
+    if said := putting_back.ready(session, "check", check.id, check_prompt.command_of):
+        return check_prompt.command_of(said) or PromptReply("skip")
+    above = _head(session, advice, check.state)
+    cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", check.id), above)
+    if cautioned is None:
+        return PromptReply("skip")
+    page = step_page.of_check(session, check, above, cautioned, " ".join(advice.why))
+    return check_prompt.ask(session, check, page, cautions=cautioned.named)
+
+
+def _turn(session: Session, advice: SettingAdvice) -> PromptReply:
+    job, screen, step = session.job, session.screen, session.knowledge.catalogue.setting[advice.step]
+    body = [Line(f"Now: {_stands(session, step)}", hanging="  ")]
+    body += [Line(told, "bold") for told in told_turns(session, advice)]
+    rows = ("turned so", "turned otherwise", "it cannot be turned, or nothing moves")
+    while True:
+        given = _own_work(session, advice, step, body, rows, " ".join(advice.why))
+        if not given.command.isdecimal():
+            return given
+        if given.command == "2":
+            return _stuck(session, advice)
+        made = dict(advice.turns) if given.command == "0" else _otherwise(session, advice)
+        if made is not None:
+            turned(job, advice, made)
+            session.keep()
+            screen.line("Kept. Now it is read again.", "green")
+            return PromptReply("")
+
+
+def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | None:
+    """How far each adjuster was really turned; None where it was not understood."""
+    made = {}
+    for name in advice.turns:
+        adjuster = session.knowledge.catalogue.adjusters[name]
+        text = session.ask(
+            f"{adjuster.title}: turns, + {adjuster.more}, - {adjuster.less}, such as -1 1/2 or 0", "turns> "
+        )
+        if text.lower() in BACK_WORDS:
+            return None
+        bare = text.removeprefix("+").removeprefix("-").strip()
+        try:
+            made[name] = parse_number(bare) * (-1.0 if text.startswith("-") else 1.0)
+        except ValueError:
+            session.screen.problem(f'"{text}": expected turns, such as 1, -1 1/2 or 0.25')
+            return None
+    return made
+
+
+def _do(session: Session, advice: SettingAdvice) -> PromptReply:
+    job, step = session.job, session.knowledge.catalogue.setting[advice.step]
+    body = []
+    if advice.kind == "place":
+        body.append(Line(f"Now: {_stands(session, step)}", hanging="  "))
+        body.append(Line(f"Put it to: {step.starts}", "bold", hanging="  "))
+    body += [Line(text, "", f" {number}. ") for number, text in enumerate(step.how, 1)]
+    given = _own_work(session, advice, step, body, ("done", "not now: another step"), " ".join(advice.why))
+    if given.command == "1":
+        return PromptReply("skip")
+    if given.command != "0":
+        return given
+    at = ""
+    if advice.kind == "place":
+        at = session.ask(f"Where does it stand now? Enter: {step.starts[0].lower()}{step.starts[1:]}")
+        if at.lower() in BACK_WORDS:
+            return PromptReply("none")
+    put(job, advice, at)
+    session.keep()
+    session.screen.line(f"Kept: {step.title}.", "green")
+    return PromptReply("")
+
+
+def _own_work(
+    session: Session, advice: SettingAdvice, step: SettingStep, body: Sequence[Line], rows: Sequence[str], lead: str
+) -> PromptReply:
+    """The page of a step's own work: the place of the row that was taken, or a command. Raises Back."""
+    # What is turned can be turned on a standing set as well, with no move and nothing put back.
+    moves = advice.kind != "turn" or session.job.runs(session.job.here)
+    if moves and (said := putting_back.ready(session, "setting", step.id, check_prompt.command_of)):
+        return check_prompt.command_of(said) or PromptReply("skip")
+    above = _head(session, advice, step.state if moves else session.job.here)
+    cautioned = safety.of_step(session, step, putting_back.precautions(session, "setting", step.id), above)
+    if cautioned is None:
+        return PromptReply("skip")
+    choices = tuple(Choice(str(number), row) for number, row in enumerate(rows, 1))
+    keys = (("Enter", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
+    page = replace(
+        above, body=(*above.body, *body), cautions=cautioned.new, known=cautioned.known, choices=choices, lead=lead,
+        keys=keys, words=tuple(rows), commands=check_prompt.LEAVING, at_once=True,
+    )  # fmt: skip
+    again = False
+    while True:
+        text = session.present(page, again)
+        again = True
+        if page.cautions and text.lower() not in check_prompt.LEAVING:  # it was read to its end
+            session.seen.update(cautioned.named)
+            page = replace(page, cautions=())
+        if text.isdecimal() and 1 <= int(text[:9]) <= len(rows):
+            return PromptReply(str(int(text[:9]) - 1))
+        if text.lower() in ("y", "yes", "done"):
+            return PromptReply("0")
+        given = check_prompt.command_of(text) if text else PromptReply("how")
+        if given is None:
+            session.screen.problem(f'"{text}": expected 1 to {len(rows)}, or a key such as s')
+        elif given.command == "how":
+            session.sheet(lambda: _how(session, step))
+            again = False
+        elif check_prompt.stays(session, given):
+            again = False
+        else:
+            return PromptReply("skip") if given.command == "unknown" else given
+
+
+def _how(session: Session, step: SettingStep) -> None:
+    """How a step's own work is done, with what, and where that comes from."""
+    session.screen.numbered(step.how or (step.brief,))
+    session.screen.fact("Tools", ", ".join(step.tools))
+    for sentence in step.note.splitlines():
+        session.screen.note(sentence)
+    session.screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in step.sources))}.")
+
+
+def _stuck(session: Session, advice: SettingAdvice) -> PromptReply:
+    step = session.knowledge.catalogue.setting[advice.step]
+    session.screen.attention(f"{step.title}: it does not respond as it should.")
+    for reason in advice.why:
+        session.screen.line(reason)
+    session.screen.note("That says something about the set; it is kept, and weighed.")
+    found = advice
+    if advice.kind != "stuck":
+        usable = tuple((check, answer) for check, answer in step.no_response.items() if check in session.job.checks)
+        found = SettingAdvice("stuck", advice.step, findings=usable)
+    not_responding(session.job, found)
+    session.keep()
+    return PromptReply("")
+
+
+def _say_search(session: Session, advice: SettingAdvice) -> None:
+    screen = session.screen
+    screen.heading("Before more is set")
+    for cause, chance in advice.causes[:3]:
+        screen.line(f"{session.knowledge.causes[cause].title}: {100 * chance:.0f} %.", indent="  - ")
+    screen.line("This is found first; setting goes on where it stopped.")
+
+
+# ---- the end
+
+
+def say_sheet(session: Session) -> None:
+    """Every setting as found and as left, and the proof."""
+    screen, job = session.screen, session.job
+    rows = []
+    for line in sheet(job):
+        turns = ", ".join(f"{name} {part:+g}" for name, part in line.turns.items())
+        rows.append((line.title, line.found or "-", line.left or "-", turns, line.state))
+    screen.heading("Settings, as found and as left")
+    screen.table(("Setting", "As found", "As left", "Turned", "State"), rows)
+    found = verdict(job)
+    screen.heading("Proof")
+    words = {True: "ok", False: "outside", None: "not read"}
+    proof = [
+        (line.title, line.answer or "-", limits(job, job.checks[line.check]), words[line.passed])
+        for line in found.lines
+    ]
+    screen.table(("Reading", "Now", "Right", "Verdict"), proof)
+
+
+def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step | None, bool]:
+    """All is set and proven, or nothing is left that would help: the sheet, and closing the job."""
+    screen, job = session.screen, session.job
+    say_sheet(session)
+    found = verdict(job)
+    if advice.kind == "done" and found.passed and fixed(job):
+        screen.line("Set and proven: everything within its limits.", "green")
+        rows = ["close it: set and proven", "go on: a check of your choice"]
+        ways = ["fixed", "other"]
+    else:
+        for line in found.outside:
+            screen.attention(f"{line.title}: {line.answer}, outside the tolerance")
+        for name in found.left:
+            screen.attention(f"{session.knowledge.catalogue.setting[name].title}: not right")
+        rows = ["close it as open", "hand the set over", "go on: a check of your choice"]
+        ways = ["open", "handed_over", "other"]
+    at = session.choose("", rows)
+    if ways[at] == "other":
+        return PromptReply("other"), None, False
+    putting_back.at_the_end(session)
+    try:
+        session.close(ways[at])
+    except JobError as error:
+        screen.problem(str(error))
+        return PromptReply(""), None, False
+    screen.heading(f"Closed: {CLOSINGS[ways[at]]}.")
+    if session.journal is not None:
+        screen.fact("Record", str(session.journal.path))
+    return PromptReply(""), None, True
+
+
+# ---- without a terminal
+
+
+def say_next(session: Session) -> None:
+    """How far setting has come and the next step of it, in a few lines. Raises ContradictionError."""
+    job, screen, advice = session.job, session.screen, advise(session.job)
+    course = course_of_job(job)
+    screen.heading(f"Setting {len(course.steps) - len(advice.left)} of {len(course.steps)} | {minutes(job.minutes)}")
+    screen.fact("Next", told(session, advice))
+    for reason in advice.why:
+        screen.line(reason, indent="  ")
+    back = [session.knowledge.catalogue.fittings[name].question for name in advice.put_back]
+    screen.fact("Before it", " ".join(back))
+
+
+def told(session: Session, advice: SettingAdvice) -> str:
+    """What to do next, in one sentence."""
+    knowledge = session.knowledge
+    step = knowledge.catalogue.setting.get(advice.step)
+    title = step.title if step is not None else ""
+    if advice.kind == "held":
+        return "Shut the set down and make it safe."
+    if advice.kind == "done":
+        return "All is set; close the job."
+    if advice.kind in ("search", "refer"):
+        name = advice.check or advice.remedy
+        known = knowledge.checks.get(name) or knowledge.remedies.get(name)
+        return f"First a fault: {known.title} ({name})." if known else "Hand the set over."
+    if advice.kind == "read":
+        return f"{title}: {knowledge.checks[advice.check].ask} ({advice.check})"
+    if advice.kind == "work":
+        return f"{title}: {knowledge.remedies[advice.remedy].title} ({advice.remedy})."
+    if advice.kind == "turn":
+        return f"{title}: {'; '.join(told_turns(session, advice))}."
+    if advice.kind == "stuck":
+        return f"{title} does not respond ({advice.step})."
+    return f"{title}: {step.starts or ' '.join(step.how)} ({advice.step})" if step is not None else advice.kind
+
+
+def as_json(job: Job) -> dict[str, object]:
+    """The next step of setting and how far every step has come, as plain values."""
+    advice = advise(job)
+    return {
+        "next": {
+            "kind": advice.kind,
+            "step": advice.step,
+            "check": advice.check,
+            "remedy": advice.remedy,
+            "turns": dict(advice.turns),
+            "expected": dict(advice.expected),
+            "why": list(advice.why),
+            "minutes": advice.minutes,
+            "put_back": list(advice.put_back),
+            "causes": [{"id": cause, "probability": chance} for cause, chance in advice.causes],
+        },
+        "steps": [
+            {
+                "id": each.id,
+                "title": each.step.title,
+                "state": each.state,
+                "waits_for": list(each.waits_for),
+                "because": each.because if not each.right else "",
+                "readings": {check: answer.text for check, answer in each.readings.items()},
+            }
+            for each in progress(job)
+        ],
+    }
+
+
+def apply(
+    session: Session,
+    in_order: bool,
+    turns: Sequence[str],
+    done: Sequence[str],
+    stuck: str | None,
+    back: Sequence[str],
+    used: set[str],
+) -> None:
+    """What options say of setting: begin, what was turned for the next step, what was put or done, what does not
+    respond. Raises JobError."""
+    job = session.job
+    if in_order and not job.setting:
+        begin(session)
+    made = {name.strip(): part for name, part in (_pair("--turned", pair) for pair in turns)}
+    if made:
+        advice = advise(job)
+        if advice.kind != "turn":
+            raise JobError(f"--turned: nothing is to be turned now; next is: {told(session, advice)}")
+        for name in made:
+            if name not in job.knowledge.catalogue.adjusters:
+                known = job.knowledge.catalogue.adjusters
+                hint = close_to(name, known, f"known are {', '.join(known)}")
+                raise JobError(f"--turned {quoted(name)}: no such adjuster; {hint}")
+        first = job.to_put_back("setting", advice.step) if job.runs(job.here) else ()
+        putting_back.without_asking(session, first, advice.step, back)
+        used.update(first)
+        turned(job, advice, {name: _turns(name, part) for name, part in made.items()})
+    for each in done:
+        name, _, at = (part.strip() for part in each.partition("="))
+        if name not in course_of_job(job).steps:
+            raise JobError(f"--set-to {quoted(name)}: {close_to(name, course_of_job(job).steps, 'no such step')}")
+        first = job.to_put_back("setting", name)
+        putting_back.without_asking(session, first, name, back)
+        used.update(first)
+        put(job, SettingAdvice("place", name), at)
+    if stuck is not None:
+        step = course_of_job(job).steps.get(stuck)
+        if step is None:
+            raise JobError(
+                f"--no-response {quoted(stuck)}: {close_to(stuck, course_of_job(job).steps, 'no such step')}"
+            )
+        usable = tuple((check, answer) for check, answer in step.no_response.items() if check in job.checks)
+        not_responding(job, SettingAdvice("stuck", stuck, findings=usable))
+    session.keep()
+
+
+def _pair(option: str, pair: str) -> tuple[str, str]:
+    name, equals, value = pair.partition("=")
+    if not equals:
+        raise JobError(f"{option} {quoted(pair)}: expected ADJUSTER=TURNS, such as speed=+1.5")
+    return name, value.strip()
+
+
+def _turns(name: str, text: str) -> float:
+    bare = text.removeprefix("+").removeprefix("-").strip()
+    try:
+        return parse_number(bare) * (-1.0 if text.startswith("-") else 1.0)
+    except ValueError:
+        raise JobError(f"--turned {name}={text}: expected turns, such as +1.5 or -1 1/4") from None

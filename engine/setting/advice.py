@@ -1,0 +1,337 @@
+"""What comes next in setting a set in order, and why.
+
+Purpose: of a job that is being set, the next task with the fewest minutes of moves, told so that it can be done: where
+it stands, what it should be, what to turn and how far; or that a fault is to be found first, and by which step.
+Law: a pure function of the job. Nothing is set over a fault that is more probable than the knowledge allows; while the
+job is held nothing runs; a step is gone on with once nothing that bears on it is suspected.
+Not here: what stands (see `progress`), the way (see `plan`), how faults are searched (see the job's advice).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from ..job import Job, Step
+from .course import Course
+from .plan import Plan, Task, cheapest
+from .progress import FOUND, LEFT_OUT, STUCK, WAITS, StepProgress, course_of_job, progress
+from .sheet import verdict
+
+
+@dataclass(frozen=True, slots=True)
+class SettingAdvice:
+    """What to do next. kind:
+
+    held: shut the set down and make it safe. read: make the check `check`. work: carry out the remedy `remedy`.
+    turn: turn `turns`, by adjuster. place: put it where the step starts. do: what the step asks. stuck: the step does
+    not respond, which is to be noted with `findings`. search: the ordinary next step `found`, for `causes`. refer: the
+    same, and nothing else is left. done: all is set and proven, as far as it can be.
+    step: id of the step of setting, empty for held and done. why: one sentence each. minutes: with the move there.
+    expected: reading -> Hz after a turn. put_back: fittings that go on before it. left: steps not right yet.
+    """
+
+    kind: str
+    step: str = ""
+    check: str = ""
+    remedy: str = ""
+    turns: Mapping[str, float] = field(default_factory=dict)
+    expected: Mapping[str, float] = field(default_factory=dict)
+    why: tuple[str, ...] = ()
+    minutes: float = 0.0
+    put_back: tuple[str, ...] = ()
+    findings: tuple[tuple[str, str], ...] = ()
+    causes: tuple[tuple[str, float], ...] = ()
+    found: Step | None = None
+    left: tuple[str, ...] = ()
+
+
+def advise(job: Job, put_off: Collection[str] = (), deepen: int = 4) -> SettingAdvice:
+    """What to do next in setting. Raises ContradictionError where findings exclude one another.
+
+    put_off: checks, remedies and steps that are not wanted now; they come when nothing else is left. deepen: of the
+    search for a fault, as in `Job.next_steps`.
+    """
+    course = course_of_job(job)
+    stands = progress(job, course)
+    left = tuple(each.id for each in stands if not each.right)
+    if job.held:
+        return SettingAdvice("held", why=tuple(map(str, job.held)), left=left)
+    causes = suspected(job, stands)
+    if causes:
+        search = _search(job, causes, left, deepen)
+        if search is not None and search.kind == "search":
+            return search
+    fresh = next((each for each in stands if each.state == STUCK and not _noted(job, each.id)), None)
+    if fresh is not None:
+        return _stuck(job, fresh, left)
+    task = _next(job, course, stands, put_off)
+    if task is not None:
+        return _told(job, course, task, {each.id: each for each in stands}, left)
+    if left:
+        search = _search(job, causes or _likeliest(job), left, deepen)
+        if search is not None:
+            return search
+        return SettingAdvice("refer", why=("What is left does not respond, and nothing known explains it.",), left=left)
+    # Everything is set; where its proof is not as it should be, what is behind that is gone after, as in any job.
+    if verdict(job, course).outside:
+        search = _search(job, causes or _likeliest(job), left, deepen)
+        if search is not None:
+            return search
+    return SettingAdvice("done")
+
+
+def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, float], ...]:
+    """Faults that are probable enough to be found before more is set, likeliest first.
+
+    Not among them: what a step that is still to be gone through puts right in its turn. Where nothing that was read
+    stands out any more there are none, and the belief is not asked: it takes most of the time of a step.
+    Raises ContradictionError.
+    """
+    if not _stands_out(job):
+        return ()
+    knowledge = job.knowledge
+    least = knowledge.catalogue.setting_rules.suspected
+    coming = {
+        remedy
+        for each in stands
+        if not each.right and each.state != STUCK and not _noted(job, each.id)
+        for remedy in _works(job, each)
+    }
+    in_turn = {cause for remedy in coming for cause in knowledge.remedies[remedy].cures}
+    return tuple(
+        (cause, chance)
+        for cause, chance in job.ranking()
+        if chance >= least and cause not in in_turn and knowledge.causes[cause].fault
+    )
+
+
+def _stands_out(job: Job) -> bool:
+    """Whether some check's latest answer is not right, with nothing worked on since that could have been its cause."""
+    knowledge = job.knowledge
+    latest = {made.check: made for made in job.made if made.answer.outcomes}
+    remedies = [event.id for event in job.standing if event.kind == "remedy"]
+    for name, made in latest.items():
+        fine = {knowledge.checks[name].normal, *knowledge.catalogue.costs.also_fine.get(name, ())}
+        if set(made.answer.outcomes) <= fine:
+            continue
+        cured = {cause for remedy in remedies[made.epoch :] for cause in knowledge.remedies[remedy].cures}
+        if cured.isdisjoint(knowledge.checks[name].parents):
+            return True
+    return False
+
+
+def _likeliest(job: Job) -> tuple[tuple[str, float], ...]:
+    return tuple((cause, chance) for cause, chance in job.ranking()[:2] if job.knowledge.causes[cause].fault)
+
+
+def _works(job: Job, each: StepProgress) -> tuple[str, ...]:
+    catalogue, step = job.knowledge.catalogue, each.step
+    turned = (step.adjuster,) if step.adjuster else tuple(catalogue.pairs[step.pair].response) if step.pair else ()
+    return (*step.works, *(catalogue.adjusters[name].remedy for name in turned))
+
+
+def _noted(job: Job, step: str) -> bool:
+    """Whether it was noted already that a step does not respond, with nothing worked on since."""
+    for event in reversed(job.standing):
+        if event.kind == "set_to" and event.id == step:
+            return event.answer == "no response"
+        if event.kind == "remedy":
+            return False
+    return False
+
+
+def _search(
+    job: Job, causes: tuple[tuple[str, float], ...], left: tuple[str, ...], deepen: int
+) -> SettingAdvice | None:
+    """The ordinary search, for causes that are suspected; None where it would rather prove the set and close."""
+    step = job.next_steps(1, deepen)[0]
+    titles = job.knowledge.causes
+    told = tuple(f"{titles[cause].title}: {100 * chance:.0f} %." for cause, chance in causes[:3])
+    if step.kind == "done":
+        return None
+    kind = "refer" if step.kind == "refer" else "search"
+    name = {"check": "check", "remedy": "remedy"}.get(step.kind, "")
+    return SettingAdvice(
+        kind, check=step.id if name == "check" else "", remedy=step.id if name == "remedy" else "",
+        why=(*told, step.why), minutes=step.minutes, put_back=step.put_back, causes=causes, found=step, left=left,
+    )  # fmt: skip
+
+
+def _stuck(job: Job, each: StepProgress, left: tuple[str, ...]) -> SettingAdvice:
+    """A step that does not respond: what that says of the set, as findings that the belief can weigh."""
+    turning = each.turning
+    found = dict(turning.findings if turning is not None else ())
+    if not found and (each.tries or (turning is not None and turning.kind == "stuck")):
+        found = dict(each.step.no_response)
+    usable = tuple((check, answer) for check, answer in found.items() if check in job.checks)
+    why = turning.why if turning is not None and turning.why else ()
+    if not why:
+        why = tuple(f"{job.checks[check].title}: {each.readings[check].text}." for check in each.wrong)
+    return SettingAdvice("stuck", each.id, why=why, findings=usable, left=left)
+
+
+# ---- what is left, and the way through it
+
+
+def tasks(
+    job: Job, course: Course, stands: Sequence[StepProgress]
+) -> tuple[tuple[Task, ...], Mapping[int, tuple[int, ...]]]:
+    """What is left to do, in the order written, and what comes before each.
+
+    What waits for a step that does not respond, and that step, are left out. A reading that is wanted by two steps is
+    one task of the first.
+    """
+    found: list[Task] = []
+    after: dict[int, tuple[int, ...]] = {}
+    of: dict[str, list[int]] = {}
+    by_id = {each.id: each for each in stands}
+    barred = {name for name, each in by_id.items() if each.state == STUCK}
+    barred |= {name for name in by_id if barred & course.before[name]}
+    for name, each in by_id.items():
+        if each.right or name in barred:
+            continue
+        before = tuple(at for other in course.before[name] for at in of.get(other, ()))
+        of[name] = []
+        work = _work(job, each)
+        if work is not None:
+            after[len(found)] = before
+            of[name].append(len(found))
+            found.append(work)
+            before = (*before, len(found) - 1)
+        reads = each.unread or (course.read(name) if work is not None and work.kind in ("work", "turn") else ())
+        for check in reads:
+            after[len(found)] = before
+            of[name].append(len(found))
+            made = job.checks[check]
+            found.append(Task(name, "read", check, made.state, made.minutes))
+    _disturbers_first(course, by_id, of, after)
+    return tuple(found), after
+
+
+def _disturbers_first(
+    course: Course, stands: Mapping[str, StepProgress], of: Mapping[str, list[int]], after: dict[int, tuple[int, ...]]
+) -> None:
+    """What disturbs another comes before it, unless it waits for it itself: then it is done again."""
+    for name, own in of.items():
+        for other in stands[name].step.disturbs:
+            if other in of and other not in course.before[name] and name not in course.before[other]:
+                for at in of[other]:
+                    after[at] = (*after[at], *own)
+
+
+def _work(job: Job, each: StepProgress) -> Task | None:
+    """The work that a step needs now, if it does."""
+    step, catalogue = each.step, job.knowledge.catalogue
+    if each.state == STUCK or each.unread:
+        return None
+    if not step.accepts:
+        return Task(each.id, "do", "", step.state, step.minutes)
+    for check in each.wrong:
+        remedy = next(
+            (step.accepts[check][out] for out in each.readings[check].outcomes if out in step.accepts[check]), ""
+        )
+        if remedy:
+            made = catalogue.remedies[remedy]
+            return Task(each.id, "work", remedy, made.state, made.minutes)
+    if each.turning is not None and each.turning.kind == "turn":
+        return Task(each.id, "turn", step.adjuster or step.pair, step.state, step.minutes)
+    if each.wrong and step.starts:
+        return Task(each.id, "place", "", step.state, step.minutes)
+    return None
+
+
+def plan(job: Job, course: Course | None = None, stands: Sequence[StepProgress] | None = None) -> Plan:
+    """The cheapest way through what is left, as far as it is known now."""
+    course = course or course_of_job(job)
+    left, after = tasks(job, course, stands if stands is not None else progress(job, course))
+    return cheapest(job.knowledge.catalogue.costs, job.here, left, after)
+
+
+def _next(job: Job, course: Course, stands: Sequence[StepProgress], put_off: Collection[str]) -> Task | None:
+    way = plan(job, course, stands).tasks
+    # Where something is put off, what waits for it in the plan cannot be done either.
+    waiting = {each.id for each in stands if each.state == WAITS}
+    ready = [task for task in way if task.step not in waiting and not {task.name, task.step} & set(put_off)]
+    if not ready:
+        return way[0] if way else None
+    first = ready[0]
+    begun = {each.id for each in stands if each.worked and not each.right}
+    costs = job.knowledge.catalogue.costs
+    # What was begun is gone on with, where that takes no further move.
+    for task in ready:
+        if task.step in begun and costs.move(job.here, task.state) <= costs.move(job.here, first.state):
+            return task
+    return first
+
+
+def _told(
+    job: Job, course: Course, task: Task, stands: Mapping[str, StepProgress], left: tuple[str, ...]
+) -> SettingAdvice:
+    each = stands[task.step]
+    catalogue = job.knowledge.catalogue
+    minutes = catalogue.costs.move(job.here, task.state) + task.minutes
+    why = (f"Again, because of: {each.because}.",) if each.because else ()
+    kind = {"read": "check", "work": "remedy"}.get(task.kind, "setting")
+    put_back = job.to_put_back(kind, task.name if kind != "setting" else task.step)
+    if task.kind == "read":
+        return SettingAdvice("read", each.id, check=task.name, why=why, minutes=minutes, put_back=put_back, left=left)
+    if task.kind == "work":
+        return SettingAdvice("work", each.id, remedy=task.name, why=why, minutes=minutes, put_back=put_back, left=left)
+    if task.kind == "turn" and each.turning is not None:
+        turning = each.turning
+        return SettingAdvice(
+            "turn", each.id, turns=turning.step, expected=turning.expected, why=(*why, *turning.why), minutes=minutes,
+            put_back=put_back, left=left,
+        )  # fmt: skip
+    return SettingAdvice(task.kind, each.id, why=why, minutes=minutes, put_back=put_back, left=left)
+
+
+# ---- what was done, as events
+
+
+def turned(job: Job, advice: SettingAdvice, turns: Mapping[str, float] | None = None) -> None:
+    """Note a turn. turns: what was really turned, by adjuster; as advised where left out.
+
+    The first turn of an adjuster for a step is its remedy, so that what is read afterwards is read on a set that was
+    worked on. Raises JobError, HeldError.
+    """
+    made = dict(advice.turns if turns is None else turns)
+    catalogue = job.knowledge.catalogue
+    done = _since_read_by_others(job, advice.step)
+    works = dict.fromkeys(catalogue.adjusters[name].remedy for name in made)
+    cells = {name: f"{part:+g}" for name, part in made.items()}
+    job.set_to(advice.step, "turned", cells, [name for name in works if name not in done])
+
+
+def _since_read_by_others(job: Job, step: str) -> set[str]:
+    """Remedies that stand since the last turn of a step, without another work between: its turns are one work."""
+    works: set[str] = set()
+    for event in job.standing:
+        if event.kind == "remedy":
+            works.add(event.id)
+        elif event.kind == "set_to" and event.id != step:
+            works.clear()
+    turned_once = any(
+        event.kind == "set_to" and event.id == step and event.answer == "turned" for event in job.standing
+    )
+    return works if turned_once else set()
+
+
+def put(job: Job, advice: SettingAdvice, at: str = "") -> None:
+    """Note that a step was put to its start, or that what it asks was done. at: where it was put, in words."""
+    step = job.knowledge.catalogue.setting[advice.step]
+    where = at or (f"{step.start:g} {step.unit}".strip() if step.start is not None else step.starts)
+    job.set_to(advice.step, "set", {"at": where} if where else {})
+
+
+def not_responding(job: Job, advice: SettingAdvice) -> None:
+    """Note that a step does not respond, with what that says of the set."""
+    for check, answer in advice.findings:
+        job.record(check, answer, happened=True)
+    job.set_to(advice.step, "no response")
+
+
+__all__ = [
+    "FOUND", "LEFT_OUT", "SettingAdvice", "advise", "not_responding", "plan", "put", "suspected", "tasks", "turned",
+]  # fmt: skip

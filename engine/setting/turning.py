@@ -1,0 +1,184 @@
+"""Turning for a step of setting: what the trials so far say of the next turn.
+
+Purpose: the readings taken after each turn, as trials of the adjusting coach where a step turns a pair, or as places
+on a line where it turns one adjuster alone; the next turn, that it is right, or that turning does not do it.
+Law: a pure function of the turns and readings handed in; how far a turn goes is bounded as the adjuster says.
+Not here: which readings still count (see `progress`), what a set that does not answer has (see the job's diagnosis).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from ..compiler import AdjusterPair, Check, Features, Knowledge, SettingStep
+from ..readings import Answer
+from ..trim import Coach, Trial, TrimError, goal_of, pair_of
+
+MOST = 8
+"""Turns of one adjuster after which a set that is still not right is no matter of turning."""
+ANSWERS = 0.25
+"""Share of what a turn should do, below which the set does not answer to it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the adjusters stood, turns since the set was found, and what was read there, by check."""
+
+    turns: Mapping[str, float]
+    readings: Mapping[str, Answer] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Turning:
+    """What the places so far come to. kind: "read" (not all is read here), "right", "turn", "unread" (nobody can
+    read it) or "stuck".
+
+    step: turns, by adjuster. expected: reading -> Hz that are expected after it. why: one sentence each. findings:
+    (check, answer) that turning itself has shown.
+    """
+
+    kind: str
+    step: Mapping[str, float] = field(default_factory=dict)
+    expected: Mapping[str, float] = field(default_factory=dict)
+    why: tuple[str, ...] = ()
+    findings: tuple[tuple[str, str], ...] = ()
+
+
+def by_pair(
+    knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, places: Sequence[Place]
+) -> Turning:
+    """What a pair's coach says of places; one where not all of the pair was read teaches nothing."""
+    if not places:
+        return Turning("read")
+    pair = pair_of(knowledge, step.pair, features)
+    last = places[-1].readings
+    if not {*pair.readings.values(), pair.swing} <= last.keys():
+        return Turning("read")
+    unread = [knowledge.checks[name].title for name in pair.readings.values() if not last[name].values]
+    if unread:
+        return Turning("unread", why=(f"{', '.join(unread)}: without a figure nothing is turned.",))
+    steady = knowledge.checks[pair.swing].normal
+    if last[pair.swing].outcomes and not {steady, "slow_swing"} & set(last[pair.swing].outcomes):
+        # A shake or a wander is no hunting: easing the governor does nothing for it.
+        told = f"{knowledge.checks[pair.swing].title}: {last[pair.swing].text}, which no turn takes away."
+        return Turning("stuck", why=(told,))
+    if len(places) > 2 * MOST:
+        return Turning("stuck", why=(f"After {len(places)} readings it is not right.",))
+    try:
+        coach = _coach(knowledge, features, tolerance, pair, places)
+        said = coach.advice()
+    except TrimError as error:
+        return Turning("stuck", why=(str(error),))
+    if said.kind == "done":
+        return Turning("right", why=said.reasons)
+    if said.kind in ("diagnose", "stop"):
+        found = tuple((each.check, each.answer) for each in said.findings if each.check)
+        return Turning("stuck", why=said.reasons, findings=found)
+    if said.kind == "read again":
+        return Turning("read", why=said.reasons)
+    turns = {name: part for name, part in zip(coach.names, said.step, strict=True) if part}
+    mean = said.choice.mean if said.choice is not None else ()
+    return Turning("turn", turns, dict(zip(pair.readings, mean, strict=False)), said.reasons)
+
+
+def puzzled(
+    knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, places: Sequence[Place]
+) -> bool:
+    """Whether the readings here are to be taken once more before they are believed."""
+    pair = pair_of(knowledge, step.pair, features)
+    try:
+        return _coach(knowledge, features, tolerance, pair, places).puzzled
+    except TrimError:
+        return False
+
+
+def _coach(
+    knowledge: Knowledge, features: Features, tolerance: str, pair: AdjusterPair, places: Sequence[Place]
+) -> Coach:
+    coach = Coach.begin(knowledge, pair, features, goal_of(knowledge, pair, features, tolerance))
+    for place in places:
+        trial = _trial(pair, coach.names, place, knowledge.checks[pair.swing].normal)
+        if trial is not None:
+            coach = coach.after(trial)
+    return coach
+
+
+def _trial(pair: AdjusterPair, names: Sequence[str], place: Place, steady: str) -> Trial | None:
+    """A place as a trial; None where something is not read. A reading that nobody could take says nothing."""
+    if not {*pair.readings.values(), pair.swing} <= place.readings.keys():
+        return None
+    values = tuple(
+        answer.values[0] if (answer := place.readings[check]).values else None for check in pair.readings.values()
+    )
+    swing = place.readings[pair.swing]
+    hunts = steady not in swing.outcomes if swing.outcomes else False
+    size = swing.values[0] if swing.values and hunts else None
+    return Trial(tuple(place.turns.get(name, 0.0) for name in names), values, hunts, size)
+
+
+BESIDE = 1.0
+"""Hz at 60 Hz that a reading without a figure is taken to lie beyond the limit that it is said to be beyond."""
+
+
+def _figure(check: Check, answer: Answer, scale: float) -> float | None:
+    """A reading in figures; one that was told in a word is taken to lie a little beyond its limit."""
+    if answer.values:
+        return answer.values[0]
+    for band in check.reading.bands if check.reading is not None else ():
+        if set(answer.outcomes) & set(band.outcomes) and check.normal not in band.outcomes:
+            edge = band.high - BESIDE if math.isinf(band.low) else band.low + BESIDE
+            return edge * scale if math.isfinite(edge) else None
+    return None
+
+
+def by_adjuster(
+    knowledge: Knowledge, features: Features, step: SettingStep, check: str, places: Sequence[Place]
+) -> Turning:
+    """The next turn of one adjuster by the last readings of a check: along what a turn does by the knowledge, or did.
+
+    The last reading is not right yet.
+    """
+    catalogue = knowledge.catalogue
+    adjuster = catalogue.adjusters[step.adjuster]
+    scale = float(features["hertz"]) / 60.0
+    pair, at = next(
+        (pair, list(pair.readings.values()).index(check))
+        for pair in catalogue.pairs.values()
+        if step.adjuster in pair.response and check in pair.readings.values()
+    )
+    aim = pair.target[at]
+    for other in pair.when:
+        aim = other.target[at] if other.target and other.condition.holds(features) else aim
+    slope = pair.response[step.adjuster].per_turn[at] * scale
+    read = [
+        (place.turns.get(step.adjuster, 0.0), value)
+        for place in places
+        if check in place.readings
+        and (value := _figure(knowledge.checks[check], place.readings[check], scale)) is not None
+    ]
+    if not read:
+        return Turning("stuck", why=(f"{knowledge.checks[check].title}: without a figure nothing is turned.",))
+    here, now = read[-1]
+    title = adjuster.title
+    figures = bool(places[-1].readings[check].values) if check in places[-1].readings else False
+    if figures and len(read) > 1 and abs(read[-1][0] - read[-2][0]) > 0.25:
+        turned, moved = read[-1][0] - read[-2][0], read[-1][1] - read[-2][1]
+        told = f"{title} turned {turned:+g}, worth {turned * slope:+.1f} Hz; it moved {moved:+.1f}"
+        if abs(turned * slope) >= 0.6 * scale and moved / (turned * slope) < ANSWERS:
+            way = "no response" if abs(moved) < ANSWERS * abs(turned * slope) else "the wrong direction"
+            return Turning("stuck", why=(f"{told}: {way}.",), findings=tuple(step.no_response.items()))
+        if abs(turned * slope) >= 0.6 * scale:
+            slope *= min(2.5, max(0.4, moved / (turned * slope)))
+    if len(places) > MOST:
+        return Turning("stuck", why=(f"After {len(places)} turns it is not right.",))
+    wanted = (aim * scale - now) / slope
+    turns = max(-adjuster.longest, min(adjuster.longest, round(wanted / adjuster.finest) * adjuster.finest))
+    ended = min(adjuster.highest, max(adjuster.lowest, here + turns)) - here
+    if abs(ended) < adjuster.finest:
+        why = f"{title} is at its end, {here:+g} turns from where it was found, and it reads {now:.1f} Hz."
+        return Turning("stuck", why=(why,), findings=tuple(step.no_response.items()))
+    why = f"It reads {now:.1f} Hz and belongs at {aim * scale:.1f}; a turn is worth about {abs(slope):.2f} Hz."
+    name = list(pair.readings)[at]
+    return Turning("turn", {step.adjuster: ended}, {name: now + ended * slope}, (why,))

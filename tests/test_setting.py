@@ -1,0 +1,425 @@
+"""Setting a set in order: progress from events, what is done again, what does not respond, and the verdict."""
+
+from __future__ import annotations
+
+import pytest
+
+from hertzwright.engine import Job, JobError, Knowledge, load_knowledge
+from hertzwright.engine.job import Event, HeldError, fixed
+from hertzwright.engine.setting import (
+    AGAIN,
+    FOUND,
+    LEFT_OUT,
+    NOT_YET,
+    SET,
+    STUCK,
+    SettingAdvice,
+    StepProgress,
+    advise,
+    not_responding,
+    plan,
+    progress,
+    put,
+    sheet,
+    suspected,
+    turned,
+    verdict,
+)
+
+FIGURES = {
+    "frequency_no_load": "61.5 Hz", "frequency_full_load": "59.4 Hz", "frequency_quarter_load": "61.0 Hz",
+    "swing_no_load": "0.1 Hz", "swing_full_load": "0.2 Hz",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    return load_knowledge()
+
+
+def begun(knowledge: Knowledge, **features: str) -> Job:
+    job = Job(knowledge, {"booster": "none", **features})
+    job.begin_setting()
+    return job
+
+
+def right(job: Job, check: str) -> str:
+    return FIGURES.get(check, job.checks[check].normal)
+
+
+def follow(job: Job, until: str = "", answers: dict[str, str] | None = None, most: int = 150) -> SettingAdvice:
+    """Do as advised, everything right unless `answers` say otherwise, until a step (or the end) is come to."""
+    for _ in range(most):
+        advice = advise(job)
+        if advice.kind in ("done", "refer", "search", "stuck") or (until and advice.step == until):
+            return advice
+        if advice.kind == "read":
+            job.record(advice.check, (answers or {}).pop(advice.check, None) or right(job, advice.check))
+        elif advice.kind == "work":
+            job.carry_out(advice.remedy)
+        elif advice.kind == "turn":
+            turned(job, advice)
+        elif advice.kind in ("place", "do"):
+            put(job, advice)
+        else:
+            job.secure("Kim")
+    raise AssertionError(f"no end after {most} steps: {job.line()}")
+
+
+def stands(job: Job, step: str) -> StepProgress:
+    return next(each for each in progress(job) if each.id == step)
+
+
+def test_a_set_that_is_right_is_left_alone_and_proven(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    assert follow(job).kind == "done"
+    assert {each.state for each in progress(job) if not each.step.last} == {FOUND}
+    assert not [event for event in job.standing if event.kind == "remedy"]
+    assert verdict(job).passed
+    assert fixed(job)
+    assert [line.left for line in sheet(job) if line.step == "no_load_speed_set"] == ["61.5 Hz"]
+    # The same events give the same progress and advice.
+    again = Job.replay(knowledge, [Event.from_dict(event.as_dict()) for event in job.events])
+    assert progress(again) == progress(job)
+    assert again.minutes == job.minutes
+
+
+def test_stopped_steps_come_together_then_warm_then_loaded(knowledge: Knowledge) -> None:
+    job, seen = begun(knowledge), []
+    while (advice := advise(job)).kind != "done":
+        if advice.kind == "read":
+            job.record(advice.check, right(job, advice.check))
+        else:
+            put(job, advice)
+        if not seen or seen[-1] != job.here:
+            seen.append(job.here)
+    # Loaded once for the main needle and the fall, once for the proof: no move that the order does not ask for.
+    assert seen == [
+        "stopped_cold",
+        "warm_no_load",
+        "warm_loaded",
+        "warm_no_load",
+        "warm_loaded",
+        "warm_no_load",
+        "stopped",
+    ]
+
+
+def test_what_is_wrong_is_worked_on_and_read_again(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    advice = follow(job, "rod_length_matched")
+    job.record("wide_open_stop_gap", "0.2 in")
+    advice = advise(job)
+    assert (advice.kind, advice.remedy) == ("work", "set_rod_length")
+    job.carry_out("set_rod_length")
+    assert advise(job).check == "wide_open_stop_gap"
+    assert stands(job, "rod_length_matched").state == NOT_YET
+    job.record("wide_open_stop_gap", "0.031 in")
+    each = stands(job, "rod_length_matched")
+    assert each.state == SET
+    assert each.first["wide_open_stop_gap"].text == "0.2 in"
+    assert [line.found for line in sheet(job) if line.step == "rod_length_matched"] == ["0.2 in"]
+
+
+def test_needles_found_far_off_are_put_to_their_start_and_not_read_again(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    follow(job, "idle_needle_at_start")
+    job.record("idle_needle_turns", "4 turns")
+    advice = advise(job)
+    assert (advice.kind, advice.step) == ("place", "idle_needle_at_start")
+    put(job, advice)
+    each = stands(job, "idle_needle_at_start")
+    assert (each.state, each.placed) == (SET, "1.5 turns")
+
+
+def test_two_tries_and_it_does_not_respond(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    follow(job, "rod_length_matched")
+    for _ in range(2):
+        job.record("wide_open_stop_gap", "0.2 in")
+        assert advise(job).kind == "work"
+        job.carry_out("set_rod_length")
+    job.record("wide_open_stop_gap", "0.2 in")
+    assert stands(job, "rod_length_matched").state == STUCK
+    assert advise(job).kind in ("stuck", "search")
+
+
+def test_a_needle_without_response_is_a_finding_and_setting_comes_back(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    follow(job, "idle_mixture_set")
+    job.record("swing_no_load", "1.2 Hz slow_swing")
+    job.record("idle_needle_trial", "no_response")
+    advice = advise(job)
+    assert advice.kind == "search"
+    assert advice.causes[0][0] == "idle_passage_dirty"
+    assert advice.causes[0][1] >= knowledge.catalogue.setting_rules.suspected
+    assert advice.found is not None
+    dirty = {
+        "hold_throttle_still": "still_swings",
+        "part_choke_trial": "smooths_out",
+        "swing_no_load": "1.2 Hz slow_swing",
+    }
+    for _ in range(12):  # the ordinary search, which meets what such a passage shows
+        if advice.kind not in ("search", "stuck"):
+            break
+        if advice.kind == "stuck":
+            not_responding(job, advice)
+        elif advice.check:
+            job.record(advice.check, dirty.get(advice.check) or right(job, advice.check))
+        else:
+            job.carry_out(advice.remedy)
+        advice = advise(job)
+    assert "clean_idle_passages" in [event.id for event in job.standing]
+    assert advice.kind == "read"
+    assert not stands(job, "idle_mixture_set").right
+    assert follow(job).kind == "done"
+
+
+def test_nothing_is_set_over_a_fault_that_is_likelier_than_the_knowledge_allows(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    follow(job, "speed_brought_near")
+    for check, answer in (("vacuum_needle", "flicks_down_regularly"), ("compression", "uneven")):
+        job.record(check, answer)
+    causes = suspected(job, progress(job))
+    least = knowledge.catalogue.setting_rules.suspected
+    chances = job.posterior()
+    assert all(chance >= least for _, chance in causes)
+    steps = progress(job)
+    coming = {
+        cause for each in steps if not each.right for r in each.step.works for cause in knowledge.remedies[r].cures
+    }
+    missed = [cause for cause, chance in chances.items() if chance >= least and cause not in coming]
+    assert [cause for cause, _ in causes] == [cause for cause in missed if knowledge.causes[cause].fault]
+    assert (advise(job).kind in ("search", "refer")) == bool(causes)
+
+
+def test_what_a_step_disturbs_is_done_again_and_nothing_before_it(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    follow(job)
+    for each in progress(job):
+        if each.step.last:
+            continue
+        for remedy in each.step.works:
+            other = Job.replay(knowledge, job.events)
+            other.carry_out(remedy)
+            after = {one.id: one for one in progress(other)}
+            if each.step.waits_for_nothing:
+                assert after[each.id].state == LEFT_OUT  # nobody waits for the set to cool again
+                continue
+            assert not after[each.id].right, (each.id, remedy)
+            for name in each.step.disturbs:
+                if name in after:
+                    assert not after[name].right, (each.id, remedy, name)
+            # And every proof is made again.
+            assert not any(one.right for one in after.values() if one.step.last), remedy
+
+
+def test_speed_is_due_again_where_an_order_rule_says_so(knowledge: Knowledge) -> None:
+    """TM 5-6115-593-34, para 12-3 e, and TM 5-4320-300-14, p. 5-43 note: speed again after what moves the spring."""
+    job = begun(knowledge)
+    follow(job)
+    job.carry_out("renew_governor_spring")
+    each = stands(job, "no_load_speed_set")
+    assert each.state == AGAIN
+    assert each.because == knowledge.remedies["renew_governor_spring"].title
+
+
+def test_a_turn_is_read_again_by_the_step_that_asked_for_it(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    follow(job, "fall_set")
+    for check, answer in (("swing_no_load", "0.1 Hz"), ("frequency_full_load", "56.5 Hz")):
+        job.record(check, answer)
+    advice = advise(job)
+    assert (advice.kind, advice.step) == ("turn", "fall_set")
+    assert advice.turns
+    before = job.minutes
+    turned(job, advice)
+    assert [event.id for event in job.standing if event.kind == "remedy"] == [
+        knowledge.catalogue.adjusters[name].remedy for name in advice.turns
+    ]
+    # The remedies begin with the turn, in its own minutes and those of the move.
+    assert job.minutes - before <= 3 + knowledge.catalogue.setting["fall_set"].minutes
+    assert stands(job, "no_load_speed_set").right
+    assert stands(job, "fall_set").unread
+    assert advise(job).step == "fall_set"
+    turned(job, advice, {"speed": 0.5})
+    assert stands(job, "fall_set").turns["speed"] == pytest.approx(advice.turns.get("speed", 0.0) + 0.5)
+
+
+def test_an_adjuster_that_moves_nothing_is_stuck(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    follow(job, "speed_brought_near")
+    job.record("frequency_no_load", "55 Hz")
+    turned(job, advise(job))
+    job.record("frequency_no_load", "55.1 Hz")
+    advice = advise(job)
+    assert (advice.kind, advice.step) == ("stuck", "speed_brought_near")
+    assert "no response" in advice.why[0]
+    not_responding(job, advice)
+    assert advise(job).kind != "stuck"
+
+
+def test_overspeed_holds_setting_and_the_turn_comes_first_then(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    advice = follow(job, "speed_brought_near")
+    job.record("frequency_no_load", "66.5 Hz")
+    assert advise(job).kind == "held"
+    with pytest.raises(HeldError):
+        turned(job, SettingAdvice("turn", "speed_brought_near", turns={"speed": -1.0}))
+    job.secure("Kim")
+    advice = advise(job)
+    assert (advice.kind, advice.turns["speed"] < 0) == ("turn", True)
+    minutes = job.minutes
+    turned(job, advice)
+    assert not job.runs(job.here)  # it is turned on the standing set, without a move
+    assert job.minutes == minutes + knowledge.catalogue.setting["speed_brought_near"].minutes
+
+
+def test_what_cannot_be_is_refused_and_old_events_are_readable(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    with pytest.raises(JobError, match='did you mean "fall_set"'):
+        job.set_to("fal_set", "turned")
+    with pytest.raises(JobError, match="expected set, turned, no response"):
+        job.set_to("fall_set", "twisted")
+    with pytest.raises(JobError):
+        job.begin_setting(["no_such_step"])
+    count = len(job.events)
+    with pytest.raises(JobError):
+        Job.replay(knowledge, [*job.events, Event("setting", answer="half")])
+    assert len(job.events) == count
+    job.leave_setting()
+    assert not job.setting
+
+
+def test_the_proof_that_is_outside_is_no_pass(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    advice = follow(job, answers={"load_step_dip": "8 Hz"})
+    assert advice.kind in ("done", "search")
+    found = verdict(job)
+    assert not found.passed
+    assert "load_step_dip" in {line.check for line in found.outside}
+
+
+def test_setting_asks_no_readings_as_found(knowledge: Knowledge) -> None:
+    assert begun(knowledge).owed == ()
+    assert Job(knowledge).owed
+
+
+def test_a_step_that_is_put_off_comes_last(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    first = advise(job)
+    other = advise(job, [first.step])
+    assert other.step != first.step
+    assert plan(job).tasks[0].name == first.check
+
+
+@pytest.mark.parametrize("features", [
+    {}, {"booster": "vacuum", "fuel": "lp_gas", "anti_surge": "dashpot"}, {"hertz": "50", "poles": "2", "cylinders": "1"},
+    {"main_jet": "fixed", "choke": "manual", "idle_control": "fitted", "ignition": "electronic"},
+])  # fmt: skip
+def test_every_kind_of_set_comes_to_the_end(features: dict[str, str], knowledge: Knowledge) -> None:
+    job = begun(knowledge, **features)
+    if features.get("hertz") == "50":
+        for check in FIGURES:
+            figure, _, unit = FIGURES[check].partition(" ")
+            FIGURES_50[check] = f"{float(figure) * (50 / 60 if 'frequency' in check else 1):.2f} {unit}"
+    answers = dict(FIGURES_50) if features.get("hertz") == "50" else None
+    while (advice := advise(job)).kind != "done":
+        assert advice.kind in ("read", "do"), advice
+        if advice.kind == "do":
+            put(job, advice)
+        else:
+            job.record(advice.check, (answers or {}).get(advice.check) or right(job, advice.check))
+    assert verdict(job).passed
+    assert verdict(job).left == ()
+
+
+FIGURES_50: dict[str, str] = {}
+
+
+def test_a_puzzling_reading_is_read_once_more_and_then_believed(knowledge: Knowledge) -> None:
+    """A coach that wants its readings again gets them; the same question does not come back for ever."""
+    job = begun(knowledge)
+    follow(job, "fall_set")
+    job.record("swing_no_load", "0.1 Hz")
+    job.record("frequency_full_load", "57.0 Hz")
+    for _ in range(3):
+        advice = advise(job)
+        if advice.kind != "turn":
+            break
+        turned(job, advice)
+        job.record("frequency_no_load", "62.4 Hz")
+        job.record("swing_no_load", "0.1 Hz")
+        job.record("frequency_full_load", "57.1 Hz")
+    asked = []
+    for _ in range(8):
+        advice = advise(job)
+        if advice.kind != "read":
+            break
+        asked.append(advice.check)
+        job.record(
+            advice.check, {"frequency_no_load": "62.4 Hz", "frequency_full_load": "57.1 Hz"}.get(advice.check, "0.1 Hz")
+        )
+    assert len(asked) < 8, asked
+
+
+def test_a_further_turn_disturbs_what_the_first_one_did(knowledge: Knowledge) -> None:
+    job = begun(knowledge, booster="vacuum")
+    follow(job, "booster_set")
+    for check, answer in (("booster_link_movement", "moves_with_load"), ("swing_full_load", "1.0 Hz slow_swing")):
+        job.record(check, answer)
+    for _ in range(2):
+        advice = follow(job, "booster_set", {"swing_full_load": "1.0 Hz slow_swing"})
+        while advice.kind == "read":
+            job.record(
+                advice.check, "1.0 Hz slow_swing" if advice.check == "swing_full_load" else right(job, advice.check)
+            )
+            advice = follow(job, "booster_set")
+        assert (advice.kind, advice.step) == ("turn", "booster_set")
+        turned(job, advice)
+        assert "frequency_full_load" in stands(job, "fall_set").unread
+    assert follow(job).kind in ("done", "stuck", "search")
+
+
+def test_a_turn_that_says_nothing_is_refused(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    with pytest.raises(JobError, match="expected turns"):
+        job.set_to("fall_set", "turned", {"speed": "a bit"})
+    with pytest.raises(JobError, match='did you mean "speed"'):
+        job.set_to("fall_set", "turned", {"sped": "+1"})
+
+
+def test_without_a_load_bank_nothing_is_turned_under_load(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    while (advice := advise(job)).kind in ("read", "do"):
+        if advice.kind == "do":
+            put(job, advice)
+        else:
+            loaded = job.checks[advice.check].state == "warm_loaded"
+            job.record(advice.check, "unknown" if loaded else right(job, advice.check))
+    assert advice.kind == "done"
+    assert not verdict(job).passed
+    assert not fixed(job)
+
+
+def test_a_reading_told_in_a_word_is_turned_by_and_comes_to_an_end(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    follow(job, "speed_brought_near")
+    for _ in range(12):
+        advice = advise(job)
+        if advice.kind == "turn":
+            assert advice.turns["speed"] > 0
+            turned(job, advice)
+        elif advice.kind == "read" and advice.step == "speed_brought_near":
+            job.record("frequency_no_load", "low")
+        else:
+            break
+    assert advice.kind in ("stuck", "search")
+
+
+def test_what_the_proof_shows_is_gone_after_before_it_is_called_done(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    wrong = {"voltage_steadiness": "wavers", "voltage_full_load": "low", "voltage_no_load": "low"}
+    advice = follow(job, answers=wrong)
+    assert advice.kind == "search"
+    assert not verdict(job).passed
