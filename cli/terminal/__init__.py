@@ -3,14 +3,13 @@
 In: text and choices. Out: what was typed. Never: knows of a job or the knowledge.
 """
 
-from . import finder, prompts, svg, wrapping
+from . import finder, prompts, sketch, svg, wrapping
 from .leaving import Back, Stop
 from .page import Choice, Line, Page, Row
 from .plot import Mark, Shade, svg_plot, text_plot
 from .progress_bar import ProgressBar
 from .prompts import BACK_WORDS, STOP_WORDS, Asker, choose, confirm, position, present, sheet
 from .screen import Bar, Screen, chance_word, minutes, percent
-from .sketch import sketched
 
 __all__ = [
     "BACK_WORDS",
@@ -37,7 +36,7 @@ __all__ = [
     "present",
     "prompts",
     "sheet",
-    "sketched",
+    "sketch",
     "svg",
     "svg_plot",
     "text_plot",

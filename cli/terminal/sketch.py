@@ -14,6 +14,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from . import svg
+from .page import Row
+from .screen import Screen
 
 ACROSS, DOWN, SIZE, CAPITALS = 10, 20, 14.0, 12.0
 """Width and height of a letter's place, the size of text and that of words in capitals, in units of the picture."""
@@ -74,6 +76,21 @@ def sketched(rows: Sequence[str], title: str, in_words: str = "") -> str:
         f"<title>{name}</title>{f'<desc>{said}</desc>' if said else ''}\n"
         f"{paper}\n" + "\n".join(_Drawn(rows).body()) + "\n</svg>"
     )
+
+
+def figure(rows: Sequence[str], title: str, in_words: str) -> str:
+    """The picture with its title, for a page of HTML."""
+    caption = svg.safe(" ".join(title.split()))
+    return f"<figure>{sketched(rows, title, in_words)}<figcaption>{caption}</figcaption></figure>\n"
+
+
+def show(screen: Screen, rows: Sequence[str], in_words: str) -> None:
+    """The rows as they stand, where the screen is wide enough for them; in words otherwise, and for a screen reader."""
+    if not screen.plain and max(map(len, rows), default=0) <= screen.width:
+        screen.rows(Row(row) for row in rows)
+        return
+    for sentence in in_words.splitlines():
+        screen.line(sentence)
 
 
 class _Drawn:
