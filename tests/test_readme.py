@@ -10,7 +10,7 @@ import pictures
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.engine import Knowledge
+from hertzwright.engine import load_knowledge
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -43,9 +43,9 @@ def test_the_first_command_of_the_readme_installs_what_the_ci_installs() -> None
 
 
 @pytest.mark.parametrize("name", pictures.PICTURES)
-def test_the_pictures_are_what_the_program_shows(name: str, knowledge: Knowledge) -> None:
+def test_the_pictures_are_what_the_program_shows(name: str) -> None:
     title, page = pictures.PICTURES[name]
-    rows = page(knowledge).rows
+    rows = page(load_knowledge()).rows
     assert len(rows) < pictures.HIGH
     shown = pictures.words((pictures.FOLDER / name).read_text(encoding="utf-8"))
     assert shown.replace("".join(title.split()), "", 1) == "".join("".join(row.text.split()) for row in rows)
