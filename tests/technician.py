@@ -10,7 +10,7 @@ from pathlib import Path
 from hertzwright.cli.files.journal import Journal
 from hertzwright.cli.jobsite.session import Session
 from hertzwright.cli.record.event_text import CLOSINGS
-from hertzwright.cli.terminal.prompts import Stop
+from hertzwright.cli.terminal import Stop
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import Job
 

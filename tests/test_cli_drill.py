@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.cli.terminal.prompts import Stop
+from hertzwright.cli.terminal import Stop
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.cli.training import drill as command
 from hertzwright.cli.training import drill_session, lesson, progress

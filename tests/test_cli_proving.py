@@ -11,7 +11,7 @@ from hertzwright.cli import app
 from hertzwright.cli.files.journal import Journal, read
 from hertzwright.cli.jobsite import closing, proof_run, steps
 from hertzwright.cli.record import condition
-from hertzwright.cli.terminal.prompts import Stop
+from hertzwright.cli.terminal import Stop
 from hertzwright.engine import Job, JobError, Knowledge, load_knowledge
 
 from technician import by_list, closed, desk_of

@@ -23,10 +23,9 @@ from prompt_toolkit.data_structures import Size
 from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.output import DummyOutput
 
-from hertzwright.cli.terminal import Choice, Line, Page, Screen, Stop, choose, confirm
+from hertzwright.cli.terminal import Back, Choice, Line, Page, Screen, Stop, choose, confirm
 from hertzwright.cli.terminal.full_screen import FullScreen
 from hertzwright.cli.terminal.page import lay_out
-from hertzwright.cli.terminal.prompts import Back
 
 fcntl = pytest.importorskip("fcntl")
 import termios  # noqa: E402 - where there is no fcntl there is no termios

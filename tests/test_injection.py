@@ -22,8 +22,7 @@ import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.cli.files import journal, store
-from hertzwright.cli.terminal import prompts
-from hertzwright.cli.terminal.prompts import Stop
+from hertzwright.cli.terminal import Stop, prompts
 from hertzwright.cli.terminal.screen import Bar, Screen
 from hertzwright.engine import Job, load_knowledge
 from hertzwright.engine.problems.problem import printable

@@ -4,10 +4,11 @@ In: text and choices. Out: what was typed. Never: knows of a job or the knowledg
 """
 
 from . import finder, prompts, svg, wrapping
+from .leaving import Back, Stop
 from .page import Choice, Line, Page, Row
 from .plot import Mark, Shade, svg_plot, text_plot
 from .progress_bar import ProgressBar
-from .prompts import BACK_WORDS, STOP_WORDS, Asker, Back, Stop, choose, confirm, position, present, sheet
+from .prompts import BACK_WORDS, STOP_WORDS, Asker, choose, confirm, position, present, sheet
 from .screen import Bar, Screen, chance_word, minutes, percent
 
 __all__ = [

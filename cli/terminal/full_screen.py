@@ -16,8 +16,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
+from .leaving import Stop
 from .page import Leaf, Page, Row, lay_out
-from .prompts import Stop
 from .screen import Screen
 
 if TYPE_CHECKING:

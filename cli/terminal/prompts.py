@@ -16,20 +16,13 @@ from typing import Protocol, runtime_checkable
 
 from ...engine.problems import HertzwrightError
 from . import wrapping
+from .leaving import Back, Stop
 from .page import Choice, Page, lay_out
 from .screen import Screen
 
 
 class NoTerminalError(HertzwrightError):
     """There is nobody to ask. The message says which options to give instead."""
-
-
-class Stop(Exception):  # noqa: N818 - a wish of the technician, not an error
-    """The technician wants to stop here. Everything is kept."""
-
-
-class Back(Exception):  # noqa: N818 - a wish of the technician, not an error
-    """The technician wants to go back to what was asked before."""
 
 
 BACK_WORDS = ("z", "back", "undo")
