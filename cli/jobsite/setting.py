@@ -316,14 +316,15 @@ def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step 
     found = verdict(job)
     if advice.kind == "done" and found.passed and fixed(job):
         screen.line("Set and proven: everything within its limits.", "green")
-        rows, ways = ("close it: set and proven", "go on: a check of your choice"), ("fixed", "other")
+        rows = ["close it: set and proven", "go on: a check of your choice"]
+        ways = ["fixed", "other"]
     else:
         for line in found.outside:
             screen.attention(f"{line.title}: {line.answer}, outside the tolerance")
         for name in found.left:
             screen.attention(f"{session.knowledge.catalogue.setting[name].title}: not right")
-        rows = ("close it as open", "hand the set over", "go on: a check of your choice")
-        ways = ("open", "handed_over", "other")
+        rows = ["close it as open", "hand the set over", "go on: a check of your choice"]
+        ways = ["open", "handed_over", "other"]
     at = session.choose("", rows)
     if ways[at] == "other":
         return PromptReply("other"), None, False

@@ -11,7 +11,7 @@ from .entries import SINGULAR, Entries, listed_names, pairs, table, text, value
 from .features import read_features
 from .graph import PROOF_RUN, Network
 from .knowledge import Knowledge, load_knowledge
-from .looks import one_draw
+from .looks import drawn
 from .model import (
     NO_FITS,
     Above,
@@ -92,11 +92,11 @@ __all__ = [
     "Tolerance",
     "Tool",
     "alternatives",
+    "drawn",
     "entries_of",
     "listed_names",
     "load_knowledge",
     "number_of",
-    "one_draw",
     "pairs",
     "parse",
     "parse_number",

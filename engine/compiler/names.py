@@ -224,17 +224,17 @@ def setting(entries: Entries) -> Iterator[Problem]:
         yield from _known(entries, step, text(step.node, "adjuster"), "adjusters")
         yield from _known(entries, step, text(step.node, "pair"), "pairs")
         yield from _condition(entries, step, table(step.node, "only_if"))
-        for key, does in pairs(table(step.node, "accepts")):
-            yield from _known(entries, step, key, "checks")
+        for check, does in pairs(table(step.node, "accepts")):
+            yield from _known(entries, step, check, "checks")
             for outcome, remedy in pairs(does) if isinstance(does, MappingNode) else ():
-                yield from _outcome(step, outcome, entries.of("checks").get(key.value), abnormal=True)
+                yield from _outcome(step, outcome, entries.of("checks").get(check.value), abnormal=True)
                 yield from _known(entries, step, remedy if isinstance(remedy, ScalarNode) else None, "remedies")
         yield from _outcomes_by_check(entries, step, table(step.node, "fine"))
-        yield from _all_known(entries, step, [key for key, _ in pairs(table(step.node, "near"))], "checks")
-        for key, outcome in pairs(table(step.node, "no_response")):
-            yield from _known(entries, step, key, "checks")
-            if isinstance(outcome, ScalarNode):
-                yield from _outcome(step, outcome, entries.of("checks").get(key.value), abnormal=True)
+        yield from _all_known(entries, step, [check for check, _ in pairs(table(step.node, "near"))], "checks")
+        for check, shown in pairs(table(step.node, "no_response")):
+            yield from _known(entries, step, check, "checks")
+            if isinstance(shown, ScalarNode):
+                yield from _outcome(step, shown, entries.of("checks").get(check.value), abnormal=True)
     for page, top in entries.tops["setting"]:
         here = Entry("setting", page.file, ScalarNode("", 1, 1), top)
         yield from _strength(entries, here, text(table(top, "rules"), "suspected_from"))
