@@ -16,7 +16,7 @@ from ...engine.problems import close_to, quoted
 from ..files import FactsFile, UsageError, features_given, job_of, journal, read_facts, record_fact, stands_given, store
 from ..record import held, history
 from ..terminal import Asker, Screen, Stop, choose, prompts
-from . import safety, setting, steps
+from . import safety, setting, setting_options, steps
 from .session import Session
 
 _INSTEAD = (
@@ -158,7 +158,7 @@ def _only_say(session: Session, file: journal.Journal) -> int:
     held.say(session.screen, session.job)
     session.screen.line(f"Kept as job {file.ident}.")
     if session.job.setting:
-        setting.say_next(session)
+        setting_options.say_next(session)
         return 0
     step = session.steps()[0]
     view.show_state(session)
