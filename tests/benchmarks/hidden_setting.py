@@ -9,7 +9,8 @@ enough? For each cause that bears on the points, so many members of the family (
 read through the meter.
 
 First table, bits a set that a model of the joint reading needs more than the best of them, given the cause: each point by
-itself; one draw for the group, as the program takes it; a chain in which each point follows from the one before; and a
+itself; one draw for the group, as the program takes it (the worse a fault, the worse everywhere); one draw by level (who turns
+the adjuster lifts all points); mixtures; a chain in which each point follows from the one before; and a
 setting {as it should be, turned} that all points share. All four from the same counts of the same half of the members
 and judged on the other half: so the words play no part, only how the points hang together.
 
@@ -28,6 +29,7 @@ import random
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from itertools import product
 from pathlib import Path
 
 from hertzwright.engine import Knowledge, load_knowledge
@@ -46,7 +48,9 @@ POINTS = (
     "frequency_three_quarter_load",
     "frequency_full_load",
 )
-FIRST, ENDS = POINTS[:1], (POINTS[0], POINTS[-1])
+FIRST, ENDS, THREE = POINTS[:1], (POINTS[0], POINTS[-1]), POINTS[::2]
+APART, SHARED = "apart", "shared"
+LEVEL = {"very_low": -2, "low": -1, "right": 0, "high": 1, "very_high": 2}
 TURNED = 0.2
 """Part of the way that an owner hides a trouble from which the adjuster counts as turned."""
 LEAST = 12
@@ -57,27 +61,35 @@ Joint = Callable[[Sequence[int]], float]
 
 @dataclass(frozen=True)
 class SetRead:
-    """Outcomes at the points of one set, by position; hide: how far the owner hides the trouble."""
+    """What the points of one set show: for each how well every outcome fits, in order; hide: how far the owner hides
+    the trouble."""
 
     cause: str
     hide: float
-    seen: tuple[int, ...]
+    fits: tuple[tuple[float, ...], ...]
+
+    @property
+    def seen(self) -> tuple[int, ...]:
+        """The outcome that fits best at each point."""
+        return tuple(fits.index(max(fits)) for fits in self.fits)
 
 
 def made(knowledge: Knowledge, members: int, seed: str) -> Iterator[SetRead]:
-    """Sets with one cause that bears on the points, read at every point."""
-    for cause in FAULTS:
-        known = knowledge.causes.get(cause)
-        if known is None or known.retired is not None or not any(point in known.shows for point in POINTS):
-            continue
-        number = found = 0
-        while found < members and number < 8 * members:
-            number += 1
-            member = family_member(knowledge, f"{seed}/setting/{cause}/{number}")
-            if known.fault and not can_have(knowledge, cause, member.features):
+    """Each cause that bears on the points, on each member that can have it, read at every point."""
+    causes = [
+        known
+        for cause in FAULTS
+        if (known := knowledge.causes.get(cause)) is not None
+        and known.retired is None
+        and any(point in known.shows for point in POINTS)
+    ]
+    for number in range(members):
+        member = family_member(knowledge, f"{seed}/setting/{number}")
+        for known in causes:
+            if known.fault and not can_have(knowledge, known.id, member.features):
                 continue
-            bench = member.with_faults(((cause, severity(knowledge, member, cause)),))
-            seen = []
+            bench = member.with_faults(((known.id, severity(knowledge, member, known.id)),))
+            seen: list[tuple[float, ...]] = []
             for point in POINTS:
                 check = knowledge.checks[point]
                 answer = bench.answer(point) if point in CHECKS else UNKNOWN
@@ -85,10 +97,9 @@ def made(knowledge: Knowledge, members: int, seed: str) -> Iterator[SetRead]:
                     break
                 bands = knowledge.catalogue.tolerances["default"].bands.get(point)
                 fits = dict(read_answer(check, answer, bench.features, bands).fits)
-                seen.append(check.index(max(sorted(fits), key=lambda outcome: fits[outcome])))
+                seen.append(tuple(fits.get(outcome.id, 0.0) for outcome in check.outcomes))
             if len(seen) == len(POINTS):
-                found += 1
-                yield SetRead(cause, member.hide, tuple(seen))
+                yield SetRead(known.id, member.hide, tuple(seen))
 
 
 # ---- how the points hang together
@@ -101,8 +112,9 @@ def shares(outcomes: int, counts: Mapping[int, float], prior: Sequence[float] | 
     return [(counts.get(place, 0.0) + spread[place]) / total for place in range(outcomes)]
 
 
-def models(sets: Sequence[SetRead], sizes: Sequence[int]) -> dict[str, Joint]:
-    """The joint models from the counts of some sets of one cause."""
+def models(sets: Sequence[SetRead], named: Sequence[Sequence[str]]) -> dict[str, Joint]:
+    """The joint models from the counts of some sets of one cause. named: ids of the outcomes at each point."""
+    sizes = [len(outcomes) for outcomes in named]
     single = [
         shares(size, Counter(each.seen[place] for each in sets)) for place, size in enumerate(sizes)
     ]  # fmt: skip
@@ -127,6 +139,15 @@ def models(sets: Sequence[SetRead], sizes: Sequence[int]) -> dict[str, Joint]:
         for is_turned, weight in ((False, 1.0 - turned), (True, turned))
     ]
 
+    order = [
+        sorted(range(size), key=lambda outcome: LEVEL[outcomes[outcome]])
+        for outcomes, size in zip(named, sizes, strict=True)
+    ]
+    by_level = {
+        tuple(order[place][rank] for place, rank in enumerate(ranks)): chance
+        for ranks, chance in one_draw([[row[outcome] for outcome in order[place]] for place, row in enumerate(single)])
+    }
+
     def apart(seen: Sequence[int]) -> float:
         return math.prod(single[place][outcome] for place, outcome in enumerate(seen))
 
@@ -134,16 +155,33 @@ def models(sets: Sequence[SetRead], sizes: Sequence[int]) -> dict[str, Joint]:
         # A misreading breaks a draw now and then, as the leak does in the program.
         return 0.95 * drawn.get(tuple(seen), 0.0) + 0.05 * apart(seen)
 
+    def level(seen: Sequence[int]) -> float:
+        return 0.95 * by_level.get(tuple(seen), 0.0) + 0.05 * apart(seen)
+
+    def mixed(seen: Sequence[int]) -> float:
+        return (one(seen) + level(seen) + apart(seen)) / 3.0
+
+    def half(seen: Sequence[int]) -> float:
+        return 0.5 * (one(seen) + apart(seen))
+
     def chain(seen: Sequence[int]) -> float:
         return single[0][seen[0]] * math.prod(steps[p - 1][seen[p - 1]][seen[p]] for p in range(1, len(seen)))
 
     def setting(seen: Sequence[int]) -> float:
         return sum(weight * math.prod(rows[p][o] for p, o in enumerate(seen)) for weight, rows in by_setting)
 
-    return {"each by itself": apart, "one draw": one, "a chain": chain, "a shared setting": setting}
+    return {
+        "each by itself": apart,
+        "one draw": one,
+        "one draw by level": level,
+        "half one draw, half by itself": half,
+        "a third each of these three": mixed,
+        "a chain": chain,
+        "a shared setting": setting,
+    }
 
 
-def bits(sets: Sequence[SetRead], sizes: Sequence[int]) -> dict[str, list[float]]:
+def bits(sets: Sequence[SetRead], named: Sequence[Sequence[str]]) -> dict[str, list[float]]:
     """Bits of each set under each model, judged on the half of its cause that the model was not made from."""
     found: dict[str, list[float]] = {}
     by_cause: dict[str, list[SetRead]] = {}
@@ -152,7 +190,7 @@ def bits(sets: Sequence[SetRead], sizes: Sequence[int]) -> dict[str, list[float]
     for members in by_cause.values():
         if len(members) >= LEAST:
             for learn, judge in ((members[::2], members[1::2]), (members[1::2], members[::2])):
-                for name, joint in models(learn, sizes).items():
+                for name, joint in models(learn, named).items():
                     found.setdefault(name, []).extend(-math.log2(joint(each.seen)) for each in judge)
     return found
 
@@ -161,45 +199,93 @@ def bits(sets: Sequence[SetRead], sizes: Sequence[int]) -> dict[str, list[float]
 
 
 def posteriors(
-    knowledge: Knowledge, sets: Sequence[SetRead], points: Sequence[str], grouped: bool = True
+    knowledge: Knowledge, sets: Sequence[SetRead], points: Sequence[str], way: str = ""
 ) -> list[tuple[float, list[float]]]:
-    """For each set log P(readings | its own cause), and those of every cause. grouped: points of one group as one draw,
-    as the program takes them; else each by itself."""
+    """For each set log P(readings | its own cause), and those of every cause. way: points of one group as one draw of the
+    cause, as the program takes them; APART, each by itself; SHARED, the leak as one draw of the group too."""
     causes = sorted({each.cause for each in sets})
+    places = [POINTS.index(point) for point in points]
     known: dict[tuple[str, tuple[int, ...]], float] = {}
+
+    def joint(cause: str, seen: tuple[int, ...]) -> float:
+        if (cause, seen) not in known:
+            looks = [
+                (point, knowledge.checks[point].outcomes[outcome].id, frozenset({cause}))
+                for point, outcome in zip(points, seen, strict=True)
+            ]
+            if way == SHARED:
+                known[cause, seen] = leak_shared(knowledge, cause, points, seen)
+            elif way == APART:
+                known[cause, seen] = math.prod(knowledge.joint_likelihood([look]) for look in looks)
+            else:
+                known[cause, seen] = knowledge.joint_likelihood(looks)
+        return known[cause, seen]
+
     found = []
     for each in sets:
-        seen = tuple(each.seen[POINTS.index(point)] for point in points)
-        logs = []
+        ways = [[(outcome, fit) for outcome, fit in enumerate(each.fits[place]) if fit] for place in places]
+        logs = {}
         for cause in causes:
-            if (cause, seen) not in known:
-                present = frozenset({cause})
-                looks = [
-                    (point, knowledge.checks[point].outcomes[outcome].id, present)
-                    for point, outcome in zip(points, seen, strict=True)
-                ]
-                chance = (
-                    knowledge.joint_likelihood(looks)
-                    if grouped
-                    else math.prod(knowledge.joint_likelihood([look]) for look in looks)
-                )
-                known[cause, seen] = math.log(max(chance, 1e-12))
-            logs.append(known[cause, seen])
-        found.append((known[each.cause, seen], logs))
+            chance = sum(
+                math.prod(fit for _, fit in one) * joint(cause, tuple(outcome for outcome, _ in one))
+                for one in product(*ways)
+            )
+            logs[cause] = math.log(max(chance, 1e-12))
+        found.append((logs[each.cause], list(logs.values())))
     return found
 
 
-def score(found: Sequence[tuple[float, Sequence[float]]], power: float) -> float:
-    """Mean log score, in nats, of the posteriors taken to a power."""
+def leak_shared(knowledge: Knowledge, cause: str, points: Sequence[str], seen: tuple[int, ...]) -> float:
+    """P(these outcomes | the cause), where what no listed cause explains is, as often as it is the same at every look at
+    one check (`leak_again`), one draw at all points: an adjuster that was turned lifts or lowers them all."""
+    network, again = knowledge.network, knowledge.leak_again
+    leaks = [network.leak[point] for point in points]
+    none = [tuple(float(place == 0) for place in range(len(row))) for row in leaks]
+    own = one_draw([network.shows[point].get(cause, none[place]) for place, point in enumerate(points)])
+    at_once = one_draw(
+        [
+            [row[outcome] for outcome in _by_level(point, row, knowledge)]
+            for point, row in zip(points, leaks, strict=True)
+        ]
+    )
+    orders = [_by_level(point, row, knowledge) for point, row in zip(points, leaks, strict=True)]
     total = 0.0
+    for shown, chance in own:
+        shared = sum(
+            weight
+            for ranks, weight in at_once
+            if tuple(max(a, orders[place][rank]) for place, (a, rank) in enumerate(zip(shown, ranks, strict=True)))
+            == seen
+        )
+        apart = math.prod(
+            sum(weight for outcome, weight in enumerate(row) if max(a, outcome) == wanted)
+            for a, row, wanted in zip(shown, leaks, seen, strict=True)
+        )
+        total += chance * (again * shared + (1.0 - again) * apart)
+    return total
+
+
+def _by_level(point: str, row: Sequence[float], knowledge: Knowledge) -> list[int]:
+    """Positions of the outcomes from low to high."""
+    outcomes = knowledge.checks[point].outcomes
+    return sorted(range(len(row)), key=lambda place: LEVEL[outcomes[place].id])
+
+
+def scores(found: Sequence[tuple[float, Sequence[float]]]) -> list[list[float]]:
+    """For each set the log score, in nats, of its posterior taken to each of POWERS."""
+    rows = []
     for own, logs in found:
         most = max(logs)
-        total += power * (own - most) - math.log(sum(math.exp(power * (each - most)) for each in logs))
-    return total / len(found)
+        rows.append(
+            [power * (own - most) - math.log(sum(math.exp(power * (each - most)) for each in logs)) for power in POWERS]
+        )
+    return rows
 
 
-def sharpness(found: Sequence[tuple[float, Sequence[float]]]) -> float:
-    return max(POWERS, key=lambda power: score(found, power))
+def sharpness(rows: Sequence[Sequence[float]]) -> float:
+    """The power of the best mean log score."""
+    sums = [sum(column) for column in zip(*rows, strict=True)]
+    return POWERS[sums.index(max(sums))]
 
 
 def reliability(found: Sequence[tuple[float, Sequence[float]]]) -> list[tuple[float, float, int]]:
@@ -231,30 +317,42 @@ def main(words: Sequence[str] | None = None) -> None:
     knowledge = load_knowledge()
     if given.read:
         lines = given.read.read_text(encoding="utf-8").splitlines()
-        sets = [SetRead(each["cause"], each["hide"], tuple(each["seen"])) for each in map(json.loads, lines)]
+        sets = [
+            SetRead(each["cause"], each["hide"], tuple(map(tuple, each["fits"]))) for each in map(json.loads, lines)
+        ]
     else:
-        sets = list(made(knowledge, given.members, given.seed))
-        if given.out:
-            given.out.write_text("".join(json.dumps(asdict(each)) + "\n" for each in sets), encoding="utf-8")
-    sizes = [len(knowledge.checks[point].outcomes) for point in POINTS]
+        sets = []
+        for each in made(knowledge, given.members, given.seed):
+            sets.append(each)
+            if given.out:
+                with given.out.open("a", encoding="utf-8") as file:
+                    file.write(json.dumps(asdict(each)) + "\n")
+    named = [[outcome.id for outcome in knowledge.checks[point].outcomes] for point in POINTS]
     turned = sum(each.hide >= TURNED for each in sets)
     print(f"{len(sets)} sets, {len({each.cause for each in sets})} causes, adjuster turned on {turned}")
-    needed = bits(sets, sizes)
+    needed = bits(sets, named)
     print(f"\n{'bits a set, given the cause':<34}{'mean':>8}{'less one draw, 95 %':>28}")
     for name, values in needed.items():
         mean, low, high = interval([a - b for a, b in zip(values, needed["one draw"], strict=True)])
         print(f"{name:<34}{sum(values) / len(values):>8.3f}{mean:>12.3f}  ({low:.3f} to {high:.3f})")
     print(f"\n{'posterior from':<34}{'log score':>10}{'sharpness, 95 %':>28}")
     draw = random.Random(1)
-    for name, points, grouped in (
-        ("no load", FIRST, True),
-        ("no load, full load", ENDS, True),
-        ("all five", POINTS, True),
-        ("all five, each by itself", POINTS, False),
+    for name, points, way in (
+        ("no load", FIRST, ""),
+        ("no load, full load", ENDS, ""),
+        ("no, half, full load", THREE, ""),
+        ("no, half, full, each by itself", THREE, APART),
+        ("all five", POINTS, ""),
+        ("all five, each by itself", POINTS, APART),
+        ("no load, full load, leak shared", ENDS, SHARED),
+        ("no, half, full, leak shared", THREE, SHARED),
+        ("all five, leak shared", POINTS, SHARED),
     ):
-        found = posteriors(knowledge, sets, points, grouped)
-        again = sorted(sharpness(draw.choices(found, k=len(found))) for _ in range(40))
-        print(f"{name:<34}{score(found, 1.0):>10.3f}{sharpness(found):>12.2f}  ({again[1]:.2f} to {again[38]:.2f})")
+        found = posteriors(knowledge, sets, points, way)
+        rows = scores(found)
+        again = sorted(sharpness(draw.choices(rows, k=len(rows))) for _ in range(40))
+        as_it_is = sum(row[POWERS.index(1.0)] for row in rows) / len(rows)
+        print(f"{name:<34}{as_it_is:>10.3f}{sharpness(rows):>12.2f}  ({again[1]:.2f} to {again[38]:.2f})")
     print(f"\n{'said of a cause, all five':<28}{'came true':>10}{'causes':>10}")
     for said, true, count in reliability(posteriors(knowledge, sets, POINTS)):
         print(f"{said:<28.3f}{true:>10.3f}{count:>10}")
