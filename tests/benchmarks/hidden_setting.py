@@ -49,7 +49,7 @@ POINTS = (
     "frequency_full_load",
 )
 FIRST, ENDS, THREE = POINTS[:1], (POINTS[0], POINTS[-1]), POINTS[::2]
-APART, SHARED = "apart", "shared"
+APART = "apart"
 LEVEL = {"very_low": -2, "low": -1, "right": 0, "high": 1, "very_high": 2}
 TURNED = 0.2
 """Part of the way that an owner hides a trouble from which the adjuster counts as turned."""
@@ -202,7 +202,7 @@ def posteriors(
     knowledge: Knowledge, sets: Sequence[SetRead], points: Sequence[str], way: str = ""
 ) -> list[tuple[float, list[float]]]:
     """For each set log P(readings | its own cause), and those of every cause. way: points of one group as one draw of the
-    cause, as the program takes them; APART, each by itself; SHARED, the leak as one draw of the group too."""
+    cause, as the program takes them; APART, each by itself."""
     causes = sorted({each.cause for each in sets})
     places = [POINTS.index(point) for point in points]
     known: dict[tuple[str, tuple[int, ...]], float] = {}
@@ -213,9 +213,7 @@ def posteriors(
                 (point, knowledge.checks[point].outcomes[outcome].id, frozenset({cause}))
                 for point, outcome in zip(points, seen, strict=True)
             ]
-            if way == SHARED:
-                known[cause, seen] = leak_shared(knowledge, cause, points, seen)
-            elif way == APART:
+            if way == APART:
                 known[cause, seen] = math.prod(knowledge.joint_likelihood([look]) for look in looks)
             else:
                 known[cause, seen] = knowledge.joint_likelihood(looks)
@@ -233,42 +231,6 @@ def posteriors(
             logs[cause] = math.log(max(chance, 1e-12))
         found.append((logs[each.cause], list(logs.values())))
     return found
-
-
-def leak_shared(knowledge: Knowledge, cause: str, points: Sequence[str], seen: tuple[int, ...]) -> float:
-    """P(these outcomes | the cause), where what no listed cause explains is, as often as it is the same at every look at
-    one check (`leak_again`), one draw at all points: an adjuster that was turned lifts or lowers them all."""
-    network, again = knowledge.network, knowledge.leak_again
-    leaks = [network.leak[point] for point in points]
-    none = [tuple(float(place == 0) for place in range(len(row))) for row in leaks]
-    own = one_draw([network.shows[point].get(cause, none[place]) for place, point in enumerate(points)])
-    at_once = one_draw(
-        [
-            [row[outcome] for outcome in _by_level(point, row, knowledge)]
-            for point, row in zip(points, leaks, strict=True)
-        ]
-    )
-    orders = [_by_level(point, row, knowledge) for point, row in zip(points, leaks, strict=True)]
-    total = 0.0
-    for shown, chance in own:
-        shared = sum(
-            weight
-            for ranks, weight in at_once
-            if tuple(max(a, orders[place][rank]) for place, (a, rank) in enumerate(zip(shown, ranks, strict=True)))
-            == seen
-        )
-        apart = math.prod(
-            sum(weight for outcome, weight in enumerate(row) if max(a, outcome) == wanted)
-            for a, row, wanted in zip(shown, leaks, seen, strict=True)
-        )
-        total += chance * (again * shared + (1.0 - again) * apart)
-    return total
-
-
-def _by_level(point: str, row: Sequence[float], knowledge: Knowledge) -> list[int]:
-    """Positions of the outcomes from low to high."""
-    outcomes = knowledge.checks[point].outcomes
-    return sorted(range(len(row)), key=lambda place: LEVEL[outcomes[place].id])
 
 
 def scores(found: Sequence[tuple[float, Sequence[float]]]) -> list[list[float]]:
@@ -344,9 +306,6 @@ def main(words: Sequence[str] | None = None) -> None:
         ("no, half, full, each by itself", THREE, APART),
         ("all five", POINTS, ""),
         ("all five, each by itself", POINTS, APART),
-        ("no load, full load, leak shared", ENDS, SHARED),
-        ("no, half, full, leak shared", THREE, SHARED),
-        ("all five, leak shared", POINTS, SHARED),
     ):
         found = posteriors(knowledge, sets, points, way)
         rows = scores(found)
