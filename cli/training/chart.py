@@ -128,7 +128,7 @@ def _complaint(knowledge: Knowledge, words: str, screen: Screen, plain: bool) ->
         raise ChartError("\n".join(["which complaint?", *rows, example])) from None
     try:
         at = prompts.choose(asker, screen, "Which complaint?", [each.title for each in usable.values()])
-    except prompts.Stop:
+    except Stop:
         return None
     return list(usable)[at]
 
