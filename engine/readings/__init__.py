@@ -5,11 +5,14 @@ expected.
 Never: weighs an answer, asks for one.
 """
 
+from .grammar import Meaning, meanings
 from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
 
 __all__ = [
     "UNKNOWN_WORDS",
     "Answer",
+    "Meaning",
+    "meanings",
     "read_answer",
     "scale_of",
 ]
