@@ -18,7 +18,7 @@ from ...engine.job import of_steps
 from ..files import facts, store, without_given
 from ..record import held
 from ..terminal import Bar, Screen, minutes, percent, prompts
-from . import setting
+from . import setting_options
 from .session import Session
 
 _STEPS = 5
@@ -56,13 +56,13 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"hertzwright: {read.file}: {error}", file=sys.stderr)
         return 2
     if arguments.json:
-        in_order = {"setting": setting.as_json(job)} if job.setting else {}
+        in_order = {"setting": setting_options.as_json(job)} if job.setting else {}
         print(json.dumps({**as_json(job, steps), **in_order}, sort_keys=True, indent=2))
         return 0
     screen = Screen(arguments.plain)
     _table(job, steps, screen, max(1, arguments.top))
     if job.setting:
-        setting.say_next(Session(job, None, screen, prompts.PlainAsker()))
+        setting_options.say_next(Session(job, None, screen, prompts.PlainAsker()))
     return 0
 
 

@@ -17,7 +17,7 @@ from ...engine.readings import UNKNOWN_WORDS
 from ..files import done_before_given, features_given, journal, stands_given, store, without_given
 from ..record import CLOSINGS, held
 from ..terminal import Screen, Stop, prompts
-from . import proof_run, putting_back, setting, steps, view
+from . import proof_run, putting_back, setting_options, steps, view
 from .session import Session
 
 _INSTEAD = (
@@ -223,7 +223,7 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
                 session.record(name.strip(), answer.strip(), happened)
             else:
                 session.carry_out(name.strip(), answer.strip(), happened)
-    setting.apply(
+    setting_options.apply(
         session, arguments.set_in_order, arguments.turned, arguments.set_to, arguments.no_response, back, used
     )
     for each in session.job.off:
@@ -240,7 +240,7 @@ def _say(session: Session, name: str) -> int:
     held.say(session.screen, session.job)
     session.screen.line(f"Set: {name}")
     if session.job.setting:
-        setting.say_next(session)
+        setting_options.say_next(session)
         return 0
     step = session.steps()[0]
     view.show_state(session)

@@ -29,7 +29,7 @@ from ..files import (
 )
 from ..record import held, history
 from ..terminal import Asker, Screen, Stop, choose, prompts
-from . import open_jobs, resume, safety, setting, steps
+from . import open_jobs, resume, safety, setting, setting_options, steps
 from .session import Session
 
 _INSTEAD = (
@@ -186,7 +186,7 @@ def _only_say(session: Session, file: journal.Journal) -> int:
     held.say(session.screen, session.job)
     session.screen.line(f"Kept as job {file.ident}.")
     if session.job.setting:
-        setting.say_next(session)
+        setting_options.say_next(session)
         return 0
     step = session.steps()[0]
     view.show_state(session)
