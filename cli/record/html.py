@@ -90,16 +90,24 @@ def page(record: ServiceRecord) -> str:
     name = html_safe(record.set_name)
     body = "\n".join(_section(section) for section in sections.sections(record))
     begun = html_safe(sections.date(record.created))
+    return document(
+        f"Service record {record.job}: {record.set_name}",
+        _STYLE,
+        f"<header><h1>Service record: <bdi>{name}</bdi></h1>"
+        f"<p>Job {html_safe(record.job)}, begun {begun}</p></header>\n"
+        f"<main>\n{body}\n</main>\n",
+    )
+
+
+def document(title: str, style: str, body: str) -> str:
+    """A whole page of HTML around its body: nothing is fetched, no script runs. title: text; style, body: as is."""
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
         "base-uri 'none'; form-action 'none'\">\n"
         '<meta name="referrer" content="no-referrer">\n'
-        f"<title>Service record {html_safe(record.job)}: {name}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
-        f"<header><h1>Service record: <bdi>{name}</bdi></h1>"
-        f"<p>Job {html_safe(record.job)}, begun {begun}</p></header>\n"
-        f"<main>\n{body}\n</main>\n</body>\n</html>\n"
+        f"<title>{html_safe(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n{body}</body>\n</html>\n"
     )
 
 

@@ -16,7 +16,7 @@ from math import fsum
 
 from ...engine.problems import columns
 from ...engine.teaching import ChartStep
-from ..record import LOCAL_CODES, clean, html_safe
+from ..record import LOCAL_CODES, clean, document, html_safe
 from ..terminal import minutes, sketch, svg
 from .chart_words import ChartWords
 
@@ -277,18 +277,14 @@ def page(told: ChartWords, laid: Sheet) -> str:
     style = _STYLE % ("landscape" if laid.across else "portrait", laid.wide * laid.scale, laid.high * laid.scale)
     cautions = "".join(f"<li>{html_safe(f'{title}: {sentence}')}</li>\n" for title, sentence in told.cautions())
     stop = f"<p><strong>{html_safe(told.stop)}</strong></p>\n" if told.stop else ""
-    return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
-        "base-uri 'none'; form-action 'none'\">\n"
-        '<meta name="referrer" content="no-referrer">\n'
-        f"<title>{html_safe(told.title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
+    return document(
+        told.title,
+        style,
         f'<div class="sheet">\n{_svg(told, laid, paper=False)}\n</div>\n'
         f'<main class="words">\n<h1>{html_safe(told.title)}, in words</h1>\n{stop}<p>{html_safe(LOCAL_CODES)}</p>\n'
         f"<ul>\n{cautions}</ul>\n<p>{html_safe(told.set)}</p>\n"
         f'<ul class="steps">\n<li>{_words(told, told.chart.root)}</li>\n</ul>\n'
-        f"<p>{html_safe(' '.join(told.remarks))}</p>\n</main>\n{_drawings(told)}</body>\n</html>\n"
+        f"<p>{html_safe(' '.join(told.remarks))}</p>\n</main>\n{_drawings(told)}",
     )
 
 

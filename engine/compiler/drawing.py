@@ -11,7 +11,7 @@ from __future__ import annotations
 import textwrap
 from dataclasses import dataclass
 
-from .entries import Entry, listed_names, value
+from .entries import Entry, listed_names, value, yes
 from .model import Place, Source
 from .parts import Parts, lines, prose
 
@@ -22,7 +22,8 @@ WIDE, HIGH = 38, 18
 @dataclass(frozen=True, slots=True)
 class Drawing:
     """A drawing. art: its rows. parts: what is named in it, as written there. of: the checks and remedies that it is
-    shown with. in_words: what it shows, for a reader who cannot see it, one sentence a line."""
+    shown with. in_words: what it shows, for a reader who cannot see it, one sentence a line. on_card: it is on the card
+    for the toolbox."""
 
     id: str
     title: str
@@ -30,6 +31,7 @@ class Drawing:
     art: tuple[str, ...]
     parts: tuple[str, ...]
     of: tuple[str, ...]
+    on_card: bool = False
     sources: tuple[Source, ...] = ()
     place: Place | None = None
 
@@ -65,6 +67,7 @@ def built(parts: Parts, entry: Entry) -> Drawing:
         art=art_rows(value(node, "art")),
         parts=listed_names(node, "parts"),
         of=listed_names(node, "of"),
+        on_card=yes(node, "on_card"),
         sources=parts.sources(node),
         place=parts.place(entry),
     )
