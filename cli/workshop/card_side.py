@@ -71,8 +71,10 @@ def setting_course(knowledge: Knowledge, features: Features, jobs: tuple[Job, ..
     here = ""
     found: list[Block] = []
     told: set[tuple[str, bool]] = set()
-    for number, task in enumerate(cheapest(costs, costs.start_state, tasks, after).tasks, 1):
-        there = costs.standing(here, task.state) if here else task.state
+    # What is made only where the set stands so already comes first: nobody waits for a set to cool.
+    start = next((step.state for step in course.steps.values() if step.waits_for_nothing), costs.start_state)
+    for number, task in enumerate(cheapest(costs, start, tasks, after).tasks, 1):
+        there = costs.standing(here or start, task.state)
         if there != here:
             here = there
             found.append(Block(knowledge.catalogue.states[here].title, heading=True))
