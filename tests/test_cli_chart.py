@@ -20,6 +20,7 @@ from hertzwright.cli.training import chart as command
 from hertzwright.cli.training import chart_page
 from hertzwright.cli.training.chart_words import ChartWords
 from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine.compiler import drawing_of
 from hertzwright.engine.teaching.chart import ChartStep, chart, walk
 
 from small_knowledge import FILES, write
@@ -283,6 +284,17 @@ def test_nothing_written_in_the_knowledge_becomes_markup(hostile: Knowledge) -> 
         assert "&lt;script&gt;" in text
         Reader(text.removeprefix('<?xml version="1.0" encoding="UTF-8"?>'))
     ElementTree.fromstring(chart_page.drawing(told, laid))
+
+
+def test_the_parts_that_its_steps_name_are_drawn_behind_the_sheet(deep: ChartWords) -> None:
+    text = chart_page.page(deep, chart_page.sheet(deep))
+    named = [node.id for node in walk(deep.chart.root) if node.kind in ("check", "remedy")]
+    wanted = {found.title for name in named if (found := drawing_of(KNOWLEDGE, name)) is not None}
+    assert wanted
+    assert set(re.findall("<figcaption>(.*?)</figcaption>", text)) == wanted
+    assert text.count("<figure>") == len(wanted)
+    assert ".drawings { break-before: page;" in text
+    assert "<figure" not in chart_page.drawing(deep, chart_page.sheet(deep))
 
 
 def test_the_page_fetches_nothing_and_needs_no_colour(deep: ChartWords) -> None:
