@@ -18,7 +18,7 @@ from ..compiler import Band, Case, Cause, Check, Complaint, Condition, Fits, Kno
 KINDS = (
     "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "fitting", "cause", "check", "remedy",
     "complaint", "order rule", "published order", "adjuster", "trim", "setting",
-    "setting rules", "spread", "share", "case",
+    "setting rules", "spread", "share", "drawing", "case",
 )  # fmt: skip
 ADDED, REMOVED, RETIRED, CHANGED = "added", "removed", "retired", "changed"
 STRENGTH = ("strengthened", "weakened")
@@ -126,6 +126,7 @@ def _summary(knowledge: Knowledge, kind: str, name: str) -> str:
         "complaint": knowledge.complaints, "order rule": knowledge.catalogue.order, "case": knowledge.cases,
         "danger limit": knowledge.catalogue.danger, "adjuster": knowledge.catalogue.adjusters,
         "trim": knowledge.catalogue.pairs, "spread": knowledge.catalogue.spreads,
+        "drawing": knowledge.drawings,
         "share": knowledge.catalogue.shares, "setting": knowledge.catalogue.setting,
     }  # fmt: skip
     entry = tables.get(kind, {}).get(name)
@@ -190,6 +191,7 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "setting rules": {"of all steps": _fields(catalogue.setting_rules, "")},
         "spread": {name: _fields(each, "") for name, each in catalogue.spreads.items()},
         "share": {name: _fields(each, "") for name, each in catalogue.shares.items()},
+        "drawing": {name: {"shown with": _list(each.of)} for name, each in knowledge.drawings.items()},
         "case": {name: _case(case) for name, case in knowledge.cases.items()},
     }
 
