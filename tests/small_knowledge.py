@@ -112,6 +112,7 @@ states:
   warm:
     title: Running warm
     brief: At working temperature, breaker open.
+    runs: yes
     dangerous: yes
     cautions: [rotating_parts]
 moves:

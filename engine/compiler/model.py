@@ -11,8 +11,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 Features = Mapping[str, str | float]
-TURNING = "rotating_parts"
-"""The caution of every set-up state in which the engine turns, and of no other."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -341,7 +339,7 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class SetUpState:
-    """A set-up state of the engine while a step is done."""
+    """A set-up state of the engine while a step is done. runs: the engine turns in it."""
 
     id: str
     title: str
@@ -349,11 +347,7 @@ class SetUpState:
     dangerous: bool
     cautions: tuple[str, ...]
     place: Place | None = None
-
-    @property
-    def runs(self) -> bool:
-        """Whether the engine turns in it."""
-        return TURNING in self.cautions
+    runs: bool = False
 
 
 @dataclass(frozen=True, slots=True)

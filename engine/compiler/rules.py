@@ -15,7 +15,6 @@ from math import fsum
 
 from ..problems import Problem, quoted
 from .entries import Entries, Entry, listed_names, nodes, number, number_in, pairs, strings, table, text, value, yes
-from .model import TURNING
 from .names import band_outcomes, feature_fault, is_retired
 from .source import MappingNode, Node, ScalarNode, SequenceNode
 from .writing import key_order, long_lines, sentences
@@ -300,7 +299,11 @@ def _circles(follows: Mapping[str, Iterable[str]]) -> list[list[str]]:
 
 
 def dangers_have_cautions(entries: Entries) -> Iterator[Problem]:
-    """What is marked dangerous says what the danger is."""
+    """What is marked dangerous says what the danger is, and so does a state in which the engine turns."""
+    for state in entries.all("states"):
+        if yes(state.node, "runs") and not yes(state.node, "dangerous") and not strings(state.node, "cautions"):
+            what = f"the engine turns in {quoted(state.id)}, which names no caution"
+            yield state.problem("K050", what, "name the dangers under `cautions`", _key(state, "runs"))
     for entry in entries.all("states", "checks", "remedies", "setting"):
         if yes(entry.node, "dangerous") and not strings(entry.node, "cautions"):
             what = f"{quoted(entry.id)} is dangerous and names no caution"
@@ -314,7 +317,7 @@ def dangers_have_cautions(entries: Entries) -> Iterator[Problem]:
 def runs_with_everything_on(entries: Entries) -> Iterator[Problem]:
     """A step that runs the set and takes something off says that it puts it back itself, or runs without it."""
     for step, state in _steps_in(entries):
-        if TURNING not in listed_names(state.node, "cautions"):
+        if not yes(state.node, "runs"):
             continue
         settled = {*listed_names(step.node, "puts_back"), *listed_names(step.node, "runs_without")}
         for fitting in strings(step.node, "takes_off"):
@@ -327,7 +330,7 @@ def runs_with_everything_on(entries: Entries) -> Iterator[Problem]:
 def fittings_are_asked_one_way(entries: Entries) -> Iterator[Problem]:
     """What a step needs on it does not run without, and only a step that runs the set runs without anything."""
     for step, state in _steps_in(entries):
-        running = TURNING in listed_names(state.node, "cautions")
+        running = yes(state.node, "runs")
         for fitting in strings(step.node, "runs_without"):
             if not running:
                 what = f"{quoted(step.id)} is done on a standing set and runs without {quoted(fitting.value)}"
@@ -341,7 +344,7 @@ def fittings_go_back_on_a_standing_set(entries: Entries) -> Iterator[Problem]:
     """Nothing is put back while the engine turns."""
     for fitting in entries.all("fittings"):
         state = entries.of("states").get(value(fitting.node, "state"))
-        if state is not None and TURNING in listed_names(state.node, "cautions"):
+        if state is not None and yes(state.node, "runs"):
             what = f"{quoted(fitting.id)} is put back on a running set"
             help_ = "name a state in which the set stands still"
             yield fitting.problem("K072", what, help_, text(fitting.node, "state"))

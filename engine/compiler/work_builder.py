@@ -45,6 +45,7 @@ def state_of(parts: Parts, entry: Entry) -> model.SetUpState:
         yes(node, "dangerous"),
         listed_names(node, "cautions"),
         parts.place(entry),
+        yes(node, "runs"),
     )
 
 

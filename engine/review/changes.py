@@ -150,7 +150,7 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
             for name, each in catalogue.features.items()
         },
         "state": {
-            name: {"dangerous": _yes(each.dangerous), "cautions": _list(each.cautions)}
+            name: {"runs": _yes(each.runs), "dangerous": _yes(each.dangerous), "cautions": _list(each.cautions)}
             for name, each in catalogue.states.items()
         },
         "costs": {"minutes and proof": _costs(knowledge)},

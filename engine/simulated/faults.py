@@ -15,7 +15,7 @@ from typing import Any
 
 from ..problems import HertzwrightError
 from .attachments import ATTACHED_FAULTS
-from .equilibrium import equilibrium, with_no_load
+from .equilibrium import WARM, equilibrium, with_no_load
 from .plant import Plant
 
 NO_LOAD = 61.7
@@ -105,6 +105,11 @@ def afflict(plant: Plant, faults: Iterable[tuple[str, float]], hide: float = 0.0
     for cause, severity in late:
         plant = FAULTS[cause](plant, severity)
     return plant
+
+
+def warm_minutes(faults: Iterable[tuple[str, float]]) -> float:
+    """Minutes of running when somebody takes a set with these faults for warm; too few where it is not yet."""
+    return min((6.0 - 4.0 * severity for cause, severity in faults if cause == "engine_not_warm"), default=WARM)
 
 
 def _barometer(feet: float) -> float:
@@ -261,7 +266,7 @@ def _set_for(plant: Plant, height: str, factor: float) -> Plant:
 
 
 def _not_warm(plant: Plant, severity: float) -> Plant:
-    # The set is sound: that it is cold is a matter of the minutes it has run, see `bench`.
+    # The set is sound: that it is cold is a matter of the minutes it has run, see `warm_minutes`.
     return plant
 
 
