@@ -1,15 +1,17 @@
 """What a technician types, as a value with a unit and then as outcomes of a check.
 
 In: a check, the text of an answer, the features of the set. Out: `Answer`, or an `AnswerError` that says what was
-expected.
+expected. `regulation` has the published percentages of what was read, for load tests and traces alike.
 Never: weighs an answer, asks for one.
 """
 
+from . import regulation
 from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
 
 __all__ = [
     "UNKNOWN_WORDS",
     "Answer",
     "read_answer",
+    "regulation",
     "scale_of",
 ]
