@@ -30,7 +30,7 @@ STRUCTURE = {
     "engine/trace/findings.py": ({"checks"}, ARITHMETIC),
     "engine/trim/anomalies.py": ({"checks"}, ARITHMETIC),
     "engine/trim/coach.py": ({"checks"}, ARITHMETIC),
-    "cli/measuring/loadtest.py": ({"causes"}, STEP),
+    "cli/measuring/load_questions.py": ({"causes"}, STEP),
     "cli/record/load_record.py": ({"checks"}, "the record of a load test names the checks that the test itself is"),
 }  # fmt: skip
 
