@@ -109,27 +109,25 @@ def _bundle(
     draws = []
     for cause, _ in world:
         for group in sorted({_draw(network, *look) for look in looks}):
-            checks = {look[0] for look in looks if _draw(network, *look) == group and cause in network.shows[look[0]]}
-            edges = {0.0, 1.0}.union(*(set(accumulate(network.shows[check][cause])) for check in checks))
-            cuts = [*sorted(edge for edge in edges if edge < 1.0 - 1e-12), 1.0]
-            draws.append(
-                [((cause, group), (low + high) / 2, high - low) for low, high in pairwise(cuts) if high - low > 1e-12]
+            checks = sorted(
+                {look[0] for look in looks if _draw(network, *look) == group and cause in network.shows[look[0]]}
             )
+            draws.append(list(_drawn(network, cause, group, checks)))
     lasts = dict(world)
     total = 0.0
     for drawn in product(*draws):
         mass = 1.0
         places = {}
-        for key, middle, width in drawn:
+        for middles, width in drawn:
             mass *= width
-            places[key] = middle
+            places.update(middles)
         floors = []
         for check, epoch in looks:
             there = [cause for cause, last in lasts.items() if last >= epoch and cause in network.shows[check]]
             floors.append(
                 max(
                     (
-                        quantile(network.shows[check][cause], places[cause, _draw(network, check, epoch)])
+                        quantile(network.shows[check][cause], places[cause, check, _draw(network, check, epoch)])
                         for cause in there
                     ),
                     default=0,
@@ -152,6 +150,29 @@ def _bundle(
                 weight *= report.if_so if (any(shown) if mode == "any" else all(shown)) else report.if_not
             total += weight
     return total
+
+
+def _drawn(
+    network: Network, cause: str, group: tuple[str, int], checks: Sequence[str]
+) -> Iterator[tuple[dict[tuple[str, str, tuple[str, int]], float], float]]:
+    """Where a cause may have drawn for the checks of a group, with the chance: once for all of them with the chance
+    `alike`, else once for each."""
+    alike = network.alike if len(checks) > 1 else 1.0
+    for middle, width in _stretches(network, cause, checks):
+        yield {(cause, check, group): middle for check in checks}, alike * width
+    if alike < 1.0:
+        for apart in product(*(list(_stretches(network, cause, [check])) for check in checks)):
+            mass = 1.0 - alike
+            for _, width in apart:
+                mass *= width
+            yield {(cause, check, group): middle for check, (middle, _) in zip(checks, apart, strict=True)}, mass
+
+
+def _stretches(network: Network, cause: str, checks: Sequence[str]) -> Iterator[tuple[float, float]]:
+    """Middle and width of each stretch of a draw within which none of the checks changes its outcome."""
+    edges = {0.0, 1.0}.union(*(set(accumulate(network.shows[check][cause])) for check in checks))
+    cuts = [*sorted(edge for edge in edges if edge < 1.0 - 1e-12), 1.0]
+    yield from (((low + high) / 2, high - low) for low, high in pairwise(cuts) if high - low > 1e-12)
 
 
 def _draw(network: Network, check: str, epoch: int) -> tuple[str, int]:

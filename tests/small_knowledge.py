@@ -102,6 +102,23 @@ fittings:
     minutes: "3"
     sources: [common practice]
 """,
+    "tools.yaml": """\
+tools:
+  frequency_meter:
+    title: frequency meter
+  small_wrenches:
+    title: small wrenches
+    also: [two small wrenches]
+  load:
+    title: load on the set
+    states: [warm]
+""",
+    "phrases.yaml": """\
+phrases:
+  goes_up_and_down:
+    said: goes up and down
+    means: []
+""",
     "states.yaml": """\
 states:
   stopped:
@@ -338,7 +355,7 @@ remedies:
     cures: {rod_long: usually, rod_short: usually}
     state: stopped
     minutes: "10"
-    tools: [two small wrenches]
+    tools: [small wrenches]
     steps:
       - Turn the rod end.
     proof: [frequency]

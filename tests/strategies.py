@@ -77,7 +77,7 @@ def networks(draw: st.DrawFn, *, most_parts: int = 3, most_checks: int = 4) -> N
                 for check in spoken
             },
         )
-    return Network(parts, leak, shows, group, cures, says)
+    return Network(parts, leak, shows, group, cures, says, draw(st.sampled_from((1.0, 0.75, 0.0))))
 
 
 def priors_of(network: Network) -> st.SearchStrategy[dict[str, float]]:

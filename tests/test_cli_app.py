@@ -61,7 +61,11 @@ def test_version(capsys: pytest.CaptureFixture[str]) -> None:
         (["rank", "--bogus", "x"], 2, "--bogus"),
         (["resume"], 2, "holds no jobs; begin one with: hertzwright start"),
         (["resume", "../x"], 2, 'no job "../x"'),
-        (["start"], 2, "no terminal to ask at; give --name NAME --acknowledge and --complaint ID or --from FILE"),
+        (
+            ["start"],
+            2,
+            "no terminal to ask at; give --name NAME --acknowledge and --complaint ID, --from FILE or --set-in-order",
+        ),
         (["start", "--acknowledge", "--complaint", "hunts_no_lod"], 2, 'did you mean "hunts_no_load"?'),
         (["start", "--acknowledge", "--complaint", "hunts_no_load", "--set", "booster"], 2, "expected KEY=VALUE"),
         (

@@ -77,6 +77,7 @@ def test_who_uses_what_in_the_small_knowledge(tmp_path: Path) -> None:
         "Complaints": ("floats_high",),
         "Remedies that prove with it": ("set_rod", "set_speed"),
         "Proof run": ("proof_run",),
+        "Steps of setting": ("speed_right",),
         "Tolerances": ("default",),
         "Cases": ("rod_after_overhaul",),
     }
@@ -84,10 +85,16 @@ def test_who_uses_what_in_the_small_knowledge(tmp_path: Path) -> None:
         "Order rules": ("rod_before_speed",),
         "Remedies that it follows": ("set_rod",),
     }
+    assert uses.uses(known, "remedy", "set_rod")["Steps of setting"] == ("rod_matched",)
+    assert uses.uses(known, "setting", "rod_matched") == {"Steps that need it": ("speed_right",)}
+    assert uses.uses(known, "setting", "speed_right") == {"Steps that disturb it": ("rod_matched",)}
     assert uses.uses(known, "caution", "hot_parts") == {"Remedies": ("set_speed",)}
     assert uses.uses(known, "state", "warm") == {
-        "Checks": ("frequency",), "Remedies": ("set_speed",), "Proof run": ("proof_run",)
-    }  # fmt: skip
+        "Checks": ("frequency",),
+        "Remedies": ("set_speed",),
+        "Steps of setting": ("speed_right",),
+        "Proof run": ("proof_run",),
+    }
     assert uses.uses(known, "source", "shop_notes") == {"Checks": ("frequency",)}
     assert uses.uses(known, "feature", "booster") == {"Causes that only exist with it": ("speed_high",)}
     assert uses.uses(known, "feature", "hertz") == {"Readings scaled by it": ("frequency",)}

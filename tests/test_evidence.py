@@ -93,6 +93,28 @@ def test_a_cause_cannot_show_the_weaker_and_hide_the_stronger_look_of_one_group(
     assert shared["long"] == pytest.approx(0.1 * (long + long_worn) / total, abs=1e-12)
 
 
+def test_what_one_draw_rules_out_is_only_less_likely_where_checks_may_differ() -> None:
+    """Half high and full low: no one draw of `long` gives it, one draw for each does (Bayes' rule by hand)."""
+    silent = {"swing": (1.0, 0.0), "half": (1.0, 0.0), "full": (1.0, 0.0), PROOF_RUN: (1.0, 0.0)}
+    findings = [Finding("half", 0, HIGH), Finding("full", 0, LOW)]
+    only = {"swing": {}, "half": {"long": (0.5, 0.5)}, "full": {"long": (0.3, 0.7)}, PROOF_RUN: {}}
+    totals = []
+    for alike in (1.0, 0.75, 0.0):
+        found = tables(network(leak=silent, shows=only, alike=alike), PRIORS, findings)
+        totals.append(solve(found.weights, found.clues).total)
+    assert totals == pytest.approx([0.0, 0.25 * 0.1 * 0.5 * 0.3, 0.1 * 0.5 * 0.3], abs=1e-12)
+
+
+def test_what_is_mild_in_one_check_of_a_group_is_mild_in_the_next() -> None:
+    """Both low: with one draw the larger of the two strengths, not their product (by hand)."""
+    silent = {"swing": (1.0, 0.0), "half": (1.0, 0.0), "full": (1.0, 0.0), PROOF_RUN: (1.0, 0.0)}
+    findings = [Finding("half", 0, LOW), Finding("full", 0, LOW)]
+    only = {"swing": {}, "half": {"long": (0.5, 0.5)}, "full": {"long": (0.3, 0.7)}, PROOF_RUN: {}}
+    found = tables(network(leak=silent, shows=only, alike=0.75), PRIORS, findings)
+    by_hand = 0.1 * (0.75 * 0.3 + 0.25 * 0.5 * 0.3) + 0.9
+    assert solve(found.weights, found.clues).total == pytest.approx(by_hand, abs=1e-12)
+
+
 def test_a_remedy_that_failed_leaves_the_cause_less_probable() -> None:
     before = belief([Finding("full", 0, HIGH)])
     after = belief([Finding("full", 0, HIGH), Finding(PROOF_RUN, 1, HIGH)], remedies=("set_rod",))

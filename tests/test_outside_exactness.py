@@ -2,7 +2,7 @@
 
 Jobs with unsure answers, checks made again after remedies, checks of one group, complaints (also unsure and absent) and
 proof runs. A world says which cause of each part was there as found and which remedy ended it; the chance of what was
-found is summed over every outcome of every look. `Knowledge.joint_likelihood` is itself held against one uniform draw
+found is summed over every outcome of every look. `Knowledge.joint_likelihood` is itself held against uniform draws
 cut at the quantiles, and against `likelihood`.
 
 Sources: Bayes' rule by enumeration (any textbook, from memory); noisy-MAX, Diez, UAI 1993.
@@ -173,7 +173,7 @@ def test_posteriors_and_fault_sets_equal_enumeration_by_the_public_surface(small
         assert value == pytest.approx(sets[present], abs=EXACT), sorted(present)
 
 
-def test_one_look_is_the_likelihood_and_two_of_a_group_are_one_draw() -> None:
+def test_one_look_is_the_likelihood_and_two_of_a_group_share_a_draw_mostly() -> None:
     known = load_knowledge()
     groups: dict[str, list[str]] = {}
     for check in known.checks.values():
@@ -189,7 +189,7 @@ def test_one_look_is_the_likelihood_and_two_of_a_group_are_one_draw() -> None:
             known.likelihood(one, outcome.id, here), abs=EXACT
         )
         for beside, second in enumerate(known.checks[other].outcomes):
-            by_hand = 0.0
+            together = 0.0
             for low, high in pairwise(cuts):
                 shown = []
                 for check in (one, other):
@@ -199,7 +199,9 @@ def test_one_look_is_the_likelihood_and_two_of_a_group_are_one_draw() -> None:
                 for check, at, wanted in ((one, shown[0], place), (other, shown[1], beside)):
                     leak = known.checks[check].leak
                     chance *= sum(leak[: wanted + 1]) if at == wanted else leak[wanted] if at < wanted else 0.0
-                by_hand += chance
+                together += chance
+            apart = known.likelihood(one, outcome.id, here) * known.likelihood(other, second.id, here)
+            by_hand = known.shown_alike * together + (1.0 - known.shown_alike) * apart
             joint = known.joint_likelihood([(one, outcome.id, here), (other, second.id, here)])
             assert joint == pytest.approx(by_hand, abs=EXACT)
 

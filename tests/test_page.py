@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from hertzwright.cli.jobsite import safety, step_page
 from hertzwright.cli.jobsite.safety import Cautioned
 from hertzwright.cli.jobsite.session import Session
-from hertzwright.cli.terminal import Choice, Line, Page, Row, Screen
+from hertzwright.cli.terminal import Choice, Line, Page, Row, Screen, chance_word, percent
 from hertzwright.cli.terminal.page import MORE, Leaf, lay_out
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.problems import columns, printable
@@ -159,3 +159,11 @@ def test_any_page_fits_any_screen(
     fits(leaves, face)
     assert leaves[-1].answers == {choice.key for choice in page.choices}
     assert "\x1b" not in "".join(row.text for leaf in leaves for row in leaf.rows)
+
+
+def test_what_is_shown_as_one_figure_is_called_by_one_word() -> None:
+    words: dict[str, set[str]] = {}
+    for place in range(10001):
+        words.setdefault(percent(place / 10000), set()).add(chance_word(place / 10000))
+    assert all(len(found) == 1 for found in words.values()), words
+    assert len({word for found in words.values() for word in found}) == 7

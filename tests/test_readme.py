@@ -6,9 +6,11 @@ import doctest
 import re
 from pathlib import Path
 
+import pictures
 import pytest
 
 from hertzwright.cli.app import main
+from hertzwright.engine import load_knowledge
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -38,3 +40,13 @@ def test_the_first_command_of_the_readme_installs_what_the_ci_installs() -> None
     assert "pip install --quiet . " in README
     assert "bash tests/run" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     assert "bash tests/run" in README
+
+
+@pytest.mark.parametrize("name", pictures.PICTURES)
+def test_the_pictures_are_what_the_program_shows(name: str) -> None:
+    title, page = pictures.PICTURES[name]
+    rows = page(load_knowledge()).rows
+    assert len(rows) < pictures.HIGH
+    shown = pictures.words((pictures.FOLDER / name).read_text(encoding="utf-8"))
+    assert shown.replace("".join(title.split()), "", 1) == "".join("".join(row.text.split()) for row in rows)
+    assert f".github/pictures/{name}" in README

@@ -4,16 +4,17 @@ In: paths and values. Out: values and paths, or an error that names both. Never:
 """
 
 from . import export, facts, input_file, journal, output_file, store, whole_file
-from .facts import FactsFile, job_of, read_facts, record_fact
+from .facts import FactsFile, job_of, read_facts, record_absent, record_fact
 from .journal import Journal
 from .output_file import Outfile
-from .set_option import UsageError, features_given, stands_given
+from .set_option import UsageError, done_before_given, features_given, stands_given, without_given
 
 __all__ = [
     "FactsFile",
     "Journal",
     "Outfile",
     "UsageError",
+    "done_before_given",
     "export",
     "facts",
     "features_given",
@@ -22,8 +23,10 @@ __all__ = [
     "journal",
     "output_file",
     "read_facts",
+    "record_absent",
     "record_fact",
     "stands_given",
     "store",
     "whole_file",
+    "without_given",
 ]

@@ -20,10 +20,10 @@ from .set_option import stands_given
 if TYPE_CHECKING:
     from ...engine import Job, Knowledge
 
-KINDS = ("complaint", "check", "remedy", "setting", "secured")
+KINDS = ("complaint", "check", "remedy", "setting", "before", "secured")
 MOST = 500  # each fact is weighed with all before it
 MOST_FAULTS = 50
-_TOP = ("set", "tolerance", "stands", "setting", "facts")
+_TOP = ("set", "tolerance", "stands", "without", "setting", "facts")
 
 
 class FactsError(HertzwrightError):
@@ -32,8 +32,8 @@ class FactsError(HertzwrightError):
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One fact: `kind` is complaint, check, remedy, setting or secured; `answer` is as a technician gives it. That of a
-    setting is "set", "set" and where, "no response", or "turned" and the turns by adjuster."""
+    """One fact: `kind` is complaint, check, remedy, setting, before or secured; `answer` is as a technician gives it.
+    That of a setting is "set", "set" and where, "no response", or "turned" and the turns by adjuster."""
 
     kind: str
     id: str
@@ -43,7 +43,8 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class FactsFile:
-    """What a facts file says. `lines` has the line of each feature of the set, and of `stands`, how the set stood."""
+    """What a facts file says. `lines` has the line of each feature of the set, and of `stands`, how the set stood.
+    `without`: tools that are not there, each with its line."""
 
     file: str
     features: Mapping[str, str]
@@ -53,6 +54,7 @@ class FactsFile:
     stands: str = ""
     setting: bool = False
     """Whether the set is to be set in order from the ground up."""
+    without: tuple[tuple[str, int], ...] = ()
 
 
 def read_facts(name: str) -> FactsFile:
@@ -99,6 +101,13 @@ def facts_of(page: SourceFile) -> FactsFile:
         lines["stands"] = stands.line
     elif stands is not None:
         wrong(stands, "`stands` is how the set stood when the technician came, such as `stands: cold`")
+    absent = top.values.get("without")
+    missing = absent.items if isinstance(absent, SequenceNode) else ()
+    if absent is not None and not isinstance(absent, SequenceNode) and not _empty(absent):
+        wrong(absent, "`without` is a list of tools that are not there today, such as `without: [load bank]`")
+    for node in missing:
+        if not isinstance(node, ScalarNode):
+            wrong(node, "expected the name of a tool")
     setting = top.values.get("setting")
     if setting is not None and (
         not isinstance(setting, ScalarNode) or setting.value not in ("yes", "no", "true", "false")
@@ -127,6 +136,7 @@ def facts_of(page: SourceFile) -> FactsFile:
         tolerance.value if isinstance(tolerance, ScalarNode) else "",
         stands.value if isinstance(stands, ScalarNode) else "",
         isinstance(setting, ScalarNode) and setting.value in ("yes", "true"),
+        tuple((node.value, node.line) for node in missing if isinstance(node, ScalarNode)),
     )
 
 
@@ -146,9 +156,13 @@ def _fact(node: Node) -> Fact | str:
         return f"expected a fact, {example}"
     kinds = [kind for kind in KINDS if kind in node.values]
     if len(kinds) != 1:
-        return f"expected exactly one of complaint, check and remedy; a fact is {example}"
+        return f"expected exactly one of complaint, check, remedy and before; a fact is {example}"
     kind = kinds[0]
     field = "result" if kind in ("remedy", "setting") else "answer"
+    if kind == "before" and field not in node.values and len(node.values) == 1:
+        done = node.values[kind]
+        if isinstance(done, ScalarNode):
+            return Fact(kind, done.value, "unknown", node.line)
     for key in node.values:
         if key not in (kind, field):
             return f"unknown key {quoted(key)} in this {kind}; expected {kind} and {field}"
@@ -181,11 +195,21 @@ def job_of(knowledge: Knowledge, facts: FactsFile, tolerance: str = "default", s
             raise FactsError(f"{facts.file}:{facts.lines['stands']}: {error}") from None
     elif stands:
         stands_given(job, stands)
+    record_absent(job, facts)
     if facts.setting:
         job.begin_setting()
     for fact in facts.facts:
         record_fact(job, fact, facts.file)
     return job
+
+
+def record_absent(job: Job, facts: FactsFile) -> None:
+    """Record the tools that are not there. Raises FactsError with the line of one that is unknown."""
+    for name, line in facts.without:
+        try:
+            job.not_here(name)
+        except HertzwrightError as error:
+            raise FactsError(f"{facts.file}:{line}: {error}") from None
 
 
 def record_fact(job: Job, fact: Fact, file: str) -> None:
@@ -197,6 +221,12 @@ def record_fact(job: Job, fact: Fact, file: str) -> None:
     if fact.kind == "secured":
         try:
             job.secure(fact.answer)
+        except HertzwrightError as error:
+            raise FactsError(f"{file}:{fact.line}: {error}") from None
+        return
+    if fact.kind == "before":
+        try:
+            job.done_before(fact.id, fact.answer)
         except HertzwrightError as error:
             raise FactsError(f"{file}:{fact.line}: {error}") from None
         return

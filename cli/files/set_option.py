@@ -1,4 +1,5 @@
-"""A set on the command line: its features, `--set KEY=VALUE`, and how it stands, `--stands HOW`.
+"""A set on the command line: its features, `--set KEY=VALUE`, how it stands, `--stands HOW`, what is not there today,
+`--without TOOL`, and what was done before, `--before ID`.
 
 Purpose: one reading of these options for every command that has them.
 Law: a value that cannot be used is a UsageError that shows the option and says what was expected.
@@ -21,6 +22,25 @@ def stands_given(job: Job, how: str) -> None:
         job.stands(how)
     except HertzwrightError as error:
         raise UsageError(f"--stands: {error}") from None
+
+
+def without_given(job: Job, tools: list[str]) -> None:
+    """Note the tools that are not there, of `--without TOOL`. Raises UsageError for what is no tool."""
+    for tool in tools:
+        try:
+            job.not_here(tool)
+        except HertzwrightError as error:
+            raise UsageError(f"--without: {error}") from None
+
+
+def done_before_given(job: Job, names: list[str]) -> None:
+    """Note what was done before the technician came, of `--before ID[=ANSWER]`. Raises UsageError."""
+    for given in names:
+        name, _, answer = given.partition("=")
+        try:
+            job.done_before(name.strip(), answer.strip() or "unknown")
+        except HertzwrightError as error:
+            raise UsageError(f"--before {quoted(given)}: {error}") from None
 
 
 def features_given(knowledge: Knowledge, pairs: list[str]) -> dict[str, object]:

@@ -17,9 +17,10 @@ from ...engine import AnswerError, ContradictionError, JobError
 from ...engine.compiler import Check, Remedy
 from ..record import answer_words
 from ..terminal import BACK_WORDS, Back, Page, Stop
-from . import putting_back, step_page, view
+from . import other_words, putting_back, step_page, view, visit_told
 from .safety import Cautioned
 from .session import Session
+from .visit_words import visit_command
 
 # Command -> its key, other words for it, and what it does.
 COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
@@ -34,6 +35,9 @@ COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
     "remedy": ("r", ("remedy", "fix"), "a remedy of your choice"),
     "complaint": ("p", ("complaint", "problem"), "a further complaint"),
     "off": ("t", ("off", "was off", "already off"), "something was off or open already when I came"),
+    "without": ("nh", ("not here", "without"), "a tool is not here today, or the set must not be loaded"),
+    "come": ("hc", ("here", "has come"), "a tool that was not here has come"),
+    "before": ("b4", ("before", "already", "done before"), "what somebody did before you came, in a line"),
     "note": ("n", ("note",), "write a note into the record"),
     "list": ("l", ("list", "done", "log"), "all that was found and done"),
     "finish": ("f", ("finish", "close", "end"), "prove it and close the job"),
@@ -42,7 +46,7 @@ COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
 }
 LEAVING = frozenset(word for name in ("skip", "back", "stop") for word in (COMMANDS[name][0], *COMMANDS[name][1]))
 """What may be typed before a page was read to its end."""
-_WITH_WORDS = ("other", "remedy", "complaint", "off", "note")
+_WITH_WORDS = ("other", "remedy", "complaint", "off", "without", "come", "before", "note")
 _LETTERS = "abcde"
 
 
@@ -60,6 +64,8 @@ def command_of(text: str) -> PromptReply | None:
     for name, (key, words, _) in COMMANDS.items():
         if lowered == key or lowered in words:
             return PromptReply(name)
+    if (told := visit_command(text)) is not None:
+        return PromptReply(*told)
     first, _, rest = text.partition(" ")
     for name in _WITH_WORDS:
         key, words, _ = COMMANDS[name]
@@ -75,7 +81,8 @@ def parse(text: str, check: Check) -> PromptReply | str:
     """
     if (outcome := _outcome_of(check, text)) is not None:
         return outcome
-    if (given := command_of(text)) is not None:
+    given = command_of(text)
+    if given is not None and not (given.command == "without" and other_words.is_answer(check, text)):
         return given
     return PromptReply("other", text) if "=" in text else text
 
@@ -116,7 +123,7 @@ def ask(
         again = True
         given = parse(text, check) if text else PromptReply("how")
         if isinstance(given, str):
-            if record_answer(session, check, which(session, check, given)):
+            if other_words.record(session, check, which(session, check, given), record_answer):
                 return PromptReply("")
         elif stays(session, given, check):
             again = False
@@ -134,6 +141,10 @@ def stays(session: Session, given: PromptReply, check: Check | None = None, reme
     elif given.command == "off":
         with suppress(Back):
             putting_back.as_found(session, given.rest, step)
+    elif given.command in ("without", "come", "before"):
+        told = {"without": visit_told.not_here, "come": visit_told.has_come, "before": visit_told.done_before}
+        with suppress(Back):
+            told[given.command](session, given.rest)
     elif given.command == "note":
         text = given.rest or session.ask(prompt="note> ")
         if text and text.lower() not in BACK_WORDS:
@@ -205,9 +216,7 @@ def record_answer(session: Session, check: Check, text: str) -> bool:
                 doubt = "" if answer.sure else "?"
                 session.record(check.id, f"{text.rstrip('?').strip()} {kinds[at].id}{doubt}")
     except (AnswerError, JobError) as error:
-        near = [at for at, each in enumerate(check.outcomes, 1) if each.id.replace("_", " ").startswith(text.lower())]
-        one = check.outcomes[near[0] - 1].id.replace("_", " ") if len(near) == 1 else ""
-        screen.problem(f"{error}; did you mean {near[0]}, {one}?" if one else str(error))
+        other_words.refused(session, check, text, error)
         return False
     made = next(made for made in session.job.made if (made.check, made.epoch) == (check.id, session.job.epoch))
     screen.line(f"Kept: {check.title}, {answer_words(made)}.", "green")

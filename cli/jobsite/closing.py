@@ -10,6 +10,7 @@ Not here: how the verdict is found (see `condition`).
 from __future__ import annotations
 
 from ...engine import JobError
+from ...engine.job import not_possible, unproven_under_load
 from ..record import CLOSINGS, complaints, fixed, held, missing, not_found, open_points, rows
 from ..terminal import Screen
 from . import proof_run, putting_back, safety, setting, view
@@ -38,6 +39,8 @@ def close(session: Session, refer: bool = False) -> bool:
         at = session.choose(asked, ("close it: fixed and proven", "go on"), int(bad))
         session.passed.add("done")
         return at == 0 and _finish(session, "fixed", shown=True)
+    if unproven_under_load(job):
+        return _close_unproven(session)
     nothing_found = not_found(job)
     screen.heading("Not found" if nothing_found else "Not proven")
     for hold in job.held:
@@ -59,6 +62,21 @@ def close(session: Session, refer: bool = False) -> bool:
         session.prove("failed")
     # Proposing it again at once would be a loop; the next best step comes first.
     session.passed.add("done")
+    return False
+
+
+def _close_unproven(session: Session) -> bool:
+    """All is right that could be read, and nothing could be read under load today."""
+    job, screen = session.job, session.screen
+    screen.heading("Not proven under load")
+    for name, tools in not_possible(job).items():
+        titles = ", ".join(session.knowledge.catalogue.tools[tool].title for tool in tools)
+        screen.attention(f"{job.checks[name].title}: not read; not here: {titles}")
+    ways = ("close it: not proven under load", "go on; if it has come, type here and its name")
+    session.passed.add("done")
+    if session.choose("So it cannot be called fixed.", ways) == 0:
+        putting_back.at_the_end(session)
+        return _finish(session, "not_proven_under_load")
     return False
 
 

@@ -25,7 +25,11 @@ def in_order(session: Session, names: Sequence[str]) -> list[str]:
     """Those of the checks that this set has and that are read, in the order that moves the set least from where it is:
     what is looked at standing still comes before the restart, and a running set is read before it is stopped."""
     checks, catalogue = session.job.checks, session.knowledge.catalogue
-    there = [name for name in dict.fromkeys(names) if name in checks and checks[name].derived_from is None]
+    there = [
+        name
+        for name in dict.fromkeys(names)
+        if name in checks and checks[name].derived_from is None and not session.job.lacking("check", name)
+    ]
     states = sorted({checks[name].state for name in there}, key=list(catalogue.states).index)
 
     def way(order: Sequence[str]) -> tuple[float, float]:
@@ -98,8 +102,8 @@ def prove(session: Session, chain: Sequence[str]) -> None:
 
 def ask_missing(session: Session) -> bool:
     """Ask the readings without which nothing is called fixed. False where the set must not run."""
-    wanted = missing(session.job)
-    return not wanted or take_readings(session, "To prove it", in_order(session, wanted))
+    wanted = in_order(session, missing(session.job))
+    return not wanted or take_readings(session, "To prove it", wanted)
 
 
 def say_outside(session: Session) -> None:

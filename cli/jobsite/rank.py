@@ -15,10 +15,10 @@ from collections.abc import Mapping
 from ...engine import ContradictionError, Job, Step
 from ...engine.compiler import Check, Remedy
 from ...engine.job import of_steps
-from ..files import facts, store
+from ..files import facts, store, without_given
 from ..record import held
 from ..terminal import Bar, Screen, minutes, percent, prompts
-from . import setting
+from . import setting_options
 from .session import Session
 
 _STEPS = 5
@@ -35,6 +35,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--tolerance", metavar="NAME", default="default", help="tolerance set, where the file names none"
     )
     parser.add_argument("--stands", metavar="HOW", help="how the set stands, where the file does not say")
+    parser.add_argument(
+        "--without", metavar="TOOL", action="append", default=[], help="a tool that is not there today, or load"
+    )
     parser.add_argument("--top", metavar="N", type=int, default=10, help="how many causes the table shows (default 10)")
     store.add_knowledge(parser)
     store.add_plain(parser)
@@ -44,6 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     read = facts.read_facts(arguments.file)
     knowledge = store.knowledge(arguments.knowledge)
     job = facts.job_of(knowledge, read, arguments.tolerance, arguments.stands or "")
+    without_given(job, arguments.without)
     try:
         steps = job.next_steps(_STEPS)
     except ContradictionError as error:
@@ -52,13 +56,13 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"hertzwright: {read.file}: {error}", file=sys.stderr)
         return 2
     if arguments.json:
-        in_order = {"setting": setting.as_json(job)} if job.setting else {}
+        in_order = {"setting": setting_options.as_json(job)} if job.setting else {}
         print(json.dumps({**as_json(job, steps), **in_order}, sort_keys=True, indent=2))
         return 0
     screen = Screen(arguments.plain)
     _table(job, steps, screen, max(1, arguments.top))
     if job.setting:
-        setting.say_next(Session(job, None, screen, prompts.PlainAsker()))
+        setting_options.say_next(Session(job, None, screen, prompts.PlainAsker()))
     return 0
 
 
@@ -109,6 +113,7 @@ def as_json(job: Job, steps: tuple[Step, ...]) -> dict[str, object]:
         ],
         "cautions": cautions(job, steps),
         "set_aside": list(job.set_aside),
+        "not_here": list(job.absent),
     }
 
 

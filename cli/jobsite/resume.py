@@ -14,10 +14,10 @@ from ...engine import HeldError, HertzwrightError, Job, JobError, Knowledge
 from ...engine.job import current
 from ...engine.problems import printable, quoted
 from ...engine.readings import UNKNOWN_WORDS
-from ..files import features_given, journal, stands_given, store
+from ..files import done_before_given, features_given, journal, stands_given, store, without_given
 from ..record import CLOSINGS, held
 from ..terminal import Screen, Stop, prompts
-from . import proof_run, putting_back, setting, steps, view
+from . import proof_run, putting_back, setting_options, steps, view
 from .session import Session
 
 _INSTEAD = (
@@ -56,6 +56,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--stands", metavar="HOW", help="how the set stands now: cold, running, warm or apart")
     parser.add_argument(
+        "--without", metavar="TOOL", action="append", default=[],
+        help="a tool that is not there today, or load for leave to load the set; ask nothing",
+    )  # fmt: skip
+    parser.add_argument(
+        "--with", metavar="TOOL", action="append", default=[], dest="come", help="it has come after all; ask nothing"
+    )
+    parser.add_argument(
+        "--before", metavar="ID", action="append", default=[],
+        help="a remedy, or a check with =ANSWER, that somebody did before you came; ask nothing",
+    )  # fmt: skip
+    parser.add_argument(
         "--set-in-order", action="store_true", help="set everything in order from the ground up from here on"
     )
     parser.add_argument(
@@ -90,6 +101,7 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
         arguments.show or arguments.record or arguments.carry_out or arguments.note is not None or arguments.take_back
         or arguments.features or arguments.secured is not None
         or arguments.put_back or arguments.was_off or arguments.stands is not None
+        or arguments.without or arguments.come or arguments.before
         or arguments.set_in_order or arguments.turned or arguments.set_to or arguments.no_response is not None
     )  # fmt: skip
     if arguments.mistake and not arguments.take_back:
@@ -124,6 +136,16 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
         return steps.run(session)
 
 
+def by_id(ident: str, given: argparse.Namespace) -> argparse.Namespace:
+    """The arguments of this command for a job, with where it is kept as another command was given it."""
+    parser = argparse.ArgumentParser()
+    add_arguments(parser)
+    arguments = parser.parse_args([ident])
+    for name in ("folder", "knowledge", "plain"):
+        setattr(arguments, name, getattr(given, name))
+    return arguments
+
+
 def _goes_on(record: journal.JobFileContent, asker: prompts.Asker | None, screen: Screen, accepted: bool) -> bool:
     """Say what is damaged; whether to go on with what can be read. Raises JobError where nobody can be asked."""
     print(record.damage, file=sys.stderr)
@@ -155,8 +177,8 @@ def _replayed(knowledge: Knowledge, record: journal.JobFileContent) -> Job:
 
 
 def _apply(session: Session, arguments: argparse.Namespace) -> None:
-    """What the options say, in the order: take back, secured, correct, how it stands, was off, record, carry out,
-    setting, put back, note.
+    """What the options say, in the order: take back, secured, correct, how it stands, not here, done before, was off,
+    record, carry out, setting, put back, note.
 
     What one command says was found before it was given, so a danger in it does not keep the rest of it out.
     Before a step that needs something on, what the options say is back on is put back; else it is refused.
@@ -173,6 +195,11 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
     if arguments.stands is not None:
         stands_given(session.job, arguments.stands)
         session.keep()
+    without_given(session.job, arguments.without)
+    for tool in arguments.come:
+        session.job.has_come(tool)
+    done_before_given(session.job, arguments.before)
+    session.keep()
     happened = not session.job.held
     for fitting in was_off:
         session.take_off(fitting, as_found=True)
@@ -196,7 +223,7 @@ def _apply(session: Session, arguments: argparse.Namespace) -> None:
                 session.record(name.strip(), answer.strip(), happened)
             else:
                 session.carry_out(name.strip(), answer.strip(), happened)
-    setting.apply(
+    setting_options.apply(
         session, arguments.set_in_order, arguments.turned, arguments.set_to, arguments.no_response, back, used
     )
     for each in session.job.off:
@@ -213,7 +240,7 @@ def _say(session: Session, name: str) -> int:
     held.say(session.screen, session.job)
     session.screen.line(f"Set: {name}")
     if session.job.setting:
-        setting.say_next(session)
+        setting_options.say_next(session)
         return 0
     step = session.steps()[0]
     view.show_state(session)

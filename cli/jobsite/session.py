@@ -117,6 +117,25 @@ class Session:
         self.job.put_back(fitting)
         self.keep()
 
+    def not_here(self, tool: str) -> str:
+        """A tool that is not there today. Returns its id. Raises JobError."""
+        name = self.job.not_here(tool)
+        self.keep()
+        return name
+
+    def has_come(self, tool: str) -> str:
+        """A tool that was not there has come. Returns its id. Raises JobError."""
+        name = self.job.has_come(tool)
+        self.keep()
+        return name
+
+    def done_before(self, name: str, answer: str = "unknown") -> None:
+        """What somebody did before the technician came. Raises JobError, AnswerError."""
+        chances = self._chances()
+        self.job.done_before(name, answer)
+        self.before = chances
+        self.keep()
+
     def note(self, text: str) -> None:
         self.job.note(text)
         self.keep()

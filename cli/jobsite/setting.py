@@ -12,9 +12,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ...engine import Job, JobError, Step
+from ...engine import JobError, Step
 from ...engine.compiler import SettingStep, parse_number
-from ...engine.problems import close_to, quoted
 from ...engine.setting import (
     SettingAdvice,
     advise,
@@ -27,7 +26,7 @@ from ...engine.setting import (
     verdict,
 )
 from ..record import CLOSINGS, fixed, limits
-from ..terminal import BACK_WORDS, Choice, Line, Page, minutes
+from ..terminal import BACK_WORDS, Choice, Line, Page
 from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
@@ -316,14 +315,15 @@ def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step 
     found = verdict(job)
     if advice.kind == "done" and found.passed and fixed(job):
         screen.line("Set and proven: everything within its limits.", "green")
-        rows, ways = ("close it: set and proven", "go on: a check of your choice"), ("fixed", "other")
+        rows = ["close it: set and proven", "go on: a check of your choice"]
+        ways = ["fixed", "other"]
     else:
         for line in found.outside:
             screen.attention(f"{line.title}: {line.answer}, outside the tolerance")
         for name in found.left:
             screen.attention(f"{session.knowledge.catalogue.setting[name].title}: not right")
-        rows = ("close it as open", "hand the set over", "go on: a check of your choice")
-        ways = ("open", "handed_over", "other")
+        rows = ["close it as open", "hand the set over", "go on: a check of your choice"]
+        ways = ["open", "handed_over", "other"]
     at = session.choose("", rows)
     if ways[at] == "other":
         return PromptReply("other"), None, False
@@ -337,134 +337,3 @@ def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step 
     if session.journal is not None:
         screen.fact("Record", str(session.journal.path))
     return PromptReply(""), None, True
-
-
-# ---- without a terminal
-
-
-def say_next(session: Session) -> None:
-    """How far setting has come and the next step of it, in a few lines. Raises ContradictionError."""
-    job, screen, advice = session.job, session.screen, advise(session.job)
-    course = course_of_job(job)
-    screen.heading(f"Setting {len(course.steps) - len(advice.left)} of {len(course.steps)} | {minutes(job.minutes)}")
-    screen.fact("Next", told(session, advice))
-    for reason in advice.why:
-        screen.line(reason, indent="  ")
-    back = [session.knowledge.catalogue.fittings[name].question for name in advice.put_back]
-    screen.fact("Before it", " ".join(back))
-
-
-def told(session: Session, advice: SettingAdvice) -> str:
-    """What to do next, in one sentence."""
-    knowledge = session.knowledge
-    step = knowledge.catalogue.setting.get(advice.step)
-    title = step.title if step is not None else ""
-    if advice.kind == "held":
-        return "Shut the set down and make it safe."
-    if advice.kind == "done":
-        return "All is set; close the job."
-    if advice.kind in ("search", "refer"):
-        name = advice.check or advice.remedy
-        known = knowledge.checks.get(name) or knowledge.remedies.get(name)
-        return f"First a fault: {known.title} ({name})." if known else "Hand the set over."
-    if advice.kind == "read":
-        return f"{title}: {knowledge.checks[advice.check].ask} ({advice.check})"
-    if advice.kind == "work":
-        return f"{title}: {knowledge.remedies[advice.remedy].title} ({advice.remedy})."
-    if advice.kind == "turn":
-        return f"{title}: {'; '.join(told_turns(session, advice))}."
-    if advice.kind == "stuck":
-        return f"{title} does not respond ({advice.step})."
-    return f"{title}: {step.starts or ' '.join(step.how)} ({advice.step})" if step is not None else advice.kind
-
-
-def as_json(job: Job) -> dict[str, object]:
-    """The next step of setting and how far every step has come, as plain values."""
-    advice = advise(job)
-    return {
-        "next": {
-            "kind": advice.kind,
-            "step": advice.step,
-            "check": advice.check,
-            "remedy": advice.remedy,
-            "turns": dict(advice.turns),
-            "expected": dict(advice.expected),
-            "why": list(advice.why),
-            "minutes": advice.minutes,
-            "put_back": list(advice.put_back),
-            "causes": [{"id": cause, "probability": chance} for cause, chance in advice.causes],
-        },
-        "steps": [
-            {
-                "id": each.id,
-                "title": each.step.title,
-                "state": each.state,
-                "waits_for": list(each.waits_for),
-                "because": each.because if not each.right else "",
-                "readings": {check: answer.text for check, answer in each.readings.items()},
-            }
-            for each in progress(job)
-        ],
-    }
-
-
-def apply(
-    session: Session,
-    in_order: bool,
-    turns: Sequence[str],
-    done: Sequence[str],
-    stuck: str | None,
-    back: Sequence[str],
-    used: set[str],
-) -> None:
-    """What options say of setting: begin, what was turned for the next step, what was put or done, what does not
-    respond. Raises JobError."""
-    job = session.job
-    if in_order and not job.setting:
-        begin(session)
-    made = {name.strip(): part for name, part in (_pair("--turned", pair) for pair in turns)}
-    if made:
-        advice = advise(job)
-        if advice.kind != "turn":
-            raise JobError(f"--turned: nothing is to be turned now; next is: {told(session, advice)}")
-        for name in made:
-            if name not in job.knowledge.catalogue.adjusters:
-                known = job.knowledge.catalogue.adjusters
-                hint = close_to(name, known, f"known are {', '.join(known)}")
-                raise JobError(f"--turned {quoted(name)}: no such adjuster; {hint}")
-        first = job.to_put_back("setting", advice.step) if job.runs(job.here) else ()
-        putting_back.without_asking(session, first, advice.step, back)
-        used.update(first)
-        turned(job, advice, {name: _turns(name, part) for name, part in made.items()})
-    for each in done:
-        name, _, at = (part.strip() for part in each.partition("="))
-        if name not in course_of_job(job).steps:
-            raise JobError(f"--set-to {quoted(name)}: {close_to(name, course_of_job(job).steps, 'no such step')}")
-        first = job.to_put_back("setting", name)
-        putting_back.without_asking(session, first, name, back)
-        used.update(first)
-        put(job, SettingAdvice("place", name), at)
-    if stuck is not None:
-        step = course_of_job(job).steps.get(stuck)
-        if step is None:
-            raise JobError(
-                f"--no-response {quoted(stuck)}: {close_to(stuck, course_of_job(job).steps, 'no such step')}"
-            )
-        usable = tuple((check, answer) for check, answer in step.no_response.items() if check in job.checks)
-        not_responding(job, SettingAdvice("stuck", stuck, findings=usable))
-    session.keep()
-
-
-def _pair(option: str, pair: str) -> tuple[str, str]:
-    name, equals, value = pair.partition("=")
-    if not equals:
-        raise JobError(f"{option} {quoted(pair)}: expected ADJUSTER=TURNS, such as speed=+1.5")
-    return name, value.strip()
-
-
-def _turns(name: str, text: str) -> float:
-    bare = text.removeprefix("+").removeprefix("-").strip()
-    try:
-        return parse_number(bare) * (-1.0 if text.startswith("-") else 1.0)
-    except ValueError:
-        raise JobError(f"--turned {name}={text}: expected turns, such as +1.5 or -1 1/4") from None

@@ -13,10 +13,23 @@ from pathlib import Path
 
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.problems import close_to, quoted
-from ..files import FactsFile, UsageError, features_given, job_of, journal, read_facts, record_fact, stands_given, store
+from ..files import (
+    FactsFile,
+    UsageError,
+    done_before_given,
+    features_given,
+    job_of,
+    journal,
+    read_facts,
+    record_absent,
+    record_fact,
+    stands_given,
+    store,
+    without_given,
+)
 from ..record import held, history
 from ..terminal import Asker, Screen, Stop, choose, prompts
-from . import safety, setting, steps
+from . import open_jobs, resume, safety, setting, setting_options, steps
 from .session import Session
 
 _INSTEAD = (
@@ -46,6 +59,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--acknowledge", action="store_true", help="the cautions are read: local codes and licensed practice come first"
     )
     parser.add_argument("--stands", metavar="HOW", help="how the set stands: cold, running, warm or apart")
+    parser.add_argument(
+        "--without", metavar="TOOL", action="append", default=[], help="a tool that is not there today, or load"
+    )
+    parser.add_argument(
+        "--before", metavar="ID", action="append", default=[],
+        help="a remedy, or a check with =ANSWER, that somebody did before you came",
+    )  # fmt: skip
     store.add_folder(parser)
     store.add_knowledge(parser)
     store.add_plain(parser)
@@ -66,6 +86,8 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
         name = arguments.name or (_ask_name(asker, screen, known) if asker else "set")
     except Stop:
         return 0
+    if (on := open_jobs.offer(None if silent else asker, screen, folder, name)) is not None:
+        return resume.run(resume.by_id(on, arguments))
     knowledge = store.knowledge(arguments.knowledge)
     given = features_given(knowledge, arguments.features)
     tolerance = arguments.tolerance or (facts.tolerance if facts else "") or "default"
@@ -84,6 +106,8 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
             facts.facts,
             tolerance,
             facts.stands,
+            facts.setting,
+            facts.without,
         )
         features = dict(job_of(knowledge, whole).features)
     try:
@@ -100,6 +124,10 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
             _ask_stands(asker, screen, job)
     except Stop:
         return 0
+    without_given(job, arguments.without)
+    done_before_given(job, arguments.before)
+    if facts:
+        record_absent(job, facts)
     return _begin(arguments, screen, asker, job, facts, folder, name)
 
 
@@ -158,7 +186,7 @@ def _only_say(session: Session, file: journal.Journal) -> int:
     held.say(session.screen, session.job)
     session.screen.line(f"Kept as job {file.ident}.")
     if session.job.setting:
-        setting.say_next(session)
+        setting_options.say_next(session)
         return 0
     step = session.steps()[0]
     view.show_state(session)

@@ -17,6 +17,7 @@ from ...engine.job import Event, out_of_order
 from ..terminal import BACK_WORDS, Back, Stop, finder
 from . import check_prompt, closing, putting_back, remedy_prompt, safety, setting, step_page, view
 from .check_prompt import PromptReply
+from .complaint_prompt import complaint
 from .session import Session
 
 _NONE = "none of these"
@@ -210,58 +211,7 @@ def last_steps(session: Session, step: Step) -> bool:
     return after(session, PromptReply(commands[at]), step)
 
 
-# ---- complaints, and steps of one's own choice
-
-
-def complaint(session: Session, words: str) -> None:
-    """Find one or more complaints by words, or from the list, and record them."""
-    knowledge, screen = session.knowledge, session.screen
-    usable = {
-        name: each for name, each in knowledge.complaints.items()
-        if each.retired is None and all(check in session.job.checks for check in each.says)
-    }  # fmt: skip
-    phrases = {name: (each.title, each.brief, *each.synonyms) for name, each in usable.items()}
-    listed = list(usable)
-    taken = 0
-    while True:
-        if not words:
-            asked = "What is the trouble? A few words, or Enter for the list."
-            if taken:
-                asked = "Anything else? A few words, or Enter to go on."
-            else:
-                asked += " Nothing wrong, all to be set: set in order."
-            words = session.ask(asked, words=[usable[name].title for name in listed])
-            if not taken and setting.asked_for(words):
-                setting.begin(session)
-                return
-            if not words and taken:
-                return
-            given = check_prompt.command_of(words) if len(words) == 1 else None
-            if words.lower() in BACK_WORDS:
-                raise Back
-            if given is not None and given.command in ("stop", "note", "list"):
-                check_prompt.stays(session, given)
-                words = ""
-                continue
-        found = finder.find(words, phrases) if words else listed
-        if not found:
-            screen.problem(f'nothing like "{words}" is known; here is all of it')
-            found = listed
-        exact = _exact(words, {name: usable[name].title for name in found})
-        words = ""
-        doubt = "none of these: other words"
-        rows = [f"{usable[name].title}: {usable[name].brief}" for name in found]
-        try:
-            at = session.choose("", [*rows, doubt], exact)
-        except Back:
-            continue
-        if at == len(found):
-            continue
-        session.record(found[at], "present")
-        taken += 1
-        screen.line(f"Kept: {usable[found[at]].title}.", "green")
-        if usable[found[at]].stop_first:
-            return
+# ---- steps of one's own choice
 
 
 def other(session: Session, words: str) -> None:

@@ -12,11 +12,20 @@ from collections.abc import Mapping
 from ...engine import ContradictionError
 from ...engine.compiler import Check, Remedy
 from ...engine.job import Event, FindingWeight
-from ..record import CLOSINGS, answer_words, complaints, fitting_told, setting_told, standing_told, titled
+from ..record import (
+    CLOSINGS,
+    answer_words,
+    complaints,
+    fitting_told,
+    setting_told,
+    standing_told,
+    titled,
+    visit_told,
+)
 from ..terminal import Bar, minutes, percent
 from .session import Session
 
-_WORK = ("complaint", "check", "remedy")
+_WORK = ("complaint", "check", "remedy", "taken_off", "put_back", "before", "not_here", "here")
 _BESIDE = {
     "note": "Note", "acknowledged": "Acknowledged", "secured": "Shut down and throttle proven to close, says",
     "closed": "Closed", "reopened": "Opened again", "feature": "Corrected", "load_reading": "Load reading",
@@ -75,6 +84,8 @@ def summary(session: Session) -> list[str]:
             phrases.append(f"{knowledge.remedies[event.id].title}: carried out")
         elif event.kind in ("taken_off", "put_back"):
             phrases.append(fitting_told(knowledge, event))
+        elif event.kind in ("before", "not_here", "here"):
+            phrases.append(visit_told(knowledge, event))
         elif event.kind == "set_to":
             phrases.append(setting_told(knowledge, event))
     return phrases
@@ -96,6 +107,8 @@ def everything(session: Session) -> None:
 
 def event_told(session: Session, event: Event) -> str:
     """One event as a phrase."""
+    if told := visit_told(session.knowledge, event):
+        return told
     if event.kind in ("taken_off", "put_back"):
         return fitting_told(session.knowledge, event)
     if event.kind == "stands":
@@ -139,6 +152,8 @@ def how(session: Session, what: Check | Remedy) -> None:
         screen.line(what.brief)
         screen.numbered(what.steps)
     screen.fact("Tools", ", ".join(what.tools))
+    if what.tools:
+        screen.note("One of these not here? Type no and its name, such as: no load bank")
     for name in dict.fromkeys((*what.cautions, *catalogue.states[what.state].cautions)):
         screen.caution(catalogue.cautions[name].title, catalogue.cautions[name].text)
     if what.sources:

@@ -18,7 +18,7 @@ from .condition import (
     present,
     rows,
 )
-from .event_text import CLOSINGS, fitting_told, setting_told, standing_told, state, titled
+from .event_text import CLOSINGS, fitting_told, setting_told, standing_told, state, titled, visit_told
 from .held import LOCAL_CODES
 from .html import html_safe
 from .load_record import KeptLoadTest
@@ -57,4 +57,5 @@ __all__ = [
     "standing_told",
     "state",
     "titled",
+    "visit_told",
 ]

@@ -91,6 +91,7 @@ def collect(
         minutes=round(job.minutes, 2),
         notes=(
             *_notes(standing),
+            *_visit(knowledge, standing),
             *(TimedText(kept.entries[-1].at, f"Since then, {said}.") for said in renamed),
         ),
         taken_back=tuple(TimedText(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
@@ -346,7 +347,15 @@ def _acknowledged(standing: Sequence[journal.JournalEntry]) -> tuple[TimedText, 
     return tuple(found)
 
 
+def _visit(knowledge: Knowledge, standing: Sequence[journal.JournalEntry]) -> tuple[TimedText, ...]:
+    """Tools that were not there, and what somebody did before the technician came."""
+    told = ((entry.at, event_text.visit_told(knowledge, entry.event)) for entry in standing)
+    return tuple(TimedText(at, f"{text}.") for at, text in told if text)
+
+
 def _told_event(knowledge: Knowledge, event: Event) -> str:
+    if told := event_text.visit_told(knowledge, event):
+        return told
     for known in (knowledge.checks, knowledge.complaints, knowledge.remedies):
         if event.id in known and event.kind != "acknowledged":
             return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"

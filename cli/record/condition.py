@@ -22,6 +22,7 @@ from ...engine.job import (
     missing,
     needed,
     not_found,
+    not_possible,
     outcomes_within_tolerance,
     outside,
     present,
@@ -142,7 +143,12 @@ def open_points(job: Job) -> tuple[str, ...]:
             points.append(
                 f"{knowledge.complaints[name].title}: {'still there' if answer == 'present' else 'not sure'}."
             )
-    points += [f"{job.checks[name].title}: not read on the set as it is now." for name in missing(job)]
+    lost = not_possible(job)
+    for name in missing(job):
+        tools = ", ".join(knowledge.catalogue.tools[tool].title for tool in lost.get(name, ()))
+        points.append(
+            f"{job.checks[name].title}: not read on the set as it is now{f'; not here: {tools}' if tools else ''}."
+        )
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, outside the tolerance." for made in outside(job)]
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, not as it should be." for made in beside(job)]
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]

@@ -15,6 +15,7 @@ CLOSINGS = {
     "open": "left open",
     "handed_over": "handed over; not fixed here",
     "not_found": "not found; the complaint stands",
+    "not_proven_under_load": "not proven under load",
 }
 """How a job was closed, in words."""
 
@@ -51,6 +52,17 @@ def setting_told(knowledge: Knowledge, event: Event) -> str:
 def standing_told(knowledge: Knowledge, event: Event) -> str:
     """How the set stood, as a phrase."""
     return f"The set: {knowledge.catalogue.costs.found[event.id].title}"
+
+
+def visit_told(knowledge: Knowledge, event: Event) -> str:
+    """A tool that is not there or has come, or what somebody did before, as a phrase; empty for another event."""
+    if event.kind in ("not_here", "here"):
+        title = knowledge.catalogue.tools[event.id].title
+        return f"{title[0].upper()}{title[1:]}: {'not here today' if event.kind == 'not_here' else 'has come'}"
+    if event.kind != "before":
+        return ""
+    told = "" if event.id in knowledge.remedies else f", {event.answer.rstrip('?').replace('_', ' ')}"
+    return f"{titled(knowledge, event.id)}: done before we came{told}"
 
 
 def state(standing: list[Event]) -> str:

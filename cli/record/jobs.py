@@ -1,6 +1,7 @@
 """`hertzwright jobs`: the jobs kept here.
 
-Purpose: one line a job: id, set, what is known of how it stands; the visits of one set; jobs out to a file and in.
+Purpose: one row a job: id, date, set, complaint, fault or leading cause, state; the visits of one set; jobs out to a
+file and in.
 Law: a file that cannot be read is listed with the reason, not left out; only `--import` writes among the jobs.
 Not here: the record of one job (see `report`), the file of jobs (see `export`).
 """
@@ -13,11 +14,11 @@ import sys
 from itertools import pairwise
 from pathlib import Path
 
-from ...engine import HertzwrightError, Job, JobError, Knowledge
-from ...engine.job import current, standing_of
+from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
+from ...engine.job import complaints, current, standing_of
 from ...engine.problems import printable
 from ..files import journal, store
-from ..terminal import Screen
+from ..terminal import Screen, percent
 from . import held
 from .event_text import state
 
@@ -57,9 +58,10 @@ def run(arguments: argparse.Namespace) -> int:
     rows = [
         (
             str(job["id"]),
+            str(job["created"])[:10],
             str(job["set"]),
-            str(job["answers"]),
-            str(job["remedies"]),
+            str(job["complaint"]),
+            str(job["fault"]),
             str(job["problem"] or ("STOP, must not run" if job["held"] else job["state"])),
         )
         for job in found
@@ -67,7 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
     for job in found:
         for hold in job["held"] if isinstance(job["held"], list) else ():
             screen.line(f"STOP: the set of job {job['id']} must not run. {hold['title']}: {hold['finding']}.", "bold")
-    screen.table(("Job", "Set", "Answers", "Remedies", "State"), rows)
+    screen.table(("Job", "Date", "Set", "Complaint", "Fault", "State"), rows)
     return 0
 
 
@@ -148,7 +150,7 @@ def described(path: Path, knowledge: Knowledge | None = None) -> dict[str, objec
     """What one job file says of itself; with the knowledge also what holds it."""
     found: dict[str, object] = {
         "id": path.stem, "set": "", "created": "", "answers": 0, "remedies": 0, "state": "", "problem": "",
-        "held": [],
+        "complaint": "", "fault": "", "held": [],
     }  # fmt: skip
     try:
         record = journal.read(path)
@@ -166,7 +168,28 @@ def described(path: Path, knowledge: Knowledge | None = None) -> dict[str, objec
     )
     if knowledge is not None:
         try:
-            found["held"] = held.as_json(Job.replay(knowledge, current(knowledge, record.events)[0]).held)
+            job = Job.replay(knowledge, current(knowledge, record.events)[0])
+            found["held"] = held.as_json(job.held)
+            said = [name for name, answer in complaints(job).items() if answer != "unknown"]
+            found["complaint"] = ", ".join(knowledge.complaints[name].title for name in said)
+            found["fault"] = _fault(job)
         except HertzwrightError as error:
             found["problem"] = record.damage or f"this knowledge cannot take the job: {error}"
     return found
+
+
+def _fault(job: Job) -> str:
+    """What was wrong by the remedies carried out, of a set that is fixed; else the leading cause with its chance."""
+    causes, remedies = job.knowledge.causes, job.knowledge.remedies
+    try:
+        if job.closed == "fixed":
+            there = job.as_found()
+            done = [event.id for event in job.standing if event.kind == "remedy"]
+            likely = [max(remedies[name].cures, key=lambda cause: there.get(cause, 0.0)) for name in done]
+            return ", ".join(dict.fromkeys(causes[name].title for name in likely))
+        if len(job.standing) == 1:
+            return ""
+        name, chance = job.ranking()[0]
+    except ContradictionError:
+        return "findings that cannot all be right"
+    return f"{causes[name].title}, {percent(chance)}"

@@ -8,7 +8,7 @@ from .leaving import Back, Stop
 from .page import Choice, Line, Page, Row
 from .plot import Mark, Shade, svg_plot, text_plot
 from .progress_bar import ProgressBar
-from .prompts import BACK_WORDS, STOP_WORDS, Asker, choose, confirm, present, sheet
+from .prompts import BACK_WORDS, STOP_WORDS, Asker, choose, confirm, position, present, sheet
 from .screen import Bar, Screen, chance_word, minutes, percent
 
 __all__ = [
@@ -32,6 +32,7 @@ __all__ = [
     "finder",
     "minutes",
     "percent",
+    "position",
     "present",
     "prompts",
     "sheet",

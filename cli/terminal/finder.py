@@ -1,7 +1,8 @@
 """Finding a complaint, check or remedy by a few typed words.
 
 Purpose: rank titles and synonyms by the words they share with what was typed, spelling forgiven. A word counts for more
-the fewer of them have it (inverse document frequency, Sparck Jones 1972): "sags" tells more than "load".
+the fewer of them have it (inverse document frequency, Sparck Jones 1972): "sags" tells more than "load". Words that the
+knowledge says mean the same are one word, on both sides; what is said in two parts is looked for part by part as well.
 Law: pure; the same words give the same order, ties by the order of the knowledge.
 Not here: asking which of them was meant.
 """
@@ -11,50 +12,106 @@ from __future__ import annotations
 import difflib
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import lru_cache
 from math import fsum, log
 
-_DULL = frozenset(re.findall(r"\w+", "a an and at by for from in is it its of on or set the to when with"))
+_DULL = frozenset(
+    re.findall(
+        r"\w+",
+        "a an and as at be by do does for from has have i in is it its itself just me my of on or set she so that the "
+        "then there this to us we when while with you your",
+    )
+)
 _ENDINGS = ("ing", "es", "ed", "s")
 _LEAST = 0.25
+SURE = 0.42
+"""What scores less is only near to what was typed, and may be none of it."""
+_OF_A_PART = 0.9
+_PARTS = re.compile(r"\s*(?:,|;|\.\s|\band\b|\bbut\b|\bthen\b)\s*")
+
+Same = Mapping[str, Sequence[str]]
 
 
-def find(typed: str, phrases: Mapping[str, Sequence[str]], limit: int = 5) -> list[str]:
-    """Ids whose phrases fit best, best first. phrases: id -> title, synonyms and other words for it."""
-    wanted = _tokens(typed)
-    if not wanted:
-        return []
-    weight = _Weights(phrases)
-    scored = []
-    for order, (name, texts) in enumerate(phrases.items()):
-        score = max((_score(typed.lower(), wanted, text, weight) for text in _texts(name, texts)), default=0.0)
+def find(typed: str, phrases: Mapping[str, Sequence[str]], limit: int = 5, same: Same | None = None) -> list[str]:
+    """Ids whose phrases fit best, best first.
+
+    phrases: id -> title, synonyms and other words for it. same: a word -> what else is said for it.
+    """
+    return [name for name, _ in scored(typed, phrases, limit, same)]
+
+
+def scored(
+    typed: str, phrases: Mapping[str, Sequence[str]], limit: int = 5, same: Same | None = None
+) -> list[tuple[str, float]]:
+    """The same with how well each fits, 0 to 1. Below `SURE` it is only near."""
+    said = typed.lower()
+    folded = _folded_by(tuple((word, tuple(others)) for word, others in (same or {}).items()))
+    there = {
+        name: [(text.lower(), _tokens(folded(text))) for text in (*texts, name.replace("_", " "))]
+        for name, texts in phrases.items()
+    }
+    weight = _Weights(there)
+    parts = [(1.0, said, _tokens(folded(said)))]
+    parts += [(_OF_A_PART, part, words) for part in _parts(said) if len(words := _tokens(folded(part))) > 1]
+    found = []
+    for order, (name, texts) in enumerate(there.items()):
+        score = max(
+            (
+                share * _score(part, words, text, tokens, weight)
+                for share, part, words in parts
+                if words
+                for text, tokens in texts
+            ),
+            default=0.0,
+        )
         if score >= _LEAST:
-            scored.append((-score, order, name))
-    scored.sort()
-    best = -scored[0][0] if scored else 0.0
-    return [name for score, _, name in scored[:limit] if -score >= 0.45 * best]
+            found.append((-score, order, name))
+    found.sort()
+    best = -found[0][0] if found else 0.0
+    return [(name, -score) for score, _, name in found[:limit] if -score >= 0.45 * best]
 
 
-def _texts(name: str, texts: Sequence[str]) -> tuple[str, ...]:
-    return (*texts, name.replace("_", " "))
+def _parts(said: str) -> Iterator[str]:
+    parts = [part for part in _PARTS.split(said) if part]
+    if len(parts) > 1:
+        yield from parts
+
+
+@lru_cache(maxsize=8)
+def _folded_by(same: tuple[tuple[str, tuple[str, ...]], ...]) -> Callable[[str], str]:
+    """Text with words that mean the same put as one word, the longest first."""
+    means = {_plain(other): word for word, others in same for other in others}
+    if not means:
+        return _plain
+    longest = sorted(means, key=lambda other: (-len(other.split()), -len(other), other))
+    pattern = re.compile(r"\b(?:" + "|".join(map(re.escape, longest)) + r")\b")
+
+    @lru_cache(maxsize=4096)
+    def folded(text: str) -> str:
+        return pattern.sub(lambda match: means[match[0]], _plain(text))
+
+    return folded
+
+
+def _plain(text: str) -> str:
+    return " ".join(re.findall(r"[a-z0-9]+", text.lower().replace("'", "")))
 
 
 class _Weights:
     """How much each word tells: the fewer of the things to be found have it, the more."""
 
-    def __init__(self, phrases: Mapping[str, Sequence[str]]) -> None:
-        self._count = len(phrases)
+    def __init__(self, there: Mapping[str, Sequence[tuple[str, Sequence[str]]]]) -> None:
+        self._count = len(there)
         self._having = Counter(
-            word
-            for name, texts in phrases.items()
-            for word in {one for text in _texts(name, texts) for one in _tokens(text)}
+            word for texts in there.values() for word in {one for _, tokens in texts for one in tokens}
         )
 
     def __call__(self, word: str) -> float:
         return log(1.0 + self._count / max(1, self._having[word]))
 
 
-def _tokens(text: str) -> list[str]:
+def _tokens(text: str) -> tuple[str, ...]:
     found = []
     for word in re.findall(r"[a-z0-9]+", text.lower()):
         if word in _DULL:
@@ -62,28 +119,32 @@ def _tokens(text: str) -> list[str]:
         for ending in _ENDINGS:
             if word.endswith(ending) and len(word) - len(ending) >= 3:
                 word = word[: -len(ending)]
+                if ending != "s" and len(word) > 3 and word[-1] == word[-2] and word[-1] not in "aeiouls":
+                    word = word[:-1]  # sagging, hitting
                 break
         found.append(word)
-    return found
+    return tuple(dict.fromkeys(found))
 
 
-def _score(typed: str, wanted: Sequence[str], text: str, weight: Callable[[str], float]) -> float:
+def _score(typed: str, wanted: Sequence[str], text: str, there: Sequence[str], weight: Callable[[str], float]) -> float:
     """0 to 1: mostly how much of what was typed is there, a little how much of the phrase was typed."""
-    there = list(dict.fromkeys(_tokens(text)))
     if not there:
         return 0.0
     covered = fsum(weight(word) * max(_alike(word, other) for other in there) for word in wanted)
+    if not covered:
+        return 0.0
     covered /= fsum(map(weight, wanted))
     used = fsum(weight(other) * max(_alike(word, other) for word in wanted) for other in there)
     used /= fsum(map(weight, there))
-    shape = difflib.SequenceMatcher(None, typed, text.lower()).ratio()
-    return 0.65 * covered + 0.25 * used + 0.1 * shape
+    shape = difflib.SequenceMatcher(None, typed, text).ratio()
+    return 0.55 * covered + 0.4 * used + 0.05 * shape
 
 
+@lru_cache(maxsize=65536)
 def _alike(one: str, other: str) -> float:
     if one == other:
         return 1.0
-    if len(one) >= 3 and (other.startswith(one) or (one.startswith(other) and len(other) >= 3)):
+    if min(len(one), len(other)) >= 4 and (other.startswith(one) or one.startswith(other)):
         return 0.85
     ratio = difflib.SequenceMatcher(None, one, other).ratio()
-    return ratio * 0.8 if ratio >= 0.75 else 0.0
+    return ratio * 0.8 if ratio >= 0.75 and min(len(one), len(other)) >= 4 else 0.0

@@ -22,8 +22,10 @@ from .screen import Screen
 
 if TYPE_CHECKING:
     from prompt_toolkit.application import Application
+    from prompt_toolkit.filters import Filter
+    from prompt_toolkit.formatted_text import StyleAndTextTuples
     from prompt_toolkit.input import Input
-    from prompt_toolkit.key_binding import KeyPressEvent
+    from prompt_toolkit.key_binding import KeyBindings, KeyPressEvent
     from prompt_toolkit.output import Output
 
 GUARD = 0.3
@@ -201,8 +203,8 @@ class _Shown:
         app.after_render += lambda _: self._drawn()
         return app
 
-    def _text(self) -> list[tuple[str, str]]:
-        found = []
+    def _text(self) -> StyleAndTextTuples:
+        found: StyleAndTextTuples = []
         for row in self.leaf.rows:
             style = row.style if self.on.screen.drawn else ""
             found.append((_STYLES.get(style, style), _shown(row.text, self.on.screen) + "\n"))
@@ -219,49 +221,49 @@ class _Shown:
         turns = Condition(lambda: not self.leaf.last and not self.buffer.text)
 
         @keys.add("c-c", eager=True)
-        def _(event: KeyPressEvent) -> None:
+        def interrupted(event: KeyPressEvent) -> None:
             event.app.exit(exception=KeyboardInterrupt())
 
         @keys.add("<any>", filter=early, eager=True)
         @keys.add("enter", filter=early, eager=True)
-        def _(event: KeyPressEvent) -> None:
+        def too_early(event: KeyPressEvent) -> None:
             return
 
         if self.page.sheet:
 
             @keys.add("<any>", filter=~early, eager=True)
             @keys.add("enter", filter=~early, eager=True)
-            def _(event: KeyPressEvent) -> None:
+            def done_with(event: KeyPressEvent) -> None:
                 if self.leaf.last:
                     event.app.exit(result="")
                 else:
                     self.turn(1)
 
         @keys.add("c-d", filter=~early)
-        def _(event: KeyPressEvent) -> None:
+        def ended(event: KeyPressEvent) -> None:
             event.app.exit(exception=EOFError())
 
         @keys.add("space", filter=turns & ~early, eager=True)
         @keys.add("pagedown")
         @keys.add("down")
-        def _(event: KeyPressEvent) -> None:
+        def forward(event: KeyPressEvent) -> None:
             self.turn(1)
 
         @keys.add("pageup")
         @keys.add("up")
-        def _(event: KeyPressEvent) -> None:
+        def backward(event: KeyPressEvent) -> None:
             self.turn(-1)
 
         @keys.add("space", filter=Condition(lambda: not self.buffer.text))
-        def _(event: KeyPressEvent) -> None:
+        def no_blank_first(event: KeyPressEvent) -> None:
             return
 
         @keys.add("tab")
-        def _(event: KeyPressEvent) -> None:
+        def completed(event: KeyPressEvent) -> None:
             self._complete()
 
         @keys.add("enter", filter=~early)
-        def _(event: KeyPressEvent) -> None:
+        def entered(event: KeyPressEvent) -> None:
             text = self.buffer.text.strip()
             if self.leaf.last or text in self.leaf.answers or text.lower() in self.page.commands:
                 event.app.exit(result=text)
@@ -274,17 +276,17 @@ class _Shown:
             self._at_once(keys, choice.key, ~early)
         return merge_key_bindings([load_basic_bindings(), keys])
 
-    def _at_once(self, keys: Any, key: str, wanted: Any) -> None:
+    def _at_once(self, keys: KeyBindings, key: str, wanted: Filter) -> None:
         from prompt_toolkit.filters import Condition
 
         seen = Condition(lambda: key in self.leaf.answers and not self.buffer.text)
 
         @keys.add(key, filter=seen & wanted, eager=True)
-        def _(event: KeyPressEvent) -> None:
+        def taken(event: KeyPressEvent) -> None:
             event.app.exit(result=key)
 
         @keys.add(key, filter=Condition(lambda: key not in self.leaf.answers and not self.buffer.text), eager=True)
-        def _(event: KeyPressEvent) -> None:
+        def not_seen_yet(event: KeyPressEvent) -> None:
             """An answer that was not seen yet is none."""
 
     def _complete(self) -> None:

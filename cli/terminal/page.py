@@ -158,8 +158,8 @@ def _leaves(parts: _Parts, said: Sequence[Row], room: int, width: int) -> tuple[
         groups.append((list(said), frozenset()))
     groups += [(group, frozenset()) for group in parts.groups()]
     whole = room - len(head) - len(title) - 1
-    asked = next((rows for less in range(_Parts.LEAST) if len(rows := parts.asked(less)) <= whole),
-                 parts.asked(_Parts.LEAST))  # fmt: skip
+    ways = (parts.asked(less) for less in range(_Parts.LEAST))
+    asked = next((way for way in ways if len(way) <= whole), parts.asked(_Parts.LEAST))
     if len(asked) <= whole:
         groups.append((asked, parts.keys))
     else:

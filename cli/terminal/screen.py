@@ -3,7 +3,7 @@
 Purpose: one place that knows how wide the terminal is, whether it can draw, and how a probability looks.
 Law: nothing is told by colour alone; with `plain` there are no bars, lines or escapes, and one fact a line.
 Not here: what is said (see `view`, `session`).
-Source of the words for a probability: IPCC AR5 guidance note, Table 1, with "about even" for "about as likely as not".
+The words for a probability are what is said at a set of a suspect, by common practice; no standard names them so.
 """
 
 from __future__ import annotations
@@ -24,19 +24,20 @@ from .page import Line, Row, caution_lines, choice_lines, rows_of
 WIDEST = 100
 NARROW = 60
 _WORDS = (
-    (0.99, "virtually certain"),
-    (0.9, "very likely"),
-    (0.66, "likely"),
-    (0.33, "about even"),
-    (0.1, "unlikely"),
-    (0.01, "very unlikely"),
-    (0.0, "hardly possible"),
+    (95, "all but sure"),
+    (70, "very likely"),
+    (40, "likely"),
+    (20, "may well be"),
+    (8, "possible"),
+    (2, "unlikely"),
+    (0, "hardly"),
 )
+"""Percent as shown, from which each word is said: what is shown as one figure is called by one word."""
 
 
 def chance_word(chance: float) -> str:
-    """A word for a probability."""
-    return next(word for least, word in _WORDS if chance >= least)
+    """A word for the probability of a suspect, by the percent that is shown."""
+    return next(word for least, word in _WORDS if round(100 * chance) >= least)
 
 
 def percent(chance: float) -> str:

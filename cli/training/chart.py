@@ -107,7 +107,7 @@ def _complaint(knowledge: Knowledge, words: str, screen: Screen, plain: bool) ->
     usable = {name: each for name, each in knowledge.complaints.items() if each.retired is None}
     if words.strip() in knowledge.complaints.keys() - usable.keys():
         raise unknown("complaint", words.strip(), knowledge.complaints)
-    from ..terminal import prompts
+    from ..terminal import Stop, prompts
 
     near: ChartError | None = None
     if words.strip():
@@ -128,7 +128,7 @@ def _complaint(knowledge: Knowledge, words: str, screen: Screen, plain: bool) ->
         raise ChartError("\n".join(["which complaint?", *rows, example])) from None
     try:
         at = prompts.choose(asker, screen, "Which complaint?", [each.title for each in usable.values()])
-    except prompts.Stop:
+    except Stop:
         return None
     return list(usable)[at]
 

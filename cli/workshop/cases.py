@@ -21,7 +21,7 @@ from ...engine.rehearsal import Played, least_minutes
 from ...engine.review import CasePoint, Judged, decisive_fact, judge, path, play_case
 from ..files import store
 from ..terminal import ProgressBar, Screen, minutes, percent
-from . import checkout
+from . import checkout, phrases
 
 
 class UnknownCaseError(HertzwrightError):
@@ -64,9 +64,13 @@ def _cases(arguments: argparse.Namespace, knowledge: Knowledge) -> int:
                 played[case.id] = play_case(knowledge, case, arguments.seed)
             bar.step()
     failed = [each for each in judged if each.faults]
+    said = () if arguments.only else phrases.judge_phrases(knowledge)
     if arguments.json:
         listed = [_as_json(knowledge, each, paths.get(each.case.id), played.get(each.case.id)) for each in judged]
-        print(json.dumps({"version": 1, "cases": listed, "failed": len(failed)}, sort_keys=True, indent=2))
+        whole: dict[str, object] = {"version": 1, "cases": listed, "failed": len(failed)}
+        if said:
+            whole["phrases"] = {name: _shares_as_json(part) for name, part in _parted(said).items()}
+        print(json.dumps(whole, sort_keys=True, indent=2))
         return 1 if failed else 0
     for each in judged:
         screen.line(_line(knowledge, each, played.get(each.case.id)), indent="FAILED  " if each.faults else "ok      ")
@@ -74,11 +78,45 @@ def _cases(arguments: argparse.Namespace, knowledge: Knowledge) -> int:
         _details(knowledge, each, paths.get(each.case.id, ()), played.get(each.case.id), screen)
     screen.line()
     screen.line(f"{len(judged) - len(failed)} of {len(judged)} cases as expected.")
+    _said(said, screen)
     if played:
         _sum_up(knowledge, list(played.values()), screen)
     if not arguments.only:
         screen.note("Minutes: of the facts + expected from there to fixed and proven. `cases CASE` shows the path.")
     return 1 if failed else 0
+
+
+def _parted(said: Sequence[phrases.JudgedPhrase]) -> dict[str, list[phrases.JudgedPhrase]]:
+    return {
+        "open": [each for each in said if not each.aside],
+        "kept_aside": [each for each in said if each.aside],
+    }
+
+
+def _shares_as_json(said: Sequence[phrases.JudgedPhrase]) -> dict[str, object]:
+    count, first, near = phrases.shares(said)
+    none = [each for each in said if not each.phrase.means]
+    return {
+        "phrases": count, "first": round(first, 3), "first_three": round(near, 3),
+        "none_of_ours": len(none), "none_taken_for_sure": sum(not each.near for each in none),
+    }  # fmt: skip
+
+
+def _said(said: Sequence[phrases.JudgedPhrase], screen: Screen) -> None:
+    """The phrases: which lead elsewhere, and the shares; those kept aside are only counted."""
+    if not said:
+        return
+    for each in said:
+        if not each.near and not each.aside:
+            meant = ", ".join(each.phrase.means) or "no complaint of ours"
+            screen.note(f'"{each.phrase.said}" means {meant}; offered: {", ".join(each.offered) or "nothing"}')
+    for title, part in zip(("Phrases", "Phrases kept aside"), _parted(said).values(), strict=True):
+        count, first, near = phrases.shares(part)
+        none = [each for each in part if not each.phrase.means]
+        screen.line(
+            f"{title}: {count}; meant first {percent(first)}, all in the first {phrases.FIRST} {percent(near)}; "
+            f"{sum(each.near for each in none)} of {len(none)} that are none of ours are offered as nothing sure."
+        )
 
 
 def _line(knowledge: Knowledge, judged: Judged, played: Played | None) -> str:

@@ -215,13 +215,13 @@ class _Sketch:
         for remedy in (each for each in step.works if each in self._graph):
             self._add("remedy", remedy, 2)
             self._course(self._name, remedy, "works", "set by", "is set by")
-        for other in catalogue.setting.values():
-            if other.retired is None and self._name in other.needs:
-                self._add("setting", other.id, 2)
-                self._course(self._name, other.id, "before", "before", "comes before")
-            elif other.retired is None and other.id in step.disturbs and other.id not in self._items:
-                self._add("setting", other.id, 2)
-                self._course(self._name, other.id, "disturbs", "disturbs", "disturbs")
+        for each in catalogue.setting.values():
+            if each.retired is None and self._name in each.needs:
+                self._add("setting", each.id, 2)
+                self._course(self._name, each.id, "before", "before", "comes before")
+            elif each.retired is None and each.id in step.disturbs and each.id not in self._items:
+                self._add("setting", each.id, 2)
+                self._course(self._name, each.id, "disturbs", "disturbs", "disturbs")
         return f"{step.title}: what comes before it, what accepts it and what waits for it"
 
     def _course(self, source: str, target: str, kind: str, words: str, sentence: str) -> None:

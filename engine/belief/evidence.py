@@ -6,9 +6,10 @@ The life of a cause. A remedy ends one epoch of the set's condition and begins t
 is there from the start; a remedy that cures it removes it with its chance. So the states of a part are
 "sound", "cause c until epoch n" and "cause c still there"; a finding is conditioned on the causes there in its epoch.
 
-The same draw. Whether a cause makes a certain check show is one draw per set: looking again at the same check, or at
-a check of the same group (quarter, half, full load), uses the same draw at another strength, so it brings no new
-chance; a second look on an unchanged set adds nothing. A proof run is drawn afresh each time (see `graph.PROOF_RUN`).
+The same draw. Whether a cause makes a certain check show is one draw per set, so a second look on an unchanged set adds
+nothing. Checks of one group (quarter, half, full load) mostly share that draw at other strengths, since a mild fault is
+mild in all of them (`Network.alike`); with the rest of the chance each has its own. A proof run is drawn afresh each
+time (see `graph.PROOF_RUN`).
 The leak holds both misreadings, drawn afresh at each look, and
 things that no listed cause explains, which are there again at the next look: `again` is the share of the latter.
 
@@ -32,7 +33,7 @@ from dataclasses import dataclass
 from itertools import pairwise, product
 from math import fsum, prod
 
-from ..compiler import PROOF_RUN, Network, one_draw
+from ..compiler import PROOF_RUN, Network, drawn
 from .elimination import Clue, Matrix
 
 
@@ -339,18 +340,29 @@ def _activation(network: Network, items: Sequence[_Item], life: CauseSpan) -> di
             groups.setdefault(network.group[item.check], []).append(place)
     joint: dict[tuple[int, ...], float] = {tuple(item.classes[0] for item in items): 1.0}
     for places in groups.values():
-        drawn = one_draw([network.shows[items[place].check][life.cause] for place in places])
+        checks = [items[place].check for place in places]
+        # What is ruled out for good lies above all that is left, so it may be cut off before the draw.
+        left = [_of_classes(network.shows[items[place].check][life.cause], items[place].classes) for place in places]
+        shown = drawn(checks, left, network.alike)
         following: dict[tuple[int, ...], float] = {}
         for base, weight in joint.items():
-            for outcomes, chance in drawn:
+            for found, chance in shown:
                 classes = list(base)
-                for place, outcome in zip(places, outcomes, strict=True):
-                    classes[place] = items[place].classes[outcome]
-                if min(classes) >= 0:
-                    key = tuple(classes)
-                    following[key] = following.get(key, 0.0) + weight * chance
+                for place, each in zip(places, found, strict=True):
+                    classes[place] = each
+                key = tuple(classes)
+                following[key] = following.get(key, 0.0) + weight * chance
         joint = following
     return joint
+
+
+def _of_classes(distribution: Sequence[float], classes: Sequence[int]) -> list[float]:
+    """Chance of each class in turn, without what is ruled out."""
+    sums = [0.0] * (max(classes) + 1)
+    for value, found in zip(distribution, classes, strict=True):
+        if found >= 0:
+            sums[found] += value
+    return sums
 
 
 def _closure(

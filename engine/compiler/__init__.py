@@ -11,7 +11,7 @@ from .entries import SINGULAR, Entries, listed_names, pairs, table, text, value
 from .features import read_features
 from .graph import PROOF_RUN, Network
 from .knowledge import Knowledge, load_knowledge
-from .looks import one_draw
+from .looks import drawn
 from .model import (
     NO_FITS,
     Above,
@@ -29,13 +29,16 @@ from .model import (
     Features,
     Fits,
     OrderRule,
+    Phrase,
     Reading,
     Remedy,
     Retired,
     Source,
     Spread,
     Tolerance,
+    Tool,
 )
+from .names import alternatives
 from .numbers import NUMBER, number_of, parse_number
 from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
@@ -74,6 +77,7 @@ __all__ = [
     "Network",
     "Node",
     "OrderRule",
+    "Phrase",
     "Reading",
     "Readout",
     "Remedy",
@@ -86,11 +90,13 @@ __all__ = [
     "SourceFile",
     "Spread",
     "Tolerance",
+    "Tool",
+    "alternatives",
+    "drawn",
     "entries_of",
     "listed_names",
     "load_knowledge",
     "number_of",
-    "one_draw",
     "pairs",
     "parse",
     "parse_number",

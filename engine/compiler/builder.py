@@ -52,6 +52,16 @@ def build(entries: Entries, fingerprint: str) -> Catalogue:
         features=frozen({entry.id: feature_of(parts, entry) for entry in entries.all("features")}),
         words=frozen({entry.id: word_of(parts, entry) for entry in entries.all("words")}),
         cases=frozen({entry.id: case_of(parts, entry) for entry in entries.all("cases")}),
+        same_words=frozen(
+            {
+                key.value: listed_names(under, key.value)
+                for _, top in entries.tops["complaints"]
+                if (under := table(top, "same_words")) is not None
+                for key, _ in pairs(under)
+            }
+        ),
+        tools=frozen({entry.id: work_builder.tool_of(parts, entry) for entry in entries.all("tools")}),
+        phrases=frozen({entry.id: phrase_of(parts, entry) for entry in entries.all("phrases")}),
         sources=frozen(dict(parts.sources_known)),
         areas=frozen({value(top, "area"): value(top, "title") for _, top in entries.tops["area"]}),
         fingerprint=fingerprint,
@@ -191,11 +201,18 @@ def complaint_of(parts: Parts, entry: Entry) -> model.Complaint:
         comes_and_goes=parts.strength(node.values["comes_and_goes"]) if "comes_and_goes" in node.values else 0.0,
         gone_when=prose(value(node, "gone_when")),
         synonyms=listed_names(node, "synonyms"),
+        excludes=listed_names(node, "excludes"),
         stop_first=yes(node, "stop_first"),
         cautions=listed_names(node, "cautions"),
         sources=parts.sources(node),
         retired=parts.retired(node),
         place=parts.place(entry),
+    )
+
+
+def phrase_of(parts: Parts, entry: Entry) -> model.Phrase:
+    return model.Phrase(
+        entry.id, prose(value(entry.node, "said")), listed_names(entry.node, "means"), parts.place(entry)
     )
 
 

@@ -16,8 +16,8 @@ from . import model, setting_step
 class Catalogue:
     """Everything the knowledge base says, each kind as a mapping from id to value, in the order written.
 
-    `fingerprint` is the SHA-256, in hexadecimal, of all files but the solved cases, less comments, empty lines and
-    blanks at line ends: it stays the same when only those change.
+    `fingerprint` is the SHA-256, in hexadecimal, of all files but solved cases and phrases, less comments, empty lines
+    and blanks at line ends: it stays the same when only those change.
     """
 
     causes: Mapping[str, model.Cause]
@@ -41,6 +41,9 @@ class Catalogue:
     features: Mapping[str, model.Feature]
     words: Mapping[str, model.Word]
     cases: Mapping[str, model.Case]
+    same_words: Mapping[str, tuple[str, ...]]
+    tools: Mapping[str, model.Tool]
+    phrases: Mapping[str, model.Phrase]
     sources: Mapping[str, model.Source]
     areas: Mapping[str, str]
     fingerprint: str

@@ -43,6 +43,8 @@ class Network:
     group: check id -> id shared by checks that look at the same thing again.
     cures: remedy id -> cause id -> chance that the remedy removes the cause.
     says: complaint id -> (mode, {check id: outcome positions}).
+    alike: chance that a cause shows as strongly in one check of a group as in the next (one draw for all of them);
+    else each check of the group has its own draw. The same check looked at again always has the same.
     """
 
     parts: Mapping[str, tuple[str, ...]]
@@ -51,6 +53,7 @@ class Network:
     group: Mapping[str, str]
     cures: Mapping[str, Mapping[str, float]]
     says: Mapping[str, tuple[str, Mapping[str, tuple[int, ...]]]]
+    alike: float = 1.0
 
 
 def build_graph(catalogue: Catalogue) -> nx.DiGraph[str]:
@@ -133,7 +136,7 @@ def _add_setting(graph: nx.DiGraph[str], step: SettingStep) -> None:
         graph.add_edge(step.id, name, kind="warns")
 
 
-def compile_network(graph: nx.DiGraph[str], proof_shows: float, proof_false: float) -> Network:
+def compile_network(graph: nx.DiGraph[str], proof_shows: float, proof_false: float, alike: float = 1.0) -> Network:
     """The tables of a graph. The proof run is added as one more check that every cause bears on."""
     kinds = {node: data["kind"] for node, data in graph.nodes(data=True)}
     parts: dict[str, tuple[str, ...]] = {}
@@ -166,4 +169,4 @@ def compile_network(graph: nx.DiGraph[str], proof_shows: float, proof_false: flo
             }
     leak[PROOF_RUN], group[PROOF_RUN] = (1.0 - proof_false, proof_false), PROOF_RUN
     shows[PROOF_RUN] = {node: (1.0 - proof_shows, proof_shows) for node, kind in kinds.items() if kind == "cause"}
-    return Network(parts, leak, shows, group, cures, says)
+    return Network(parts, leak, shows, group, cures, says, alike)

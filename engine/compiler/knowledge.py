@@ -78,7 +78,7 @@ class Knowledge:
         """The tables for inference, compiled from the graph."""
         if self._network is None:
             costs = self.catalogue.costs
-            self._network = compile_network(self.graph, costs.proof_shows, costs.proof_false)
+            self._network = compile_network(self.graph, costs.proof_shows, costs.proof_false, self.shown_alike)
         return self._network
 
     def features(self, given: Mapping[str, object] | None = None) -> Features:
@@ -139,6 +139,12 @@ class Knowledge:
         return self.catalogue.words["usually"].value
 
     @property
+    def shown_alike(self) -> float:
+        """Chance, 0 to 1, that a cause is drawn once for all checks of a group, so that what is mild is mild in all of
+        them; else once for each check. The same check looked at again always shows the same of a cause."""
+        return self.catalogue.words["usually"].value
+
+    @property
     def proof_shows(self) -> float:
         """Chance, 0 to 1, that one cause that is there makes a proof run fail; drawn for each cause at each run."""
         return self.catalogue.costs.proof_shows
@@ -170,7 +176,7 @@ class Knowledge:
         return tuple(least + (right - least) * fit for fit in fits)
 
     def joint_likelihood(self, looks: Sequence[tuple[str, str, frozenset[str]]]) -> float:
-        """P(all these looks show these outcomes), by one draw for each cause and group of checks (see `looks`).
+        """P(all these looks show these outcomes), by the draws of causes and leaks (see `looks`, and `shown_alike`).
 
         looks: (check id, outcome, causes there at that look), in any order; the same check may stand several times,
         before and after a remedy. A proof run is ("proof_run", "passed" or "failed", causes there).

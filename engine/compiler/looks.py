@@ -1,10 +1,12 @@
 """Several looks at once: what checks of one group, or one check asked again, show together.
 
 Purpose: the joint probability of outcomes, given which causes are there at each look.
-Law: what one cause shows in a group of checks is one draw: each look takes the quantile of its own distribution at
-that draw, so a second look on an unchanged set brings no new chance for the cause. Two things are drawn anew: a proof
-run, each time (see `graph.PROOF_RUN`), and a misreading at each look; what else the leak stands for is the same at
-every look at one check. Of causes and leak the highest outcome is seen (noisy-MAX). Groups are independent.
+Law: what one cause shows in one check is one draw, so a second look on an unchanged set brings no new chance for the
+cause. In the checks of a group it is, with the chance `Network.alike`, one draw for all of them: each takes the
+quantile of its own distribution there, so that what is mild is mild in all; else each check has its own. Two things
+are drawn anew: a proof run, each time (see `graph.PROOF_RUN`), and a misreading at each look; what else the leak stands
+for is the same at every look at one check. Of causes and leak the highest outcome is seen (noisy-MAX). Groups are
+independent.
 Not here: priors, remedies and soft answers (see `belief`).
 Source: noisy-MAX, Diez, UAI 1993; the shared draw is our own.
 """
@@ -21,6 +23,8 @@ Look = tuple[str, int, frozenset[str]]
 """(id of a check or PROOF_RUN, position of the outcome seen, causes there at that look)."""
 Joint = dict[tuple[int, ...], float]
 """Chance of each combination of outcomes."""
+Shown = tuple[tuple[int, ...], float]
+"""One combination of outcomes and its chance."""
 
 
 def joint_likelihood(network: Network, looks: Sequence[Look], again: float) -> float:
@@ -52,6 +56,29 @@ def one_draw(distributions: Sequence[Sequence[float]]) -> list[tuple[tuple[int, 
             distribution[at[place]] -= step
 
 
+def drawn(checks: Sequence[object], distributions: Sequence[Sequence[float]], alike: float) -> list[Shown]:
+    """What one cause shows in looks of one group, with its chances; `checks` says which looks are at the same check.
+
+    distributions: of each look; those of one check are the same where its looks mean the same, else of one length.
+    """
+    together = one_draw(distributions)
+    looks: dict[object, list[int]] = {}
+    for place, check in enumerate(checks):
+        looks.setdefault(check, []).append(place)
+    if len(looks) == 1 or alike >= 1.0:
+        return together
+    sums = {outcomes: alike * chance for outcomes, chance in together}
+    each = [one_draw([distributions[place] for place in places]) for places in looks.values()]
+    for combination in product(*each):
+        outcomes = [0] * len(distributions)
+        for places, (shown, _) in zip(looks.values(), combination, strict=True):
+            for place, outcome in zip(places, shown, strict=True):
+                outcomes[place] = outcome
+        key = tuple(outcomes)
+        sums[key] = sums.get(key, 0.0) + (1.0 - alike) * prod(chance for _, chance in combination)
+    return list(sums.items())
+
+
 def _of_group(network: Network, looks: Sequence[Look], again: float) -> float:
     """The looks of one group: leaks first, then each cause on top. What is above what was seen is dropped at once."""
     wanted = tuple(outcome for _, outcome, _ in looks)
@@ -63,8 +90,9 @@ def _of_group(network: Network, looks: Sequence[Look], again: float) -> float:
         bears = [cause in present and cause in network.shows[check] for check, _, present in looks]
         places = [place for place, bearing in enumerate(bears) if bearing]
         if places:
-            drawn = one_draw([network.shows[looks[place][0]][cause] for place in places])
-            placed = [(_placed(outcomes, places, len(looks)), chance) for outcomes, chance in drawn]
+            checks = [looks[place][0] for place in places]
+            shown = drawn(checks, [network.shows[check][cause] for check in checks], network.alike)
+            placed = [(_placed(outcomes, places, len(looks)), chance) for outcomes, chance in shown]
             seen = _higher(seen, placed, wanted)
     return seen.get(wanted, 0.0)
 

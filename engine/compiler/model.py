@@ -137,6 +137,8 @@ class Reading:
     60 Hz), "rated_volts" or "rated_amps" (bands are fractions of the rating). `per` is "", "cylinder" or
     "leg": one value for each. `uncertainty`: standard uncertainty of a reading against its limits, as the bands are
     scaled; 0 where none is stated, and then a reading belongs to its band for certain.
+    `load`: share of the rated load at which a settled speed is read. `swing`: the check that a swing of this reading
+    answers.
     """
 
     unit: str
@@ -147,6 +149,8 @@ class Reading:
     scale: str = ""
     uneven: Uneven | None = None
     uncertainty: float = 0.0
+    load: float | None = None
+    swing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +180,28 @@ class Fitting:
     minutes: float
     cautions: tuple[str, ...]
     sources: tuple[Source, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Tool:
+    """Something that work takes. `names`: its title and what else it is called, in small letters. `states`: set-up
+    states that cannot be entered without it."""
+
+    id: str
+    title: str
+    names: tuple[str, ...]
+    states: tuple[str, ...] = ()
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """What somebody says, and the complaints meant by it; none where it is no complaint of ours."""
+
+    id: str
+    said: str
+    means: tuple[str, ...]
     place: Place | None = None
 
 
@@ -307,7 +333,8 @@ class Remedy:
 class Complaint:
     """What somebody says. `says[check]` are outcomes; `mode` "any" (at least one) or "all" of the checks.
     `comes_and_goes`: chance that what is complained of does not show at a look at it; the look then finds the normal
-    outcome. `gone_when`: what is to be seen once the trouble is gone."""
+    outcome. `gone_when`: what is to be seen once the trouble is gone.
+    `excludes`: complaints that cannot be true as well."""
 
     id: str
     title: str
@@ -319,6 +346,7 @@ class Complaint:
     comes_and_goes: float = 0.0
     gone_when: str = ""
     synonyms: tuple[str, ...] = ()
+    excludes: tuple[str, ...] = ()
     stop_first: bool = False
     cautions: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()

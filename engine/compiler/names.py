@@ -29,7 +29,7 @@ def problems(entries: Entries) -> list[Problem]:
     found: list[Problem] = []
     items = (
         causes, remedies, checks, fittings, complaints, states, costs, tolerances, danger, order, from_the_top,
-        trimming, setting, family, cases,
+        trimming, setting, family, tools, phrases, cases,
     )  # fmt: skip
     for refer in items:
         found.extend(islice(refer(entries), LIMIT))
@@ -82,6 +82,7 @@ def checks(entries: Entries) -> Iterator[Problem]:
         if uneven is not None:
             yield from _outcome(check, uneven, check)
         yield from _all_known(entries, check, strings(table(check.node, "derived"), "minus"), "checks")
+        yield from _known(entries, check, text(reading, "swing"), "checks")
 
 
 def fittings(entries: Entries) -> Iterator[Problem]:
@@ -100,6 +101,7 @@ def complaints(entries: Entries) -> Iterator[Problem]:
         for key in ("true_when_said", "said_when_not", "comes_and_goes"):
             yield from _strength(entries, complaint, text(complaint.node, key))
         yield from _all_known(entries, complaint, strings(complaint.node, "cautions"), "cautions")
+        yield from _all_known(entries, complaint, strings(complaint.node, "excludes"), "complaints")
         says = table(complaint.node, "says")
         for key_text, _ in pairs(says):
             yield from _known(entries, complaint, key_text, "checks")
@@ -222,17 +224,17 @@ def setting(entries: Entries) -> Iterator[Problem]:
         yield from _known(entries, step, text(step.node, "adjuster"), "adjusters")
         yield from _known(entries, step, text(step.node, "pair"), "pairs")
         yield from _condition(entries, step, table(step.node, "only_if"))
-        for key, does in pairs(table(step.node, "accepts")):
-            yield from _known(entries, step, key, "checks")
+        for check, does in pairs(table(step.node, "accepts")):
+            yield from _known(entries, step, check, "checks")
             for outcome, remedy in pairs(does) if isinstance(does, MappingNode) else ():
-                yield from _outcome(step, outcome, entries.of("checks").get(key.value), abnormal=True)
+                yield from _outcome(step, outcome, entries.of("checks").get(check.value), abnormal=True)
                 yield from _known(entries, step, remedy if isinstance(remedy, ScalarNode) else None, "remedies")
         yield from _outcomes_by_check(entries, step, table(step.node, "fine"))
-        yield from _all_known(entries, step, [key for key, _ in pairs(table(step.node, "near"))], "checks")
-        for key, outcome in pairs(table(step.node, "no_response")):
-            yield from _known(entries, step, key, "checks")
-            if isinstance(outcome, ScalarNode):
-                yield from _outcome(step, outcome, entries.of("checks").get(key.value), abnormal=True)
+        yield from _all_known(entries, step, [check for check, _ in pairs(table(step.node, "near"))], "checks")
+        for check, shown in pairs(table(step.node, "no_response")):
+            yield from _known(entries, step, check, "checks")
+            if isinstance(shown, ScalarNode):
+                yield from _outcome(step, shown, entries.of("checks").get(check.value), abnormal=True)
     for page, top in entries.tops["setting"]:
         here = Entry("setting", page.file, ScalarNode("", 1, 1), top)
         yield from _strength(entries, here, text(table(top, "rules"), "suspected_from"))
@@ -243,6 +245,38 @@ def family(entries: Entries) -> Iterator[Problem]:
     for share in entries.all("shares"):
         for key, _ in pairs(table(share.node, "of")):
             yield from _feature(entries, share, share.key, [key])
+
+
+def tools(entries: Entries) -> Iterator[Problem]:
+    """The states that a tool is needed for, and the tools that checks and remedies name, where there is a list."""
+    for tool in entries.all("tools"):
+        yield from _all_known(entries, tool, strings(tool.node, "states"), "states")
+    if not entries.tops["tools"] or "tools" in entries.broken:
+        return
+    named: dict[str, ScalarNode] = {}
+    for tool in entries.all("tools"):
+        title = text(tool.node, "title")
+        for name in ([title] if title is not None else []) + list(strings(tool.node, "also")):
+            named.setdefault(" ".join(name.value.lower().split()), name)
+    for step in entries.all("checks", "remedies"):
+        for written in strings(step.node, "tools"):
+            for one in alternatives(written.value, named):
+                if one not in named:
+                    what = f"no tool {quoted(one)}"
+                    yield step.problem("K039", what, close_to(one, named, "add it to tools.yaml"), written)
+
+
+def alternatives(written: str, known: Collection[str]) -> tuple[str, ...]:
+    """The tools of which one is enough, in small letters: "frequency meter or tachometer" is two of them, unless that
+    whole is the name of one."""
+    whole = " ".join(written.lower().split())
+    return (whole,) if whole in known else tuple(part.strip() for part in whole.split(" or "))
+
+
+def phrases(entries: Entries) -> Iterator[Problem]:
+    """The complaints that a phrase means."""
+    for phrase in entries.all("phrases"):
+        yield from _all_known(entries, phrase, strings(phrase.node, "means"), "complaints")
 
 
 def cases(entries: Entries) -> Iterator[Problem]:

@@ -103,6 +103,8 @@ class Parts:
             value(under, "scale"),
             uneven,
             number(under.values.get("uncertainty")) or 0.0,
+            number(under.values.get("load")),
+            value(under, "swing"),
         )
 
     def row(self, node: Node | None, outcomes: tuple[str, ...]) -> tuple[float, ...]:

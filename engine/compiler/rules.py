@@ -270,7 +270,9 @@ def setting_can_be_accepted(entries: Entries) -> Iterator[Problem]:
         for key in ("adjuster", "pair", "starts"):
             if key in step.node.values and not table(step.node, "accepts").values:
                 what = f"{quoted(step.id)} is turned and no reading accepts it"
-                yield step.problem("K081", what, "name the check under `accepts`", _key(step, key))
+                yield step.problem(
+                    "K081", what, "name the check under `accepts`", _key(step, "accepts") or _key(step, key)
+                )
         for needed in strings(step.node, "needs"):
             if needed.value in last and step.id not in last:
                 what = f"{quoted(step.id)} needs {quoted(needed.value)}, which comes after every other step"

@@ -36,6 +36,15 @@ def fitting_of(parts: Parts, entry: Entry) -> model.Fitting:
     )
 
 
+def tool_of(parts: Parts, entry: Entry) -> model.Tool:
+    node = entry.node
+    title = prose(value(node, "title"))
+    names = (title, *(prose(name) for name in listed_names(node, "also")))
+    return model.Tool(
+        entry.id, title, tuple(name.lower() for name in names), listed_names(node, "states"), parts.place(entry)
+    )
+
+
 def state_of(parts: Parts, entry: Entry) -> model.SetUpState:
     node = entry.node
     return model.SetUpState(

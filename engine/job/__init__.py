@@ -12,9 +12,11 @@ from .acceptance import (
     missing,
     needed,
     not_found,
+    not_possible,
     outcomes_within_tolerance,
     outside,
     present,
+    unproven_under_load,
     within_tolerance,
 )
 from .comparison import (
@@ -26,6 +28,7 @@ from .comparison import (
     figure_as_typed,
 )
 from .diagnosis import Diagnosis
+from .equipment import lacking, tool_named
 from .event import BESIDE, unknown
 from .generating_set import GeneratingSet
 from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
@@ -60,9 +63,11 @@ __all__ = [
     "figure_as_typed",
     "fixed",
     "judged",
+    "lacking",
     "missing",
     "needed",
     "not_found",
+    "not_possible",
     "of_step",
     "of_steps",
     "of_the_first_format",
@@ -73,6 +78,8 @@ __all__ = [
     "read_state",
     "standing_of",
     "taken_back",
+    "tool_named",
     "unknown",
+    "unproven_under_load",
     "within_tolerance",
 ]

@@ -16,6 +16,7 @@ from math import fsum
 from ..compiler import Catalogue, Check
 from ..planning import Look, Mend, Planner, PlanningProblem, Proposal, why
 from .diagnosis import Diagnosis
+from .equipment import lacking
 from .event import Event
 from .fittings import to_put_back
 from .generating_set import GeneratingSet
@@ -61,7 +62,7 @@ class Adviser:
     def __init__(self, genset: GeneratingSet) -> None:
         self._genset = genset
         self._planner = Planner(problem_of(genset))
-        self._as_found: dict[frozenset[str], Planner] = {}
+        self._planners: dict[tuple[frozenset[str], frozenset[str]], Planner] = {}
         self._believed: dict[tuple[tuple[str, str, str], ...], Mapping[str, float]] = {}
 
     def steps(self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
@@ -73,7 +74,7 @@ class Adviser:
         useless = self._useless(state, diagnosis)
         used = Counter(state.remedies)
         owed = state.owed
-        planner = self._planner_as_found(state) if owed else self._planner
+        planner = self._planner_of(state, bool(owed))
         tried = {name: max(times, self._planner.problem.tries * (name in useless)) for name, times in used.items()}
         settled = _settled(self._genset, state)
         most = len(self._genset.checks) + len(self._genset.remedies) + 2
@@ -110,9 +111,24 @@ class Adviser:
         steps = [self._step(each, sets, used, proven, there, still) for each in first[: max(1, limit)]]
         steps = [self._with_margin(each, proposals) for each in steps]
         steps = [replace(each, why=f"{each.why} {_WANTED}") if each.id in owed else each for each in steps]
+        steps = [self._without(each, state) for each in steps]
         if steps[0].kind == "done":
             steps = [*self._before_closing(steps[0], state, answered, there), *steps]
         return tuple(steps[:limit])
+
+    def _without(self, step: Step, state: JobState) -> Step:
+        """Proving and handing over, with what could not be read or done for want of a tool."""
+        catalogue = self._genset.knowledge.catalogue
+        if step.kind not in ("done", "refer") or not state.absent:
+            return step
+        tools = ", ".join(catalogue.tools[name].title for name in state.absent)
+        unread = [
+            self._genset.checks[name].title.lower()
+            for name in catalogue.costs.proof_needed
+            if name in self._genset.checks and lacking(catalogue, "check", name, state.absent)
+        ]
+        missed = f" It cannot be proven: {', '.join(unread)} cannot be read." if unread else ""
+        return replace(step, why=f"{step.why} Not here today: {tools}.{missed}")
 
     def planned_over(self, state: JobState, diagnosis: Diagnosis) -> tuple[PlanningProblem, Sets]:
         """The planner's problem, and the fault sets that a deepened choice carries, with weights."""
@@ -124,19 +140,27 @@ class Adviser:
         """The looks for what else is wrong with a set, before it is closed: the nearest first, each once in a job."""
         catalogue = self._genset.knowledge.catalogue
         wanted = [name for name in catalogue.costs.before_closing if name in self._genset.checks]
-        looks = [self._genset.checks[name] for name in wanted if name not in answered]
+        looks = [
+            self._genset.checks[name]
+            for name in wanted
+            if name not in answered and not lacking(catalogue, "check", name, state.absent)
+        ]
         for check in sorted(looks, key=lambda check: catalogue.costs.move(state.here, check.state)):
             minutes = catalogue.costs.move(state.here, check.state) + check.minutes
             back = to_put_back(catalogue, "check", check.id, off)
             expected = round(minutes + done.expected_minutes, 2)
             yield Step("check", check.id, round(minutes, 2), expected, _WHAT_ELSE, back)
 
-    def _planner_as_found(self, state: JobState) -> Planner:
-        """The planner while readings of the set as found are owed: their own minutes are spent on any way."""
-        wanted = frozenset(state.wanted_as_found)
-        if wanted not in self._as_found:
-            self._as_found[wanted] = Planner(problem_of(self._genset, wanted))
-        return self._as_found[wanted]
+    def _planner_of(self, state: JobState, owed: bool) -> Planner:
+        """The planner with what can be done today. owed: while readings of the set as found are owed, their own minutes
+        are spent on any way."""
+        wanted = frozenset(state.wanted_as_found) if owed else frozenset()
+        absent = frozenset(state.absent)
+        if not wanted and not absent:
+            return self._planner
+        if (wanted, absent) not in self._planners:
+            self._planners[wanted, absent] = Planner(problem_of(self._genset, wanted, absent))
+        return self._planners[wanted, absent]
 
     def _seen_first(self, proposals: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
         """The same, but a long remedy waits for a short look that would confirm its cause and saves what it takes.
@@ -368,27 +392,30 @@ def _settled(genset: GeneratingSet, state: JobState) -> frozenset[str]:
     return frozenset(settled)
 
 
-def problem_of(genset: GeneratingSet, owed: Collection[str] = ()) -> PlanningProblem:
+def problem_of(genset: GeneratingSet, owed: Collection[str] = (), absent: Collection[str] = ()) -> PlanningProblem:
     """What the planner needs to know of a set: its checks and remedies, the costs, and the order rules.
 
     owed: readings of the set as found, while there are any to be taken. They cost no minutes of their own, since they
     are taken on any way, and what they go before waits for them; later nothing does, since they are past.
+    absent: tools that are not there; what needs one is left out, and nothing waits for it.
     """
     catalogue = genset.knowledge.catalogue
+    checks = {name: each for name, each in genset.checks.items() if not lacking(catalogue, "check", name, absent)}
+    remedies = {name: each for name, each in genset.remedies.items() if not lacking(catalogue, "remedy", name, absent)}
     look_first: dict[str, list[str]] = {}
     cure_first: dict[str, list[str]] = {}
     for rule in catalogue.order.values():
         target = {"look_first": look_first, "cure_first": cure_first}.get(rule.kind)
         if target is None:
             continue
-        known: Mapping[str, object] = genset.checks if rule.kind == "look_first" else genset.remedies
+        known: Mapping[str, object] = checks if rule.kind == "look_first" else remedies
         for step in rule.after:
             target.setdefault(step, []).extend(name for name in rule.before if name in known)
     costs = catalogue.costs
     waits = {step: tuple(dict.fromkeys(names)) for step, names in look_first.items()}
     return PlanningProblem(
         looks=tuple(
-            _look(catalogue, check, check.id in owed) for check in genset.checks.values() if check.derived_from is None
+            _look(catalogue, check, check.id in owed) for check in checks.values() if check.derived_from is None
         ),
         mends=tuple(
             Mend(
@@ -398,12 +425,12 @@ def problem_of(genset: GeneratingSet, owed: Collection[str] = ()) -> PlanningPro
                 {cause: chance for cause, chance in remedy.cures.items() if genset.priors[cause] > 0.0},
                 frozenset(remedy.fits.puts_back),
             )
-            for remedy in genset.remedies.values()
+            for remedy in remedies.values()
         ),
         moves=costs.moves,
         serves=costs.serves,
         proof_minutes=costs.proof,
-        proof_state=costs.proof_state,
+        proof_state=_proof_state(catalogue, checks),
         refer=costs.refer,
         come_back=costs.come_back,
         likelihood=genset.knowledge.distribution,
@@ -415,6 +442,14 @@ def problem_of(genset: GeneratingSet, owed: Collection[str] = ()) -> PlanningPro
         luck=1.0 - costs.proof_shows,
         put_back={name: fitting.minutes for name, fitting in catalogue.fittings.items()},
     )
+
+
+def _proof_state(catalogue: Catalogue, checks: Mapping[str, Check]) -> str:
+    """Where a set is proven, as far as it can be today: under load, or where the readings are made that are left."""
+    costs = catalogue.costs
+    if all(name in checks for name in costs.proof_needed if name in catalogue.checks):
+        return costs.proof_state
+    return next((checks[name].state for name in costs.proof_needed if name in checks), costs.proof_state)
 
 
 def _not_as_found(waits: Mapping[str, tuple[str, ...]], as_found: Sequence[str]) -> dict[str, tuple[str, ...]]:

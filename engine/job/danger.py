@@ -91,17 +91,22 @@ def of_answer(genset: GeneratingSet, made: Mapping[str, Answer], name: str) -> t
     return tuple(found)
 
 
+def _highest(answer: Answer) -> float:
+    """The highest point of a reading: of one that goes up and down, not its middle."""
+    return max(answer.values) if answer.highest is None else answer.highest
+
+
 def _beyond(
     genset: GeneratingSet, limit: DangerLimit, made: Mapping[str, Answer], check: str, above: Above
 ) -> Iterator[Hold]:
     if not made[check].values:
         return
-    value = max(made[check].values)
+    value = _highest(made[check])
     said = f"{genset.checks[check].title}, {value:.4g} {_UNITS.get(limit.of, '')}".rstrip()
     if above.check:
         base = made.get(above.check)
         if base is not None and base.values:
-            start = max(base.values)
+            start = _highest(base)
         elif above.or_rated:
             start = float(genset.features[limit.of])
         else:

@@ -9,7 +9,7 @@ Not here: the tables (see `evidence`), the numbers (see `belief`), and what to d
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from ..belief import (
@@ -67,7 +67,8 @@ class Diagnosis:
         """memo: clues made before for the same set (see `evidence.tables`)."""
         self._genset = genset
         self._state = state
-        self._memo = memo
+        # Clues are remembered for the priors of the set; what somebody did before makes them others.
+        self._memo = {} if state.before else memo
         self._found: tuple[Tables, Solution] | None = None
         self._aside: tuple[str, ...] = ()
 
@@ -198,8 +199,18 @@ class Diagnosis:
                 so, not_so = right * so + (1 - right) * (1 - so), right * not_so + (1 - right) * (1 - not_so)
             missed = complaint.comes_and_goes if so > not_so else 0.0
             reports.append(Complaining(name, epoch, so, not_so, missed))
-        priors, again = self._genset.priors, knowledge.leak_again
+        priors, again = self._priors(), knowledge.leak_again
         return tables(knowledge.network, priors, findings, reports, state.remedies, self._memo, again)
+
+    def _priors(self) -> Mapping[str, float]:
+        """How common each cause is on the set as it was found: what somebody did before is one chance to be rid of it,
+        and no proof that it is gone, since the complaint still stands."""
+        priors = dict(self._genset.priors)
+        for name in self._state.before:
+            for cause, cured in self._genset.knowledge.remedies[name].cures.items():
+                if cause in priors:
+                    priors[cause] *= 1.0 - cured
+        return priors
 
     def _overtaken(self) -> frozenset[Key]:
         """Answers to what was asked in more epochs than can be weighed together: all but the first and the last."""

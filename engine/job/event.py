@@ -15,14 +15,16 @@ from ..problems import HertzwrightError, close_to, quoted, shown
 KINDS = (
     "set", "stands", "feature", "complaint", "check", "remedy", "proof", "taken_off", "put_back", "note",
     "acknowledged", "secured", "load_reading", "closed", "reopened", "step_back", "setting", "set_to",
+    "not_here", "here", "before",
 )  # fmt: skip
 BESIDE = ("note", "acknowledged")
 """Kinds that say something beside the work and change nothing of it."""
 RESULTS = ("cured", "not cured", "unknown")
+BEFORE = ("unknown", "not cured")
 PROOFS = ("passed", "failed")
 COMPLAINT_ANSWERS = ("present", "absent", "unsure", "explained", "unknown")
 """explained: it was no fault of the set; what was said before of it counts no more."""
-CLOSINGS = ("fixed", "open", "handed_over", "not_found")
+CLOSINGS = ("fixed", "open", "handed_over", "not_found", "not_proven_under_load")
 RUNS = ("as_found", "as_left")
 LOAD_READINGS = (*RUNS, "full_load", "accuracy", "trace")
 SETTINGS = ("begun", "left")
@@ -54,7 +56,9 @@ class Event:
     CLOSINGS. reopened. setting: answer is one of SETTINGS; `cells` name what is done on request. set_to: id is a step
     of setting, answer one of SET_TO; `cells` what was turned, by adjuster, or where it was put, and in a remedy that
     begins with it the step. step_back: takes back the latest event that still stands and is not the set; answer
-    MISTAKE where it was never so.
+    MISTAKE where it was never so. not_here, here: id is a tool that is not there today, or has come. before: id is a
+    remedy that somebody carried out before the technician came, answer "unknown" or "not cured"; or a check that
+    somebody made, answer as told, never sure.
     """
 
     kind: str

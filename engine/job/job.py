@@ -21,7 +21,9 @@ from . import acceptance
 from .advice import Adviser, Sets, Step
 from .danger import Hold
 from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, FindingWeight
+from .equipment import lacking, tool_named
 from .event import (
+    BEFORE,
     CLOSINGS,
     COMPLAINT_ANSWERS,
     KINDS,
@@ -225,6 +227,44 @@ class Job:
             raise unknown("fitting", fitting_id, known)
         return Event(kind, fitting_id, answer)
 
+    def not_here(self, tool: str) -> str:
+        """Note that a tool is not there today, by its id or a name of it; steps that need it are not proposed.
+
+        Returns its id. Raises JobError for an unknown one, and then nothing has changed.
+        """
+        name = tool_named(self.knowledge.catalogue, tool)
+        if name not in self._state.absent:
+            self._append(Event("not_here", name))
+        return name
+
+    def has_come(self, tool: str) -> str:
+        """Note that a tool that was not there has come. Returns its id. Raises JobError where it was not missed."""
+        name = tool_named(self.knowledge.catalogue, tool)
+        if name not in self._state.absent:
+            raise JobError(f"{name}: nobody said that it is not here")
+        self._append(Event("here", name))
+        return name
+
+    def done_before(self, name: str, answer: str = "unknown") -> Answer | None:
+        """Note what somebody did before the technician came; it takes no minutes of this job.
+
+        name: a remedy, with "unknown" or "not cured", which makes its causes less likely by the chance that it works;
+        a check, with an answer as told, which is never sure; or a fitting, which is off as found.
+        Returns how the answer to a check was understood. Raises JobError, AnswerError; then nothing has changed.
+        """
+        if name in self.knowledge.catalogue.fittings:
+            self.take_off(name, as_found=True)
+            return None
+        if name not in self.knowledge.checks:
+            event = Event("before", name, answer)
+            self._must_fit(event, self._genset, self._state.standing)
+            self._append(event)
+            return None
+        text = str(answer).strip().rstrip("?").strip()
+        read = self._genset.understand(name, f"{text}?")
+        self._append(Event("before", name, f"{text}?" if read.outcomes else "unknown"))
+        return read
+
     def stands(self, found: str) -> None:
         """Note how the set stands when the technician comes, or comes back. It takes no minutes.
 
@@ -305,7 +345,8 @@ class Job:
     def close(self, how: str) -> None:
         """Close the job. how: one of CLOSINGS; "fixed" only where that is proven (see `acceptance`).
 
-        "not_found" is for a complaint that stands with no fault found.
+        "not_found" is for a complaint that stands with no fault found, "not_proven_under_load" for a set that is right
+        but could not be read under load for want of a tool.
         Raises JobError, HeldError where the job is held, and then nothing has changed.
         """
         if how not in CLOSINGS:
@@ -318,6 +359,8 @@ class Job:
             self._not_while_held("Closing it as fixed")
             if faults := acceptance.faults(self):
                 raise JobError(f"this cannot be called fixed: {'; '.join(faults)}")
+        if how == "not_proven_under_load" and (faults := acceptance.why_not_unproven(self)):
+            raise JobError(f"this cannot be called right but for the load: {'; '.join(faults)}")
         self._append(Event("closed", how))
 
     def reopen(self) -> None:
@@ -404,8 +447,23 @@ class Job:
             if event.answer not in ("", AS_FOUND):
                 raise JobError(f"{quoted(event.answer)}: something is off as found, or not")
             self._fitting(event.kind, event.id)
+        elif event.kind in ("not_here", "here"):
+            if event.id not in self.knowledge.catalogue.tools:
+                raise unknown("tool", event.id, self.knowledge.catalogue.tools)
+        elif event.kind == "before":
+            self._before_fits(event, genset)
         elif event.kind not in KINDS or event.kind == "set":
             raise JobError(f'"{shown(event.kind)}" is no kind of event')
+
+    def _before_fits(self, event: Event, genset: GeneratingSet) -> None:
+        if event.id in self.knowledge.checks:
+            genset.understand(event.id, event.answer)
+        elif event.id not in self.knowledge.remedies:
+            raise unknown("remedy or check", event.id, {**self.knowledge.remedies, **self.knowledge.checks})
+        elif event.answer not in BEFORE:
+            raise JobError(
+                f"{quoted(event.answer)} is no result of what was done before; expected {' or '.join(BEFORE)}"
+            )
 
     def _setting_fits(self, event: Event) -> None:
         known = self.knowledge.catalogue.setting
@@ -433,7 +491,7 @@ class Job:
         changed = ", ".join(f"{name} = {value}" for name, value in event.features.items())
         after = GeneratingSet(self.knowledge, {**features_of(standing), **event.features}, self._genset.tolerance)
         for other in standing:
-            if other.kind != "check":
+            if other.kind != "check" and not (other.kind == "before" and other.id in self.knowledge.checks):
                 continue
             try:
                 after.understand(other.id, other.answer)
@@ -489,6 +547,15 @@ class Job:
     def closed(self) -> str:
         """How the job was closed, one of CLOSINGS; empty while it is open."""
         return self._state.closed
+
+    @property
+    def absent(self) -> tuple[str, ...]:
+        """Tools that are not there today, by id, in the order said."""
+        return tuple(self._state.absent)
+
+    def lacking(self, kind: str, name: str = "") -> tuple[str, ...]:
+        """Tools that are not there today of those that a step needs. kind, name: as of a proposed `Step`."""
+        return lacking(self.knowledge.catalogue, kind, name, self._state.absent)
 
     @property
     def off(self) -> tuple[Off, ...]:

@@ -19,6 +19,7 @@ from ..problems import AnswerError, shown
 from ..readings import Answer
 from . import danger
 from .danger import Hold
+from .equipment import lacking
 from .event import BESIDE, MISTAKE, Event
 from .fittings import AS_FOUND, Off, left_off, to_put_back
 from .generating_set import GeneratingSet
@@ -43,7 +44,8 @@ class JobState:
     result of the proof run of each epoch. `here`: set-up state now. `minutes`: what the steps so far take by the
     knowledge. `holds`: why the set must not run, in the order found. `closed`: how the job was closed, empty while it
     is open. `off`: what is off or open now, by fitting; whatever a running step needs on has been put back before it,
-    whether that was said or not.
+    whether that was said or not. `absent`: tools that are not there today. `before`: remedies carried out before the
+    technician came, with what is said of their result; they are no work of this job and take no minutes of it.
     """
 
     genset: GeneratingSet = field(compare=False, repr=False)
@@ -57,6 +59,8 @@ class JobState:
     holds: dict[Hold, None] = field(default_factory=dict)
     closed: str = ""
     off: dict[str, Off] = field(default_factory=dict)
+    absent: dict[str, None] = field(default_factory=dict)
+    before: dict[str, str] = field(default_factory=dict)
     _said_closed: str = field(default="", repr=False)
     _watch: _Watch = field(init=False, compare=False, repr=False)
     _made: dict[tuple[str, int], CheckMade] | None = field(default=None, compare=False, repr=False)
@@ -108,7 +112,12 @@ class JobState:
         if worked or runs_away or self.holds or not readable or self.setting:
             return ()
         answered = {name for name, _ in self.made}
-        return tuple(name for name in self.wanted_as_found if name not in answered)
+        catalogue = self.genset.knowledge.catalogue
+        return tuple(
+            name
+            for name in self.wanted_as_found
+            if name not in answered and not lacking(catalogue, "check", name, self.absent)
+        )
 
     @property
     def wanted_as_found(self) -> tuple[str, ...]:
@@ -138,10 +147,13 @@ class JobState:
         """The whole state in one line."""
         parts = [f"set[{genset.unlike_the_default()}]"]
         for event in self.standing[1:]:
-            if event.kind in ("complaint", "check", "remedy", "proof"):
+            if event.kind in ("complaint", "check", "remedy", "proof", "before"):
                 name = event.id or event.kind
-                parts.append(f"{'*' if event.kind == 'remedy' else ''}{name}={shown(event.answer)}")
+                parts.append(f"{_MARKS.get(event.kind, '')}{name}={shown(event.answer)}")
         return "; ".join(parts)
+
+
+_MARKS = {"remedy": "*", "before": "before:"}
 
 
 def standing_of(events: Iterable[Event]) -> list[Event]:
@@ -248,6 +260,15 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
         state.off[event.id] = Off(event.id, "", event.answer == AS_FOUND, minutes)
     elif event.kind == "put_back":
         _put_back(genset, state, event.id)
+    elif event.kind == "not_here":
+        state.absent[event.id] = None
+    elif event.kind == "here":
+        state.absent.pop(event.id, None)
+    elif event.kind == "before":
+        if event.id in genset.checks:
+            _told(genset, state, event)
+        else:
+            state.before[event.id] = event.answer
     elif event.kind == "set_to" and event.answer != "no response":
         step = genset.knowledge.catalogue.setting[event.id]
         # What is turned can be turned on a standing set as well.
@@ -283,7 +304,7 @@ class _Watch:
             found = [hold for genset in self._sets() for hold in self._of(genset, event)]
             for hold in dict.fromkeys(found):
                 self._holds.setdefault(replace(hold, taken_back=fate == _TAKEN_BACK))
-            if fate == _STANDS and event.kind == "check":
+            if fate == _STANDS and event.kind in ("check", "before") and event.id in self._genset.checks:
                 self._made[event.id] = self._genset.understand(event.id, event.answer)
 
     def _sets(self) -> tuple[GeneratingSet, ...]:
@@ -292,7 +313,7 @@ class _Watch:
     def _of(self, genset: GeneratingSet, event: Event) -> tuple[Hold, ...]:
         if event.kind == "complaint":
             return danger.of_complaint(genset, event.id, event.answer)
-        if event.kind == "check" and event.id in genset.checks:
+        if event.kind in ("check", "before") and event.id in genset.checks:
             return danger.of_answer(
                 genset, {**self._made, event.id: genset.understand(event.id, event.answer)}, event.id
             )
@@ -309,13 +330,18 @@ def of_cells(genset: GeneratingSet, event: Event) -> tuple[Hold, ...]:
     return tuple(hold for row in rows for hold in danger.of_row(catalogue, genset.features, row, where))
 
 
-def _answered(genset: GeneratingSet, state: JobState, event: Event) -> None:
-    check, epoch = genset.checks[event.id], state.epoch
+def _told(genset: GeneratingSet, state: JobState, event: Event) -> CheckMade:
+    epoch = state.epoch
     answer = genset.understand(event.id, event.answer)
     # A new answer goes to the end, so that the record stays in the order of the work.
     state.answered.pop((event.id, epoch), None)
-    state.answered[event.id, epoch] = CheckMade(event.id, epoch, answer)
+    made = state.answered[event.id, epoch] = CheckMade(event.id, epoch, answer)
     state._made = None
+    return made
+
+
+def _answered(genset: GeneratingSet, state: JobState, event: Event) -> None:
+    check, answer = genset.checks[event.id], _told(genset, state, event).answer
     if answer.outcomes or answer.values:
         _work(genset, state, "check", check.id, check.state, check.minutes)
 

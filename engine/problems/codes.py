@@ -307,6 +307,16 @@ _CODES = (
         "area: linkage",
     ),
     Code(
+        "K039",
+        "error",
+        "Unknown tool",
+        "A technician who says that a tool is not there is asked for no step that needs it, so each tool has one name. "
+        "Name it by its title or another name in tools.yaml, or add it there.",
+        "areas/linkage.yaml",
+        "tools: [small wrench]",
+        "tools: [small wrenches]",
+    ),
+    Code(
         "K040",
         "error",
         "Cause that no check shows",

@@ -6,11 +6,14 @@ Never: weighs an answer, asks for one.
 """
 
 from . import regulation
+from .grammar import Meaning, meanings
 from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
 
 __all__ = [
     "UNKNOWN_WORDS",
     "Answer",
+    "Meaning",
+    "meanings",
     "read_answer",
     "regulation",
     "scale_of",

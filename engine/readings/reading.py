@@ -53,13 +53,18 @@ _EXAMPLES = {
 _LOOKALIKES = str.maketrans({"l": "1", "I": "1", "O": "0", "o": "0", "S": "5", "B": "8"})
 
 
+_SPAN = re.compile(r"(?P<low>\d+(?:\.\d+)?) to (?P<high>\d+(?:\.\d+)?) Hz")
+"""How a speed that goes up and down is kept: from its lowest to its highest point."""
+
+
 @dataclass(frozen=True, slots=True)
 class Answer:
     """One answer to a check.
 
     outcomes: those that it is taken for, none for "unknown". values: numbers in the unit of the check, if any were
     given. sure: False halves its say (see `words`). text: as it is kept and shown. fits: how well the answer fits each
-    outcome that it fits at all, 0 to 1; a reading near a limit fits both sides of it.
+    outcome that it fits at all, 0 to 1; a reading near a limit fits both sides of it. highest: the highest point of a
+    speed that goes up and down, whose middle is in values; it is what danger limits are held against.
     """
 
     outcomes: tuple[str, ...]
@@ -67,6 +72,7 @@ class Answer:
     sure: bool = True
     text: str = ""
     fits: tuple[tuple[str, float], ...] = ()
+    highest: float | None = None
 
 
 def read_answer(check: Check, text: str, features: Features, bands: Sequence[Band] | None = None) -> Answer:
@@ -83,6 +89,8 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
     bare = written.rstrip("?").strip()
     if not bare or bare.lower() in UNKNOWN_WORDS:
         return Answer((), text="unknown")
+    if check.reading is not None and check.reading.load is not None and (ends := _SPAN.fullmatch(bare)):
+        return _span(check, check.reading, ends, written, sure, features, bands)
     if check.reading is not None and (match := NUMBER.match(bare)):
         values, rest = _values(check.reading, bare, features) if check.reading.per else (None, "")
         if values is None:
@@ -105,6 +113,30 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
     if named is not None:
         return Answer((named,), (), sure, named + ("" if sure else "?"), ((named, 1.0),))
     raise AnswerError(_not_understood(check, text, bare))
+
+
+def _span(
+    check: Check,
+    reading: Reading,
+    ends: re.Match[str],
+    written: str,
+    sure: bool,
+    features: Features,
+    bands: Sequence[Band] | None,
+) -> Answer:
+    """A speed that goes up and down, taken at its middle. Raises AnswerError."""
+    low, high = float(ends["low"]), float(ends["high"])
+    for end in (low, high):
+        if not reading.lowest <= end <= reading.highest:
+            raise AnswerError(
+                f'"{shown(written)}": understood as a swing from {low:g} to {high:g} Hz; {end:g} Hz is outside '
+                f"what this reading can be, {reading.lowest:g} to {reading.highest:g} {reading.unit}"
+            )
+    if low > high:
+        raise AnswerError(f'"{shown(written)}": understood as a swing; expected its lowest point first')
+    middle = (low + high) / 2
+    outcomes, fits = _outcomes(reading, (middle,), features, reading.bands if bands is None else bands)
+    return Answer(outcomes, (middle,), sure, written, tuple(fits.items()), high)
 
 
 def rated_amps(features: Features) -> float:

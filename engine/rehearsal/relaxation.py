@@ -74,7 +74,7 @@ class Course:
         """Whether the so-manieth proof run passes."""
         return self._draw("proof", run) < chance
 
-    def _draw(self, *what: object) -> float:
+    def _draw(self, *what: int | str) -> float:
         return Draws(self._seed, *what).uniform()
 
 
@@ -168,7 +168,9 @@ class KnownTruth:
             problem = self._problem
             least = {here: 0.0}
             queue = [(0.0, here)]
-            states = {step.state for step in (*problem.looks, *problem.mends)} | {problem.proof_state}
+            states = (
+                {look.state for look in problem.looks} | {mend.state for mend in problem.mends} | {problem.proof_state}
+            )
             while queue:
                 minutes, at = heapq.heappop(queue)
                 if minutes > least[at]:
@@ -278,9 +280,11 @@ class Relaxation:
         """Every step that may be taken, with its minutes and what the value expected after it is more than before."""
         problem, remaining, value = self.problem, self._remaining, self._value
         before = value.value(spot.belief, spot.here, spot.made, spot.used)
-        chances = [0.0] * len(problem.mends)
+        # Chance that a remedy is needed, as the planner takes it for the order rules; those that may do some good.
+        chances, useful = [0.0] * len(problem.mends), set[int]()
         for present, weight in spot.belief:
-            for place in self._truth.bearing(present):
+            useful.update(self._truth.bearing(present))
+            for place in remaining.needs[remaining.number(present)]:
                 chances[place] += weight
         if only in ("", "refer"):
             yield "refer", _more(problem.refer - before)
@@ -301,7 +305,7 @@ class Relaxation:
                 )
             yield look.id, _more(minutes + after - before)
         for place, mend in enumerate(problem.mends):
-            if only not in ("", mend.id) or not chances[place] > 0.0 or spot.used[place] >= problem.tries:
+            if only not in ("", mend.id) or place not in useful or spot.used[place] >= problem.tries:
                 continue
             if self._allowed(mend.id, spot, chances):
                 minutes = remaining.move(spot.here, mend.state) + remaining.mending(mend, spot.here)

@@ -86,7 +86,9 @@ class DrawnSet:
             if cause in shows:
                 # A proof run fails or passes for each cause and each time anew, as the evidence takes it.
                 time = look if check == PROOF_RUN else 0
-                draw = Draws(self._seed, cause, network.group[check], time).uniform()
+                group = network.group[check]
+                alike = Draws(self._seed, cause, group, "alike").uniform() < network.alike
+                draw = Draws(self._seed, cause, group if alike else check, time).uniform()
                 seen = max(seen, quantile(shows[cause], draw))
         return seen
 

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from ..compiler import Knowledge
-from .meaning import ADDED, CHANGED, REMOVED, RETIRED, STRENGTH, Meaning, Statement, meaning, of_cause, strength
+from .meaning import ADDED, CHANGED, REMOVED, RETIRED, SIZE, STRENGTH, Meaning, Statement, meaning, of_cause, strength
 
 KINDS = (
     "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "fitting", "cause", "check", "remedy",

@@ -214,9 +214,9 @@ def _set_to(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event
         for other in trails.values():
             if other is trail or other.places:
                 other.places.append(Place(dict(other.turns)))
-    for other in step.disturbs:
-        if other in trails:
-            _doubt(job, course, other, trails[other], frozenset(course.checks[other]), step.title)
+    for name in step.disturbs:
+        if name in trails:
+            _doubt(job, course, name, trails[name], frozenset(course.checks[name]), step.title)
     if not step.last:
         _last_again(course, trails, step.title)
 

@@ -70,7 +70,7 @@ def sheet(job: Job, course: Course | None = None) -> tuple[SettingLine, ...]:
 
 def _line(job: Job, course: Course, each: StepProgress) -> SettingLine:
     catalogue = job.knowledge.catalogue
-    turned = (each.step.adjuster,) if each.step.adjuster else ()
+    turned: tuple[str, ...] = (each.step.adjuster,) if each.step.adjuster else ()
     if each.step.pair:
         turned = tuple(catalogue.pairs[each.step.pair].response)
     turns = {name: each.turns[name] for name in turned if each.turns.get(name)}

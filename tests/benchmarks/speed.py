@@ -171,7 +171,7 @@ def tenfold(knowledge: Knowledge) -> None:
         for copy in range(copies)
         for remedy, given in old.cures.items()
     }
-    big = Network(parts, leak, shows, group, cures, {})
+    big = Network(parts, leak, shows, group, cures, {}, old.alike)
     priors = {
         f"{name}.{copy}": cause.prior(known) / 3 for copy in range(copies) for name, cause in knowledge.causes.items()
     }

@@ -1,0 +1,80 @@
+"""An answer that is none as it stands: what it may mean, said back, confirmed, and then recorded.
+
+Purpose: the one hook between a check's prompt and the grammar of the engine.
+Law: what stands as an answer is taken as it always was; anything else counts only once it was confirmed. What was read
+together is recorded together, also where the first of it holds the job.
+Not here: what may be meant (see the engine's `readings.grammar`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from ...engine import AnswerError, JobError
+from ...engine.compiler import Check
+from ...engine.readings import Meaning, meanings
+from ..record import answer_words
+from .session import Session
+
+_NONE = "no: type it again"
+
+
+def is_answer(check: Check, text: str) -> bool:
+    """Whether words name an outcome of a check, whole or by what it means."""
+    name = "_".join(text.rstrip("?").lower().replace("-", " ").split())
+    return any(outcome.id == name for outcome in check.outcomes) or bool(meanings(check, text, {}, {}))
+
+
+def record(session: Session, check: Check, text: str, plain: Callable[[Session, Check, str], bool]) -> bool:
+    """Record an answer, by `plain` where it stands as one. False where nothing was recorded."""
+    try:
+        session.job.understand(check.id, text)
+    except (AnswerError, JobError) as error:
+        ways = meanings(check, text, session.job.features, session.job.checks)
+        if ways:
+            return _confirmed(session, text, ways, plain)
+        refused(session, check, text, error)
+        return False
+    return plain(session, check, text)
+
+
+def refused(session: Session, check: Check, text: str, error: Exception) -> None:
+    """Say why an answer is none, with the one that it is the start of."""
+    near = [at for at, each in enumerate(check.outcomes, 1) if each.id.replace("_", " ").startswith(text.lower())]
+    one = check.outcomes[near[0] - 1].id.replace("_", " ") if len(near) == 1 else ""
+    session.screen.problem(f"{error}; did you mean {near[0]}, {one}?" if one else str(error))
+
+
+def _confirmed(
+    session: Session, text: str, ways: tuple[Meaning, ...], plain: Callable[[Session, Check, str], bool]
+) -> bool:
+    screen = session.screen
+    asked = f'"{text}": understood as' if len(ways) == 1 else f'"{text}" may be one of these:'
+    rows = [way.told for way in ways]
+    if len(ways) == 1:
+        rows[0] = f"yes: {rows[0]}"
+    at = session.choose(asked, [*rows, _NONE], also={"y": 0, "n": len(rows)} if len(ways) == 1 else None)
+    if at == len(ways):
+        return False
+    checks = session.job.checks
+    if len(ways[at].answers) == 1:
+        name, answer = ways[at].answers[0]
+        return plain(session, checks[name], answer)
+    for name, answer in ways[at].answers:
+        try:
+            session.record(name, answer, happened=True)
+        except (AnswerError, JobError) as error:
+            screen.problem(str(error))
+            continue
+        made = next(made for made in session.job.made if (made.check, made.epoch) == (name, session.job.epoch))
+        screen.line(f"Kept: {checks[name].title}, {answer_words(made)}.", "green")
+    _which_swing(session, ways[at], plain)
+    return True
+
+
+def _which_swing(session: Session, way: Meaning, plain: Callable[[Session, Check, str], bool]) -> None:
+    """What kind of swing it is, where the figure leaves that open and the set may go on."""
+    for name, answer in way.answers:
+        made = next(made for made in session.job.made if (made.check, made.epoch) == (name, session.job.epoch))
+        if len(made.answer.outcomes) > 1 and not session.job.held:
+            plain(session, session.job.checks[name], answer)

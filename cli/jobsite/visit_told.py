@@ -1,0 +1,150 @@
+"""What is told of the visit: tools that are not there, what has come, and what somebody did before.
+
+Purpose: "no vacuum pump", "the load bank has come", "I have already cleaned the air filter", in one line.
+Law: what is told is looked for among tools, or among remedies, fittings and checks; nothing is kept before it was said
+back and confirmed. It takes no minutes.
+Not here: what follows from it (see the engine's `job.equipment`, `job.diagnosis`).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+
+from ...engine import AnswerError, ContradictionError, JobError
+from ..terminal import finder
+from .session import Session
+
+_NONE = "none of these"
+_MOST = 5
+_DONE = re.compile(
+    r"^(?:i|we|he|she|they|somebody|someone|the (?:owner|customer|last man)|owner|customer)\s+"
+    r"(?:(?:has|have|had|did|is|was|were)\s+)?(?:(?:already|just)\s+)?",
+    re.IGNORECASE,
+)
+_DULL = re.compile(r"\b(?:already|before i came|last week|yesterday|is|are|was|were|been|has|have|just|today)\b", re.I)
+_OFF = re.compile(r"\b(?:off|took|taken|removed|disconnected|unhooked)\b", re.IGNORECASE)
+_NO = re.compile(r"^(?:there is |there's |i have |we have |have |got )?no\s+", re.IGNORECASE)
+_ABSENT = re.compile(r"\s+(?:is |are )?(?:not here|isn't here|missing|broken|at the shop|not allowed|forbidden)$", re.I)
+
+
+def names_a_tool(session: Session, words: str) -> bool:
+    """Whether words are the name of a tool, or there are none."""
+    said = " ".join(words.lower().split())
+    return not said or any(said in (name, *tool.names) for name, tool in session.knowledge.catalogue.tools.items())
+
+
+def not_here(session: Session, words: str) -> None:
+    """Keep that a tool is not there today, or that the set must not be loaded."""
+    tools = session.knowledge.catalogue.tools
+    said = _ABSENT.sub("", _NO.sub("", words.strip())).strip()
+    name = _tool(session, said, [each for each in tools if each not in session.job.absent], "Which is not here today?")
+    if name:
+        session.not_here(name)
+        session.screen.line(f"Kept: {tools[name].title}, not here today. Steps that need it wait.", "green")
+
+
+def has_come(session: Session, words: str) -> None:
+    """Keep that a tool that was not there has come."""
+    absent = session.job.absent
+    if not absent:
+        session.screen.problem("Nobody said that anything is not here.")
+        return
+    said = re.sub(
+        r"^(?:the|a|my)\s+|\s+(?:has|have|is|are)\s+(?:come|arrived|here(?: now)?)$", "", words.strip(), flags=re.I
+    )
+    said = re.sub(r"\s+(?:has come|has arrived|arrived|is here)$", "", said, flags=re.I)
+    name = _tool(session, said, absent, "Which has come?")
+    if name:
+        session.has_come(name)
+        session.screen.line(f"Kept: {session.knowledge.catalogue.tools[name].title}, here now.", "green")
+
+
+def _tool(session: Session, said: str, among: Sequence[str], question: str) -> str:
+    """The tool that is meant, confirmed where it was not named whole; empty for none."""
+    tools, screen = session.knowledge.catalogue.tools, session.screen
+    exact = [each for each in among if said.lower() in (each, *tools[each].names)]
+    if exact:
+        return exact[0]
+    found = finder.find(said, {each: tools[each].names for each in among}, _MOST) if said else []
+    if said and not found:
+        screen.problem(f'nothing that work takes is like "{said}"')
+        return ""
+    if not found:
+        named = {text.lower() for text in _next_tools(session)}
+        found = [each for each in among if each in session.job.absent or named & set(tools[each].names)]
+        found = found or list(among)[:_MOST]
+    at = session.choose(question, [*(tools[each].title for each in found), _NONE])
+    return found[at] if at < len(found) else ""
+
+
+def _next_tools(session: Session) -> list[str]:
+    """What the steps take that are proposed now."""
+    try:
+        steps = session.job.next_steps(_MOST)
+    except ContradictionError:
+        return []
+    checks = [session.job.checks[step.id].tools for step in steps if step.kind == "check"]
+    remedies = [session.knowledge.remedies[step.id].tools for step in steps if step.kind == "remedy"]
+    return [tool for tools in (*checks, *remedies) for tool in tools]
+
+
+def done_before(session: Session, words: str) -> None:
+    """Keep what somebody did before the technician came: a remedy, something taken off, or a check."""
+    screen, knowledge = session.screen, session.knowledge
+    if not words:
+        words = session.ask("What was done before you came? A few words.")
+    said = " ".join(_DULL.sub(" ", _DONE.sub("", words)).split())
+    if not said:
+        return
+    phrases = _phrases(session)
+    found = finder.scored(said, phrases, 12, knowledge.catalogue.same_words)
+    if _OFF.search(words):  # what was taken off stands first
+        found.sort(key=lambda item: item[0] not in knowledge.catalogue.fittings)
+    names = [name for name, _ in found][:_MOST]
+    if not names:
+        screen.problem(f'nothing like "{words}" is known; it can be kept as a note')
+        return
+    rows = [_row(session, name) for name in names]
+    at = session.choose(f'"{words}" means:', [*rows, _NONE])
+    if at == len(names):
+        return
+    name = names[at]
+    answer = _result(session, name)
+    if answer is None:
+        return
+    try:
+        session.done_before(name, answer)
+    except (AnswerError, JobError) as error:
+        screen.problem(str(error))
+        return
+    screen.line(f"Kept: {rows[at][0].upper()}{rows[at][1:]}; no minutes.", "green")
+
+
+def _phrases(session: Session) -> Mapping[str, Sequence[str]]:
+    knowledge, off = session.knowledge, {each.fitting for each in session.job.off}
+    remedies = {name: each for name, each in knowledge.remedies.items() if each.retired is None}
+    return {
+        **{name: (each.title, each.brief) for name, each in remedies.items()},
+        **{name: (each.title,) for name, each in knowledge.catalogue.fittings.items() if name not in off},
+        **{name: (each.title,) for name, each in session.job.checks.items() if each.retired is None},
+    }
+
+
+def _row(session: Session, name: str) -> str:
+    knowledge = session.knowledge
+    if name in knowledge.catalogue.fittings:
+        return f"{knowledge.catalogue.fittings[name].title}: off as found"
+    if name in knowledge.checks:
+        return f"{knowledge.checks[name].title}: looked at before"
+    return f"{knowledge.remedies[name].title}: done before"
+
+
+def _result(session: Session, name: str) -> str | None:
+    """The answer that goes with it; None where it is not to be kept."""
+    if name in session.knowledge.checks:
+        check = session.knowledge.checks[name]
+        rows = [outcome.id.replace("_", " ") for outcome in check.outcomes]
+        at = session.choose("What did they find?", [*rows, "not told: leave it"])
+        return check.outcomes[at].id if at < len(rows) else None
+    return "unknown"
