@@ -2,7 +2,8 @@
 
 Purpose: frozen values in a stated order, each with the place it was written at.
 Law: nothing here reads a file, computes a probability or knows a terminal.
-Not here: the work around the steps (see `work_model`); whether the values make sense together (see `rules`) or are well formed (see `schema`).
+Not here: the work around the steps (see `work_model`); whether the values make sense together (see `rules`) or are well
+formed (see `schema`).
 """
 
 from __future__ import annotations

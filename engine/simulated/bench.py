@@ -20,12 +20,13 @@ from functools import lru_cache
 from .attachments import ATTACHED_CHECKS
 from .draws import Draws, draw_state
 from .equilibrium import equilibrium, with_no_load
-from .faults import MIXTURE_PER_TURN, NO_LOAD, FaultError, afflict, rated_load, sound_set, warm_minutes
+from .faults import MIXTURE_PER_TURN, FaultError, afflict, warm_minutes
 from .looks import LOOKS
 from .measurements import MEASUREMENTS
 from .observation import Check
 from .plant import Booster, Plant
 from .running import Run, RunSegment, run
+from .sound_set import NO_LOAD, rated_load, sound_set
 from .starting import STARTING
 from .trials import TRIALS
 
