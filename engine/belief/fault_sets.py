@@ -16,7 +16,8 @@ from dataclasses import dataclass
 from math import fsum
 from operator import mul
 
-from .elimination import Clue, Vector, apply_matrix, fold
+from .clue import Clue, Vector, apply_matrix
+from .elimination import fold
 from .evidence import CauseSpan, Tables
 
 

@@ -160,7 +160,7 @@ def _scope(
             "minutes": catalogue.costs,
             **{name: catalogue.words[name].value for name in ("usually", "sometimes")},
         },
-        "states": {name: state.dangerous for name, state in catalogue.states.items()},
+        "states": {name: (state.runs, state.dangerous) for name, state in catalogue.states.items()},
     }
 
 
