@@ -423,3 +423,19 @@ def test_what_the_proof_shows_is_gone_after_before_it_is_called_done(knowledge: 
     advice = follow(job, answers=wrong)
     assert advice.kind == "search"
     assert not verdict(job).passed
+
+
+def test_what_no_tool_is_there_for_is_not_asked_and_not_passed(knowledge: Knowledge) -> None:
+    job = begun(knowledge)
+    job.not_here("load bank")
+    asked = []
+    while (advice := advise(job)).kind in ("read", "do"):
+        if advice.kind == "do":
+            put(job, advice)
+        else:
+            asked.append(advice.check)
+            job.record(advice.check, right(job, advice.check))
+    assert advice.kind == "done"
+    assert not [check for check in asked if job.lacking("check", check)]
+    assert not verdict(job).passed
+    assert not fixed(job)

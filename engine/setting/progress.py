@@ -262,7 +262,9 @@ def right(job: Job, step: SettingStep, check: str, answer: Answer) -> bool:
 def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
     step = course.steps[name]
     readings = _with_derived(job, course.checks[name], trail.readings)
-    unread = tuple(check for check in course.read(name) if check not in trail.readings)
+    # What nothing is there for today is not asked; the proof says that it was not read.
+    lacking = frozenset(check for check in course.read(name) if job.lacking("check", check))
+    unread = tuple(check for check in course.read(name) if check not in trail.readings and check not in lacking)
     wrong = tuple(
         check for check, answer in readings.items() if _matters(step, check) and not right(job, step, check, answer)
     )
@@ -283,7 +285,9 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
         turning = None if mended else _turning(job, course, step, trail, wrong)
         if turning is not None and turning.kind == "read":
             here = trail.places[-1].readings if trail.places else {}
-            unread = tuple(check for check in course.read(name) if check not in here) or course.read(name)[:1]
+            missing = [check for check in course.read(name) if check not in here]
+            unread = tuple(check for check in missing or course.read(name)[:1] if check not in lacking)
+            turning = turning if unread else Turning("unread")
         if mended:
             untold = [check for check in mended if not _remedies(step, check, readings[check])]
             tired = trail.tries >= job.knowledge.catalogue.setting_rules.tries
