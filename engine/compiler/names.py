@@ -345,6 +345,11 @@ def is_retired(entry: Entry) -> bool:
     return "retired" in entry.node.values
 
 
+def used(entries: Entries, kind: str) -> list[Entry]:
+    """The entries of a kind that are not retired."""
+    return [entry for entry in entries.all(kind) if not is_retired(entry)]
+
+
 def band_outcomes(bands: Node | None) -> list[ScalarNode]:
     """The outcomes that a list of bands names, one or several in each band."""
     found: list[ScalarNode] = []
