@@ -241,6 +241,7 @@ def _around(
         danger={},
         cases={},
         from_the_top={},
+        setting={},
     )
 
 
