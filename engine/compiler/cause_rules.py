@@ -12,7 +12,7 @@ from math import fsum
 
 from ..problems import Problem, quoted
 from .entries import Entries, Entry, nodes, pairs, strings, table, text, value
-from .names import used
+from .reference import used
 from .source import MappingNode, Node, ScalarNode
 
 SLACK = 1e-9

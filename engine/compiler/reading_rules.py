@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from ..problems import Problem, quoted
 from .entries import Entries, Entry, number, number_in, pairs, strings, table, text, value
-from .names import band_outcomes, feature_fault
+from .reference import band_outcomes, feature_fault
 from .source import MappingNode, Node, SequenceNode
 
 NEEDED_BY_SCALE = {

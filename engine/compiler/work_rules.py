@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from ..problems import Problem, quoted
 from .entries import Entries, Entry, listed_names, strings, table, text, value, yes
-from .names import used
+from .reference import used
 from .source import ScalarNode
 
 
