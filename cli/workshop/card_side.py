@@ -43,9 +43,12 @@ class Side:
 
 
 def sides(
-    knowledge: Knowledge, features: Features, tolerance: str, watch: Callable[[float], object] = lambda _: None
+    knowledge: Knowledge,
+    features: Features,
+    tolerance: str,
+    watch: Callable[[int, int], object] = lambda done, of: None,
 ) -> tuple[Side, Side]:
-    """Front and back. features: of the set, defaults filled in. watch: told how much is done, 0 to 1.
+    """Front and back. features: of the set, defaults filled in. watch: told how many of how many complaints are done.
 
     Raises AnswerError for a tolerance set that there is not.
     """
@@ -129,7 +132,7 @@ def _limits(knowledge: Knowledge, tolerance: str) -> tuple[Block, ...]:
 
 
 def _complaints(
-    knowledge: Knowledge, given: dict[str, object], tolerance: str, watch: Callable[[float], object]
+    knowledge: Knowledge, given: Features, tolerance: str, watch: Callable[[int, int], object]
 ) -> tuple[Block, ...]:
     """Every complaint in use with the first steps that a job proposes."""
     used = [each for each in knowledge.complaints.values() if each.retired is None]
@@ -145,15 +148,16 @@ def _complaints(
         ]
         first = "SHUT DOWN FIRST. " if complaint.stop_first else ""
         found.append(Block(complaint.title, f"{first}{'; '.join(f'{each[0].lower()}{each[1:]}' for each in titles)}"))
-        watch(number / len(used))
+        watch(number, len(used))
     return tuple(found)
 
 
 def _cautions(knowledge: Knowledge) -> tuple[Block, ...]:
     """Every caution; those of dangerous work first, though as a rule every one is."""
     catalogue = knowledge.catalogue
-    items = (*catalogue.states.values(), *knowledge.checks.values(), *knowledge.remedies.values())
-    marked = {name for each in items if each.dangerous for name in each.cautions}
+    marked = {name for state in catalogue.states.values() if state.dangerous for name in state.cautions}
+    marked |= {name for check in knowledge.checks.values() if check.dangerous for name in check.cautions}
+    marked |= {name for remedy in knowledge.remedies.values() if remedy.dangerous for name in remedy.cautions}
     ordered = sorted(catalogue.cautions.values(), key=lambda each: each.id not in marked)
     return (
         Block("Cautions", heading=True),
