@@ -248,7 +248,7 @@ def family(entries: Entries) -> Iterator[Problem]:
 def drawings(entries: Entries) -> Iterator[Problem]:
     """The checks and remedies that a drawing is shown with."""
     for drawing in entries.all("drawings"):
-        yield from _all_known(entries, drawing, strings(drawing.node, "of"), "checks", "remedies")
+        yield from reference.of_names(entries, drawing, strings(drawing.node, "of"), "checks", "remedies")
 
 
 def tools(entries: Entries) -> Iterator[Problem]:
