@@ -1,7 +1,7 @@
 """What to do next at a job, with the reason.
 
-Purpose: the diagnosis narrowed to the fault sets that matter for the planner (see `planned_set`), and its proposals told
-as steps.
+Purpose: the diagnosis narrowed to the fault sets that matter for the planner (see `planned_set`), and its proposals
+told as steps.
 Law: a pure function of set, state and diagnosis; every number in a step is one that the choice was made from.
 Not here: how steps are priced (see `planner`) and put into words (see `why`).
 """
