@@ -17,9 +17,10 @@ from typing import Any
 
 from hertzwright.engine import Job, Knowledge
 from hertzwright.engine.compiler.catalogue import Catalogue
-from hertzwright.engine.compiler.model import NO_FITS, Cause, Check, Costs, OrderRule, Outcome, Remedy, SetUpState
-from hertzwright.engine.job.advice import problem_of
+from hertzwright.engine.compiler.model import NO_FITS, Cause, Check, Outcome, Remedy
+from hertzwright.engine.compiler.work_model import Costs, OrderRule, SetUpState
 from hertzwright.engine.job.event import Event
+from hertzwright.engine.job.planned_set import problem_of
 from hertzwright.engine.planning.planner import PlanningProblem
 
 from optimum import NEGLIGIBLE, Followed, Game, Optimum, Sets

@@ -129,6 +129,7 @@ states:
   warm:
     title: Running warm
     brief: At working temperature, breaker open.
+    runs: yes
     dangerous: yes
     cautions: [rotating_parts]
 moves:

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from hertzwright.engine.belief.elimination import Clue, fold, solve, widest
+from hertzwright.engine.belief.clue import Clue
+from hertzwright.engine.belief.elimination import fold, solve
+from hertzwright.engine.belief.elimination_order import widest
 from hertzwright.engine.belief.evidence import tables
 
 from brute import enumerate_sets, marginals

@@ -178,7 +178,7 @@ def test_the_speed_that_hid_a_fault_is_wrong_once_it_is_gone_and_is_then_reset(k
 
 def test_a_remedy_that_ends_with_the_speed_set_leaves_no_wrong_speed_behind(knowledge: Knowledge) -> None:
     made = bench(knowledge, ("linkage_worn", 0.9), ("speed_set_high", 0.8))
-    mended = made.carry_out({"linkage_worn": 1.0}, resets_speed=True)
+    mended = made.carry_out({"linkage_worn": 1.0}, then=["speed_set_high"])
     assert mended.faults == ()
     assert outcomes(knowledge, mended, "frequency_no_load") == ("right",)
 

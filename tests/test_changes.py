@@ -20,21 +20,19 @@ from hertzwright.engine.compiler.model import Comparison, Condition
 from hertzwright.engine.rehearsal.interval import LEAST, interval, student
 from hertzwright.engine.rehearsal.played_job import FIXED, Played, PlayedStep
 from hertzwright.engine.rehearsal.virtual_set import DrawnSet
-from hertzwright.engine.review.changes import (
+from hertzwright.engine.review.changes import KINDS, Change, changes
+from hertzwright.engine.review.contrast import causes_borne_on, discriminating_powers, divergence, indistinct
+from hertzwright.engine.review.effect import NEW, OLD, PairedJob, SetOfOneVersion, charged, difference, effect
+from hertzwright.engine.review.meaning import (
     ADDED,
     CHANGED,
     DIRECTIONS,
-    KINDS,
     REMOVED,
     RETIRED,
-    Change,
-    changes,
     condition,
     meaning,
     strength,
 )
-from hertzwright.engine.review.contrast import causes_borne_on, discriminating_powers, divergence, indistinct
-from hertzwright.engine.review.effect import NEW, OLD, PairedJob, SetOfOneVersion, charged, difference, effect
 from hertzwright.engine.review.wording import reworded
 from hertzwright.engine.teaching import lesson
 

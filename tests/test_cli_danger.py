@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.cli.files import journal
+from hertzwright.cli.files import job_file, journal
 from hertzwright.engine import Event, Job, Knowledge, load_knowledge
 
 STOP = "STOP: the set must not run."
@@ -52,7 +52,7 @@ def a_job(knowledge: Knowledge, folder: Path, *events: Event, version: int = 2) 
     if version != 2:
         lines = path.read_bytes().splitlines()
         head = {key: value for key, value in json.loads(lines[0]).items() if key != "sum"}
-        path.write_bytes(journal._sealed({**head, "format": version}) + b"\n".join(lines[1:]) + b"\n")
+        path.write_bytes(job_file.sealed({**head, "format": version}) + b"\n".join(lines[1:]) + b"\n")
     return path.stem
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.cli.measuring import loadtest
+from hertzwright.cli.measuring import load_questions
 from hertzwright.engine import Knowledge, load_knowledge
 
 FOUND = "load;Hz;volts;amps;steady;swing\nno load;63,4;245;0;slow swing;1,4\n1/2;60,9;240;18,4/18,9;steady;0,3\nfull;57,2;231;36/36,4;steady;0,3\n"
@@ -234,6 +234,6 @@ def test_an_interrupt_shows_what_was_typed(monkeypatch: pytest.MonkeyPatch) -> N
     typed(monkeypatch, [])
     talk = Terminal()
     monkeypatch.setattr("sys.stderr", talk)
-    monkeypatch.setattr(loadtest, "_typed", type_one)
+    monkeypatch.setattr(load_questions, "_typed", type_one)
     assert main(["loadtest"]) == 130
     assert "as found: 61.5 Hz" in talk.getvalue()

@@ -333,7 +333,7 @@ def test_nothing_runs_after_an_overspeed_until_it_is_shut_down(knowledge: Knowle
     assert drill.dealt.complaints == ("overspeeds",)
     drill.make_safe()
     move = drill.check("frequency_no_load")
-    assert move.dangers[0].kind == "overspeed"
+    assert move.dangers[0].kind == "held"
     assert "overspeed" in move.dangers[0].cautions
     assert drill.check("linkage_feel").kind == "check"  # stopped
     assert drill.shut_down()
@@ -341,7 +341,7 @@ def test_nothing_runs_after_an_overspeed_until_it_is_shut_down(knowledge: Knowle
     drill.make_safe("frequency_no_load")  # the rod goes back on
     # The reading says so again, and holds it again.
     assert drill.check("frequency_no_load").outcomes == ("very_high",)
-    assert drill.check("swing_no_load").dangers[0].kind == "overspeed"
+    assert drill.check("swing_no_load").dangers[0].kind == "held"
 
 
 def test_hands_stay_out_of_a_running_set(knowledge: Knowledge) -> None:

@@ -35,8 +35,9 @@ from hertzwright.engine.simulated.family import (
     pair_aside,
     pairs_aside,
 )
-from hertzwright.engine.simulated.faults import FAULTS, FaultError, rated_load
+from hertzwright.engine.simulated.faults import FAULTS, FaultError
 from hertzwright.engine.simulated.plant import Plant
+from hertzwright.engine.simulated.sound_set import rated_load
 
 KNOWLEDGE = load_knowledge()
 SPREADS = KNOWLEDGE.catalogue.spreads

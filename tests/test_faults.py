@@ -8,8 +8,9 @@ import pytest
 
 from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.simulated.equilibrium import equilibrium, limits, plate_at
-from hertzwright.engine.simulated.faults import FAULTS, NO_LOAD, FaultError, afflict, rated_load, sound_set
+from hertzwright.engine.simulated.faults import FAULTS, FaultError, afflict
 from hertzwright.engine.simulated.plant import Plant
+from hertzwright.engine.simulated.sound_set import NO_LOAD, rated_load, sound_set
 
 
 @pytest.fixture(scope="module")

@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hertzwright.cli.app import main
-from hertzwright.cli.files import journal
+from hertzwright.cli.files import job_file, journal
 from hertzwright.cli.files.journal import Journal, listed, read
 from hertzwright.engine.job.job import Event, JobError
 
@@ -151,7 +151,7 @@ def test_lines_of_two_writers_mixed_give_what_one_of_them_wrote_first(
     home: Path, whole: bytes, turns: list[bool], torn: int
 ) -> None:
     others = (EVENTS[0], *(Event("note", answer=f"other {number}") for number in range(6)))
-    other = [journal._sealed({**event.as_dict(), "at": "x", "seq": seq}) for seq, event in enumerate(others, 1)]
+    other = [job_file.sealed({**event.as_dict(), "at": "x", "seq": seq}) for seq, event in enumerate(others, 1)]
     head, *mine = journal.without_end(whole).splitlines(keepends=True)
     data, theirs = head + mine[0], other[1:]
     own = mine[1:]
@@ -221,7 +221,7 @@ def test_a_well_made_line_with_any_content_is_an_event_or_an_error(
         {**EVENTS[0].as_dict(), "at": "", "seq": 1},
         {"kind": "note", "answer": "x", "at": "2026-01-01T08:00:00+00:00", "seq": 2, **event},
     ]
-    path.write_bytes(b"".join(journal._sealed(line) for line in lines))
+    path.write_bytes(b"".join(job_file.sealed(line) for line in lines))
     for words in (["jobs"], ["resume", "2026-01-01-a", "--show"], ["report", "2026-01-01-a"], ["jobs", "--set", "x"]):
         status, out, err = run(where, *words)
         assert status in (0, 2), words
@@ -333,7 +333,7 @@ def test_a_file_that_another_program_wrote_to_is_left_alone(tmp_path: Path) -> N
     """Where a file system knows no locks, two can have a job open; neither writes over the other."""
     with Journal.create(tmp_path, "f", "x") as file:
         file.sync(EVENTS[:2])
-        line = journal._sealed({**EVENTS[2].as_dict(), "at": "", "seq": 3})
+        line = job_file.sealed({**EVENTS[2].as_dict(), "at": "", "seq": 3})
         file.path.write_bytes(journal.finished(journal.without_end(file.path.read_bytes()) + line, 3))
         with pytest.raises(JobError, match="another program has changed the job; stop here and resume it"):
             file.sync((*EVENTS[:2], Event("note", answer="mine")))
@@ -461,5 +461,5 @@ def test_two_terminals_on_one_job_get_a_clear_error_and_lose_nothing(home: Path)
 def test_events_that_went_through_json_are_the_same(whole: bytes) -> None:
     """The line of an event is byte for byte what would be written for what it says: no second reading of it exists."""
     for line in whole.splitlines():
-        assert journal._sealed(journal._unsealed(line)) == line + b"\n"
-        assert json.loads(line) == {**journal._unsealed(line), "sum": json.loads(line)["sum"]}
+        assert job_file.sealed(job_file._unsealed(line)) == line + b"\n"
+        assert json.loads(line) == {**job_file._unsealed(line), "sum": json.loads(line)["sum"]}

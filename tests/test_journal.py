@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli.files import journal
+from hertzwright.cli.files import job_file, journal
 from hertzwright.cli.files.journal import Journal, clean_name, find, listed, read
 from hertzwright.engine.job.job import Event, JobError
 
@@ -126,7 +126,7 @@ def unmarked(path: Path) -> bytes:
     """The job file as it was written before there were end marks."""
     lines = [json.loads(line) for line in journal.without_end(path.read_bytes()).splitlines()]
     return b"".join(
-        journal._sealed({key: value for key, value in line.items() if key not in ("ends", "sum")}) for line in lines
+        job_file.sealed({key: value for key, value in line.items() if key not in ("ends", "sum")}) for line in lines
     )
 
 
@@ -240,7 +240,7 @@ def test_whatever_the_file_holds_is_an_error_or_a_record(tmp_path: Path, content
 
 def test_another_format_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "2026-11-25-a.jsonl"
-    path.write_bytes(journal._sealed({"format": 3, "knowledge": "", "set": "", "created": ""}))
+    path.write_bytes(job_file.sealed({"format": 3, "knowledge": "", "set": "", "created": ""}))
     with pytest.raises(JobError, match="format 3; this version reads formats 1 to 2"):
         read(path)
 

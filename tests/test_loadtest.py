@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
-from hertzwright.engine.compiler.model import Tolerance
+from hertzwright.engine.compiler.work_model import Tolerance
 from hertzwright.engine.loadtest.contradictions import question
 from hertzwright.engine.loadtest.entry_table import Figure, read_figure, read_line, read_mappings, read_table
 from hertzwright.engine.loadtest.loadtest import Accuracy, Quantity, Test, findings, plan, points, read_accuracy

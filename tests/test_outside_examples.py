@@ -10,7 +10,8 @@ import math
 
 import pytest
 
-from hertzwright.engine.loadtest import derating, load, regulation
+from hertzwright.engine.loadtest import derating, load
+from hertzwright.engine.readings import regulation
 
 
 def test_hubert_example_9_2_governor_speed_regulation() -> None:

@@ -25,9 +25,9 @@ from hertzwright.engine.simulated.equilibrium import (
     mixture,
     with_no_load,
 )
-from hertzwright.engine.simulated.faults import sound_set
 from hertzwright.engine.simulated.plant import Plant
 from hertzwright.engine.simulated.running import DURATION, RunSegment, run
+from hertzwright.engine.simulated.sound_set import sound_set
 
 from hartnell import hartnell_load, hartnell_speed
 

@@ -9,7 +9,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy import signal  # type: ignore[import-untyped, unused-ignore]
 
-from hertzwright.engine.trace.analysis import LoadStep, analyse, regulation_percent, variation_percent
+from hertzwright.engine.readings import regulation
+from hertzwright.engine.trace.analysis import LoadStep, analyse
 from hertzwright.engine.trace.harmonics import follow
 from hertzwright.engine.trace.samples import FrequencyRecord, meter_step
 from hertzwright.engine.trace.swing import FALSE_ALARM, _uneven_power, evenly, false_alarms, fit, judge
@@ -117,8 +118,8 @@ def test_textbook_loop_with_a_damping_of_0_237() -> None:
 def test_military_method_with_its_own_kind_of_numbers() -> None:
     # W49, after TM 9-6115-464-34, para 4-14: regulation and results (3) to (5). No load 61.8 Hz, full load 60.0 Hz,
     # band 0.6 Hz, undershoot 1.5 Hz below the new band, recovery of 1.5 in at 0.5 in/s: 3 %, +/- 0.5 %, 2.5 %, 3.0 s.
-    assert regulation_percent(61.8, 60.0, 60) == pytest.approx(3.0)
-    assert variation_percent(0.6, 60) == pytest.approx(0.5)
+    assert regulation.droop_percent(61.8, 60.0, 60) == pytest.approx(3.0)
+    assert regulation.maximum_variation_percent(0.6, 60) == pytest.approx(0.5)
     at = np.arange(0, 120, 0.05)
     edge = 0.3
     # Random variation that fills the band of 0.6 Hz without a beat, but not while the trace is out of it. The

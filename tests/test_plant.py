@@ -20,10 +20,10 @@ from hertzwright.engine.simulated.equilibrium import (
     warmth,
     with_no_load,
 )
-from hertzwright.engine.simulated.faults import rated_load, sound_set
 from hertzwright.engine.simulated.observation import settled, smooth
 from hertzwright.engine.simulated.plant import Plant, PlantState
 from hertzwright.engine.simulated.running import Run, RunSegment, run
+from hertzwright.engine.simulated.sound_set import rated_load, sound_set
 
 
 @pytest.fixture(scope="module")

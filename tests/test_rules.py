@@ -165,14 +165,21 @@ def said(readout: Readout) -> list[str]:
             "states.yaml",
             "    dangerous: yes\n    cautions: [rotating_parts]",
             "    dangerous: yes\n    cautions: []",
-            'states.yaml:10:5: error K050: "warm" is dangerous and names no caution '
+            'states.yaml:11:5: error K050: "warm" is dangerous and names no caution '
+            "(help: name the dangers under `cautions`)",
+        ),
+        (
+            "states.yaml",
+            "    dangerous: yes\n    cautions: [rotating_parts]",
+            "    dangerous: no\n    cautions: []",
+            'states.yaml:10:5: error K050: the engine turns in "warm", which names no caution '
             "(help: name the dangers under `cautions`)",
         ),
         (
             "states.yaml",
             "start_state: stopped",
             "start_state: stoped",
-            'states.yaml:15:14: error K031: no state named "stoped" (help: did you mean "stopped"?)',
+            'states.yaml:16:14: error K031: no state named "stoped" (help: did you mean "stopped"?)',
         ),
         (
             "tolerances.yaml",
@@ -271,8 +278,8 @@ def codes(readout: Readout) -> list[str]:
 
 def test_a_move_to_an_unknown_state_is_a_wrong_name_and_a_missing_move(tmp_path: Path) -> None:
     assert said(changed(tmp_path, ("states.yaml", "warm: {stopped:", "warm: {stoped:"))) == [
-        'states.yaml:14:3: error K054: no minutes from "warm" to "stopped" (help: say how long the move takes)',
-        'states.yaml:14:10: error K031: no state named "stoped" (help: did you mean "stopped"?)',
+        'states.yaml:15:3: error K054: no minutes from "warm" to "stopped" (help: say how long the move takes)',
+        'states.yaml:15:10: error K031: no state named "stoped" (help: did you mean "stopped"?)',
     ]
 
 

@@ -199,7 +199,7 @@ def test_too_many_entries_and_entries_twice() -> None:
     ]
     text = SMALL["states"].replace("[rotating_parts]", "[hot_parts, hot_parts]")
     assert [line.split("\n")[0] for line in found("states", text)] == [
-        'states.yaml:11:5: error K026: "hot_parts" twice under "cautions"'
+        'states.yaml:12:5: error K026: "hot_parts" twice under "cautions"'
     ]
 
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from hertzwright.engine import Job, load_knowledge
 from hertzwright.engine.readings import read_answer
-from hertzwright.engine.trace.analysis import TraceReport, analyse, regulation_percent, variation_percent
+from hertzwright.engine.trace.analysis import TraceReport, analyse
 from hertzwright.engine.trace.findings import offers
 from hertzwright.engine.trace.samples import FrequencyRecord, TraceError, meter_step
 from hertzwright.engine.trace.swing import judge, short_term_band
@@ -215,12 +215,10 @@ def test_too_short_to_judge() -> None:
         analyse(record(time, 60 + noise(time.size)))
 
 
-def test_bands_and_percentages() -> None:
+def test_the_band_of_a_short_time() -> None:
     time = np.arange(0, 90, 1.0)
     hertz = np.where(time == 40, 61.0, np.where(time == 70, 59.5, 60.0))
     assert short_term_band(time, hertz) == 1.0  # no 30 s hold both
-    assert variation_percent(0.6, 60) == pytest.approx(0.5)
-    assert regulation_percent(61.8, 60.0, 60) == pytest.approx(3.0)
 
 
 def test_a_constant_record_is_steady() -> None:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.simulated.equilibrium import equilibrium
-from hertzwright.engine.simulated.faults import sound_set
+from hertzwright.engine.simulated.sound_set import sound_set
 from hertzwright.engine.trim.coach import Coach, NextTurn, TrimError, facts_of, goal_of, pair_of
 from hertzwright.engine.trim.response import Response, Slope, prior
 from hertzwright.engine.trim.stability_limit import boundary, normal_cdf

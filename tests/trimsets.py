@@ -19,10 +19,10 @@ from itertools import pairwise
 from hertzwright.engine import Knowledge
 from hertzwright.engine.simulated.draws import Draws, draw_state
 from hertzwright.engine.simulated.equilibrium import equilibrium
-from hertzwright.engine.simulated.faults import sound_set
 from hertzwright.engine.simulated.observation import average, level, peak_to_peak, settled
 from hertzwright.engine.simulated.plant import Plant
 from hertzwright.engine.simulated.running import RunSegment, run
+from hertzwright.engine.simulated.sound_set import sound_set
 from hertzwright.engine.trim.coach import Coach, goal_of, pair_of
 from hertzwright.engine.trim.trial import Trial
 

@@ -56,15 +56,18 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     named = list(dict.fromkeys([*own, *there.cautions]))
     entering = there.dangerous and f"state {what.state}" not in session.acknowledged
     asks = (what.dangerous and what.id not in session.acknowledged) or entering
-    fresh = [caution for caution in named if caution not in session.seen or (asks and caution in set(own))]
+    again = set(own) - session.met if asks else set()
+    fresh = [caution for caution in named if caution not in session.seen or caution in again]
     new = tuple((catalogue.cautions[caution].title, catalogue.cautions[caution].text) for caution in fresh)
     known = titles(session, [caution for caution in named if caution not in fresh])
     if not asks:
         return Cautioned(tuple(named), new, known)
-    page = replace(above, cautions=new, known=known)
+    asked = what.ask if isinstance(what, Check) else what.brief
+    page = replace(above, body=(*above.body, Line(f"To do: {asked}", hanging="  ")), cautions=new, known=known)
     if not session.confirm("Are you safe to do this?", "yes, all of it is met", "no, not this step now", page):
         return None
     session.seen.update(named)
+    session.met.update(named)
     session.acknowledged.update((what.id, f"state {what.state}"))
     told = ", ".join(titles(session, named)).lower()
     session.acknowledge(what.id, f"{told}, before {what.id.replace('_', ' ')}.")

@@ -13,44 +13,19 @@ import argparse
 import json
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ...engine import Hold
-from ...engine.compiler import parse_number
-from ...engine.job import danger, of_steps
-from ...engine.loadtest import Derating, Result, analyse, derating, entry_table, load, loadtest
-from ...engine.problems import AnswerError, HertzwrightError, printable, quoted
-from ..files import features_given, input_file, store
+from ...engine.job import danger
+from ...engine.loadtest import Result, derating, entry_table
+from ..files import store
 from ..record import LoadPage, held, load_record, load_view, print_remark
 from . import job_entry
+from .load_questions import ask, cautions_named, meet_cautions, warn
+from .load_setup import LoadTestError, Setup, prepare, read_readings, results_of
 
 if TYPE_CHECKING:
-    from ...engine import Job, Knowledge
-
-_LARGEST = 2_000_000
-_HELP = (
-    'Type what you read, in any order, for example "61.2 Hz 239 V 9.4/9.6 A steady". Put a load first to answer '
-    'another step: "full 60.1 Hz". Also: swing 0.6 Hz, lowest 55 Hz, highest 64 Hz, recovery 3 s. '
-    "Enter alone skips, back takes away the last, as left begins again after the repair, done ends."
-)
-
-
-class LoadTestError(HertzwrightError):
-    """A load test that cannot be made from what was given."""
-
-
-@dataclass(frozen=True, slots=True)
-class Setup:
-    """Everything about a load test but its readings."""
-
-    test: loadtest.Test
-    plan: tuple[loadtest.PlanStep, ...]
-    derating: Derating
-    rules: tuple[Derating, ...]
-    tolerance: str
-    total: load.Total | None
+    from ...engine import Knowledge
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -112,8 +87,8 @@ def run(arguments: argparse.Namespace) -> int:
             for text in held.held_lines(job.held):
                 talking.line(text)
             raise LoadTestError("no load test is begun while the job is held")
-        _cautions(knowledge, setup, talking)
-        rows = _ask(knowledge, setup, talking, job_entry.run_of(job) if job else "as_found")
+        meet_cautions(knowledge, setup, talking)
+        rows = ask(knowledge, setup, talking, job_entry.run_of(job) if job else "as_found")
     results = results_of(knowledge, setup, rows)
     # What was secured after the readings as found holds no longer; a job knows, a file of two runs does not.
     holds = (*(job.held if job is not None else ()), *danger.of_rows(knowledge.catalogue, setup.test.features, rows))
@@ -125,7 +100,7 @@ def run(arguments: argparse.Namespace) -> int:
             page.line(text)
         if arguments.plan or not results:
             load_view.show_plan(page, setup.test, setup.plan, setup.derating, setup.rules, derating.WHY_DEFAULT)
-            _warn(knowledge, setup, page)
+            warn(knowledge, setup, page)
         if setup.total is not None:
             load_view.show_total(page, setup.total, setup.test)
         _show(page, knowledge, setup, results)
@@ -138,75 +113,6 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     last = results[-1]
     return int(last.calls[setup.tolerance] == "fail" or bool(last.questions))
-
-
-def prepare(knowledge: Knowledge, arguments: argparse.Namespace, job: Job | None = None) -> Setup:
-    """The set, its site, what it can give there, the plan and the connected loads. Raises AnswerError.
-
-    job: the set is that of this job.
-    """
-    if job is not None and arguments.set:
-        raise AnswerError(f"--set {quoted(arguments.set[0])} beside --job: the set is that of the job")
-    given: dict[str, object] = dict(job.features) if job is not None else {}
-    features = knowledge.features(given | features_given(knowledge, arguments.set))
-    tolerance = arguments.tolerance or (job.tolerance if job is not None else "default")
-    knowledge.tolerance(tolerance)
-    humidity = None if arguments.humidity is None else _number("--humidity", arguments.humidity, 0, 100) / 100.0
-    site = derating.Site(
-        float(features["altitude"]), float(features["temperature"]), _barometer(arguments.barometer), humidity
-    )
-    chosen = derating.derate(site, arguments.derating)
-    full = float(features["rated_kw"]) * chosen.usable
-    factor = _number("--power-factor", arguments.power_factor, 0.1, 1.0)
-    overload = 0.0 if arguments.overload is None else _number("--overload", arguments.overload, 1, 50)
-    if overload and not arguments.overload_allowed:
-        raise AnswerError("an overload needs --overload-allowed as well: the set's own book must allow it")
-    steps = loadtest.plan(features, full, factor, overload, arguments.overload_allowed)
-    stated = load_record.accuracy_of(job.standing) if job is not None else []
-    accuracy = loadtest.read_accuracy(arguments.meter_accuracy or stated)
-    test = loadtest.Test(features, full, accuracy, factor, overload)
-    total = None
-    if arguments.connected:
-        try:
-            total = load.add_up(
-                [load.read_connected(text) for text in arguments.connected], test.rated_volts, test.phases
-            )
-        except ValueError as error:
-            raise AnswerError(f"--connected: {error}") from None
-    return Setup(test, steps, chosen, derating.compare(site), tolerance, total)
-
-
-def results_of(knowledge: Knowledge, setup: Setup, rows: Sequence[entry_table.ReadingRow]) -> tuple[Result, ...]:
-    """Results by run. `Result.answers` are what `Job.record` takes, so that a load test can feed a job."""
-    checks = {name: check for name, check in knowledge.checks.items() if knowledge.applies(name, setup.test.features)}
-    return analyse(setup.test, rows, knowledge.catalogue.tolerances, setup.tolerance, checks)
-
-
-def read_readings(name: str, run_name: str = "as_found") -> entry_table.ReadingTable:
-    """The readings of a CSV or YAML file, or of standard input for "-". Raises LoadTestError, AnswerError."""
-    shown = input_file.file_name(name)
-    data = input_file.read_whole(name, _LARGEST, LoadTestError, "; a long record is a trace, not a load test")
-    if Path(name).suffix.lower() in (".yaml", ".yml", ".json"):
-        return _read_yaml(data, shown, run_name)
-    try:
-        text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise LoadTestError(f"{shown}: byte {error.start} is not UTF-8; save the file as UTF-8") from None
-    return entry_table.read_table(text, shown, run_name)
-
-
-def _read_yaml(data: bytes, shown: str, run_name: str) -> entry_table.ReadingTable:
-    from ...engine.compiler import parse, plain
-
-    parsed = parse(data, shown)
-    if parsed.problems or parsed.root is None:
-        raise LoadTestError(str(parsed.problems[0]) if parsed.problems else f"{shown}: holds nothing")
-    found = plain(parsed.root)
-    if isinstance(found, dict):
-        if set(found) != {"readings"}:
-            raise LoadTestError(f"{shown}: expected a list of readings, or one key readings; found {', '.join(found)}")
-        found = found["readings"]
-    return entry_table.read_mappings(found, shown, run_name)
 
 
 def as_dict(
@@ -242,7 +148,7 @@ def as_dict(
         },
         "runs": [result.as_dict() for result in results],
         "remarks": list(remarks),
-        "cautions": list(_named(knowledge, setup)),
+        "cautions": list(cautions_named(knowledge, setup)),
     }  # fmt: skip
 
 
@@ -261,145 +167,3 @@ def _show(page: LoadPage, knowledge: Knowledge, setup: Setup, results: Sequence[
             page.raw(row)
     for result in results:
         load_view.show_verdicts(page, result, tolerances, setup.tolerance)
-
-
-def _named(knowledge: Knowledge, setup: Setup) -> tuple[str, ...]:
-    """Ids of the cautions of every step of the plan."""
-    checks = [("check", name) for name in loadtest.steps_of(setup.plan) if name in knowledge.checks]
-    return of_steps(knowledge.catalogue, [*checks, ("proof", "")])
-
-
-def _warn(knowledge: Knowledge, setup: Setup, page: LoadPage) -> None:
-    for name in _named(knowledge, setup):
-        caution = knowledge.catalogue.cautions[name]
-        page.line(f"Caution, {caution.title.lower()}: {' '.join(caution.text.split())}")
-    page.line("Local codes and licensed practice come first.")
-
-
-def _cautions(knowledge: Knowledge, setup: Setup, page: LoadPage) -> None:
-    """What can hurt, before the first reading is asked for. Raises LoadTestError where it is not acknowledged."""
-    _warn(knowledge, setup, page)
-    if not _yes("All of this is met? Type yes: "):
-        raise LoadTestError("the cautions were not acknowledged; no load test was begun")
-
-
-def _yes(prompt: str) -> bool:
-    print_remark()
-    answer = _typed(prompt)
-    return answer is not None and answer.lower() in ("yes", "y")
-
-
-def _typed(prompt: str) -> str | None:
-    """A line from the terminal, None at its end. The prompt goes to standard error, beside the results."""
-    sys.stderr.write(printable(prompt))
-    sys.stderr.flush()
-    line = sys.stdin.readline()
-    return line.strip() if line else None
-
-
-def _ask(
-    knowledge: Knowledge, setup: Setup, page: LoadPage, run_name: str = "as_found"
-) -> list[entry_table.ReadingRow]:
-    """Readings typed step by step. After an interrupt what was typed is shown, so that it is not lost."""
-    rows: list[entry_table.ReadingRow] = []
-    lines: list[str] = []
-    places: list[int] = []  # the step of the plan that each reading was typed at
-    load_view.show_plan(page, setup.test, setup.plan, setup.derating, setup.rules, derating.WHY_DEFAULT)
-    page.heading(_HELP)
-    at = 0
-    try:
-        while at < len(setup.plan):
-            step = setup.plan[at]
-            if step.id == "overload" and not _overload_stands(knowledge, setup, rows, page):
-                at += 1
-                continue
-            title = load_view.RUN_TITLES[run_name]
-            text = _typed(f"{title}, {step.title} ({step.kilowatts:.2f} kW, {step.amps:.1f} A)> ")
-            if text is None or text.lower() == "done":
-                break
-            if text.lower() in ("?", "help"):
-                page.line(_HELP)
-            elif text.lower() == "back":
-                if rows:
-                    run_name = rows.pop().run
-                    page.line(f"Taken away: {lines.pop()}")
-                    at = places.pop()
-            elif text.lower().replace("-", " ") in ("as left", "as found"):
-                run_name, at = text.lower().replace("-", " ").replace(" ", "_"), 0
-            elif not text:
-                at += 1
-            else:
-                try:
-                    place = f"{title}, {step.title}, reading {len(rows) + 1}"
-                    own = entry_table.read_line(text, place, None, run_name)
-                    if own.empty:
-                        raise AnswerError(f"{quoted(text)}: holds no reading; Enter alone skips")
-                    row = own if own.load or own.set_kilowatts else replace(own, load=entry_table.Figure(step.fraction))
-                    told = loadtest.points(setup.test, [row])
-                except AnswerError as error:
-                    page.line(str(error))
-                    continue
-                rows.append(row)
-                places.append(at)
-                lines.append(f"{title}: {text}")
-                if holds := danger.of_row(knowledge.catalogue, setup.test.features, row, step.title):
-                    for said in held.held_lines(holds, held.HOW_ALONE):
-                        page.line(said)
-                    page.line("The load test ends here; what was read is kept.")
-                    break
-                for item in contradictions(setup, told):
-                    page.line(f"Question: {item}")
-                at += 0 if own.load or own.set_kilowatts else 1
-    except KeyboardInterrupt:
-        page.heading("Interrupted. Typed so far:")
-        for line in lines:
-            page.line(line)
-        raise
-    return rows
-
-
-def contradictions(setup: Setup, told: Sequence[loadtest.LoadPoint]) -> list[str]:
-    """Contradictions in points, as lines."""
-    from ...engine.loadtest import question
-
-    return [item.text for item in question(setup.test, told)]
-
-
-def _overload_stands(
-    knowledge: Knowledge, setup: Setup, rows: Sequence[entry_table.ReadingRow], page: LoadPage
-) -> bool:
-    """An overload follows only a full load that was carried, with no limit failed so far."""
-    results = results_of(knowledge, setup, rows)
-    carried = bool(results) and any(point.step == "full_load" and point.hertz for point in results[-1].points)
-    if not carried or results[-1].calls[setup.tolerance] == "fail" or results[-1].questions:
-        page.line("The overload is left out: full load was not shown to be carried within the limits.")
-        return False
-    page.line(next(step.note for step in setup.plan if step.id == "overload"))
-    return _yes("Take the overload? Type yes: ")
-
-
-def _number(option: str, text: str, lowest: float, highest: float) -> float:
-    try:
-        value = parse_number(text.strip().removesuffix("%"))
-    except ValueError:
-        value = float("nan")
-    if not lowest <= value <= highest:
-        raise AnswerError(f"{option} {quoted(text)}: expected a number from {lowest:g} to {highest:g}")
-    return value
-
-
-def _barometer(text: str | None) -> float | None:
-    """Station pressure in kPa, from kPa, mbar or inHg."""
-    if text is None:
-        return None
-    bare = text.strip().lower().replace(" ", "")
-    for unit, factor in (("kpa", 1.0), ("mbar", 0.1), ("hpa", 0.1), ("inhg", 3.38639)):
-        if bare.endswith(unit):
-            try:
-                value = parse_number(bare.removesuffix(unit)) * factor
-            except ValueError:
-                break
-            if 50.0 <= value <= 110.0:
-                return value
-            break
-    raise AnswerError(f'--barometer {quoted(text)}: expected station pressure from 50 to 110 kPa, such as "84 kPa"')

@@ -135,8 +135,9 @@ def show_advice(screen: Screen, coach: Coach, advice: NextTurn, knowledge: Knowl
         screen.problem("Shut it down now: fuel off, ignition off, or choke the air.")
         for reason in advice.reasons:
             screen.line(reason)
-        caution = knowledge.catalogue.cautions.get("overspeed")
-        if caution is not None:
+        limits = knowledge.catalogue.danger.values()
+        for name in dict.fromkeys(name for limit in limits if "hertz" in limit.meters for name in limit.cautions):
+            caution = knowledge.catalogue.cautions[name]
             screen.caution(caution.title, caution.text)
         screen.line("Turn the adjuster back only on the stopped set, once the throttle is proven to close by hand.")
         return

@@ -14,7 +14,7 @@ from ...engine.teaching import PROOF_MOVE, Drill, DrillMove, Scenario, rules_bro
 from ..terminal import Bar, Screen, minutes
 
 DANGERS = {
-    "overspeed": "it overspeeds, and nobody has shut it down and proven that the throttle closes (shut)",
+    "held": "it overspeeds, and nobody has shut it down and proven that the throttle closes (shut)",
     "running": "hands would be in a set that turns; this is done stopped",
     "off": "the set would run with something off or open",
     "state": "going there asks for precautions that were not taken",
@@ -133,7 +133,7 @@ def unsafe(screen: Screen, drill: Drill, move: DrillMove, seen: set[str]) -> Non
             screen.line(drill.knowledge.catalogue.fittings[name].question, indent="  - ")
         cautions(screen, drill.knowledge, danger.cautions, seen)
     kinds = {danger.kind for danger in move.dangers}
-    if "overspeed" in kinds:
+    if "held" in kinds:
         screen.line("First: shut.")
     elif "running" in kinds:
         screen.line("Choose it without now, and the set is stopped first.")

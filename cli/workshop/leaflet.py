@@ -60,6 +60,7 @@ def facts(knowledge: Knowledge, kind: str, name: str) -> list[tuple[str, str]]:
         moves = catalogue.costs.moves
         found = [
             ("Meant", state.brief),
+            ("Runs", "yes" if state.runs else "no"),
             ("Dangerous", "yes" if state.dangerous else "no"),
             ("Cautions", ", ".join(state.cautions)),
             ("Serves", ", ".join(sorted(catalogue.costs.serves.get(name, ())))),

@@ -5,7 +5,9 @@ chance of the whole.
 Never: knows of a job, minutes or words; subtracts large sums.
 """
 
-from .elimination import Clue, Solution, solve, widest
+from .clue import Clue
+from .elimination import Solution, solve
+from .elimination_order import widest
 from .evidence import CauseSpan, Complaining, Finding, Tables, tables
 from .fault_sets import Explanations, explain
 from .resemblance import look_alikes, overlap, signs

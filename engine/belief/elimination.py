@@ -17,26 +17,11 @@ Not checked here: that weights and matrices are probabilities.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import fsum, prod
 
-Vector = list[float]
-Matrix = tuple[tuple[float, ...], ...]
-"""`matrix[t][s]`: weight of going from clue state s to clue state t."""
-
-
-@dataclass(frozen=True, slots=True)
-class Clue:
-    """What was seen, as a machine with `len(start)` states.
-
-    start: weight of each state before any part is looked at (the leak).
-    close: weight of each state once every part has been looked at.
-    effects: for (part, state) with state >= 1, the matrix that this state of the part applies.
-    """
-
-    start: tuple[float, ...]
-    close: tuple[float, ...]
-    effects: Mapping[tuple[int, int], Matrix]
+from .clue import Clue, Matrix, Vector, apply_matrix, transpose
+from .elimination_order import Chain, cheapest_order, components, shared_parts, touching_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,20 +32,6 @@ class Solution:
     marginals: tuple[tuple[float, ...], ...]
 
 
-@dataclass(slots=True)
-class _Chain:
-    """One component: global operations in order, and the parts that touch a single clue only."""
-
-    operations: list[tuple[str, int]] = field(default_factory=list)
-    cost: int = 0
-    width: int = 1
-    crowd: tuple[int, ...] = ()
-
-    def widen(self, size: int, opened: set[int], closed: set[int]) -> None:
-        if size > self.width:
-            self.width, self.crowd = size, tuple(sorted(opened - closed))
-
-
 def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution:
     """Posterior of every part.
 
@@ -69,7 +40,7 @@ def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution
     Returns a Solution; `total` 0.0 (and marginals all 0.0) means that the evidence is impossible.
     """
     folded, open_clues = fold(weights, clues)
-    touching = _touching(open_clues)
+    touching = touching_of(open_clues)
     results: list[tuple[float, ...]] = [()] * len(folded)
     total = 1.0
     for part, states in enumerate(folded):
@@ -77,44 +48,11 @@ def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution
             mass = fsum(states)
             total *= mass
             results[part] = tuple(value / mass for value in states) if mass else tuple(states)
-    for component in _components(len(open_clues), touching):
+    for component in components(len(open_clues), touching):
         total *= _solve_component(folded, open_clues, touching, component, results)
     if not total > 0.0:
         return Solution(0.0, tuple(tuple(0.0 for _ in states) for states in folded))
     return Solution(total, tuple(results))
-
-
-def widest(clues: Sequence[Clue]) -> tuple[int, tuple[int, ...]]:
-    """How wide the elimination of these clues gets, before any of the work is done.
-
-    Returns the length of the longest vector that `solve` would carry, and the positions of the clues open then: time
-    and memory grow with that length, and not with clues that are never open together.
-    """
-    places = [position for position, clue in enumerate(clues) if len(clue.start) > 1]
-    open_clues = [clues[position] for position in places]
-    touching = _touching(open_clues)
-    width = 1
-    crowd: tuple[int, ...] = ()
-    for component in _components(len(open_clues), touching):
-        chain = _cheapest_order(open_clues, touching, component, _shared(touching, component))
-        if chain.width > width:
-            width, crowd = chain.width, tuple(places[item] for item in chain.crowd)
-    return width, crowd
-
-
-def _touching(clues: Sequence[Clue]) -> dict[int, list[int]]:
-    """The clues that each part bears on, in rising order."""
-    touching: dict[int, list[int]] = {}
-    for position, clue in enumerate(clues):
-        for part in sorted({part for part, _ in clue.effects}):
-            touching.setdefault(part, []).append(position)
-    return touching
-
-
-def _shared(touching: Mapping[int, Sequence[int]], component: Sequence[int]) -> list[int]:
-    """Parts of a component that bear on more than one of its clues."""
-    inside = set(component)
-    return [part for part, members in touching.items() if members[0] in inside and len(members) > 1]
 
 
 def fold(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> tuple[list[list[float]], list[Clue]]:
@@ -134,34 +72,6 @@ def fold(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> tuple[lis
     return folded, open_clues
 
 
-def apply_matrix(matrix: Matrix, vector: Sequence[float]) -> Vector:
-    """matrix times vector, for the few states of one clue."""
-    return [fsum(a * b for a, b in zip(row, vector, strict=True) if a) for row in matrix]
-
-
-def transpose(matrix: Matrix) -> Matrix:
-    return tuple(zip(*matrix, strict=True))
-
-
-def _components(count: int, touching: Mapping[int, Sequence[int]]) -> list[list[int]]:
-    """Clues that share parts, directly or through others, each list in rising order."""
-    parent = list(range(count))
-
-    def root(item: int) -> int:
-        while parent[item] != item:
-            parent[item] = parent[parent[item]]
-            item = parent[item]
-        return item
-
-    for members in touching.values():
-        for other in members[1:]:
-            parent[root(other)] = root(members[0])
-    groups: dict[int, list[int]] = {}
-    for item in range(count):
-        groups.setdefault(root(item), []).append(item)
-    return list(groups.values())
-
-
 def _solve_component(
     weights: Sequence[Sequence[float]],
     clues: Sequence[Clue],
@@ -174,124 +84,95 @@ def _solve_component(
     for part, members in touching.items():
         if len(members) == 1 and members[0] in inside:
             local[members[0]].append(part)
-    chain = _cheapest_order(clues, touching, component, _shared(touching, component))
-    return _run(chain, weights, clues, touching, local, results)
-
-
-def _cheapest_order(
-    clues: Sequence[Clue], touching: Mapping[int, Sequence[int]], component: Sequence[int], shared: Sequence[int]
-) -> _Chain:
-    """Open a clue when the first of its shared parts comes up, close it after the last; every start is tried."""
-    members = {item: [part for part in shared if item in touching[part]] for item in component}
-    best: _Chain | None = None
-    for first in component:
-        chain = _Chain()
-        waiting = {item: len(parts) for item, parts in members.items()}
-        done: set[int] = set()
-        opened: set[int] = set()
-        closed: set[int] = set()
-        size = 1
-        current: int | None = first
-        while current is not None:
-            if current not in opened:
-                chain.operations.append(("open", current))
-                opened.add(current)
-                size *= len(clues[current].start)
-                chain.widen(size, opened, closed)
-            for part in members[current]:
-                if part in done:
-                    continue
-                done.add(part)
-                for item in touching[part]:
-                    if item not in opened:
-                        chain.operations.append(("open", item))
-                        opened.add(item)
-                        size *= len(clues[item].start)
-                chain.widen(size, opened, closed)
-                chain.operations.append(("part", part))
-                chain.cost += size * len(touching[part])
-                for item in touching[part]:
-                    waiting[item] -= 1
-                    if waiting[item] == 0:
-                        chain.operations.append(("close", item))
-                        closed.add(item)
-                        size //= len(clues[item].start)
-            if waiting[current] == 0 and current not in closed:
-                chain.operations.append(("close", current))
-                closed.add(current)
-                size //= len(clues[current].start)
-            candidates = [item for item in component if item not in closed]
-            # Fewest parts still to come first; an open clue before a new one.
-            current = min(candidates, key=lambda item: (item not in opened, waiting[item], item), default=None)
-        if best is None or chain.cost < best.cost:
-            best = chain
-    assert best is not None
-    return best
+    chain = cheapest_order(clues, touching, component, shared_parts(touching, component))
+    return _run(chain, weights, clues, local, results)
 
 
 def _run(
-    chain: _Chain,
+    chain: Chain,
     weights: Sequence[Sequence[float]],
     clues: Sequence[Clue],
-    touching: Mapping[int, Sequence[int]],
     local: Mapping[int, Sequence[int]],
     results: list[tuple[float, ...]],
 ) -> float:
     """Forward over the chain, then backward collecting the marginals. Returns the component's total."""
-    locals_before: dict[int, list[Vector]] = {}
-    starts: dict[int, Vector] = {}
-    for item, parts in local.items():
-        reached = list(clues[item].start)
-        steps = []
-        for part in parts:
-            steps.append(reached)
-            reached = _mix(weights[part], clues[item], part, reached)
-        locals_before[item] = steps
-        starts[item] = reached
+    ways = {item: _alone(clues[item], parts, weights) for item, parts in local.items()}
+    kept, total = _forward(chain, weights, clues, ways)
+    if total > 0.0:
+        _backward(chain, weights, clues, local, ways, kept, total, results)
+        return total
+    return 0.0
 
+
+def _alone(clue: Clue, parts: Sequence[int], weights: Sequence[Sequence[float]]) -> tuple[Vector, ...]:
+    """A clue's vector before each of the parts that bear on it alone, and after the last."""
+    reached = [list(clue.start)]
+    for part in parts:
+        reached.append(_mix(weights[part], clue, part, reached[-1]))
+    return tuple(reached)
+
+
+_Kept = tuple[tuple[int, ...], Vector]
+"""The clues open before an operation, and the vector over their states."""
+
+
+def _forward(
+    chain: Chain,
+    weights: Sequence[Sequence[float]],
+    clues: Sequence[Clue],
+    ways: Mapping[int, Sequence[Vector]],
+) -> tuple[list[_Kept], float]:
+    """What stands before each operation, and the total at the end."""
     layout: list[int] = []
     vector = [1.0]
-    kept: list[tuple[tuple[int, ...], Vector]] = []
+    kept: list[_Kept] = []
     for kind, index in chain.operations:
         kept.append((tuple(layout), vector))
         if kind == "open":
-            vector = [value * factor for factor in starts[index] for value in vector]
+            vector = [value * factor for factor in ways[index][-1] for value in vector]
             layout.append(index)
         elif kind == "part":
             vector = _move(vector, layout, clues, weights[index], index, backward=False)[0]
         else:
             vector = _close(vector, layout, index, clues)
             layout.remove(index)
-    total = vector[0]
-    if not total > 0.0:
-        return 0.0
+    return kept, vector[0]
 
+
+def _backward(
+    chain: Chain,
+    weights: Sequence[Sequence[float]],
+    clues: Sequence[Clue],
+    local: Mapping[int, Sequence[int]],
+    ways: Mapping[int, Sequence[Vector]],
+    kept: Sequence[_Kept],
+    total: float,
+    results: list[tuple[float, ...]],
+) -> None:
+    """The marginals of every part of the chain, from its end to its beginning."""
     message = [1.0]
-    for (kind, index), (before_layout, before) in zip(reversed(chain.operations), reversed(kept), strict=True):
+    for (kind, index), (layout, before) in zip(reversed(chain.operations), reversed(kept), strict=True):
         if kind == "open":
             width = len(before)
             inner = [
                 fsum(a * b for a, b in zip(before, message[offset : offset + width], strict=True))
                 for offset in range(0, len(message), width)
             ]
-            _finish_local(clues[index], local[index], locals_before[index], weights, inner, total, results)
-            start = starts[index]
+            _finish_local(clues[index], local[index], ways[index][:-1], weights, inner, total, results)
             outer = [0.0] * width
-            for state, factor in enumerate(start):
+            for state, factor in enumerate(ways[index][-1]):
                 if factor:
                     block = message[state * width : (state + 1) * width]
                     outer = [a + factor * b for a, b in zip(outer, block, strict=True)]
             message = outer
         elif kind == "part":
-            moved, branches = _move(message, before_layout, clues, weights[index], index, backward=True)
+            message, branches = _move(message, layout, clues, weights[index], index, backward=True)
             results[index] = tuple(
                 weight * fsum(a * b for a, b in zip(before, branch, strict=True)) / total if weight else 0.0
                 for weight, branch in zip(weights[index], branches, strict=True)
             )
-            message = moved
         else:
-            message = _unclose(message, before_layout, index, clues)
-    return total
+            message = _unclose(message, layout, index, clues)
 
 
 def _mix(weights: Sequence[float], clue: Clue, part: int, vector: Vector) -> Vector:

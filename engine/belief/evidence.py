@@ -34,7 +34,7 @@ from itertools import pairwise, product
 from math import fsum, prod
 
 from ..compiler import PROOF_RUN, Network, drawn
-from .elimination import Clue, Matrix
+from .clue import Clue, Matrix
 
 
 @dataclass(frozen=True, slots=True)

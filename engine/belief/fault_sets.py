@@ -13,10 +13,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import fsum
+from math import fsum, prod
 from operator import mul
 
-from .elimination import Clue, Vector, apply_matrix, fold
+from .clue import Clue, Matrix, Vector, apply_matrix
+from .elimination import fold
 from .evidence import CauseSpan, Tables
 
 
@@ -60,21 +61,11 @@ def explain(
     inside = {choice.part for choice in chosen}
     outside = [(part, states) for part, states in enumerate(weights) if absorb and part not in inside]
     vectors = [_with_background(clue, outside) for clue in clues]
-    base = 1.0
-    for states in weights:
-        base *= states[0]
+    base = prod(states[0] for states in weights)
     found: dict[frozenset[str], float] = {}
     best = [0.0]
 
-    # A choice moves few of the clues; the others keep their vectors and what those come to.
-    moves = [
-        [
-            (place, matrix)
-            for place, clue in enumerate(clues)
-            if (matrix := clue.effects.get((choice.part, choice.state))) is not None
-        ]
-        for choice in chosen
-    ]
+    moves = [_moves(clues, choice) for choice in chosen]
     closes = [clue.close for clue in clues]
 
     def visit(
@@ -107,6 +98,12 @@ def explain(
     ordered = sorted(found.items(), key=lambda item: (-item[1], sorted(item[0])))
     sets = tuple((present, weight / scale) for present, weight in ordered if weight > 0.0 and scale > 0.0)
     return Explanations(sets, fsum(probability for _, probability in sets))
+
+
+def _moves(clues: Sequence[Clue], choice: _Choice) -> list[tuple[int, Matrix]]:
+    """The few clues that a choice moves, by place; the others keep their vectors and what those come to."""
+    found = ((place, clue.effects.get((choice.part, choice.state))) for place, clue in enumerate(clues))
+    return [(place, matrix) for place, matrix in found if matrix is not None]
 
 
 def _choices(tables: Tables, weights: Sequence[Sequence[float]], marginals: Sequence[Sequence[float]]) -> list[_Choice]:

@@ -15,29 +15,20 @@ from .knowledge import Knowledge, drawing_of, load_knowledge
 from .looks import drawn
 from .model import (
     NO_FITS,
-    Above,
-    Adjuster,
-    AdjusterPair,
     Band,
     Case,
     Cause,
     Check,
     Complaint,
     Condition,
-    Costs,
-    DangerLimit,
     Feature,
     Features,
     Fits,
-    OrderRule,
     Phrase,
     Reading,
     Remedy,
     Retired,
     Source,
-    Spread,
-    Tolerance,
-    Tool,
 )
 from .names import alternatives
 from .numbers import NUMBER, number_of, parse_number
@@ -45,6 +36,7 @@ from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
 from .setting_step import SettingRules, SettingStep
 from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
+from .work_model import Above, Adjuster, AdjusterPair, Costs, DangerLimit, OrderRule, Spread, Tolerance, Tool
 from .writing import LONGEST, drawn_at, two_sentences
 
 __all__ = [

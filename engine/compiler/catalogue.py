@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from . import model, setting_step
+from . import model, setting_step, work_model
 from .drawing import Drawing
 
 
@@ -25,26 +25,26 @@ class Catalogue:
     checks: Mapping[str, model.Check]
     complaints: Mapping[str, model.Complaint]
     remedies: Mapping[str, model.Remedy]
-    cautions: Mapping[str, model.Caution]
-    fittings: Mapping[str, model.Fitting]
-    states: Mapping[str, model.SetUpState]
-    costs: model.Costs
-    order: Mapping[str, model.OrderRule]
-    from_the_top: Mapping[str, model.Stage]
-    tolerances: Mapping[str, model.Tolerance]
-    danger: Mapping[str, model.DangerLimit]
-    adjusters: Mapping[str, model.Adjuster]
-    pairs: Mapping[str, model.AdjusterPair]
+    cautions: Mapping[str, work_model.Caution]
+    fittings: Mapping[str, work_model.Fitting]
+    states: Mapping[str, work_model.SetUpState]
+    costs: work_model.Costs
+    order: Mapping[str, work_model.OrderRule]
+    from_the_top: Mapping[str, work_model.Stage]
+    tolerances: Mapping[str, work_model.Tolerance]
+    danger: Mapping[str, work_model.DangerLimit]
+    adjusters: Mapping[str, work_model.Adjuster]
+    pairs: Mapping[str, work_model.AdjusterPair]
     drawings: Mapping[str, Drawing]
     setting: Mapping[str, setting_step.SettingStep]
     setting_rules: setting_step.SettingRules
-    spreads: Mapping[str, model.Spread]
-    shares: Mapping[str, model.Share]
+    spreads: Mapping[str, work_model.Spread]
+    shares: Mapping[str, work_model.Share]
     features: Mapping[str, model.Feature]
     words: Mapping[str, model.Word]
     cases: Mapping[str, model.Case]
     same_words: Mapping[str, tuple[str, ...]]
-    tools: Mapping[str, model.Tool]
+    tools: Mapping[str, work_model.Tool]
     phrases: Mapping[str, model.Phrase]
     sources: Mapping[str, model.Source]
     areas: Mapping[str, str]

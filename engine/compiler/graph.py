@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import networkx as nx
 
     from .catalogue import Catalogue
+    from .model import Cause
     from .setting_step import SettingStep
 
 PROOF_RUN = "proof_run"
@@ -80,16 +81,8 @@ def build_graph(catalogue: Catalogue) -> nx.DiGraph[str]:
         for name in check.cautions:
             graph.add_edge(check.id, name, kind="warns")
     for cause in catalogue.causes.values():
-        if cause.retired:
-            continue
-        graph.add_node(cause.id, kind="cause", title=cause.title, prior=cause.how_common)
-        area, part = f"area:{cause.area}", f"part:{cause.part}"
-        graph.add_node(area, kind="area", title=cause.area.replace("_", " "))
-        graph.add_node(part, kind="part", title=cause.part.replace("_", " "))
-        graph.add_edge(area, cause.id, kind="holds")
-        graph.add_edge(part, cause.id, kind="state")
-        for check_id, strengths in cause.shows.items():
-            graph.add_edge(cause.id, check_id, kind="shows", strengths=strengths)
+        if not cause.retired:
+            _add_cause(graph, cause)
     for complaint in catalogue.complaints.values():
         if complaint.retired:
             continue
@@ -117,6 +110,17 @@ def build_graph(catalogue: Catalogue) -> nx.DiGraph[str]:
         if step.retired is None:
             _add_setting(graph, step)
     return graph
+
+
+def _add_cause(graph: nx.DiGraph[str], cause: Cause) -> None:
+    graph.add_node(cause.id, kind="cause", title=cause.title, prior=cause.how_common)
+    area, part = f"area:{cause.area}", f"part:{cause.part}"
+    graph.add_node(area, kind="area", title=cause.area.replace("_", " "))
+    graph.add_node(part, kind="part", title=cause.part.replace("_", " "))
+    graph.add_edge(area, cause.id, kind="holds")
+    graph.add_edge(part, cause.id, kind="state")
+    for check_id, strengths in cause.shows.items():
+        graph.add_edge(cause.id, check_id, kind="shows", strengths=strengths)
 
 
 def _add_setting(graph: nx.DiGraph[str], step: SettingStep) -> None:

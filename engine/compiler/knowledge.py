@@ -18,8 +18,9 @@ from .drawing import Drawing
 from .features import read_features
 from .graph import PROOF_RUN, Network, build_graph, compile_network
 from .looks import joint_likelihood
-from .model import Case, Cause, Check, Complaint, Features, Remedy, Tolerance
+from .model import Case, Cause, Check, Complaint, Features, Remedy
 from .packing import packed, unpacked
+from .work_model import Tolerance
 
 if TYPE_CHECKING:
     import networkx as nx

@@ -9,22 +9,22 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-from . import model
+from . import work_model
 from .entries import Entry, listed_names, nodes, number, number_in, pairs, table, value, yes
 from .parts import Parts, frozen, lines, prose
 from .source import MappingNode, Node, ScalarNode
 
 
-def caution_of(parts: Parts, entry: Entry) -> model.Caution:
+def caution_of(parts: Parts, entry: Entry) -> work_model.Caution:
     node = entry.node
-    return model.Caution(
+    return work_model.Caution(
         entry.id, prose(value(node, "title")), lines(value(node, "text")), parts.sources(node), parts.place(entry)
     )
 
 
-def fitting_of(parts: Parts, entry: Entry) -> model.Fitting:
+def fitting_of(parts: Parts, entry: Entry) -> work_model.Fitting:
     node = entry.node
-    return model.Fitting(
+    return work_model.Fitting(
         entry.id,
         prose(value(node, "title")),
         prose(value(node, "question")),
@@ -36,34 +36,35 @@ def fitting_of(parts: Parts, entry: Entry) -> model.Fitting:
     )
 
 
-def tool_of(parts: Parts, entry: Entry) -> model.Tool:
+def tool_of(parts: Parts, entry: Entry) -> work_model.Tool:
     node = entry.node
     title = prose(value(node, "title"))
     names = (title, *(prose(name) for name in listed_names(node, "also")))
-    return model.Tool(
+    return work_model.Tool(
         entry.id, title, tuple(name.lower() for name in names), listed_names(node, "states"), parts.place(entry)
     )
 
 
-def state_of(parts: Parts, entry: Entry) -> model.SetUpState:
+def state_of(parts: Parts, entry: Entry) -> work_model.SetUpState:
     node = entry.node
-    return model.SetUpState(
+    return work_model.SetUpState(
         entry.id,
         prose(value(node, "title")),
         prose(value(node, "brief")),
         yes(node, "dangerous"),
         listed_names(node, "cautions"),
         parts.place(entry),
+        yes(node, "runs"),
     )
 
 
-def standing_of(name: str, node: Node) -> model.Standing:
+def standing_of(name: str, node: Node) -> work_model.Standing:
     words = tuple(prose(words) for words in listed_names(node, "words"))
     as_found = "as_found" not in node.values or yes(node, "as_found") if isinstance(node, MappingNode) else True
-    return model.Standing(name, prose(value(node, "title")), value(node, "state"), as_found, words)
+    return work_model.Standing(name, prose(value(node, "title")), value(node, "state"), as_found, words)
 
 
-def costs_of(parts: Parts, top: MappingNode) -> model.Costs:
+def costs_of(parts: Parts, top: MappingNode) -> work_model.Costs:
     moves = {
         (start.value, end.value): number(minutes) or 0.0
         for start, ends in pairs(table(top, "moves"))
@@ -72,7 +73,7 @@ def costs_of(parts: Parts, top: MappingNode) -> model.Costs:
     }
     proof = table(top, "proof")
     refer = number(table(top, "refer").values.get("minutes")) or 0.0
-    return model.Costs(
+    return work_model.Costs(
         moves=MappingProxyType(moves),
         serves=MappingProxyType(
             {name.value: listed_names(table(top, "serves"), name.value) for name, _ in pairs(table(top, "serves"))}
@@ -96,9 +97,9 @@ def costs_of(parts: Parts, top: MappingNode) -> model.Costs:
     )
 
 
-def rule_of(parts: Parts, entry: Entry) -> model.OrderRule:
+def rule_of(parts: Parts, entry: Entry) -> work_model.OrderRule:
     node = entry.node
-    return model.OrderRule(
+    return work_model.OrderRule(
         entry.id,
         value(node, "kind"),
         listed_names(node, "before"),
@@ -109,16 +110,16 @@ def rule_of(parts: Parts, entry: Entry) -> model.OrderRule:
     )
 
 
-def stage_of(parts: Parts, entry: Entry) -> model.Stage:
+def stage_of(parts: Parts, entry: Entry) -> work_model.Stage:
     do = {key.value: value(table(entry.node, "do"), key.value) for key, _ in pairs(table(entry.node, "do"))}
-    return model.Stage(entry.id, frozen(do), parts.sources(entry.node), parts.place(entry))
+    return work_model.Stage(entry.id, frozen(do), parts.sources(entry.node), parts.place(entry))
 
 
-def tolerance_of(parts: Parts, entry: Entry) -> model.Tolerance:
+def tolerance_of(parts: Parts, entry: Entry) -> work_model.Tolerance:
     node = entry.node
     bands = {key.value: parts.bands(node.values["bands"], key.value) for key, _ in pairs(table(node, "bands"))}
     limits = {key.value: number(limit) or 0.0 for key, limit in pairs(table(node, "limits"))}
-    return model.Tolerance(
+    return work_model.Tolerance(
         entry.id,
         prose(value(node, "title")),
         lines(value(node, "brief")),
@@ -129,13 +130,13 @@ def tolerance_of(parts: Parts, entry: Entry) -> model.Tolerance:
     )
 
 
-def danger_of(parts: Parts, entry: Entry) -> model.DangerLimit:
+def danger_of(parts: Parts, entry: Entry) -> work_model.DangerLimit:
     node = entry.node
-    readings: dict[str, model.Above] = {}
+    readings: dict[str, work_model.Above] = {}
     for key, under in pairs(table(node, "readings")):
         share = number(under.values.get("share")) if isinstance(under, MappingNode) else None
-        readings[key.value] = model.Above(value(under, "above"), yes(under, "or_rated"), share or 1.0)
-    return model.DangerLimit(
+        readings[key.value] = work_model.Above(value(under, "above"), yes(under, "or_rated"), share or 1.0)
+    return work_model.DangerLimit(
         entry.id,
         prose(value(node, "title")),
         lines(value(node, "brief")),
@@ -150,10 +151,10 @@ def danger_of(parts: Parts, entry: Entry) -> model.DangerLimit:
     )
 
 
-def adjuster_of(parts: Parts, entry: Entry) -> model.Adjuster:
+def adjuster_of(parts: Parts, entry: Entry) -> work_model.Adjuster:
     node = entry.node
     lowest, highest = (number_in(end) or 0.0 for end in listed_names(node, "range"))
-    return model.Adjuster(
+    return work_model.Adjuster(
         id=entry.id,
         title=prose(value(node, "title")),
         brief=prose(value(node, "brief")),
@@ -169,7 +170,7 @@ def adjuster_of(parts: Parts, entry: Entry) -> model.Adjuster:
     )
 
 
-def pair_of(parts: Parts, entry: Entry) -> model.AdjusterPair:
+def pair_of(parts: Parts, entry: Entry) -> work_model.AdjusterPair:
     node = entry.node
     readings = table(node, "readings")
     ids = tuple(key.value for key, _ in pairs(readings))
@@ -178,7 +179,7 @@ def pair_of(parts: Parts, entry: Entry) -> model.AdjusterPair:
     def numbers(under: MappingNode) -> tuple[float, ...]:
         return tuple(number(under.values.get(name)) or 0.0 for name in ids)
 
-    return model.AdjusterPair(
+    return work_model.AdjusterPair(
         id=entry.id,
         title=prose(value(node, "title")),
         brief=prose(value(node, "brief")),
@@ -188,7 +189,7 @@ def pair_of(parts: Parts, entry: Entry) -> model.AdjusterPair:
         ),
         swing=value(node, "swing"),
         response=frozen({
-            key.value: model.TurnResponse(
+            key.value: work_model.TurnResponse(
                 number(row.values.get("scale")) or 0.0,
                 numbers(table(row, "per_turn")),
                 numbers(table(row, "scatter")),
@@ -206,7 +207,7 @@ def pair_of(parts: Parts, entry: Entry) -> model.AdjusterPair:
         hunts_at=number(hunts.values.get("at")) or 0.0,
         hunts_per_hertz=number(hunts.values.get("per_hertz")) or 0.0,
         when=tuple(
-            model.PairWhen(
+            work_model.PairWhen(
                 parts.condition(item.values.get("if")),
                 numbers(table(item, "target")) if "target" in item.values else (),
                 number(item.values.get("below")),
@@ -220,10 +221,10 @@ def pair_of(parts: Parts, entry: Entry) -> model.AdjusterPair:
     )  # fmt: skip
 
 
-def spread_of(parts: Parts, entry: Entry) -> model.Spread:
+def spread_of(parts: Parts, entry: Entry) -> work_model.Spread:
     node = entry.node
     lowest, highest = (number_in(end) or 0.0 for end in listed_names(node, "range"))
-    return model.Spread(
+    return work_model.Spread(
         entry.id,
         prose(value(node, "title")),
         value(node, "part"),
@@ -237,7 +238,7 @@ def spread_of(parts: Parts, entry: Entry) -> model.Spread:
     )
 
 
-def share_of(parts: Parts, entry: Entry) -> model.Share:
+def share_of(parts: Parts, entry: Entry) -> work_model.Share:
     node = entry.node
     of = {key.value: number(each) or 0.0 for key, each in pairs(table(node, "of"))}
-    return model.Share(entry.id, frozen(of), parts.sources(node), parts.place(entry))
+    return work_model.Share(entry.id, frozen(of), parts.sources(node), parts.place(entry))

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from ..belief import Clue
-from ..compiler import Check, Knowledge, parse_number
+from ..compiler import Check, Knowledge
 from ..planning import PlanningProblem
 from ..problems import AnswerError, printable, quoted, shown
 from ..readings import UNKNOWN_WORDS, Answer
@@ -23,25 +23,21 @@ from .danger import Hold
 from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, FindingWeight
 from .equipment import lacking, tool_named
 from .event import (
-    BEFORE,
     CLOSINGS,
     COMPLAINT_ANSWERS,
-    KINDS,
-    LOAD_READINGS,
     MISTAKE,
     PROOFS,
     RESULTS,
-    SET_TO,
-    SETTINGS,
     Event,
     HeldError,
     JobError,
     in_use,
     unknown,
 )
+from .event_fit import must_fit
 from .fittings import AS_FOUND, Off, to_put_back
 from .generating_set import GeneratingSet
-from .state import REREAD, CheckMade, JobState, extend, features_of, of_cells, read_state, standing_of
+from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
 
 __all__ = [
     "COMPLAINT_ANSWERS",
@@ -257,7 +253,7 @@ class Job:
             return None
         if name not in self.knowledge.checks:
             event = Event("before", name, answer)
-            self._must_fit(event, self._genset, self._state.standing)
+            must_fit(event, self._genset, self._state.standing)
             self._append(event)
             return None
         text = str(answer).strip().rstrip("?").strip()
@@ -283,7 +279,7 @@ class Job:
         Raises JobError for an unknown step, and then nothing has changed.
         """
         event = Event("setting", answer="begun", cells=dict.fromkeys(wanted, "wanted"))
-        self._must_fit(event, self._genset, self._state.standing)
+        must_fit(event, self._genset, self._state.standing)
         self._append(event)
 
     def leave_setting(self) -> None:
@@ -301,7 +297,7 @@ class Job:
         events = [Event("remedy", name, "unknown", cells={"step": step}) for name in works]
         events.append(Event("set_to", step, answer, cells=dict(cells or {})))
         for event in events:
-            self._must_fit(event, self._genset, self._state.standing)
+            must_fit(event, self._genset, self._state.standing)
         if answer != "no response" and self.runs(self.knowledge.catalogue.setting[step].state):
             self._not_while_held(self.knowledge.catalogue.setting[step].title)
         self._append(*events)
@@ -326,7 +322,7 @@ class Job:
         Raises JobError, AnswerError.
         """
         event = Event("load_reading", run, cells=dict(cells))
-        self._must_fit(event, self._genset, self._state.standing)
+        must_fit(event, self._genset, self._state.standing)
         self._append(event)
 
     def correct(self, features: Mapping[str, object]) -> None:
@@ -339,7 +335,7 @@ class Job:
         changed = {name: value for name, value in known.items() if value != self.features[name]}
         if changed:
             event = Event("feature", features=changed)
-            self._must_fit(event, self._genset, self._state.standing)
+            must_fit(event, self._genset, self._state.standing)
             self._append(event)
 
     def close(self, how: str) -> None:
@@ -395,7 +391,7 @@ class Job:
         """Append events as they are, once each of them fits. Raises JobError, AnswerError; then nothing has changed."""
         genset, standing = self._genset, list(self._state.standing)
         for event in events:
-            self._must_fit(event, genset, standing)
+            must_fit(event, genset, standing)
             changed = event
             if event.kind != "step_back":
                 standing.append(event)
@@ -414,92 +410,6 @@ class Job:
         job = cls(knowledge, listed[0].features, listed[0].tolerance or "default")
         job._take(*listed[1:])
         return job
-
-    def _must_fit(self, event: Event, genset: GeneratingSet, standing: Iterable[Event]) -> None:
-        """Raises JobError or AnswerError where an event does not fit the set; standing: what stood until then."""
-        if event.kind == "check":
-            genset.understand(event.id, event.answer)
-        elif event.kind == "stands":
-            if event.id not in self.knowledge.catalogue.costs.found:
-                raise unknown("way a set stands", event.id, self.knowledge.catalogue.costs.found)
-        elif event.kind == "feature":
-            self._features_fit(event, standing)
-        elif event.kind == "load_reading":
-            if event.id not in LOAD_READINGS:
-                raise unknown("kind of load reading", event.id, dict.fromkeys(LOAD_READINGS))
-            if event.id in ("as_found", "as_left", "trace"):
-                of_cells(genset, event)
-        elif event.kind == "closed":
-            if event.id not in CLOSINGS:
-                raise unknown("way to close a job", event.id, dict.fromkeys(CLOSINGS))
-        elif event.kind == "complaint":
-            if not in_use(event.id, self.knowledge.complaints) or event.answer not in COMPLAINT_ANSWERS:
-                raise unknown("complaint", event.id, self.knowledge.complaints)
-        elif event.kind == "remedy":
-            if not in_use(event.id, self.knowledge.remedies) or event.answer not in RESULTS:
-                raise unknown("remedy", event.id, self.knowledge.remedies)
-        elif event.kind == "proof":
-            if event.answer not in PROOFS:
-                raise JobError(f"{quoted(event.answer)} is no result of a proof run")
-        elif event.kind in ("setting", "set_to"):
-            self._setting_fits(event)
-        elif event.kind in ("taken_off", "put_back"):
-            if event.answer not in ("", AS_FOUND):
-                raise JobError(f"{quoted(event.answer)}: something is off as found, or not")
-            self._fitting(event.kind, event.id)
-        elif event.kind in ("not_here", "here"):
-            if event.id not in self.knowledge.catalogue.tools:
-                raise unknown("tool", event.id, self.knowledge.catalogue.tools)
-        elif event.kind == "before":
-            self._before_fits(event, genset)
-        elif event.kind not in KINDS or event.kind == "set":
-            raise JobError(f'"{shown(event.kind)}" is no kind of event')
-
-    def _before_fits(self, event: Event, genset: GeneratingSet) -> None:
-        if event.id in self.knowledge.checks:
-            genset.understand(event.id, event.answer)
-        elif event.id not in self.knowledge.remedies:
-            raise unknown("remedy or check", event.id, {**self.knowledge.remedies, **self.knowledge.checks})
-        elif event.answer not in BEFORE:
-            raise JobError(
-                f"{quoted(event.answer)} is no result of what was done before; expected {' or '.join(BEFORE)}"
-            )
-
-    def _setting_fits(self, event: Event) -> None:
-        known = self.knowledge.catalogue.setting
-        named = (event.id,) if event.kind == "set_to" else tuple(event.cells)
-        for name in named:
-            if not in_use(name, known):
-                raise unknown("step of setting", name, known)
-        if event.answer == "turned":
-            adjusters = self.knowledge.catalogue.adjusters
-            for name, turns in event.cells.items():
-                if name not in adjusters:
-                    raise unknown("adjuster", name, adjusters)
-                try:
-                    parse_number(turns.removeprefix("+").removeprefix("-"))
-                except ValueError:
-                    raise JobError(f"{name} turned {quoted(turns)}; expected turns, such as +1.5 or -0.25") from None
-        answers = SET_TO if event.kind == "set_to" else SETTINGS
-        if event.answer not in answers:
-            raise JobError(
-                f"{quoted(event.answer)} is no {event.kind.replace('_', ' ')}; expected {', '.join(answers)}"
-            )
-
-    def _features_fit(self, event: Event, standing: Iterable[Event]) -> None:
-        standing = tuple(standing)
-        changed = ", ".join(f"{name} = {value}" for name, value in event.features.items())
-        after = GeneratingSet(self.knowledge, {**features_of(standing), **event.features}, self._genset.tolerance)
-        for other in standing:
-            if other.kind != "check" and not (other.kind == "before" and other.id in self.knowledge.checks):
-                continue
-            try:
-                after.understand(other.id, other.answer)
-            except (AnswerError, JobError) as error:
-                raise JobError(
-                    f"{shown(changed)}: {other.id} was answered {quoted(other.answer)}, and that does not fit "
-                    f"such a set ({error}); take that answer back first"
-                ) from None
 
     # ---- what happened
 

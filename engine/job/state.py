@@ -14,7 +14,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..compiler import Check
-from ..loadtest import read_mappings
 from ..problems import AnswerError, shown
 from ..readings import Answer
 from . import danger
@@ -23,6 +22,7 @@ from .equipment import lacking
 from .event import BESIDE, MISTAKE, Event
 from .fittings import AS_FOUND, Off, left_off, to_put_back
 from .generating_set import GeneratingSet
+from .watch import NEVER_SO, STANDS, TAKEN_BACK, Watch
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +62,11 @@ class JobState:
     absent: dict[str, None] = field(default_factory=dict)
     before: dict[str, str] = field(default_factory=dict)
     _said_closed: str = field(default="", repr=False)
-    _watch: _Watch = field(init=False, compare=False, repr=False)
+    _watch: Watch = field(init=False, compare=False, repr=False)
     _made: dict[tuple[str, int], CheckMade] | None = field(default=None, compare=False, repr=False)
 
     def __post_init__(self) -> None:
-        self._watch = _Watch(self.genset, self.holds)
+        self._watch = Watch(self.genset, self.holds)
 
     @property
     def setting(self) -> bool:
@@ -158,19 +158,18 @@ _MARKS = {"remedy": "*", "before": "before:"}
 
 def standing_of(events: Iterable[Event]) -> list[Event]:
     """The events without what was taken back."""
-    return [event for event, fate in _fates(events) if fate == _STANDS]
+    return [event for event, fate in _fates(events) if fate == STANDS]
 
 
 REREAD = ("step_back", "feature")
 """Kinds of event after which a state is read anew, since they change what earlier ones mean."""
-_STANDS, _TAKEN_BACK, _NEVER_SO = "stands", "taken back", "never so"
 
 
 def _fates(events: Iterable[Event]) -> list[tuple[Event, str]]:
     """Every event but the steps back, with what became of it."""
     listed = list(events)
-    fate = {at: _NEVER_SO if back.answer == MISTAKE else _TAKEN_BACK for at, back in taken_back(listed)}
-    return [(event, fate.get(at, _STANDS)) for at, event in enumerate(listed) if event.kind != "step_back"]
+    fate = {at: NEVER_SO if back.answer == MISTAKE else TAKEN_BACK for at, back in taken_back(listed)}
+    return [(event, fate.get(at, STANDS)) for at, event in enumerate(listed) if event.kind != "step_back"]
 
 
 def taken_back(events: Sequence[Event]) -> list[tuple[int, Event]]:
@@ -224,11 +223,11 @@ def extend(state: JobState, event: Event) -> None:
     """One more event, in place. Not for what changes the past, a step back or a feature: that is read anew."""
     if event.kind in REREAD:
         raise ValueError(f"{event.kind}: read the state anew")
-    _step(state, event, _STANDS)
+    _step(state, event, STANDS)
 
 
 def _step(state: JobState, event: Event, fate: str) -> None:
-    if fate == _STANDS:
+    if fate == STANDS:
         state.standing.append(event)
         _happened(state.genset, state, event)
         state._said_closed = _closed_by(event, state._said_closed)
@@ -274,60 +273,6 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
         # What is turned can be turned on a standing set as well.
         stays = event.answer == "turned" and not genset.knowledge.catalogue.states[state.here].runs
         _work(genset, state, "setting", event.id, state.here if stays else step.state, step.minutes)
-
-
-class _Watch:
-    """What of the events holds the job, judged by the features as they were thought to be then, and as they are now."""
-
-    def __init__(self, genset: GeneratingSet, holds: dict[Hold, None]) -> None:
-        self._genset = genset
-        self._then = genset
-        self._features: dict[str, str | float] = {}
-        self._holds = holds
-        self._made: dict[str, Answer] = {}
-
-    def see(self, event: Event, fate: str) -> None:
-        if fate == _STANDS and event.kind in ("set", "feature"):
-            self._features.update(event.features)
-            usual = self._genset.knowledge.features(self._features)
-            if usual == self._genset.features:
-                self._then = self._genset
-            else:
-                self._then = GeneratingSet(self._genset.knowledge, self._features, self._genset.tolerance)
-        elif fate == _STANDS and event.kind == "remedy":
-            self._made = {}
-        elif fate == _STANDS and event.kind == "secured":
-            # What was read before is not put together with what is read after.
-            self._holds.clear()
-            self._made = {}
-        elif fate != _NEVER_SO:
-            found = [hold for genset in self._sets() for hold in self._of(genset, event)]
-            for hold in dict.fromkeys(found):
-                self._holds.setdefault(replace(hold, taken_back=fate == _TAKEN_BACK))
-            if fate == _STANDS and event.kind in ("check", "before") and event.id in self._genset.checks:
-                self._made[event.id] = self._genset.understand(event.id, event.answer)
-
-    def _sets(self) -> tuple[GeneratingSet, ...]:
-        return (self._genset,) if self._then is self._genset else (self._then, self._genset)
-
-    def _of(self, genset: GeneratingSet, event: Event) -> tuple[Hold, ...]:
-        if event.kind == "complaint":
-            return danger.of_complaint(genset, event.id, event.answer)
-        if event.kind in ("check", "before") and event.id in genset.checks:
-            return danger.of_answer(
-                genset, {**self._made, event.id: genset.understand(event.id, event.answer)}, event.id
-            )
-        if event.kind == "load_reading" and event.id in ("as_found", "as_left", "trace"):
-            return of_cells(genset, event)
-        return ()
-
-
-def of_cells(genset: GeneratingSet, event: Event) -> tuple[Hold, ...]:
-    """What a reading of a load test or a recording holds. Raises AnswerError where it is none."""
-    where = "Recording" if event.id == "trace" else "Load test"
-    rows = read_mappings([event.cells], where, "as_left" if event.id == "as_left" else "as_found").rows
-    catalogue = genset.knowledge.catalogue
-    return tuple(hold for row in rows for hold in danger.of_row(catalogue, genset.features, row, where))
 
 
 def _told(genset: GeneratingSet, state: JobState, event: Event) -> CheckMade:

@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..readings import regulation
 from . import load
 from .entry_table import ReadingRow
 from .loadtest import NEAR, SAME_HERTZ, LoadPoint, Test, load_differs
-from .regulation import frequency_of
 
 # Meters of unstated accuracy are not asked to agree better than this fraction. Also what an ammeter shows of nothing.
 _AGREEMENT = 0.02
@@ -78,7 +78,7 @@ def _speed(test: Test, point: LoadPoint) -> _Told:
     speed = test.accuracy.quantity(row.rpm, "rpm").times(poles / 120.0)
     if abs(hertz.value - speed.value) <= max(SAME_HERTZ, hertz.guard + speed.guard):
         return []
-    fits = [n for n in (2, 4, 6) if abs(frequency_of(row.rpm.value, n) / hertz.value - 1.0) <= 0.05]
+    fits = [n for n in (2, 4, 6) if abs(regulation.frequency_of(row.rpm.value, n) / hertz.value - 1.0) <= 0.05]
     hint = f"; with {fits[0]} poles it would fit" if fits else "; which meter is wrong?"
     text = f"{row.hertz.value:g} Hz, but {row.rpm.value:g} rpm on {poles:g} poles is {speed.value:.4g} Hz{hint}"
     return [("hertz_and_rpm", text)]

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..compiler import Tolerance
-from . import regulation
+from ..readings import regulation
 from .loadtest import NEAR, LoadPoint, Quantity, Test
 
 Call = Literal["pass", "fail", "too close to call", "untested", "aim", "not for this set"]
@@ -228,10 +228,7 @@ def _frequency(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
     loaded = [point for point in found if NEAR < point.load <= most and point.hertz]
     values: dict[str, _Found] = {"no_load_lowest": resting, "no_load_highest": resting}
     values["light_load"] = [(p.hertz, p.row.place) for p in found if p.step == "light_load" and p.hertz]
-    values["frequency_deviation"] = [
-        (Quantity(abs(regulation.deviation_percent(p.hertz.value, rated)), 100.0 * p.hertz.guard / rated), p.row.place)
-        for p in found if p.hertz
-    ]  # fmt: skip
+    values["frequency_deviation"] = [(_off_rated(p.hertz, rated), p.row.place) for p in found if p.hertz]
     if resting:
         # The worst of the returns to no load: the highest, since droop is the largest difference.
         start = max((hertz for hertz, _ in resting), key=lambda hertz: hertz.value)
@@ -239,7 +236,7 @@ def _frequency(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
         values["spread"] = falls
         values["droop"] = [
             (Quantity(regulation.droop_percent(start.value, start.value - fall.value, rated),
-                      100.0 * fall.guard / rated), at)
+                      regulation.percent_of_rated(fall.guard, rated)), at)
             for fall, at in falls
         ]  # fmt: skip
         full = [point for point in loaded if point.step == "full_load"]
@@ -307,8 +304,7 @@ def _voltage(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
     for point in found:
         row, place = point.row, point.row.place
         if point.volts:
-            off = abs(regulation.deviation_percent(point.volts.value, rated))
-            values["voltage_deviation"].append((Quantity(off, 100.0 * point.volts.guard / rated), place))
+            values["voltage_deviation"].append((_off_rated(point.volts, rated), place))
         for name, figure, sign in (("voltage_drop", row.lowest_volts, -1.0), ("voltage_rise", row.highest_volts, 1.0)):
             if figure is None:
                 continue
@@ -326,6 +322,12 @@ def _voltage(test: Test, found: Sequence[LoadPoint]) -> dict[str, _Found]:
     return values
 
 
+def _off_rated(figure: Quantity, rated: float) -> Quantity:
+    """How far a figure is off the rated value, either way, in percent of it."""
+    off = abs(regulation.deviation_percent(figure.value, rated))
+    return Quantity(off, regulation.percent_of_rated(figure.guard, rated))
+
+
 def _each(rule: Callable[[float, float], float], figure: Quantity, rated: float) -> Quantity:
     """A definition in percent of rated that is a multiple of one figure: its guard is that multiple of the guard."""
     return Quantity(rule(figure.value, rated), rule(figure.guard, rated))
@@ -336,7 +338,7 @@ def _past_the_band(
 ) -> Quantity:
     """Undershoot or overshoot, with the guards of all three figures added: the worst case."""
     guard = peak.guard + settled.guard + band.guard / 2.0
-    return Quantity(rule(peak.value, settled.value, band.value, rated), 100.0 * guard / rated)
+    return Quantity(rule(peak.value, settled.value, band.value, rated), regulation.percent_of_rated(guard, rated))
 
 
 def _floor(quantity: Quantity) -> Quantity:

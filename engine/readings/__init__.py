@@ -1,10 +1,11 @@
 """What a technician types, as a value with a unit and then as outcomes of a check.
 
 In: a check, the text of an answer, the features of the set. Out: `Answer`, or an `AnswerError` that says what was
-expected.
+expected. `regulation` has the published percentages of what was read, for load tests and traces alike.
 Never: weighs an answer, asks for one.
 """
 
+from . import regulation
 from .grammar import Meaning, meanings
 from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
 
@@ -14,5 +15,6 @@ __all__ = [
     "Meaning",
     "meanings",
     "read_answer",
+    "regulation",
     "scale_of",
 ]

@@ -138,9 +138,9 @@ class BenchSet:
 
     def mend(self, remedy: str) -> None:
         """Carry out a remedy, without a proof run."""
-        known = self.knowledge.remedies[remedy]
-        speed = any("speed_set_high" in self.knowledge.remedies[name].cures for name in known.then)
-        self.bench = self.bench.carry_out(self.chances(remedy), resets_speed=speed)
+        known = self.knowledge.remedies
+        ends_with = {cause for name in known[remedy].then for cause in known[name].cures}
+        self.bench = self.bench.carry_out(self.chances(remedy), ends_with)
 
     def chances(self, remedy: str) -> Mapping[str, float]:
         """How often a remedy cures each of its causes on this set: as the knowledge says."""

@@ -5,11 +5,12 @@ Never: edits a file.
 """
 
 from .cases import CasePoint, Judged, decisive_fact, judge, path, play_case
-from .changes import Change, Meaning, changes, condition, meaning, strength
+from .changes import Change, changes
 from .contrast import ALIKE, DiscriminatingPower, causes_borne_on, discriminating_powers, indistinct, outcome_chances
 from .effect import NEW, OLD, MinutesDifference, PairedJob, difference, effect
 from .layers import Layout, Link, PlacedBox, Rect, layered
 from .likeness import areas_alike
+from .meaning import Meaning, condition, meaning, strength
 from .published import Deleted, Published, deleted, published
 from .ring import circular
 from .scope import Sets, asked_for, known_features, reasoning, reasons_differ, sets

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ..compiler import Condition, Feature, Features, Knowledge
+from ..compiler import Check, Complaint, Condition, Feature, Features, Knowledge
 from ..problems import HertzwrightError
 from ..simulated import Draws
 from ..teaching import made_up_features
@@ -114,19 +114,7 @@ def _scope(
             for name, cause in knowledge.causes.items()
             if name in there
         },
-        "checks": {
-            name: (
-                check.kind,
-                check.state,
-                check.minutes,
-                tuple(outcome.id for outcome in check.outcomes),
-                check.leak,
-                check.group,
-                check.derived_from,
-            )
-            for name, check in knowledge.checks.items()
-            if name in applies
-        },
+        "checks": {name: _of_check(check) for name, check in knowledge.checks.items() if name in applies},
         "remedies": {
             name: (
                 remedy.state,
@@ -139,14 +127,7 @@ def _scope(
             if remedy.retired is None and there & remedy.cures.keys()
         },
         "complaints": {
-            name: (
-                each.mode,
-                dict(each.says),
-                each.true_when_said,
-                each.said_when_not,
-                each.comes_and_goes,
-                each.stop_first,
-            )
+            name: _of_complaint(each)
             for name, each in knowledge.complaints.items()
             if each.retired is None and applies & each.says.keys()
         },
@@ -160,8 +141,18 @@ def _scope(
             "minutes": catalogue.costs,
             **{name: catalogue.words[name].value for name in ("usually", "sometimes")},
         },
-        "states": {name: state.dangerous for name, state in catalogue.states.items()},
+        "states": {name: (state.runs, state.dangerous) for name, state in catalogue.states.items()},
     }
+
+
+def _of_check(check: Check) -> object:
+    outcomes = tuple(outcome.id for outcome in check.outcomes)
+    return check.kind, check.state, check.minutes, outcomes, check.leak, check.group, check.derived_from
+
+
+def _of_complaint(each: Complaint) -> object:
+    said = each.true_when_said, each.said_when_not, each.comes_and_goes
+    return each.mode, dict(each.says), *said, each.stop_first
 
 
 def asked_for(old: Knowledge, new: Knowledge) -> tuple[Condition, ...]:

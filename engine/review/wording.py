@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 
 from ..compiler import Knowledge
-from .changes import meaning
+from .meaning import meaning
 
 
 def reworded(old: Knowledge, new: Knowledge) -> tuple[tuple[str, str], ...]:

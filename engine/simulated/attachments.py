@@ -9,86 +9,85 @@ Not here: heat and what comes with it in the course of an hour; an engine is hot
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
-from typing import Any
 
 from .draws import Draws
 from .equilibrium import equilibrium, with_no_load
 from .observation import UNKNOWN, Check, average, smooth
 from .plant import Plant
 from .running import RunSegment
+from .sound_set import changed
 from .under_test import SetUnderTest
 
 
-def _set(plant: Plant, part: str, **values: Any) -> Plant:
-    return replace(plant, **{part: replace(getattr(plant, part), **values)})
-
-
-def _retuned(plant: Plant, changed: Plant) -> Plant:
+def _retuned(plant: Plant, after: Plant) -> Plant:
     """The changed set after somebody has brought no load back to where it stood."""
-    made = with_no_load(changed, equilibrium(plant).speed * plant.hertz).governor
-    return _set(changed, "governor", tension=made.pull)
+    made = with_no_load(after, equilibrium(plant).speed * plant.hertz).governor
+    return changed(after, "governor", tension=made.pull)
 
 
 def _return_spring(plant: Plant, severity: float) -> Plant:
     # The play that it took up is lost motion now, and the shaft hangs where friction lets it.
-    worse = _set(plant, "linkage", play=0.02 + 0.06 * severity, drag=0.012 + 0.03 * severity)
-    return _set(worse, "linkage", return_spring=0.4 - 0.4 * severity)
+    worse = changed(plant, "linkage", play=0.02 + 0.06 * severity, drag=0.012 + 0.03 * severity)
+    return changed(worse, "linkage", return_spring=0.4 - 0.4 * severity)
 
 
 def _hole_near(plant: Plant, severity: float) -> Plant:
-    near = _set(plant, "governor", hole=plant.governor.hole * (0.94 - 0.05 * severity))
+    near = changed(plant, "governor", hole=plant.governor.hole * (0.94 - 0.05 * severity))
     # Half of them have been brought back to speed.
-    return _set(near if severity < 0.5 else _retuned(plant, near), "looks", spring="wrong_hole")
+    return changed(near if severity < 0.5 else _retuned(plant, near), "looks", spring="wrong_hole")
 
 
 def _belt(plant: Plant, severity: float) -> Plant:
-    return _set(_set(plant, "governor", drive_ratio=0.985 - 0.03 * severity), "looks", governor_belt="slips")
+    return changed(changed(plant, "governor", drive_ratio=0.985 - 0.03 * severity), "looks", governor_belt="slips")
 
 
 def _oil(plant: Plant, severity: float) -> Plant:
     look = "low" if severity < 0.5 else "foaming"
-    return _set(_set(plant, "governor", drag=0.006 + 0.024 * severity), "looks", governor_oil=look)
+    return changed(changed(plant, "governor", drag=0.006 + 0.024 * severity), "looks", governor_oil=look)
 
 
 def _damper_weak(plant: Plant, severity: float) -> Plant:
     # A governor that was damped is set sharp.
-    undamped = _set(plant, "governor", damping=0.03, hole=plant.governor.hole * (0.955 - 0.05 * severity))
-    return _set(_retuned(plant, undamped), "looks", damper="no_damping")
+    undamped = changed(plant, "governor", damping=0.03, hole=plant.governor.hole * (0.955 - 0.05 * severity))
+    return changed(_retuned(plant, undamped), "looks", damper="no_damping")
 
 
 def _damper_strong(plant: Plant, severity: float) -> Plant:
     if severity < 0.6:  # a screw that is a stop
-        held = _set(plant, "governor", outermost=equilibrium(plant).travel - 0.006 - 0.02 * severity)
+        held = changed(plant, "governor", outermost=equilibrium(plant).travel - 0.006 - 0.02 * severity)
     else:  # a dashpot that is stiff
-        held = _set(plant, "governor", damping=1.5 * severity)
-    return _set(held, "looks", damper="holds_open")
+        held = changed(plant, "governor", damping=1.5 * severity)
+    return changed(held, "looks", damper="holds_open")
 
 
 def _idle_control(plant: Plant, severity: float) -> Plant:
     if severity >= 0.6:
-        return _set(plant, "looks", idle_control="hangs_or_hunts")
-    held = _set(plant, "governor", innermost=equilibrium(plant).travel + 0.004 + 0.03 * severity)
-    return _set(held, "looks", idle_control="holds")
+        return changed(plant, "looks", idle_control="hangs_or_hunts")
+    held = changed(plant, "governor", innermost=equilibrium(plant).travel + 0.004 + 0.03 * severity)
+    return changed(held, "looks", idle_control="holds")
 
 
 def _misses(plant: Plant, more: float, torque: float) -> Plant:
     engine = plant.engine
-    return _set(plant, "engine", torque=engine.torque * torque, misfire=tuple(each + more for each in engine.misfire))
+    return changed(
+        plant, "engine", torque=engine.torque * torque, misfire=tuple(each + more for each in engine.misfire)
+    )
 
 
 def _condenser(plant: Plant, severity: float) -> Plant:
-    return _set(_misses(plant, 0.03 + 0.09 * severity, 0.98 - 0.08 * severity), "looks", points_face="pitted_or_burned")
+    return changed(
+        _misses(plant, 0.03 + 0.09 * severity, 0.98 - 0.08 * severity), "looks", points_face="pitted_or_burned"
+    )
 
 
 def _timing(plant: Plant, severity: float) -> Plant:
     degrees = -5.0 - 10.0 * severity if severity < 0.8 else 6.0 + 6.0 * severity
-    off = _set(plant, "engine", torque=plant.engine.torque * (0.90 - 0.14 * severity))
-    return _set(off, "looks", timing=degrees, advance="sticks")
+    off = changed(plant, "engine", torque=plant.engine.torque * (0.90 - 0.14 * severity))
+    return changed(off, "looks", timing=degrees, advance="sticks")
 
 
 def _field(plant: Plant, contact: float, volts: float, brushes: str) -> Plant:
-    return _set(plant, "generator", contact=contact, volts=volts, brushes=brushes)
+    return changed(plant, "generator", contact=contact, volts=volts, brushes=brushes)
 
 
 ATTACHED_FAULTS: Mapping[str, Callable[[Plant, float], Plant]] = {
@@ -102,10 +101,10 @@ ATTACHED_FAULTS: Mapping[str, Callable[[Plant, float], Plant]] = {
     "condenser_weak": _condenser,
     "magneto_weak": lambda plant, s: _misses(plant, 0.03 + 0.09 * s, 0.97 - 0.08 * s),
     "ignition_timing_wrong": _timing,
-    "engine_mounts_loose": lambda plant, s: _set(plant, "engine", mounts=0.4 + 0.6 * s),
+    "engine_mounts_loose": lambda plant, s: changed(plant, "engine", mounts=0.4 + 0.6 * s),
     "brushes_worn": lambda plant, s: _field(plant, 0.03 + 0.08 * s, 0.98 - 0.1 * s, "brushes_short_or_stuck"),
     "slip_rings_rough": lambda plant, s: _field(plant, 0.02 + 0.05 * s, 0.97 - 0.08 * s, "rings_rough_or_dirty"),
-    "diodes_failed": lambda plant, s: _set(plant, "generator", diodes="bad", volts=0.93 - 0.2 * s, compounding=1.0),
+    "diodes_failed": lambda plant, s: changed(plant, "generator", diodes="bad", volts=0.93 - 0.2 * s, compounding=1.0),
 }
 
 

@@ -13,19 +13,20 @@ Not checked here: order, cost and safety of what is done (see `planner`, `job`).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from .attachments import ATTACHED_CHECKS
 from .draws import Draws, draw_state
-from .equilibrium import WARM, equilibrium, with_no_load
-from .faults import MIXTURE_PER_TURN, NO_LOAD, FaultError, afflict, rated_load, sound_set
+from .equilibrium import equilibrium, with_no_load
+from .faults import MIXTURE_PER_TURN, FaultError, afflict, warm_minutes
 from .looks import LOOKS
 from .measurements import MEASUREMENTS
 from .observation import Check
 from .plant import Booster, Plant
 from .running import Run, RunSegment, run
+from .sound_set import NO_LOAD, rated_load, sound_set
 from .starting import STARTING
 from .trials import TRIALS
 
@@ -62,10 +63,7 @@ class Bench:
     @property
     def warm_minutes(self) -> float:
         """Minutes of running when somebody takes the set for warm; too few where it has not reached its warmth."""
-        for cause, severity in self.faults:
-            if cause == "engine_not_warm":
-                return 6.0 - 4.0 * severity
-        return WARM
+        return warm_minutes(self.faults)
 
     @property
     def load(self) -> float:
@@ -88,13 +86,15 @@ class Bench:
             raise FaultError(f'"{check}" is no check that the simulated set can answer')
         return made(self, Draws(self.seed, self.steps, check, look))
 
-    def carry_out(self, cures: Mapping[str, float], resets_speed: bool = False) -> Bench:
+    def carry_out(self, cures: Mapping[str, float], then: Iterable[str] = ()) -> Bench:
         """The set after a remedy.
 
-        cures: chance of cure for each cause (`Remedy.cures`); resets_speed: the remedy ends with the no-load speed set.
+        cures: chance of cure for each cause (`Remedy.cures`); then: causes that the remedies it ends with set right, of
+        which the no-load speed counts here.
         The speed adjuster otherwise stays where it was found, also where it had been turned to hide what is now gone.
         """
         draws = Draws(self.seed, self.steps, "remedy", *sorted(cures))
+        resets_speed = any(map(_of_speed, then))
         # Whoever ends with the speed set has set it right, whatever chance the remedy itself had.
         kept = tuple(
             (cause, severity)

@@ -21,11 +21,12 @@ from ..compiler import Features, Knowledge, Spread
 from .bench import Bench
 from .draws import Draws, draw_state
 from .equilibrium import equilibrium, held_at, with_no_load
-from .faults import FAULTS, MIXTURE_PER_TURN, FaultError, built, rated_load
+from .faults import FAULTS, MIXTURE_PER_TURN, FaultError
 from .governor import SetGovernor
 from .observation import average, level, peak_to_peak, smooth
 from .plant import Plant
 from .running import Run, RunSegment, run
+from .sound_set import built, rated_load
 
 ASIDE = 0.1
 """Part of each range, and of the pairs of causes, that is kept for the final test."""

@@ -1,6 +1,6 @@
 """What each cause does to the physics of a set.
 
-Purpose: cause id and severity -> change of the plant's parameters; and the sound set that the features describe.
+Purpose: cause id and severity -> change of the plant's parameters.
 Law: pure functions of plant and severity, 0 just there to 1 as bad as is met; ids are those of the knowledge base.
 Sources: the physics told in the notes of knowledge/areas; sizes from memory, so that a severity of 0 is just noticed.
 Not checked here: whether a cause exists on this set (see `model.Condition`), and looks that have no physics.
@@ -10,72 +10,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from functools import lru_cache
 from typing import Any
 
 from ..problems import HertzwrightError
 from .attachments import ATTACHED_FAULTS
-from .equilibrium import equilibrium, with_no_load
+from .equilibrium import WARM, equilibrium, with_no_load
 from .plant import Plant
-
-NO_LOAD = 61.7
-"""Frequency per 60 Hz at which a sound set is left with no load."""
-REFERENCE_FEET, REFERENCE_FAHRENHEIT = 500.0, 70.0
+from .sound_set import NO_LOAD, changed, rated_load
 
 Change = Callable[[Plant, float], Plant]
 
 
 class FaultError(HertzwrightError):
     """A cause that the simulated set does not know, or a severity that is none."""
-
-
-def sound_set(features: Mapping[str, str | float]) -> Plant:
-    """The sound set of these features (see knowledge/features.yaml), adjusted as a good mechanic leaves it.
-
-    Height and heat thin the air by the standard atmosphere; the mixture has been set for the place.
-    """
-    return _sound_set(tuple(sorted(features.items())))
-
-
-@lru_cache(maxsize=16)
-def _sound_set(given: tuple[tuple[str, str | float], ...]) -> Plant:
-    plant = built(dict(given))
-    plant = with_no_load(_set(plant, "governor", thread=1000.0), NO_LOAD * plant.hertz / 60.0)
-    governor = plant.governor
-    return _set(plant, "governor", tension=governor.pull, speed_turns=0.0, thread=10.0)
-
-
-def built(features: Mapping[str, str | float]) -> Plant:
-    """The set of these features as it was built, the mixture set for the place and the speed not yet."""
-    count = int(float(features["cylinders"]))
-    feet, fahrenheit = float(features["altitude"]), float(features["temperature"])
-    pressure = _barometer(feet) / _barometer(REFERENCE_FEET)
-    pressure *= (REFERENCE_FAHRENHEIT + 459.67) / (fahrenheit + 459.67)
-    plant = Plant(hertz=float(features["hertz"]), poles=int(float(features["poles"])), pressure=pressure)
-    plant = _set(plant, "engine", cylinders=count, strength=(1.0,) * count, misfire=(0.0,) * count)
-    plant = _set(plant, "looks", compression=tuple(122.0 - 1.5 * (place % 3) for place in range(count)))
-    plant = _set(plant, "generator", legs=(1.0,) * (3 if float(features["phases"]) == 3 else 2))
-    root = pressure**0.5
-    plant = _set(plant, "carburetor", idle=plant.carburetor.idle * root, main=plant.carburetor.main * root)
-    if features["booster"] == "none":
-        # Without a booster the droop is held within 3 Hz by the spring alone, set sharper; only a heavier flywheel
-        # keeps the hunting as far off as the other set has it, about four turns.
-        plant = _set(plant, "booster", strength=0.0)
-        plant = _set(plant, "governor", hole=0.96)
-        plant = _set(plant, "engine", inertia=plant.engine.inertia + 1.5)
-    if count == 1:
-        plant = _set(plant, "engine", inertia=plant.engine.inertia + 1.0)
-    if features["fuel"] != "gasoline":
-        plant = _set(plant, "engine", fuel_lag=0.06)
-    if features["choke"] == "manual":
-        # Somebody opens it as the engine takes it: as good as a heater.
-        plant = _set(plant, "looks", heater_volts=0.0)
-    return plant
-
-
-def rated_load(plant: Plant) -> float:
-    """Full load for this place, per unit of the nameplate: the rating less what thin air takes away."""
-    return min(1.0, 1.0 - 1.2 * (1.0 - plant.pressure))
 
 
 def afflict(plant: Plant, faults: Iterable[tuple[str, float]], hide: float = 0.0) -> Plant:
@@ -101,24 +48,20 @@ def afflict(plant: Plant, faults: Iterable[tuple[str, float]], hide: float = 0.0
         there = with_no_load(plant, NO_LOAD * plant.hertz / 60.0).governor.speed_turns
         # Nobody turns it for ever against something that does not answer, unless it has come to the end of its thread.
         reach = max(-3.5, min(plant.governor.thread, there))
-        plant = _set(plant, "governor", speed_turns=there if turned else hide * reach)
+        plant = changed(plant, "governor", speed_turns=there if turned else hide * reach)
     for cause, severity in late:
         plant = FAULTS[cause](plant, severity)
     return plant
 
 
-def _barometer(feet: float) -> float:
-    """Standard atmosphere, fraction of sea level (ICAO constants)."""
-    return float((1.0 - 6.8756e-6 * feet) ** 5.2559)
-
-
-def _set(plant: Plant, part: str, **values: Any) -> Plant:
-    return replace(plant, **{part: replace(getattr(plant, part), **values)})
+def warm_minutes(faults: Iterable[tuple[str, float]]) -> float:
+    """Minutes of running when somebody takes a set with these faults for warm; too few where it is not yet."""
+    return min((6.0 - 4.0 * severity for cause, severity in faults if cause == "engine_not_warm"), default=WARM)
 
 
 def _scale(plant: Plant, part: str, **factors: float) -> Plant:
     old = getattr(plant, part)
-    return _set(plant, part, **{name: getattr(old, name) * factor for name, factor in factors.items()})
+    return changed(plant, part, **{name: getattr(old, name) * factor for name, factor in factors.items()})
 
 
 def _first(values: tuple[float, ...], value: float) -> tuple[float, ...]:
@@ -136,25 +79,25 @@ def _rod_long(plant: Plant, severity: float) -> Plant:
     # Long enough that the arm ends where no load wants a little less than the plate still gives.
     needed = equilibrium(plant).plate
     ends = 1.0 - plant.linkage.gap - plant.linkage.ratio
-    return _set(plant, "linkage", rod=needed - 0.02 - ends + 0.055 * severity)
+    return changed(plant, "linkage", rod=needed - 0.02 - ends + 0.055 * severity)
 
 
 def _rod_short(plant: Plant, severity: float) -> Plant:
     needed = equilibrium(plant, rated_load(plant)).plate
-    return _set(plant, "linkage", rod=needed + 0.05 - 0.17 * severity - 1.0 + plant.linkage.gap)
+    return changed(plant, "linkage", rod=needed + 0.05 - 0.17 * severity - 1.0 + plant.linkage.gap)
 
 
 def _arm_slipped(plant: Plant, severity: float) -> Plant:
     longer = _rod_long(plant, 0.7 * severity)
-    return _set(longer, "linkage", arm_slips=0.004 + 0.006 * severity, play=0.02 * severity)
+    return changed(longer, "linkage", arm_slips=0.004 + 0.006 * severity, play=0.02 * severity)
 
 
 def _stop_open(plant: Plant, severity: float) -> Plant:
-    return _set(plant, "linkage", stop_closed=equilibrium(plant).plate + 0.005 + 0.028 * severity)
+    return changed(plant, "linkage", stop_closed=equilibrium(plant).plate + 0.005 + 0.028 * severity)
 
 
 def _short_of_full(plant: Plant, severity: float) -> Plant:
-    return _set(plant, "linkage", stop_open=equilibrium(plant, rated_load(plant)).plate + 0.05 - 0.17 * severity)
+    return changed(plant, "linkage", stop_open=equilibrium(plant, rated_load(plant)).plate + 0.05 - 0.17 * severity)
 
 
 # Governor
@@ -163,10 +106,10 @@ def _short_of_full(plant: Plant, severity: float) -> Plant:
 def _spring_weak(plant: Plant, severity: float) -> Plant:
     # Three ways to be wrong: tired up to a third, then too soft, then too stiff a one fitted in its place.
     # A longer spring leaves less thread to tighten it with.
-    plant = _set(plant, "governor", thread=2.5)
+    plant = changed(plant, "governor", thread=2.5)
     if severity < 0.35:
         weak = _scale(plant, "governor", tension=0.92 - 0.2 * severity, rate=0.98)
-        return _set(weak, "looks", spring="stretched" if severity > 0.2 else "sound")
+        return changed(weak, "looks", spring="stretched" if severity > 0.2 else "sound")
     if severity < 0.7:
         return _scale(plant, "governor", tension=0.74 - 0.1 * severity, rate=1.0 - 0.16 * severity)
     return _scale(plant, "governor", tension=0.95 - 0.1 * severity, rate=1.0 + 0.25 * severity)
@@ -175,18 +118,18 @@ def _spring_weak(plant: Plant, severity: float) -> Plant:
 def _spring_misplaced(plant: Plant, severity: float) -> Plant:
     # A hole or two too far out; at the worst it is off.
     if severity > 0.85:
-        return _set(_set(plant, "governor", tension=0.0, rate=0.0), "looks", spring="broken_or_off")
-    return _set(_scale(plant, "governor", hole=1.04 + 0.12 * severity), "looks", spring="wrong_hole")
+        return changed(changed(plant, "governor", tension=0.0, rate=0.0), "looks", spring="broken_or_off")
+    return changed(_scale(plant, "governor", hole=1.04 + 0.12 * severity), "looks", spring="wrong_hole")
 
 
 def _flyweights(plant: Plant, severity: float) -> Plant:
-    stuck = _set(plant, "governor", drag=0.016 + 0.05 * severity, outermost=1.0 - 0.22 * max(0.0, severity - 0.6))
+    stuck = changed(plant, "governor", drag=0.016 + 0.05 * severity, outermost=1.0 - 0.22 * max(0.0, severity - 0.6))
     return replace(stuck, governor_play=0.02 * severity)
 
 
 def _drive(plant: Plant, severity: float) -> Plant:
     worn = replace(plant, drive_jitter=0.012 + 0.028 * severity, governor_play=0.015 + 0.03 * severity)
-    return _set(worn, "governor", drive_ratio=1.0 - 0.05 * max(0.0, severity - 0.5))
+    return changed(worn, "governor", drive_ratio=1.0 - 0.05 * max(0.0, severity - 0.5))
 
 
 # Booster
@@ -194,13 +137,13 @@ def _drive(plant: Plant, severity: float) -> Plant:
 
 def _passage(plant: Plant, severity: float) -> Plant:
     # A cracked hose lets the vacuum go as well, a plugged one only keeps it away.
-    return _set(plant, "booster", blocked=0.3 + 0.7 * severity, leak=0.4 if severity < 0.5 else 0.0)
+    return changed(plant, "booster", blocked=0.3 + 0.7 * severity, leak=0.4 if severity < 0.5 else 0.0)
 
 
 def _link_binding(plant: Plant, severity: float) -> Plant:
     if severity > 0.75:
-        return _set(plant, "booster", linked=0.0)
-    return _set(plant, "booster", drag=0.008 + 0.03 * severity, linked=1.0 - 0.6 * severity)
+        return changed(plant, "booster", linked=0.0)
+    return changed(plant, "booster", drag=0.008 + 0.03 * severity, linked=1.0 - 0.6 * severity)
 
 
 # Mixture and choke
@@ -209,59 +152,63 @@ def _link_binding(plant: Plant, severity: float) -> Plant:
 def _idle_lean(plant: Plant, severity: float) -> Plant:
     carburetor = plant.carburetor
     factor = 0.82 - 0.15 * severity
-    return _set(plant, "carburetor", idle=carburetor.idle * factor, idle_turns=1.25 - 0.7 * severity)
+    return changed(plant, "carburetor", idle=carburetor.idle * factor, idle_turns=1.25 - 0.7 * severity)
 
 
 def _idle_rich(plant: Plant, severity: float) -> Plant:
     carburetor = plant.carburetor
-    return _set(plant, "carburetor", idle=carburetor.idle * (1.4 + 0.4 * severity), idle_turns=1.9 + 1.6 * severity)
+    return changed(plant, "carburetor", idle=carburetor.idle * (1.4 + 0.4 * severity), idle_turns=1.9 + 1.6 * severity)
 
 
 def _main_lean(plant: Plant, severity: float) -> Plant:
     carburetor = plant.carburetor
-    return _set(plant, "carburetor", main=carburetor.main * (0.80 - 0.14 * severity), main_turns=0.9 - 0.45 * severity)
+    return changed(
+        plant, "carburetor", main=carburetor.main * (0.80 - 0.14 * severity), main_turns=0.9 - 0.45 * severity
+    )
 
 
 def _main_rich(plant: Plant, severity: float) -> Plant:
     carburetor = plant.carburetor
-    return _set(plant, "carburetor", main=carburetor.main * (1.20 + 0.22 * severity), main_turns=1.6 + 1.0 * severity)
+    return changed(
+        plant, "carburetor", main=carburetor.main * (1.20 + 0.22 * severity), main_turns=1.6 + 1.0 * severity
+    )
 
 
 def _float(plant: Plant, severity: float) -> Plant:
     # Flooding is the commoner of the two.
-    return _set(plant, "carburetor", level=1.25 + 0.5 * severity if severity < 0.6 else 0.85 - 0.35 * severity)
+    return changed(plant, "carburetor", level=1.25 + 0.5 * severity if severity < 0.6 else 0.85 - 0.35 * severity)
 
 
 def _icing(plant: Plant, severity: float) -> Plant:
-    return _scale(_set(plant, "carburetor", ice=0.5 + 0.45 * severity), "carburetor", main=1.05)
+    return _scale(changed(plant, "carburetor", ice=0.5 + 0.45 * severity), "carburetor", main=1.05)
 
 
 def _heater_dead(plant: Plant, severity: float) -> Plant:
-    dead = _set(plant, "carburetor", heater=0.0, choke_setting=0.25 * severity)
-    return _set(dead, "looks", **({"heater_volts": 0.0} if severity < 0.5 else {"heater_ohms": 1e6}))
+    dead = changed(plant, "carburetor", heater=0.0, choke_setting=0.25 * severity)
+    return changed(dead, "looks", **({"heater_volts": 0.0} if severity < 0.5 else {"heater_ohms": 1e6}))
 
 
 def _choke_left(plant: Plant, severity: float) -> Plant:
-    return _set(plant, "carburetor", choke_stuck=0.78 - 0.25 * severity, choke_left=True)
+    return changed(plant, "carburetor", choke_stuck=0.78 - 0.25 * severity, choke_left=True)
 
 
 def _needle_leaks(plant: Plant, severity: float) -> Plant:
     # What spills into the throat is nearly all there is with no load, and little beside what full load burns.
     spilled = _scale(plant, "carburetor", idle=1.25 + 0.45 * severity)
-    return _set(spilled, "carburetor", needle=0.3 + 0.7 * severity, level=1.15 + 0.35 * severity)
+    return changed(spilled, "carburetor", needle=0.3 + 0.7 * severity, level=1.15 + 0.35 * severity)
 
 
 def _needle_sticks(plant: Plant, severity: float) -> Plant:
-    return _set(plant, "carburetor", needle=-0.3 - 0.7 * severity, supply=0.78 - 0.28 * severity)
+    return changed(plant, "carburetor", needle=-0.3 - 0.7 * severity, supply=0.78 - 0.28 * severity)
 
 
 def _set_for(plant: Plant, height: str, factor: float) -> Plant:
     # Fuel goes with the root of the density (H. N. Gupta, Ex. 9.7): 3000 ft make 5 percent, 9000 ft 15.
-    return _set(_scale(plant, "carburetor", idle=factor, main=factor), "carburetor", height=height)
+    return changed(_scale(plant, "carburetor", idle=factor, main=factor), "carburetor", height=height)
 
 
 def _not_warm(plant: Plant, severity: float) -> Plant:
-    # The set is sound: that it is cold is a matter of the minutes it has run, see `bench`.
+    # The set is sound: that it is cold is a matter of the minutes it has run, see `warm_minutes`.
     return plant
 
 
@@ -270,14 +217,14 @@ def _not_warm(plant: Plant, severity: float) -> Plant:
 
 def _stale(plant: Plant, severity: float) -> Plant:
     engine, carburetor = plant.engine, plant.carburetor
-    plant = _set(plant, "engine", torque=engine.torque * (0.97 - 0.07 * severity),
+    plant = changed(plant, "engine", torque=engine.torque * (0.97 - 0.07 * severity),
                  misfire=tuple(value + 0.02 + 0.10 * severity for value in engine.misfire))  # fmt: skip
-    plant = _set(plant, "carburetor", idle=carburetor.idle * 0.95, main=carburetor.main * 0.95)
-    return _set(plant, "looks", stale=0.4 + 0.6 * severity, bought="long_ago")
+    plant = changed(plant, "carburetor", idle=carburetor.idle * 0.95, main=carburetor.main * 0.95)
+    return changed(plant, "looks", stale=0.4 + 0.6 * severity, bought="long_ago")
 
 
 def _looks_short(plant: Plant, supply: float, **looks: Any) -> Plant:
-    return _set(_set(plant, "carburetor", supply=supply), "looks", **looks)
+    return changed(changed(plant, "carburetor", supply=supply), "looks", **looks)
 
 
 def _boiling(plant: Plant, severity: float) -> Plant:
@@ -290,35 +237,35 @@ def _winter(plant: Plant, severity: float) -> Plant:
 
 def _gas_high(plant: Plant, severity: float) -> Plant:
     richer = 1.2 + 0.25 * severity
-    return _set(_scale(plant, "carburetor", idle=richer, main=richer), "looks", gas=1.25 + 0.75 * severity)
+    return changed(_scale(plant, "carburetor", idle=richer, main=richer), "looks", gas=1.25 + 0.75 * severity)
 
 
 def _another_fuel(plant: Plant, severity: float) -> Plant:
     # Natural gas through the orifice of LP gas is lean, the other way round rich; the needles have been turned to help.
     factor = 0.76 - 0.2 * severity if severity < 0.6 else 1.2 + 0.3 * severity
-    return _set(_scale(plant, "carburetor", idle=factor, main=factor), "looks", gas_fuel="another_fuel")
+    return changed(_scale(plant, "carburetor", idle=factor, main=factor), "looks", gas_fuel="another_fuel")
 
 
 def _hot_intake(plant: Plant, severity: float) -> Plant:
     # A tenth of the charge for a hundred degrees F more.
     plant = _scale(plant, "engine", torque=0.94 - 0.08 * severity)
-    return _set(_scale(plant, "carburetor", main=1.04), "looks", intake_heat=45.0 + 55.0 * severity)
+    return changed(_scale(plant, "carburetor", main=1.04), "looks", intake_heat=45.0 + 55.0 * severity)
 
 
 def _overheats(plant: Plant, severity: float) -> Plant:
-    return _set(_scale(plant, "engine", torque=0.93 - 0.13 * severity), "looks", cooling=0.4 + 0.6 * severity)
+    return changed(_scale(plant, "engine", torque=0.93 - 0.13 * severity), "looks", cooling=0.4 + 0.6 * severity)
 
 
 def _misfire(plant: Plant, severity: float) -> Plant:
-    return _set(plant, "engine", misfire=_first(plant.engine.misfire, min(1.0, 0.35 + 0.8 * severity)))
+    return changed(plant, "engine", misfire=_first(plant.engine.misfire, min(1.0, 0.35 + 0.8 * severity)))
 
 
 def _points(plant: Plant, severity: float) -> Plant:
     engine = plant.engine
-    plant = _set(plant, "engine", torque=engine.torque * (0.98 - 0.08 * severity),
+    plant = changed(plant, "engine", torque=engine.torque * (0.98 - 0.08 * severity),
                  misfire=tuple(value + 0.02 + 0.10 * severity for value in engine.misfire))  # fmt: skip
     face = "pitted_or_burned" if severity > 0.5 else "clean"
-    return _set(plant, "looks", points=0.016 - 0.009 * severity, timing=-2.0 - 8.0 * severity, points_face=face)
+    return changed(plant, "looks", points=0.016 - 0.009 * severity, timing=-2.0 - 8.0 * severity, points_face=face)
 
 
 def _compression(plant: Plant, severity: float) -> Plant:
@@ -328,88 +275,88 @@ def _compression(plant: Plant, severity: float) -> Plant:
         worse = 2.0 * severity
         strength = tuple(value * (0.92 - 0.36 * worse) for value in plant.engine.strength)
         psi = tuple(value * (0.64 - 0.24 * worse) for value in looks.compression)
-        return _set(_set(plant, "engine", strength=strength), "looks", compression=psi, oil=0.4 + 0.5 * worse)
+        return changed(changed(plant, "engine", strength=strength), "looks", compression=psi, oil=0.4 + 0.5 * worse)
     worse = 2.0 * severity - 1.0
-    plant = _set(plant, "engine", strength=_first(plant.engine.strength, 0.72 - 0.32 * worse),
+    plant = changed(plant, "engine", strength=_first(plant.engine.strength, 0.72 - 0.32 * worse),
                  misfire=_first(plant.engine.misfire, 0.06 + 0.09 * worse))  # fmt: skip
     psi = _first(looks.compression, looks.compression[0] * (0.66 - 0.21 * worse))
-    return _set(plant, "looks", compression=psi, oil=0.4 + 0.4 * worse)
+    return changed(plant, "looks", compression=psi, oil=0.4 + 0.4 * worse)
 
 
 def _valve(plant: Plant, severity: float) -> Plant:
-    plant = _set(plant, "engine", hang=0.05 + 0.2 * severity, misfire=_first(plant.engine.misfire, 0.15 * severity))
+    plant = changed(plant, "engine", hang=0.05 + 0.2 * severity, misfire=_first(plant.engine.misfire, 0.15 * severity))
     looks = plant.looks
     psi = _first(looks.compression, looks.compression[0] * (0.95 - 0.35 * severity))
-    return _set(plant, "looks", compression=psi)
+    return changed(plant, "looks", compression=psi)
 
 
 def _carbon(plant: Plant, severity: float) -> Plant:
-    return _set(_scale(plant, "engine", torque=0.95 - 0.08 * severity), "looks", carbon=0.4 + 0.6 * severity)
+    return changed(_scale(plant, "engine", torque=0.95 - 0.08 * severity), "looks", carbon=0.4 + 0.6 * severity)
 
 
 def _oil_low(plant: Plant, severity: float) -> Plant:
     plant = _scale(plant, "engine", friction=1.1 + 0.5 * severity)
-    return _set(plant, "looks", oil_level="low", knocks=severity > 0.8)
+    return changed(plant, "looks", oil_level="low", knocks=severity > 0.8)
 
 
 def _oil_full(plant: Plant, severity: float) -> Plant:
-    return _set(plant, "looks", oil=0.4 + 0.5 * severity, oil_level="over_full")
+    return changed(plant, "looks", oil=0.4 + 0.5 * severity, oil_level="over_full")
 
 
 def _bearings(plant: Plant, severity: float) -> Plant:
-    return _set(plant, "looks", knocks=True, oil=0.6 * severity)
+    return changed(plant, "looks", knocks=True, oil=0.6 * severity)
 
 
 def _meter(plant: Plant, severity: float) -> Plant:
     offset = 1.2 + 2.0 * severity if severity < 0.7 else -2.0 * severity
-    return _set(plant, "meter", offset=offset, restless=0.08 * severity)
+    return changed(plant, "meter", offset=offset, restless=0.08 * severity)
 
 
 FAULTS: Mapping[str, Change] = {
     "throttle_rod_long": _rod_long,
     "throttle_rod_short": _rod_short,
-    "linkage_binding": lambda plant, s: _set(plant, "linkage", drag=0.02 + 0.06 * s),
-    "linkage_worn": lambda plant, s: _set(plant, "linkage", play=0.025 + 0.09 * s, shaft_play=0.05 * s),
+    "linkage_binding": lambda plant, s: changed(plant, "linkage", drag=0.02 + 0.06 * s),
+    "linkage_worn": lambda plant, s: changed(plant, "linkage", play=0.025 + 0.09 * s, shaft_play=0.05 * s),
     "governor_arm_slipped": _arm_slipped,
     "throttle_not_reaching_full": _short_of_full,
     "throttle_stop_open": _stop_open,
     "speed_set_high": lambda plant, s: _turn(plant, 1.1 + 3.0 * s),
     "speed_set_low": lambda plant, s: _turn(plant, -1.5 - 2.4 * s),
-    "sensitivity_sharp": lambda plant, s: _set(plant, "governor", sensitivity_turns=5.0 + 8.0 * s),
-    "sensitivity_sluggish": lambda plant, s: _set(plant, "governor", sensitivity_turns=-7.0 - 10.0 * s),
+    "sensitivity_sharp": lambda plant, s: changed(plant, "governor", sensitivity_turns=5.0 + 8.0 * s),
+    "sensitivity_sluggish": lambda plant, s: changed(plant, "governor", sensitivity_turns=-7.0 - 10.0 * s),
     "governor_spring_weak": _spring_weak,
     "governor_spring_misplaced": _spring_misplaced,
     "flyweights_sticking": _flyweights,
     "governor_drive_worn": _drive,
-    "booster_diaphragm_leak": lambda plant, s: _set(plant, "booster", leak=0.4 + 0.6 * s),
+    "booster_diaphragm_leak": lambda plant, s: changed(plant, "booster", leak=0.4 + 0.6 * s),
     "booster_passage_plugged": _passage,
     "booster_set_strong": lambda plant, s: _scale(plant, "booster", strength=1.9 + 1.4 * s),
     "booster_set_weak": lambda plant, s: _scale(plant, "booster", strength=0.4 - 0.4 * s),
     "booster_link_binding": _link_binding,
-    "choke_stuck_closed": lambda plant, s: _set(plant, "carburetor", choke_stuck=0.75 - 0.5 * s),
-    "choke_slow_opening": lambda plant, s: _set(plant, "carburetor", choke_setting=0.3 + 0.4 * s),
-    "choke_set_too_rich": lambda plant, s: _set(plant, "carburetor", choke_setting=0.72 + 0.22 * s),
-    "choke_heat_tube_blocked": lambda plant, s: _set(plant, "carburetor", heater=0.0, choke_setting=0.25 * s),
+    "choke_stuck_closed": lambda plant, s: changed(plant, "carburetor", choke_stuck=0.75 - 0.5 * s),
+    "choke_slow_opening": lambda plant, s: changed(plant, "carburetor", choke_setting=0.3 + 0.4 * s),
+    "choke_set_too_rich": lambda plant, s: changed(plant, "carburetor", choke_setting=0.72 + 0.22 * s),
+    "choke_heat_tube_blocked": lambda plant, s: changed(plant, "carburetor", heater=0.0, choke_setting=0.25 * s),
     "choke_left_part_shut": _choke_left,
-    "too_cold_to_start": lambda plant, s: _set(plant, "looks", drags_cold=0.3 + 0.7 * s),
-    "flooded_by_starting": lambda plant, s: _set(plant, "looks", flooded=True),
+    "too_cold_to_start": lambda plant, s: changed(plant, "looks", drags_cold=0.3 + 0.7 * s),
+    "flooded_by_starting": lambda plant, s: changed(plant, "looks", flooded=True),
     "choke_heater_dead": _heater_dead,
-    "choke_stuck_open": lambda plant, s: _set(plant, "carburetor", choke_stuck=0.88 + 0.12 * s),
+    "choke_stuck_open": lambda plant, s: changed(plant, "carburetor", choke_stuck=0.88 + 0.12 * s),
     "engine_not_warm": _not_warm,
     "idle_mixture_lean": _idle_lean,
     "idle_mixture_rich": _idle_rich,
     "main_mixture_lean": _main_lean,
     "main_mixture_rich": _main_rich,
-    "idle_passage_dirty": lambda plant, s: _set(plant, "carburetor", idle_passage=0.80 - 0.16 * s),
+    "idle_passage_dirty": lambda plant, s: changed(plant, "carburetor", idle_passage=0.80 - 0.16 * s),
     "float_level_wrong": _float,
-    "vacuum_leak": lambda plant, s: _set(plant, "carburetor", air_leak=0.03 + 0.10 * s),
+    "vacuum_leak": lambda plant, s: changed(plant, "carburetor", air_leak=0.03 + 0.10 * s),
     "carburetor_icing": _icing,
     "float_needle_leaking": _needle_leaks,
     "float_needle_stuck": _needle_sticks,
-    "vacuum_leak_hot": lambda plant, s: _set(plant, "carburetor", hot_leak=0.04 + 0.10 * s),
+    "vacuum_leak_hot": lambda plant, s: changed(plant, "carburetor", hot_leak=0.04 + 0.10 * s),
     "set_for_lower_place": lambda plant, s: _set_for(plant, "much_lower", 1.06 + 0.18 * s),
     "set_for_higher_place": lambda plant, s: _set_for(plant, "much_higher", 0.95 - 0.17 * s),
-    "fuel_starvation": lambda plant, s: _set(plant, "carburetor", supply=0.78 - 0.30 * s),
+    "fuel_starvation": lambda plant, s: changed(plant, "carburetor", supply=0.78 - 0.30 * s),
     "stale_or_wrong_fuel": _stale,
     "fuel_pump_weak": lambda plant, s: _looks_short(plant, 0.80 - 0.30 * s, pump=0.7 - 0.4 * s),
     "vapour_lock": _boiling,
@@ -420,10 +367,10 @@ FAULTS: Mapping[str, Change] = {
     "gas_changeover_not_reset": _another_fuel,
     "intake_air_hot": _hot_intake,
     "cooling_air_blocked": _overheats,
-    "fuel_leak_outside": lambda plant, s: _set(plant, "looks", leaks_out=True),
+    "fuel_leak_outside": lambda plant, s: changed(plant, "looks", leaks_out=True),
     "fuel_out_or_shut": lambda plant, s: _looks_short(plant, 0.74 - 0.3 * s, tank="out_or_shut"),
-    "air_cleaner_clogged": lambda plant, s: _set(plant, "carburetor", cleaner=0.13 + 0.20 * s),
-    "exhaust_restricted": lambda plant, s: _set(plant, "engine", exhaust=0.28 + 0.40 * s),
+    "air_cleaner_clogged": lambda plant, s: changed(plant, "carburetor", cleaner=0.13 + 0.20 * s),
+    "exhaust_restricted": lambda plant, s: changed(plant, "engine", exhaust=0.28 + 0.40 * s),
     "misfire_one_cylinder": _misfire,
     "ignition_points_worn": _points,
     "low_compression": _compression,
@@ -432,19 +379,19 @@ FAULTS: Mapping[str, Change] = {
     "bearings_loose": _bearings,
     "oil_low": _oil_low,
     "oil_over_full": _oil_full,
-    "overload": lambda plant, s: _set(plant, "generator", load_factor=1.12 + 0.40 * s),
+    "overload": lambda plant, s: changed(plant, "generator", load_factor=1.12 + 0.40 * s),
     "legs_unbalanced": lambda plant, s: _unbalance(plant, 0.15 + 0.5 * s),
-    "load_cycles": lambda plant, s: _set(plant, "generator", cycle=0.3 + 0.6 * s),
-    "voltage_regulator_unstable": lambda plant, s: _set(plant, "generator", swing=0.03 + 0.09 * s),
+    "load_cycles": lambda plant, s: changed(plant, "generator", cycle=0.3 + 0.6 * s),
+    "voltage_regulator_unstable": lambda plant, s: changed(plant, "generator", swing=0.03 + 0.09 * s),
     "meter_wrong": _meter,
     **ATTACHED_FAULTS,
 }
 
 
 def _turn(plant: Plant, turns: float) -> Plant:
-    return _set(plant, "governor", speed_turns=plant.governor.speed_turns + turns)
+    return changed(plant, "governor", speed_turns=plant.governor.speed_turns + turns)
 
 
 def _unbalance(plant: Plant, more: float) -> Plant:
     count = len(plant.generator.legs)
-    return _set(plant, "generator", legs=(1.0 + more, *(1.0 - more / (count - 1),) * (count - 1)))
+    return changed(plant, "generator", legs=(1.0 + more, *(1.0 - more / (count - 1),) * (count - 1)))

@@ -11,9 +11,9 @@ from collections.abc import Callable, Mapping
 
 from .draws import Draws
 from .equilibrium import GAP_INCHES, INHG, choke_opening, limits, plate_at
-from .faults import REFERENCE_FEET
 from .observation import Check, average, peak_to_peak
 from .plant import Plant
+from .sound_set import REFERENCE_FEET
 from .under_test import SetUnderTest
 
 

@@ -20,7 +20,7 @@ PROOF_MOVE = "proof run"
 
 @dataclass(frozen=True, slots=True)
 class UnsafeMove:
-    """What would hurt. `kind`: overspeed (not shut down and proven), off (run with something off: `fittings`), running
+    """What would hurt. `kind`: held (not shut down and proven), off (run with something off: `fittings`), running
     (hands in a set that turns), state (what the set-up state asks for was not met), step (what a dangerous step asks
     for was not met). `cautions`: their ids."""
 
@@ -50,12 +50,12 @@ class DrillSafety:
         states, found = self.knowledge.catalogue.states, []
         if self.held and self.job.runs(state):
             named = [each.cautions for each in self.knowledge.complaints.values() if each.stop_first]
-            found.append(UnsafeMove("overspeed", _flat(named)))
+            found.append(UnsafeMove("held", _flat(named)))
         if off := self.off(step) if self.job.runs(state) else ():
             known = self.knowledge.catalogue.fittings
             found.append(UnsafeMove("off", _flat(known[name].cautions for name in off), off))
         if as_it_stands and self.job.runs(self.job.here) and not self.job.runs(state):
-            found.append(UnsafeMove("running", _flat((("rotating_parts", "hot_parts"), own))))
+            found.append(UnsafeMove("running", _flat((states[self.job.here].cautions, own))))
         unmet = tuple(name for name in states[state].cautions if name not in self.met)
         if unmet and (self.job.runs(state) or states[state].dangerous):
             found.append(UnsafeMove("state", unmet))

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from ..readings import regulation
 from .samples import FrequencyRecord, TraceError
 from .swing import FEWEST_READINGS, TOO_SLOW, Swing, evenly, false_alarms, judge
 from .transient import Levels, Transient, measure
@@ -30,16 +31,6 @@ SHORTEST = 5.0  # s on each side of a step
 PLATEAU = 8.0  # s; changes that follow each other faster belong to one step
 MOST_FITTED = 30  # steps; in longer records recovery is read between readings
 _BREAK = 5.0  # s without a reading end a piece
-
-
-def regulation_percent(no_load: float, load: float, rated: float) -> float:
-    """Frequency regulation (droop), percent of rated: TM 9-6115-464-34, para 4-14a."""
-    return 100 * (no_load - load) / rated
-
-
-def variation_percent(band: float, rated: float) -> float:
-    """Maximum variation at constant load, plus or minus percent of rated, from the observed band in Hz: results (3)."""
-    return 100 * (band / 2) / rated
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,11 +109,11 @@ def analyse(record: FrequencyRecord, rated: float = 60.0, band_percent: float = 
         _piece(*piece, changes, record, rated, band, fit, stretches, steps)
     if not stretches:
         raise TraceError("no stretch without a gap is long enough to judge; expected 5 s or more")
-    regulation = None
+    droop = None
     if steps:
         means = [stretch.mean for stretch in stretches]
-        regulation = regulation_percent(max(means), min(means), rated)
-    return TraceReport(rated, band, tuple(stretches), tuple(steps), regulation, tuple(remarks))
+        droop = regulation.droop_percent(max(means), min(means), rated)
+    return TraceReport(rated, band, tuple(stretches), tuple(steps), droop, tuple(remarks))
 
 
 def _piece(
@@ -178,7 +169,7 @@ def _piece(
 def _with_band(step: LoadStep, stretch: SteadyStretch, rated: float, half: float) -> LoadStep:
     """The step once the stretch after it is known: a hunt that leaves the band for good is no recovery."""
     seen = stretch.swing
-    beyond = 100 * max(0.0, step.transient.depth - seen.band / 2) / rated
+    beyond = regulation.beyond_band_percent(step.transient.depth, seen.band, rated)
     transient = replace(step.transient, beyond=beyond)
     if (seen.band if seen.kind == "swinging" else seen.size or 0.0) > 2 * half:
         transient = replace(transient, recovery=None, swings=None, fitted=False)
@@ -192,7 +183,7 @@ def _stretch(time: Floats, hertz: Floats, record: FrequencyRecord, rated: float,
     swing = judge(time, hertz, record.interval, record.resolution, band)
     return SteadyStretch(
         float(time[0]), float(time[-1]), int(time.size), float(hertz.mean()), float(hertz.std()),
-        variation_percent(swing.band, rated), swing,
+        regulation.maximum_variation_percent(swing.band, rated), swing,
     )  # fmt: skip
 
 

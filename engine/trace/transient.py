@@ -18,6 +18,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from ..readings import regulation
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -133,7 +135,7 @@ def _measured(at: Floats, value: Floats, levels: Levels, interval: float) -> Tra
     sign = -1.0 if falls else 1.0
     swing = off_new[first:] * sign
     depth = max(0.0, float(swing.max())) if swing.size else 0.0
-    beyond = 100 * max(0.0, depth - levels.band_after / 2) / levels.rated
+    beyond = regulation.beyond_band_percent(depth, levels.band_after, levels.rated)
     outside = np.flatnonzero(np.abs(off_new) > levels.half)
     last = int(outside[-1]) if outside.size else 0
     recovery: float | None = None

@@ -13,8 +13,9 @@ from collections.abc import Callable
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.simulated.bench import Bench
 from hertzwright.engine.simulated.equilibrium import equilibrium, with_no_load
-from hertzwright.engine.simulated.faults import afflict, sound_set
+from hertzwright.engine.simulated.faults import afflict
 from hertzwright.engine.simulated.running import RunSegment, run
+from hertzwright.engine.simulated.sound_set import sound_set
 
 SETS: tuple[tuple[str, tuple[tuple[str, float], ...], dict[str, str]], ...] = (
     ("sound", (), {}),

@@ -30,8 +30,8 @@ from hertzwright.engine.belief.elimination import fold, solve
 from hertzwright.engine.belief.evidence import Finding, tables
 from hertzwright.engine.belief.fault_sets import explain
 from hertzwright.engine.compiler.graph import Network
-from hertzwright.engine.job.advice import problem_of
 from hertzwright.engine.job.generating_set import GeneratingSet
+from hertzwright.engine.job.planned_set import problem_of
 from hertzwright.engine.planning.planner import Planner
 
 
