@@ -250,20 +250,12 @@ def test_where_the_set_stands_is_asked_with_one_key(key: str, here: str, tmp_pat
 
 
 def test_back_works_before_there_is_a_job(tmp_path: Path) -> None:
-    """z at how it stands goes to the description, there to the feature before, and from the first of it to the name."""
-    described = [
-        "3",
-        "4",
-        "z",
-        "2",
-        "z",
-        "z",
-        "1",
-    ]  # everything; 4 is no number of poles; back; again; back to the whole
+    """z at how it stands goes to the description, there to the feature before, and from the whole of it to the name."""
+    described = ["3", "4", "z", "2", "z", "1"]  # each in a row, where there is no fourth; back; some of it; back
     script = Script(by_list([*described, "z", "1", "1"]))
     job = start._asked(script, Screen(True, script.out, 40), KNOWLEDGE, {}, "default", True, "")
     assert job.here == COSTS.start_state
-    assert script.out.getvalue().count("Is that right?") == 3
+    assert script.out.getvalue().count("Is that right?") == 4
     with pytest.raises(Back):
         start._asked(Script(by_list(["z"])), Screen(True, script.out, 40), KNOWLEDGE, {}, "default", True, "")
 
