@@ -240,6 +240,7 @@ def _around(
         danger={},
         cases={},
         from_the_top={},
+        setting={},
     )
 
 

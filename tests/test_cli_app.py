@@ -191,7 +191,10 @@ def test_rank_prints_a_table_and_fits_40_columns(
         ("facts:\n  - {remedy: set_rod_length, result: done}\n", ':2: "done" is no result'),
         ("facts:\n  - {check: frequency_no_load}\n", ":2: this check has no answer"),
         ("facts:\n  - {check: frequency_no_load, answer: [1]}\n", ":2: expected one value"),
-        ("facts:\n  - {check: a, remedy: b, answer: c}\n", ":2: expected exactly one of complaint, check and remedy"),
+        (
+            "facts:\n  - {check: a, remedy: b, answer: c}\n",
+            ":2: expected exactly one of complaint, check, remedy and before",
+        ),
         ("facts:\n  - x\n", ":2: expected a fact"),
         ("facts: x\n", ":1: `facts` is a list"),
         ("fact: []\n", ':1: unknown key "fact"; did you mean "facts"?'),

@@ -118,7 +118,9 @@ def test_of_a_file_its_own_problems_are_shown_and_others_counted(standing: Path,
     out = capsys.readouterr().out
     assert "knowledge/areas/linkage.yaml:" in out
     assert "knowledge/checks/linkage.yaml:" not in out
-    assert out.splitlines()[-1].startswith("1 error, 0 warnings in areas/linkage.yaml. Other files: 1 error, 0 warning")
+    assert out.splitlines()[-1].startswith(
+        "1 error, 0 warnings in areas/linkage.yaml. Other files: 2 errors, 0 warning"
+    )
     assert main(["knowledge", "check", "knowledge/words.yaml", "--json"]) == 1
     found = json.loads(capsys.readouterr().out)
     assert found["problems"] == []

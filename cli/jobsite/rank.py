@@ -113,7 +113,7 @@ def as_json(job: Job, steps: tuple[Step, ...]) -> dict[str, object]:
         ],
         "cautions": cautions(job, steps),
         "set_aside": list(job.set_aside),
-        "not_here": list(job.absent),
+        **({"not_here": list(job.absent)} if job.absent else {}),
     }
 
 
