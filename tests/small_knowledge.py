@@ -216,6 +216,32 @@ spreads:
     note: As heavy as it was made.
     sources: [from memory]
 """,
+    "drawings.yaml": """\
+drawings:
+  stop:
+    title: Gap at the stop
+    in_words: |
+      The lever stands a hair from the stop.
+      The rod goes to it.
+    of: [stop_gap]
+    parts: [rod, stop]
+    art: |2
+        rod
+      =====o
+           | # stop
+           O #
+    sources: [common practice]
+  meter:
+    title: The meter
+    in_words: It reads 60.
+    of: [frequency]
+    parts: [meter]
+    art: |2
+      .----.
+      | 60 |  meter
+      '----'
+    sources: [common practice]
+""",
     "setting.yaml": """\
 rules:
   suspected_from: "0.5"

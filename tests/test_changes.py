@@ -106,6 +106,8 @@ EDITS = [
      Change("tolerance", "default", "limit spread_hz_max", "3", "2.5", "lower")),
     ("features.yaml", "default: vacuum", "default: none",
      Change("feature", "booster", "default", "vacuum", "none", CHANGED)),
+    ("drawings.yaml", "of: [frequency]", "of: []",
+     Change("drawing", "meter", "shown with", "frequency", "none", CHANGED)),
     ("cases/linkage.yaml", 'at_least: "0.5"', 'at_least: "0.3"',
      Change("case", "rod_after_overhaul", "with at least", "0.5", "0.3", "looser")),
 ]  # fmt: skip

@@ -293,7 +293,7 @@ def test_the_page_fetches_nothing_and_needs_no_colour(deep: ChartWords) -> None:
     assert "default-src 'none'" in text
     assert not re.search(r"url\(|@import|https?:(?!//www\.w3\.org/2000/svg)", text)
     colours = {attributes.get(name) for _, attributes in tags for name in ("fill", "stroke")} - {None}
-    assert colours <= {"#000", "#fff", "none"}
+    assert colours <= {"#000", "#fff", "#bbb", "none"}
     assert set(re.findall(r"#[0-9a-fA-F]{3,6}\b", text)) <= {"#000", "#fff"}
 
 

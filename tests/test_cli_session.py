@@ -260,6 +260,20 @@ def test_what_a_digit_means_is_asked_once_on_a_job(meant: str, knowledge: Knowle
     assert out.count("the answer or the reading?") == 1
 
 
+@pytest.mark.parametrize("plain", [True, False])
+def test_the_picture_of_a_part_is_on_its_key(plain: bool, knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    answers = ["o wide_open_stop_gap", "v", "", "s", "r set_rod_length", "v", "", "2", "x"]
+    session, script = desk_of(job, by_list(answers), tmp_path, plain, 40)
+    session.record("floats_high_no_load", "present")
+    steps.run(session)
+    out = " ".join(script.out.getvalue().split())
+    drawing = knowledge.drawings["rod_length"]
+    told = drawing.in_words if plain else "\n".join(drawing.art)
+    assert " ".join(told.split()) in out
+    assert "There is no picture" not in out
+
+
 def test_a_proof_run_broken_off_is_gone_on_with(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
     session, script = desk_of(job, by_list(["1"]), tmp_path)

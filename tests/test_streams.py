@@ -39,6 +39,7 @@ COMMANDS: dict[str, tuple[list[str], int]] = {
     "knowledge show": (["knowledge", "show", "throttle_rod_long"], 0),
     "knowledge compare": (["knowledge", "compare", "no_such_revision"], 2),
     "knowledge draw": (["knowledge", "draw", "linkage"], 0),
+    "knowledge card": (["knowledge", "card", "--text"], 0),
     "knowledge tally": (["knowledge", "tally", "--json"], 0),
     "knowledge explain": (["knowledge", "explain", "K001"], 0),
     "knowledge tidy": (["knowledge", "tidy", "--check"], 0),

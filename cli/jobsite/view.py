@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ...engine import ContradictionError
-from ...engine.compiler import Check, Remedy
+from ...engine.compiler import Check, Remedy, drawing_of
 from ...engine.job import Event, FindingWeight
 from ..record import (
     CLOSINGS,
@@ -22,7 +22,7 @@ from ..record import (
     titled,
     visit_told,
 )
-from ..terminal import Bar, minutes, percent
+from ..terminal import Bar, minutes, percent, sketch
 from .session import Session
 
 _WORK = ("complaint", "check", "remedy", "taken_off", "put_back", "before", "not_here", "here")
@@ -169,8 +169,12 @@ def causes(session: Session) -> None:
 
 def picture(session: Session, what: Check | Remedy) -> None:
     """A drawing of the part that a step is about."""
-    session.screen.heading(what.title)
-    session.screen.note("There is no picture of this.")
+    found = drawing_of(session.knowledge, what.id)
+    session.screen.heading(found.title if found is not None else what.title)
+    if found is None:
+        session.screen.note("There is no picture of this.")
+    else:
+        sketch.show(session.screen, found.art, found.in_words)
 
 
 def finding(session: Session, text: str) -> str:

@@ -20,7 +20,7 @@ from .condition import (
 )
 from .event_text import CLOSINGS, fitting_told, setting_told, standing_told, state, titled, visit_told
 from .held import LOCAL_CODES
-from .html import html_safe
+from .html import document, html_safe
 from .load_record import KeptLoadTest
 from .load_view import RUN_TITLES, LoadPage, print_remark
 from .markdown import markdown_safe
@@ -36,6 +36,7 @@ __all__ = [
     "beside",
     "clean",
     "complaints",
+    "document",
     "fitting_told",
     "fixed",
     "held",

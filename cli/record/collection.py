@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
+from ...engine.compiler import drawing_of
 from ...engine.job import CheckMade, Event, current, of_step, taken_back
 from ...engine.setting import sheet, verdict
 from ..files import journal
@@ -25,6 +26,7 @@ from .service_record import (
     RecommendedStep,
     RecordedCheck,
     RecordedComplaint,
+    RecordedDrawing,
     RecordedProof,
     RecordedRemedy,
     RecordedSetting,
@@ -103,6 +105,16 @@ def collect(
             knowledge, (entry.event.id for entry in standing if entry.event.kind == "taken_off" and entry.event.answer)
         ),
         off_as_left=_fittings(knowledge, (each.fitting for each in job.off)),
+        drawings=_drawings(knowledge, (*(each.remedy for each in mended), *(each.id for each in recommended))),
+    )
+
+
+def _drawings(knowledge: Knowledge, steps: Iterable[str]) -> tuple[RecordedDrawing, ...]:
+    """The drawings of these steps, each once."""
+    found = (drawing_of(knowledge, step) for step in steps)
+    drawn = {each.id: each for each in found if each is not None}
+    return tuple(
+        RecordedDrawing(each.id, each.title, " ".join(each.in_words.split()), each.art) for each in drawn.values()
     )
 
 

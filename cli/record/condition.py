@@ -88,22 +88,25 @@ def answer_words(made: CheckMade) -> str:
     return f"{', '.join(f'{value:.4g}' for value in answer.values)} {unit} ({names}{doubt})"
 
 
-def limits(job: Job, check: Check) -> str:
-    """Readings that count as normal, as text with the unit; empty where there is no reading."""
+def limits(job: Job, check: Check, of_rated: bool = False) -> str:
+    """Readings that count as normal, as text with the unit; empty where there is no reading. of_rated: volts and amps
+    in percent of the rating, for any set."""
     reading = check.reading
     if reading is None:
         return ""
     bands: Sequence[Band] = job.knowledge.catalogue.tolerances[job.tolerance].bands.get(check.id) or reading.bands
-    scale = scale_of(reading, job.features)
+    scale, unit = scale_of(reading, job.features), reading.unit
+    if of_rated and reading.scale in ("rated_volts", "rated_amps"):
+        scale, unit = 100.0, "% of rated"
     within = [band for band in bands if set(band.outcomes) <= outcomes_within_tolerance(job, check.id)]
     if not within:
         return ""
     low, high = min(band.low for band in within) * scale, max(band.high for band in within) * scale
     if low == float("-inf"):
-        return f"below {high:.4g} {reading.unit}"
+        return f"below {high:.4g} {unit}"
     if high == float("inf"):
-        return f"from {low:.4g} {reading.unit}"
-    return f"{low:.4g} to {high:.4g} {reading.unit}"
+        return f"from {low:.4g} {unit}"
+    return f"{low:.4g} to {high:.4g} {unit}"
 
 
 def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:

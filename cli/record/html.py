@@ -10,9 +10,10 @@ from __future__ import annotations
 import re
 from html import escape
 
+from ..terminal import sketch
 from . import sections
 from .figure import load_plot
-from .sections import Blanks, BulletRows, FactRows, Grid, LoadCurve, Part, Section, Words
+from .sections import Blanks, BulletRows, FactRows, Grid, LoadCurve, Part, Section, Sketches, Words
 from .service_record import ServiceRecord, clean
 
 _STYLE = """
@@ -39,6 +40,8 @@ thead th { background: #eee; border-bottom: 2px solid #000; }
 tbody th { font-weight: 600; }
 figure { margin: .6rem 0 1rem; }
 figure svg { display: block; width: 100%; max-width: 40rem; height: auto; }
+.drawings { display: grid; grid-template-columns: repeat(auto-fit, minmax(14rem, 1fr)); gap: 1rem; }
+.drawings figure svg { max-width: 22rem; }
 strong { text-decoration: underline; }
 .blanks { display: grid; grid-template-columns: repeat(auto-fit, minmax(15rem, 1fr)); gap: 2.4rem 2rem;
   margin-top: 2.4rem; }
@@ -66,6 +69,7 @@ strong { text-decoration: underline; }
   tbody tr:first-child { break-before: avoid; }
   dl div { grid-template-columns: 38mm 1fr; }
   figure svg { max-width: 125mm; }
+  .drawings { grid-template-columns: 1fr 1fr 1fr; }
   section.whole { break-inside: avoid; }
   * { -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 }
@@ -86,16 +90,24 @@ def page(record: ServiceRecord) -> str:
     name = html_safe(record.set_name)
     body = "\n".join(_section(section) for section in sections.sections(record))
     begun = html_safe(sections.date(record.created))
+    return document(
+        f"Service record {record.job}: {record.set_name}",
+        _STYLE,
+        f"<header><h1>Service record: <bdi>{name}</bdi></h1>"
+        f"<p>Job {html_safe(record.job)}, begun {begun}</p></header>\n"
+        f"<main>\n{body}\n</main>\n",
+    )
+
+
+def document(title: str, style: str, body: str) -> str:
+    """A whole page of HTML around its body: nothing is fetched, no script runs. title: text; style, body: as is."""
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
         "base-uri 'none'; form-action 'none'\">\n"
         '<meta name="referrer" content="no-referrer">\n'
-        f"<title>Service record {html_safe(record.job)}: {name}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
-        f"<header><h1>Service record: <bdi>{name}</bdi></h1>"
-        f"<p>Job {html_safe(record.job)}, begun {begun}</p></header>\n"
-        f"<main>\n{body}\n</main>\n</body>\n</html>\n"
+        f"<title>{html_safe(title)}</title>\n<style>{style}</style>\n</head>\n<body>\n{body}</body>\n</html>\n"
     )
 
 
@@ -125,6 +137,9 @@ def _part(part: Part) -> str:
         return (
             '<div class="blanks">\n' + "".join(f"<div>{html_safe(label)}</div>\n" for label in part.labels) + "</div>"
         )
+    if isinstance(part, Sketches):
+        figures = "".join(sketch.figure(each.art, each.title, each.in_words) for each in part.drawings)
+        return f'<div class="drawings">\n{figures}</div>'
     return _table(part)
 
 

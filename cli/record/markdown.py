@@ -12,7 +12,7 @@ from collections.abc import Iterable
 
 from . import sections
 from .load_view import RUN_TITLES
-from .sections import Blanks, BulletRows, FactRows, Grid, LoadCurve, Part, Words
+from .sections import Blanks, BulletRows, FactRows, Grid, LoadCurve, Part, Sketches, Words
 from .service_record import ServiceRecord, clean
 
 _MARKS = re.compile(r"([\\`*_\[\]{}~|$#!^])")
@@ -65,6 +65,9 @@ def _part(part: Part) -> Iterable[str]:
             points = sorted((point.load, point.hertz.value) for point in result.points if point.hertz)
             told = ", ".join(f"{hertz:.2f} Hz at {load:.0%}" for load, hertz in points)
             yield f"- Frequency against load, {RUN_TITLES[result.run]}: {told}"
+    elif isinstance(part, Sketches):
+        for each in part.drawings:
+            yield from (f"**{markdown_safe(each.title)}**", "", *(f"    {row}".rstrip() for row in each.art), "")
     elif isinstance(part, Blanks):
         for label in part.labels:
             yield from (f"{markdown_safe(label)}: \\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_\\_", "")

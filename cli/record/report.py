@@ -15,9 +15,9 @@ from pathlib import Path
 from ...engine import HertzwrightError
 from ...engine.problems import printable
 from ..files import journal, output_file, store
-from ..terminal import Screen
+from ..terminal import Screen, sketch
 from . import collection, held, history, html, markdown, sections, service_record
-from .sections import Blanks, BulletRows, FactRows, LoadCurve, Part, Words
+from .sections import Blanks, BulletRows, FactRows, LoadCurve, Part, Sketches, Words
 from .service_record import Details, ServiceRecord
 
 
@@ -97,6 +97,10 @@ def _show(screen: Screen, part: Part) -> None:
     elif isinstance(part, BulletRows):
         for number, row in enumerate(part.rows, 1):
             screen.line(clean(row), indent=f"{number}. " if part.numbered else "- ", hanging="  ")
+    elif isinstance(part, Sketches):
+        for each in part.drawings:
+            screen.line(each.title, "bold")
+            sketch.show(screen, each.art, each.in_words)
     elif isinstance(part, LoadCurve | Blanks):
         return
     else:

@@ -14,7 +14,7 @@ from ...engine.loadtest import CLASSES, NEAR, RULES, LimitVerdict, LoadPoint, Qu
 from ..terminal import chance_word, minutes, percent
 from .load_record import LoadTest
 from .load_view import RUN_TITLES
-from .service_record import RecordedRemedy, ServiceRecord
+from .service_record import RecordedDrawing, RecordedRemedy, ServiceRecord
 
 _STANDING = {
     "present": "still there",
@@ -75,7 +75,14 @@ class Blanks:
     labels: tuple[str, ...]
 
 
-Part = FactRows | Grid | BulletRows | Words | LoadCurve | Blanks
+@dataclass(frozen=True, slots=True)
+class Sketches:
+    """Drawings of parts, side by side where there is room."""
+
+    drawings: tuple[RecordedDrawing, ...]
+
+
+Part = FactRows | Grid | BulletRows | Words | LoadCurve | Blanks | Sketches
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +111,7 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
         Section("Checks, and what they told", tuple(_findings(record))),
         Section("Causes, as it stands", tuple(_causes(record))),
         Section("Left open, and recommended", tuple(_open(record))),
+        Section("Parts, drawn", (Sketches(record.drawings),) if record.drawings else ()),
         Section("Moved since the last visit", tuple(_moved(record))),
         Section("Meters", tuple(_meters(record))),
         Section("Notes", tuple(_notes(record))),

@@ -182,6 +182,16 @@ class Details:
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedDrawing:
+    """A drawing of the parts that a remedy or a recommended step is about."""
+
+    id: str
+    title: str
+    in_words: str
+    art: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ServiceRecord:
     """Everything a report says of one job. `features`, `site`: (id, title, value). `causes`: most probable first."""
 
@@ -222,6 +232,7 @@ class ServiceRecord:
     proof: tuple[RecordedProof, ...] = ()
     off_as_found: tuple[str, ...] = ()
     off_as_left: tuple[str, ...] = ()
+    drawings: tuple[RecordedDrawing, ...] = ()
     disclaimer: tuple[str, ...] = field(default=DISCLAIMER)
 
     @property

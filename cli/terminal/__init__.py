@@ -3,7 +3,7 @@
 In: text and choices. Out: what was typed. Never: knows of a job or the knowledge.
 """
 
-from . import finder, prompts, svg, wrapping
+from . import finder, prompts, sketch, svg, wrapping
 from .leaving import Back, Stop
 from .page import Choice, Line, Page, Row
 from .plot import Mark, Shade, svg_plot, text_plot
@@ -36,6 +36,7 @@ __all__ = [
     "present",
     "prompts",
     "sheet",
+    "sketch",
     "svg",
     "svg_plot",
     "text_plot",

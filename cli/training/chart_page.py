@@ -16,8 +16,8 @@ from math import fsum
 
 from ...engine.problems import columns
 from ...engine.teaching import ChartStep
-from ..record import LOCAL_CODES, clean, html_safe
-from ..terminal import minutes, svg
+from ..record import LOCAL_CODES, clean, document, html_safe
+from ..terminal import minutes, sketch, svg
 from .chart_words import ChartWords
 
 SMALLEST = 5.5
@@ -40,6 +40,8 @@ _STYLE = """
 body { margin: 0 auto; padding: 1rem; color: #000; background: #fff; max-width: 75rem;
   font: 16px/1.45 "Liberation Sans", Arial, Helvetica, sans-serif; overflow-wrap: break-word; }
 .sheet { overflow-x: auto; }
+.drawings { display: grid; grid-template-columns: repeat(auto-fit, minmax(16rem, 1fr)); gap: 1rem; }
+figure { margin: 0; } figure svg { display: block; width: 100%%; max-width: 26rem; height: auto; }
 .sheet svg { display: block; width: 100%%; min-width: 44rem; height: auto; }
 ol, ul { padding-left: 1.2rem; } li { margin: .3rem 0; } .steps, .steps ul { list-style: none; }
 .steps ul { border-left: 1px solid #000; }
@@ -48,6 +50,8 @@ ol, ul { padding-left: 1.2rem; } li { margin: .3rem 0; } .steps, .steps ul { lis
   .sheet { overflow: hidden; break-after: avoid; }
   .sheet svg { width: %.1fpt; height: %.1fpt; min-width: 0; margin: 0 auto; }
   .words { display: none; }
+  .drawings { break-before: page; grid-template-columns: 1fr 1fr 1fr; font-size: 9pt; }
+  figure { break-inside: avoid; } figure svg { max-height: 74mm; }
 }
 """
 
@@ -273,19 +277,21 @@ def page(told: ChartWords, laid: Sheet) -> str:
     style = _STYLE % ("landscape" if laid.across else "portrait", laid.wide * laid.scale, laid.high * laid.scale)
     cautions = "".join(f"<li>{html_safe(f'{title}: {sentence}')}</li>\n" for title, sentence in told.cautions())
     stop = f"<p><strong>{html_safe(told.stop)}</strong></p>\n" if told.stop else ""
-    return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
-        "base-uri 'none'; form-action 'none'\">\n"
-        '<meta name="referrer" content="no-referrer">\n'
-        f"<title>{html_safe(told.title)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
+    return document(
+        told.title,
+        style,
         f'<div class="sheet">\n{_svg(told, laid, paper=False)}\n</div>\n'
         f'<main class="words">\n<h1>{html_safe(told.title)}, in words</h1>\n{stop}<p>{html_safe(LOCAL_CODES)}</p>\n'
         f"<ul>\n{cautions}</ul>\n<p>{html_safe(told.set)}</p>\n"
         f'<ul class="steps">\n<li>{_words(told, told.chart.root)}</li>\n</ul>\n'
-        f"<p>{html_safe(' '.join(told.remarks))}</p>\n</main>\n</body>\n</html>\n"
+        f"<p>{html_safe(' '.join(told.remarks))}</p>\n</main>\n{_drawings(told)}",
     )
+
+
+def _drawings(told: ChartWords) -> str:
+    """The parts that its steps name, drawn; on paper they are a page of their own behind the sheet."""
+    figures = "".join(sketch.figure(each.art, each.title, each.in_words) for each in told.drawings)
+    return f'<section class="drawings">\n{figures}</section>\n' if figures else ""
 
 
 def _words(told: ChartWords, node: ChartStep) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from ...engine import Hold, Knowledge
+from ...engine.compiler import Drawing, drawing_of
 from ...engine.job import GeneratingSet, danger
 from ...engine.teaching import PROOF, Branch, Chart, ChartStep, cautions, walk
 from ..terminal import minutes, percent
@@ -47,6 +48,13 @@ class ChartWords:
         if not self.holds:
             return ""
         return "STOP: shut the set down and prove that the throttle closes before anything else."
+
+    @property
+    def drawings(self) -> tuple[Drawing, ...]:
+        """The drawings of its steps, in the order of the steps, each once."""
+        steps = [node.id for node in walk(self.chart.root) if node.kind in ("check", "remedy")]
+        found = (drawing_of(self.knowledge, step) for step in steps)
+        return tuple({each.id: each for each in found if each is not None}.values())
 
     @property
     def set(self) -> str:

@@ -14,9 +14,10 @@ from math import fsum
 from pathlib import Path
 
 from ...engine import Knowledge
+from ...engine.compiler import drawing_of
 from ...engine.problems import printable
 from ...engine.teaching import LessonEntry, lesson
-from ..terminal import Asker, Screen, chance_word, choose, minutes, percent
+from ..terminal import Asker, Screen, chance_word, choose, minutes, percent, sketch
 from . import progress
 from .progress import TraineeProgress
 
@@ -70,6 +71,10 @@ def _page(screen: Screen, knowledge: Knowledge, page: LessonEntry, number: int, 
             f"in {percent(alike.other_chance)} with that one.",
             indent="    ",
         )
+    drawing = drawing_of(knowledge, page.cause)
+    if drawing is not None:
+        screen.line(drawing.title, "bold")
+        sketch.show(screen, drawing.art, drawing.in_words)
     titles = ", ".join(knowledge.remedies[name].title for name in cause.remedies)
     screen.fact("Remedy", titles)
     if cause.sources:
@@ -91,6 +96,7 @@ def as_json(knowledge: Knowledge, area: str, given: Mapping[str, object]) -> int
                 for each in page.alike
             ],
             "remedies": list(knowledge.causes[page.cause].remedies),
+            "drawing": drawing.id if (drawing := drawing_of(knowledge, page.cause)) is not None else None,
         }
         for page in lesson(knowledge, area, given)
     ]  # fmt: skip

@@ -21,6 +21,7 @@ MENU = Menu(
         "compare": ("compare", "what a change does to jobs"),
         "rehearse": ("rehearse", "play simulated jobs"),
         "tally": ("tally", "what closed jobs say of words"),
+        "card": ("card", "one sheet for the toolbox"),
         "draw": ("draw", "the graph as a picture"),
     },
     ("The knowledge: YAML files that", "anybody in the trade can improve."),

@@ -21,6 +21,7 @@ from ...engine.compiler import (
     ScalarNode,
     SequenceNode,
     SourceFile,
+    drawn_at,
     schema,
     source,
     two_sentences,
@@ -204,8 +205,9 @@ def _sentences(page: SourceFile) -> list[str]:
     assert page.root is not None
     lines = list(page.lines)
     instead: dict[int, list[str]] = {}
+    drawn = drawn_at(page)
     for first, after in _blocks(page):
-        for number in range(first, after):
+        for number in range(first, after) if first not in drawn else ():
             instead[number] = _split(lines[number])
     for key, value in _plain(page.root):
         number = key.line - 1

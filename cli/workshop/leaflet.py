@@ -12,7 +12,7 @@ from collections.abc import Mapping
 
 from ...engine import Knowledge
 from ...engine.review import condition
-from ..terminal import Screen, minutes
+from ..terminal import Screen, minutes, sketch
 from . import uses
 
 
@@ -30,6 +30,7 @@ def tables(knowledge: Knowledge) -> dict[str, Mapping[str, object]]:
         "tolerance": catalogue.tolerances,
         "source": catalogue.sources,
         "area": catalogue.areas,
+        "drawing": knowledge.drawings,
     }
 
 
@@ -104,6 +105,9 @@ def facts(knowledge: Knowledge, kind: str, name: str) -> list[tuple[str, str]]:
     elif kind == "source":
         source = catalogue.sources[name]
         found = [("Title", source.title), ("Number", source.number)]
+    elif kind == "drawing":
+        drawing = knowledge.drawings[name]
+        found = [("Shows", " ".join(drawing.in_words.split())), ("Parts", ", ".join(drawing.parts))]
     sources = getattr(tables(knowledge)[kind][name], "sources", ())
     found.append(("Sources", "; ".join(dict.fromkeys(str(source) for source in sources))))
     return [(label, text) for label, text in found if text]
@@ -140,6 +144,8 @@ def _setting(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
 def print_entry(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:
     """Print the page of an entry."""
     screen.heading(f"{title(knowledge, kind, name)} ({kind} {name})")
+    if kind == "drawing" and not screen.plain:  # else the facts tell the same in words
+        sketch.show(screen, knowledge.drawings[name].rows(screen.width), knowledge.drawings[name].in_words)
     for label, text in facts(knowledge, kind, name):
         if kind == "caution" and label == "Text":
             screen.caution(knowledge.catalogue.cautions[name].title, text)

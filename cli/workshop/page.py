@@ -14,10 +14,10 @@ from collections.abc import Callable, Iterable, Mapping
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.belief import look_alikes
-from ...engine.compiler import Retired, Source
+from ...engine.compiler import Retired, Source, drawing_of
 from ...engine.problems import close_to, quoted
 from ...engine.review import ALIKE, condition, discriminating_powers, outcome_chances, strength
-from ..terminal import Screen, minutes, percent
+from ..terminal import Screen, minutes, percent, sketch
 from . import leaflet, pair, uses
 
 _APART = 3
@@ -65,6 +65,7 @@ def show(knowledge: Knowledge, name: str, screen: Screen, as_json: bool = False)
         if kind in pages:
             _retired(knowledge, kind, name, screen)
             pages[kind](knowledge, name, screen)
+            _drawing(knowledge, name, screen)
             tell_uses(knowledge, kind, name, screen)
         else:
             leaflet.print_entry(knowledge, kind, name, screen)
@@ -86,6 +87,14 @@ def _retired(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None
     screen.line(f"RETIRED since {found.since}: {found.reason}{instead}", "bold", hanging="  ")
 
 
+def _drawing(knowledge: Knowledge, name: str, screen: Screen) -> None:
+    """The drawing that the item is shown with, where it has one."""
+    found = drawing_of(knowledge, name)
+    if found is not None:
+        screen.heading(f"{found.title} ({found.id})")
+        sketch.show(screen, found.art, found.in_words)
+
+
 def tell_uses(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:
     """Who uses the item, one line a kind."""
     found = uses.uses(knowledge, kind, name)
@@ -101,6 +110,9 @@ def plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
     retired = retirement(knowledge, kind, name)
     if retired is not None:
         found["retired"] = {"since": retired.since, "reason": retired.reason, "replaced_by": retired.replaced_by}
+    drawing = drawing_of(knowledge, name)
+    if drawing is not None and kind != "drawing":
+        found["drawing"] = drawing.id
     found["used_by"] = {label: list(names) for label, names in uses.uses(knowledge, kind, name).items()}
     return found
 

@@ -31,6 +31,7 @@ def uses(knowledge: Knowledge, kind: str, name: str) -> Uses:
         "tolerance": _tolerance,
         "area": _area,
         "setting": _setting,
+        "drawing": _drawing,
     }.get(kind)
     listed = {} if found is None else found(knowledge, name)
     if kind in ("cause", "check", "remedy", "complaint", "setting"):
@@ -201,6 +202,14 @@ def _setting(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
     return {
         "Steps that need it": [each.id for each in steps if name in each.needs],
         "Steps that disturb it": [each.id for each in steps if name in each.disturbs],
+    }
+
+
+def _drawing(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
+    shown = knowledge.drawings[name].of
+    return {
+        "Checks": [step for step in shown if step in knowledge.checks],
+        "Remedies": [step for step in shown if step in knowledge.remedies],
     }
 
 

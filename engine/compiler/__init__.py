@@ -7,10 +7,11 @@ Never: knows of a job, a set or a finding; writes a file.
 
 from . import schema, source
 from .catalogue import Catalogue
+from .drawing import Drawing
 from .entries import SINGULAR, Entries, listed_names, pairs, table, text, value
 from .features import read_features
 from .graph import PROOF_RUN, Network
-from .knowledge import Knowledge, load_knowledge
+from .knowledge import Knowledge, drawing_of, load_knowledge
 from .looks import drawn
 from .model import (
     NO_FITS,
@@ -36,7 +37,7 @@ from .rules import OF_THE_WHOLE
 from .setting_step import SettingRules, SettingStep
 from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
 from .work_model import Above, Adjuster, AdjusterPair, Costs, DangerLimit, OrderRule, Spread, Tolerance, Tool
-from .writing import LONGEST, two_sentences
+from .writing import LONGEST, drawn_at, two_sentences
 
 __all__ = [
     "FOLDERS",
@@ -60,6 +61,7 @@ __all__ = [
     "Condition",
     "Costs",
     "DangerLimit",
+    "Drawing",
     "Entries",
     "Feature",
     "Features",
@@ -84,7 +86,9 @@ __all__ = [
     "Tolerance",
     "Tool",
     "alternatives",
+    "drawing_of",
     "drawn",
+    "drawn_at",
     "entries_of",
     "listed_names",
     "load_knowledge",

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from . import model, setting_step, work_model
+from .drawing import Drawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,7 @@ class Catalogue:
     danger: Mapping[str, work_model.DangerLimit]
     adjusters: Mapping[str, work_model.Adjuster]
     pairs: Mapping[str, work_model.AdjusterPair]
+    drawings: Mapping[str, Drawing]
     setting: Mapping[str, setting_step.SettingStep]
     setting_rules: setting_step.SettingRules
     spreads: Mapping[str, work_model.Spread]

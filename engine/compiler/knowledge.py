@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from ..problems import AnswerError, KnowledgeError, close_to, quoted
 from .catalogue import Catalogue
+from .drawing import Drawing
 from .features import read_features
 from .graph import PROOF_RUN, Network, build_graph, compile_network
 from .looks import joint_likelihood
@@ -61,6 +62,10 @@ class Knowledge:
     @property
     def cases(self) -> Mapping[str, Case]:
         return self.catalogue.cases
+
+    @property
+    def drawings(self) -> Mapping[str, Drawing]:
+        return self.catalogue.drawings
 
     @property
     def fingerprint(self) -> str:
@@ -202,6 +207,22 @@ class Knowledge:
         """Whether a check can be made on a set with these features."""
         check = self.checks[check_id]
         return check.retired is None and check.only_if.holds(features)
+
+
+def drawing_of(knowledge: Knowledge, name: str) -> Drawing | None:
+    """The drawing with an id, or that of a check, a remedy, a cause or a step of setting: of a cause that of its first
+    remedy that has one, of a step that of its work or of what accepts it. None where there is none, also for an id that
+    nothing has."""
+    if name in knowledge.drawings:
+        return knowledge.drawings[name]
+    steps: tuple[str, ...] = (name,)
+    if name in knowledge.causes:
+        steps = knowledge.causes[name].remedies
+    elif name in knowledge.catalogue.setting:
+        setting = knowledge.catalogue.setting[name]
+        steps = (*setting.works, *setting.accepts)
+    by_step = {step: drawing for drawing in knowledge.drawings.values() for step in drawing.of}
+    return next((by_step[step] for step in steps if step in by_step), None)
 
 
 def _received(body: bytes) -> Knowledge:

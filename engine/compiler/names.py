@@ -25,7 +25,7 @@ def problems(entries: Entries) -> list[Problem]:
     found: list[Problem] = []
     items = (
         causes, remedies, checks, fittings, complaints, states, costs, tolerances, danger, order, from_the_top,
-        trimming, setting, family, tools, phrases, cases,
+        trimming, setting, family, tools, phrases, drawings, cases,
     )  # fmt: skip
     for refer in items:
         found.extend(islice(refer(entries), LIMIT))
@@ -243,6 +243,12 @@ def family(entries: Entries) -> Iterator[Problem]:
     for share in entries.all("shares"):
         for key, _ in pairs(table(share.node, "of")):
             yield from reference.of_feature(entries, share, share.key, [key])
+
+
+def drawings(entries: Entries) -> Iterator[Problem]:
+    """The checks and remedies that a drawing is shown with."""
+    for drawing in entries.all("drawings"):
+        yield from reference.of_names(entries, drawing, strings(drawing.node, "of"), "checks", "remedies")
 
 
 def tools(entries: Entries) -> Iterator[Problem]:

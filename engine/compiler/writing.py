@@ -12,8 +12,8 @@ from collections.abc import Iterator
 
 from ..problems import Problem, quoted
 from . import schema
-from .entries import TABLES, Entries
-from .source import MappingNode, Node, ScalarNode, texts
+from .entries import TABLES, Entries, table, text
+from .source import MappingNode, Node, ScalarNode, SourceFile, texts
 
 LONGEST = 140
 
@@ -38,14 +38,23 @@ def long_lines(entries: Entries) -> Iterator[Problem]:
 def sentences(entries: Entries) -> Iterator[Problem]:
     """A block of text has one sentence on each line."""
     for page in entries.pages.values():
+        drawn = drawn_at(page)
         for block in texts(page.root) if page.root is not None else ():
-            if not block.end:
+            if not block.end or block.line in drawn:
                 continue
             for number in range(block.line + 1, block.end):
                 found = two_sentences(page.text_line(number))
                 if found:
                     help_text = "start the second sentence on a line of its own"
                     yield Problem.of("K061", page.file, number, found + 1, "two sentences on one line", help_text)
+
+
+def drawn_at(page: SourceFile) -> frozenset[int]:
+    """The lines at which the art of a drawing begins: its rows are no prose."""
+    if page.file != "drawings.yaml" or not isinstance(page.root, MappingNode):
+        return frozenset()
+    arts = (text(drawing, "art") for drawing in table(page.root, "drawings").values.values())
+    return frozenset(art.line for art in arts if art is not None)
 
 
 def two_sentences(line: str) -> int:

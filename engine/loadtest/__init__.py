@@ -11,7 +11,7 @@ from .entry_table import Figure, ReadingRow, read_mappings
 from .load import Total
 from .loadtest import NEAR, LoadPoint, PlanStep, Quantity, Test, read_accuracy
 from .result import CLASSES, Result, analyse
-from .verdict import LimitVerdict
+from .verdict import LimitVerdict, StatedLimit, stated_limits
 
 __all__ = [
     "CLASSES",
@@ -27,6 +27,7 @@ __all__ = [
     "ReadingRow",
     "Result",
     "Site",
+    "StatedLimit",
     "Test",
     "Total",
     "analyse",
@@ -38,4 +39,5 @@ __all__ = [
     "question",
     "read_accuracy",
     "read_mappings",
+    "stated_limits",
 ]

@@ -117,6 +117,30 @@ _COMING_BACK = frozenset({"transient_rise", "overshoot", "recovery_load_off", "v
 _Found = list[tuple[Quantity, str]]
 
 
+@dataclass(frozen=True, slots=True)
+class StatedLimit:
+    """A limit as it is told before anything is read: `bound` in `unit`, in Hz that of the rated frequency asked for."""
+
+    limit: str
+    title: str
+    kind: str
+    bound: float
+    unit: str
+
+
+def stated_limits(tolerance: Tolerance, hertz: float) -> tuple[StatedLimit, ...]:
+    """Every limit of a tolerance set for a set of this rated frequency, in the order written."""
+    found = []
+    for limit, bound in tolerance.limits.items():
+        rule = RULES.get(limit)
+        if rule is None:
+            found.append(StatedLimit(limit, limit.replace("_", " ").capitalize(), "", bound, ""))
+        else:
+            title, unit = _TITLES[rule.measure]
+            found.append(StatedLimit(limit, title, rule.kind, bound * hertz / 60.0 if rule.hertz else bound, unit))
+    return tuple(found)
+
+
 def measures(test: Test, found: Sequence[LoadPoint]) -> dict[str, Measure]:
     """Every quantity of one run, by id; those that nothing was read for have no value.
 

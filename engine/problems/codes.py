@@ -3,8 +3,7 @@
 Purpose: the one register of codes. `knowledge explain CODE` shows an entry, and the tests put each bad example in
 the place of the good one in a small knowledge base to see that exactly this code is found.
 Law: a code is never given another meaning and never used again. K00x: the text; K02x: the shape; K03x: names;
-K04x: the reasoning; K05x: the work; K06x: the writing; K07x: what is off; K08x:
-setting.
+K04x: the reasoning; K05x: the work; K06x: the writing; K07x: what is off; K08x: setting; K09x: drawings.
 Not here: the checks themselves (see `source`, `schema`, `names`, `rules`).
 """
 
@@ -580,6 +579,25 @@ _CODES = (
         "setting.yaml",
         "accepts: {}",
         "accepts:\n  frequency: {}",
+    ),
+    Code(
+        "K090",
+        "error",
+        "Drawing that cannot be shown",
+        "A drawing is seen on the smallest screen and on any terminal: at most 38 columns and 18 rows of plain ASCII. "
+        "What `parts` names stands in it, so that nobody looks for a part that is not drawn.",
+        "drawings.yaml",
+        "parts: [rod, spring]",
+        "parts: [rod, stop]",
+    ),
+    Code(
+        "K091",
+        "error",
+        "Two drawings for one step",
+        "One key shows one drawing, so each check and each remedy is named by one at most.",
+        "drawings.yaml",
+        "of: [frequency, stop_gap]",
+        "of: [frequency]",
     ),
 )
 

@@ -45,6 +45,7 @@ def _tables(old: Knowledge, new: Knowledge) -> dict[str, tuple[Mapping[str, obje
         "setting": (one.setting, two.setting),
         "spread": (one.spreads, two.spreads),
         "share": (one.shares, two.shares),
+        "drawing": (one.drawings, two.drawings),
         "case": (one.cases, two.cases),
     }
 
