@@ -68,10 +68,6 @@ class GeneratingSet:
         self._understood.setdefault((name, text), found)
         return found, text
 
-    def move(self, start: str, end: str) -> float:
-        """Minutes from one set-up state to where a step of another can be made."""
-        return self.knowledge.catalogue.costs.move(start, end)
-
     def unlike_the_default(self) -> str:
         """Its features where they are not the usual ones, in one line."""
         usual = self.knowledge.features()

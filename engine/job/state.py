@@ -302,7 +302,7 @@ def _work(genset: GeneratingSet, state: JobState, kind: str, name: str, place: s
     catalogue = genset.knowledge.catalogue
     for fitting in to_put_back(catalogue, kind, name, tuple(state.off)):
         _put_back(genset, state, fitting)
-    state.minutes += genset.move(state.here, place) + minutes
+    state.minutes += catalogue.costs.move(state.here, place) + minutes
     state.here = catalogue.costs.standing(state.here, place)
     state.off = {each.fitting: each for each in left_off(catalogue, kind, name, state.off.values())}
 
@@ -315,7 +315,7 @@ def _put_back(genset: GeneratingSet, state: JobState, fitting: str) -> None:
     known = genset.knowledge.catalogue
     if known.states[state.here].runs:
         place = known.fittings[fitting].state
-        state.minutes += genset.move(state.here, place)
+        state.minutes += known.costs.move(state.here, place)
         state.here = place
     state.minutes += off.minutes
 
