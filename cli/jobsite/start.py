@@ -95,9 +95,10 @@ def _described(arguments: argparse.Namespace, screen: Screen, asker: Asker | Non
     known = known_sets(folder)
     try:
         name = arguments.name or (_ask_name(asker, screen, known) if asker else "set")
+        on = open_jobs.offer(None if silent else asker, screen, folder, name)
     except Stop:
         return 0
-    if (on := open_jobs.offer(None if silent else asker, screen, folder, name)) is not None:
+    if on is not None:
         screen.leave()
         return resume.run(resume.by_id(on, arguments))
     knowledge = store.knowledge(arguments.knowledge)
