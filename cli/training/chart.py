@@ -53,8 +53,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add("--tolerance", metavar="NAME", default="default", help="tolerance set (default: default)")
     add("--why", action="store_true", help="show the reason of each step, too")
-    add("--html", metavar="OUT", help="write one page for the wall, A4 or Letter (- for standard output)")
-    add("--svg", metavar="OUT", help="write the same page as a drawing (- for standard output)")
+    add(
+        "--html",
+        metavar="OUT",
+        help="write one page for the wall, A4 or Letter, its parts drawn on a second (- for standard output)",
+    )
+    add("--svg", metavar="OUT", help="write that page alone as a drawing (- for standard output)")
     add("--force", action="store_true", help="write over a file that is there already")
     add("--json", action="store_true", help="print JSON")
     store.add_knowledge(parser)
