@@ -88,7 +88,9 @@ def typed(asked: str, chance: random.Random, number: int) -> tuple[str, str]:
         return f"mark {number}", f"mark {number}"
     if "1  prove it and close" in asked or "1  close and hand it over" in asked:
         return chance.choice(("7", "7", "7", "7", "z", "s")), ""
-    if "expected 1" in asked or "Are you safe" in asked or "What do you want" in asked or "Which" in asked:
+    if "Are you safe" in asked or "Is it so?" in asked or "Is all of it so?" in asked or "expected y or n" in asked:
+        return "y", ""
+    if "expected 1" in asked or "What do you want" in asked or "Which" in asked:
         return "1", ""
     kind = chance.choices(("note", "reading", "1", "2", "s", "z"), (60, 15, 15, 5, 3, 2))[0]
     if kind == "note":

@@ -20,6 +20,7 @@ from hertzwright.cli.training import chart as command
 from hertzwright.cli.training import chart_page
 from hertzwright.cli.training.chart_words import ChartWords
 from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine.compiler import drawing_of
 from hertzwright.engine.teaching.chart import ChartStep, chart, walk
 
 from small_knowledge import FILES, write
@@ -285,6 +286,17 @@ def test_nothing_written_in_the_knowledge_becomes_markup(hostile: Knowledge) -> 
     ElementTree.fromstring(chart_page.drawing(told, laid))
 
 
+def test_the_parts_that_its_steps_name_are_drawn_behind_the_sheet(deep: ChartWords) -> None:
+    text = chart_page.page(deep, chart_page.sheet(deep))
+    named = [node.id for node in walk(deep.chart.root) if node.kind in ("check", "remedy")]
+    wanted = {found.title for name in named if (found := drawing_of(KNOWLEDGE, name)) is not None}
+    assert wanted
+    assert set(re.findall("<figcaption>(.*?)</figcaption>", text)) == wanted
+    assert text.count("<figure>") == len(wanted)
+    assert ".drawings { break-before: page;" in text
+    assert "<figure" not in chart_page.drawing(deep, chart_page.sheet(deep))
+
+
 def test_the_page_fetches_nothing_and_needs_no_colour(deep: ChartWords) -> None:
     text = chart_page.page(deep, chart_page.sheet(deep))
     tags = Reader(text).tags
@@ -294,7 +306,7 @@ def test_the_page_fetches_nothing_and_needs_no_colour(deep: ChartWords) -> None:
     assert not re.search(r"url\(|@import|https?:(?!//www\.w3\.org/2000/svg)", text)
     colours = {attributes.get(name) for _, attributes in tags for name in ("fill", "stroke")} - {None}
     assert colours <= {"#000", "#fff", "#bbb", "none"}
-    assert set(re.findall(r"#[0-9a-fA-F]{3,6}\b", text)) <= {"#000", "#fff"}
+    assert set(re.findall(r"#[0-9a-fA-F]{3,6}\b", text)) <= {"#000", "#fff", "#bbb"}
 
 
 @pytest.mark.parametrize("depth", [1, 3, 7])

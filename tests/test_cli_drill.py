@@ -313,6 +313,16 @@ def test_a_lesson_tells_every_cause_of_its_area(capsys: pytest.CaptureFixture[st
     assert set(pages) == {name for name, cause in known.causes.items() if cause.area == "linkage" and known.prior(name)}
 
 
+def test_a_lesson_draws_the_part_of_a_cause(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["drill", "--lesson", "linkage"]) == 0
+    assert "TOO LONG:  hard on the stop" in capsys.readouterr().out
+    assert main(["drill", "--lesson", "linkage", "--plain"]) == 0
+    assert "o=====" not in capsys.readouterr().out
+    assert main(["drill", "--lesson", "linkage", "--json"]) == 0
+    drawn = {each["cause"]: each["drawing"] for each in json.loads(capsys.readouterr().out)["causes"]}
+    assert drawn["throttle_rod_long"] == "rod_length"
+
+
 def test_what_a_lesson_says_is_in_the_knowledge() -> None:
     known = _read_once()
     for area in dict.fromkeys(cause.area for cause in known.causes.values()):

@@ -30,7 +30,7 @@ def told(job: Job) -> list[tuple[str, str]]:
 
 def test_the_rod_is_asked_about_before_the_first_running_check(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
-    answers = ["o linkage_feel", "free", "o frequency_no_load", "2", "o frequency_no_load", "y", "61.5 Hz", "x"]
+    answers = ["o linkage_feel", "free", "o frequency_no_load", "n", "o frequency_no_load", "y", "61.5 Hz", "x"]
     session, script = desk_of(job, by_list(answers), tmp_path)
     session.record("hunts_no_load", "present")
     steps.run(session)

@@ -63,6 +63,19 @@ def test_a_cause_where_its_features_matter(tmp_path: Path, capsys: pytest.Captur
     assert "Only on sets with: booster vacuum" in shown(capsys, "speed_high", "--knowledge", folder)
 
 
+def test_the_drawing_of_an_item_is_shown_and_named(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    folder = str(small.write(tmp_path))
+    assert "rod =====o | # stop O #" in shown(capsys, "stop_gap", "--knowledge", folder)
+    own = shown(capsys, "stop", "--knowledge", folder)
+    assert "=====o" in own
+    assert "Checks: stop_gap" in own
+    plain = shown(capsys, "stop", "--plain", "--knowledge", folder)
+    assert "=====o" not in plain
+    assert "The lever stands a hair from the stop." in plain
+    assert json.loads(shown(capsys, "set_rod", "--json", "--knowledge", folder)).get("drawing") is None
+    assert json.loads(shown(capsys, "stop_gap", "--json", "--knowledge", folder))["drawing"] == "stop"
+
+
 def test_who_uses_what_in_the_small_knowledge(tmp_path: Path) -> None:
     known = load_knowledge(small.write(tmp_path))
     assert uses.uses(known, "cause", "rod_long") == {

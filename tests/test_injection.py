@@ -237,6 +237,8 @@ def test_titles_and_prose_of_knowledge_reach_no_terminal_raw(run: object, tmp_pa
     shutil.copytree(SHIPPED, folder, ignore=shutil.ignore_patterns("__pycache__", "*.py"))
     for path in folder.rglob("*.yaml"):
         text = path.read_text(encoding="utf-8")
+        if path.name == "tools.yaml":  # a tool is named by its title
+            continue
         text = re.sub(r"^( +(?:title|brief|ask|why): )(?![|>\"'])(?=.)", "\\1\u200d\u00a0", text, flags=re.MULTILINE)
         path.write_text(text, encoding="utf-8")
     (tmp_path / "facts.yaml").write_text("facts: [{complaint: hunts_no_load, answer: present}]", encoding="utf-8")

@@ -167,3 +167,24 @@ def test_what_is_shown_as_one_figure_is_called_by_one_word() -> None:
         words.setdefault(percent(place / 10000), set()).add(chance_word(place / 10000))
     assert all(len(found) == 1 for found in words.values()), words
     assert len({word for found in words.values() for word in found}) == 7
+
+
+def test_a_danger_is_shown_in_full_at_its_step_until_it_was_met_once(knowledge: Knowledge) -> None:
+    """The opening pages it; the first dangerous step shows its own again; the next names them in one line."""
+    script = Script(by_list(["y", "y", "y"]))
+    session = Session(Job(knowledge), None, Screen(True, script.out, 40), script)
+    safety.opening(session)
+    steps = [each for each in session.job.checks.values() if each.dangerous and "overspeed" in each.cautions][:2]
+    assert len(steps) == 2
+    told = " ".join(knowledge.catalogue.cautions["overspeed"].text.split())
+    printed = []
+    for step in steps:
+        before = len(script.out.getvalue())
+        cautioned = safety.of_step(session, step, step.cautions, step_page.head(session, step, None))
+        assert cautioned is not None
+        assert not cautioned.new  # met: one line on the page of the step itself
+        printed.append(" ".join(script.out.getvalue()[before:].split()))
+    assert told in printed[0]
+    assert told not in printed[1]
+    assert "Caution, as before: " in printed[1]
+    assert "overspeed" in printed[1].partition("Caution, as before: ")[2]

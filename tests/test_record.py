@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -81,6 +82,19 @@ def test_a_whole_job_is_all_in_the_record(knowledge: Knowledge, tmp_path: Path) 
     dangers = {danger.id: danger for danger in record.cautions}
     assert {"carbon_monoxide", "rotating_parts", "shock", "backfeed"} <= set(dangers)
     assert "Frequency at full load" in dangers["backfeed"].steps
+
+
+def test_the_parts_of_its_remedies_are_drawn_in_every_form(knowledge: Knowledge, tmp_path: Path) -> None:
+    record = collect(knowledge, kept(whole_job(knowledge), tmp_path))
+    assert [each.id for each in record.drawings] == ["rod_length", "spring_and_adjuster"]
+    page, text = html.page(record), markdown.page(record)
+    assert page.count("<figure>") == page.count("<figcaption>") + 1 == 3  # and the load curve
+    for drawing in record.drawings:
+        assert f"<figcaption>{drawing.title}</figcaption>" in page
+        assert "\n".join(f"    {row}".rstrip() for row in drawing.art) in text
+    assert "Parts, drawn" in [section.title for section in sections.sections(record)]
+    nothing_done = collect(knowledge, kept(Job(knowledge), tmp_path / "other"))
+    assert "<figcaption>" not in html.page(replace(nothing_done, drawings=()))
 
 
 def test_every_answer_is_told_in_order_with_what_it_led_to(knowledge: Knowledge, tmp_path: Path) -> None:

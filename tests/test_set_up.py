@@ -13,6 +13,7 @@ import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.cli.jobsite import proof_run, start
+from hertzwright.cli.terminal.leaving import Back
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import Job, JobError, load_knowledge
 from hertzwright.engine.job import Event, out_of_order
@@ -242,6 +243,17 @@ def test_where_the_set_stands_is_asked_with_one_key(key: str, here: str, tmp_pat
     assert job.here == here
     assert script.prompts == 1
     assert max(map(len, script.out.getvalue().splitlines())) <= 40
+
+
+def test_back_works_before_there_is_a_job(tmp_path: Path) -> None:
+    """z at how it stands goes to the description, there to the feature before, and from the whole of it to the name."""
+    described = ["3", "4", "z", "2", "z", "1"]  # each in a row, where there is no fourth; back; some of it; back
+    script = Script(by_list([*described, "z", "1", "1"]))
+    job = start._asked(script, Screen(True, script.out, 40), KNOWLEDGE, {}, "default", True, "")
+    assert job.here == COSTS.start_state
+    assert script.out.getvalue().count("Is that right?") == 4
+    with pytest.raises(Back):
+        start._asked(Script(by_list(["z"])), Screen(True, script.out, 40), KNOWLEDGE, {}, "default", True, "")
 
 
 def test_options_and_facts_say_where_it_stands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -11,8 +11,7 @@ from __future__ import annotations
 
 from ...engine import JobError
 from ...engine.job import not_possible, unproven_under_load
-from ..record import CLOSINGS, complaints, fixed, held, missing, not_found, open_points, rows
-from ..terminal import Screen
+from ..record import CLOSINGS, complaints, fixed, held, missing, needed, not_found, open_points, rows
 from . import proof_run, putting_back, safety, setting, view
 from .session import Session
 
@@ -29,7 +28,7 @@ def close(session: Session, refer: bool = False) -> bool:
     if fixed(job):
         if setting.offer(session):
             return False
-        report(session)
+        report(session, session.screen.height is None)
         bad = proof_run.say_beside(session)
         asked = (
             "The proof is within the tolerance, and yet this is not right. Close it as fixed all the same?"
@@ -86,7 +85,7 @@ def _finish(session: Session, how: str, shown: bool = False) -> bool:
     except JobError as error:
         session.screen.problem(str(error))
         return False
-    if not shown or session.screen.full:
+    if not shown or session.screen.height is not None:
         report(session)
     session.screen.heading(f"Closed: {CLOSINGS[how]}.")
     if session.journal is not None:
@@ -94,12 +93,12 @@ def _finish(session: Session, how: str, shown: bool = False) -> bool:
     return True
 
 
-def report(session: Session) -> None:
-    """As found beside as left, the verdict, and what is left open."""
+def report(session: Session, whole: bool = True) -> None:
+    """As found beside as left, the verdict, and what is left open. whole: every check, not those of the proof alone."""
     job, screen = session.job, session.screen
     held.say(screen, job)
     screen.heading("As found and as left")
-    table(screen, session)
+    table(session, whole)
     tolerance = session.knowledge.catalogue.tolerances[job.tolerance]
     verdict = "within the tolerance, trouble gone" if fixed(job) else "not proven"
     if not_found(job):
@@ -114,10 +113,11 @@ def report(session: Session) -> None:
     screen.fact("Time", f"{job.minutes:.0f} min by the figures of the knowledge base")
 
 
-def table(screen: Screen, session: Session) -> None:
+def table(session: Session, whole: bool) -> None:
     """The readings side by side."""
     words = {True: "ok", False: "outside", None: ""}
-    screen.table(
+    asked = [row for row in rows(session.job) if whole or row.check in needed(session.job)]
+    session.screen.table(
         ("Check", "As found", "As left", "Limits", "Verdict"),
-        [(row.title, row.found or "-", row.left or "-", row.limits, words[row.fine]) for row in rows(session.job)],
+        [(row.title, row.found or "-", row.left or "-", row.limits, words[row.fine]) for row in asked],
     )

@@ -53,19 +53,23 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     """
     catalogue = session.knowledge.catalogue
     there = catalogue.states[what.state]
+    own = list(own)
     named = list(dict.fromkeys([*own, *there.cautions]))
     entering = there.dangerous and f"state {what.state}" not in session.acknowledged
     asks = (what.dangerous and what.id not in session.acknowledged) or entering
-    fresh = [caution for caution in named if caution not in session.seen or (asks and caution in set(own))]
+    # Where a step is dangerous its own are shown in full until they were met once, whatever the opening said of them.
+    again = {caution for caution in own if asks and f"caution {caution}" not in session.acknowledged}
+    fresh = [caution for caution in named if caution not in session.seen or caution in again]
     new = tuple((catalogue.cautions[caution].title, catalogue.cautions[caution].text) for caution in fresh)
     known = titles(session, [caution for caution in named if caution not in fresh])
     if not asks:
         return Cautioned(tuple(named), new, known)
-    page = replace(above, cautions=new, known=known)
+    asked = what.ask if isinstance(what, Check) else what.brief
+    page = replace(above, body=(*above.body, Line(f"To do: {asked}", hanging="  ")), cautions=new, known=known)
     if not session.confirm("Are you safe to do this?", "yes, all of it is met", "no, not this step now", page):
         return None
     session.seen.update(named)
-    session.acknowledged.update((what.id, f"state {what.state}"))
+    session.acknowledged.update((what.id, f"state {what.state}", *(f"caution {caution}" for caution in named)))
     told = ", ".join(titles(session, named)).lower()
     session.acknowledge(what.id, f"{told}, before {what.id.replace('_', ' ')}.")
     return Cautioned(tuple(named), (), titles(session, named))

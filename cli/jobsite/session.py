@@ -26,8 +26,8 @@ _MANY = 60
 class Session:
     """One job at one terminal.
 
-    acknowledged: steps whose dangers were acknowledged. seen: cautions shown in full. passed: steps put off for now.
-    before: probabilities before the last answer.
+    acknowledged: steps whose dangers were acknowledged, with their states and cautions. seen: cautions shown in full.
+    passed: steps put off for now. before: probabilities before the last answer.
     deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
     found were offered once. still_off: how many events there were when something was said to be off still.
     digits: what a bare digit means on this job where it may be both: "answer" or "reading", empty until it was asked.

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
@@ -28,7 +29,7 @@ from ..files import (
     without_given,
 )
 from ..record import held, history
-from ..terminal import Asker, Screen, Stop, choose, prompts
+from ..terminal import BACK_WORDS, Asker, Back, Screen, Stop, choose, prompts
 from . import open_jobs, resume, safety, setting, setting_options, steps
 from .session import Session
 
@@ -79,6 +80,16 @@ def run(arguments: argparse.Namespace) -> int:
 def _run(arguments: argparse.Namespace, screen: Screen) -> int:
     silent = bool(arguments.acknowledge and (arguments.complaint or arguments.source or arguments.set_in_order))
     asker = _asker(arguments, silent, screen)
+    while True:
+        try:
+            return _described(arguments, screen, asker, silent)
+        except Back:
+            if arguments.name:
+                screen.problem("There is nothing before this.")
+
+
+def _described(arguments: argparse.Namespace, screen: Screen, asker: Asker | None, silent: bool) -> int:
+    """Which set it is and how it stands, then the job. Raises Back at the first question after its name."""
     folder = store.jobs_folder(arguments.folder)
     facts = read_facts(arguments.source) if arguments.source else None
     known = known_sets(folder)
@@ -87,6 +98,7 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
     except Stop:
         return 0
     if (on := open_jobs.offer(None if silent else asker, screen, folder, name)) is not None:
+        screen.leave()
         return resume.run(resume.by_id(on, arguments))
     knowledge = store.knowledge(arguments.knowledge)
     given = features_given(knowledge, arguments.features)
@@ -110,18 +122,10 @@ def _run(arguments: argparse.Namespace, screen: Screen) -> int:
             facts.without,
         )
         features = dict(job_of(knowledge, whole).features)
+    new = name not in known and not (facts or given)
+    stands = arguments.stands or (facts.stands if facts else "")
     try:
-        if asker and name not in known and not (facts or given):
-            features = ask_features(asker, screen, knowledge, features)
-    except Stop:
-        return 0
-    job = Job(knowledge, features, tolerance)
-    try:
-        stands = arguments.stands or (facts.stands if facts else "")
-        if stands:
-            stands_given(job, stands)
-        elif asker and not silent:
-            _ask_stands(asker, screen, job)
+        job = _asked(None if silent else asker, screen, knowledge, features, tolerance, new, stands)
     except Stop:
         return 0
     without_given(job, arguments.without)
@@ -224,6 +228,27 @@ def _usable(knowledge: Knowledge, features: Mapping[str, object]) -> dict[str, o
     return taken
 
 
+def _asked(
+    asker: Asker | None, screen: Screen, knowledge: Knowledge, features: dict[str, object], tolerance: str, new: bool,
+    stands: str,
+) -> Job:  # fmt: skip
+    """The job of a set as it is described and as it stands. Raises Back at the first question, and Stop."""
+    while True:
+        found = ask_features(asker, screen, knowledge, features) if asker and new else features
+        job = Job(knowledge, found, tolerance)
+        if stands:
+            stands_given(job, stands)
+            return job
+        if asker is None:
+            return job
+        try:
+            _ask_stands(asker, screen, job)
+            return job
+        except Back:
+            if not new:
+                raise
+
+
 def _ask_name(asker: Asker, screen: Screen, known: Mapping[str, object]) -> str:
     """The name of the set: a known one by its number, or a new one."""
     latest = list(known)[:-7:-1]
@@ -251,7 +276,7 @@ def _ask_stands(asker: Asker, screen: Screen, job: Job) -> None:
     usual = next((at for at, each in enumerate(found) if each.state == costs.start_state), None)
     words = {word: at for at, each in enumerate(found) for word in each.names}
     titles = [each.title for each in found]
-    job.stands(found[choose(asker, screen, "How does it stand now?", titles, usual, also=words)].id)
+    job.stands(found[choose(asker, screen, "How does it stand now?", titles, usual, also=words, back=True)].id)
 
 
 def ask_features(
@@ -261,22 +286,38 @@ def ask_features(
     found = dict(knowledge.features(features))
     screen.heading("The set")
     screen.line(described(knowledge, found))
-    at = choose(asker, screen, "Is that right?", ("all right", "change some of it", "ask me everything"), 0)
+    ways = ("all right", "change some of it", "ask me everything")
+    at = choose(asker, screen, "Is that right?", ways, 0, back=True)
     if at == 0:
         return dict(found)
     catalogue = knowledge.catalogue.features
-    while True:
-        names = list(catalogue)
-        if at == 1:
+    try:
+        if at == 2:
+            _ask_each(asker, screen, knowledge, found)
+            return dict(found)
+        while True:
+            names = list(catalogue)
             rows = [f"{catalogue[name].title}: {feature_text(knowledge, name, found[name])}" for name in names]
-            which = choose(asker, screen, "", [*rows, "all right now"], len(names))
+            which = choose(asker, screen, "", [*rows, "all right now"], len(names), back=True)
             if which == len(names):
                 return dict(found)
-            names = [names[which]]
-        for name in names:
-            found[name] = _ask_feature(asker, screen, knowledge, name, found[name])
-        if at == 2:
-            return dict(found)
+            with suppress(Back):
+                found[names[which]] = _ask_feature(asker, screen, knowledge, names[which], found[names[which]])
+    except Back:
+        return ask_features(asker, screen, knowledge, found)
+
+
+def _ask_each(asker: Asker, screen: Screen, knowledge: Knowledge, found: dict[str, str | float]) -> None:
+    """Every feature in a row; z goes to the one before. Raises Back at the first."""
+    names, at = list(knowledge.catalogue.features), 0
+    while at < len(names):
+        try:
+            found[names[at]] = _ask_feature(asker, screen, knowledge, names[at], found[names[at]])
+            at += 1
+        except Back:
+            if at == 0:
+                raise
+            at -= 1
 
 
 def _ask_feature(asker: Asker, screen: Screen, knowledge: Knowledge, name: str, now: str | float) -> str | float:
@@ -285,10 +326,14 @@ def _ask_feature(asker: Asker, screen: Screen, knowledge: Knowledge, name: str, 
     if feature.choices:
         words = [choice.replace("_", " ") for choice in feature.choices]
         current = next((at for at, choice in enumerate(feature.choices) if _same(choice, now)), 0)
-        return knowledge.features({name: feature.choices[choose(asker, screen, feature.ask, words, current)]})[name]
+        return knowledge.features(
+            {name: feature.choices[choose(asker, screen, feature.ask, words, current, back=True)]}
+        )[name]
     screen.line(f"{feature.ask} Enter: {feature_text(knowledge, name, now)}")
     while True:
         given = asker.ask("> ")
+        if given.lower() in BACK_WORDS:
+            raise Back
         try:
             return knowledge.features({name: given})[name] if given else now
         except AnswerError as error:

@@ -41,7 +41,8 @@ def of_check(session: Session, check: Check, above: Page, cautioned: Cautioned, 
     choices = tuple(Choice(str(at), *each) for at, each in enumerate(zip(names, briefs, strict=True), 1))
     form, body = "", list(above.body)
     if check.reading is not None:
-        form = f"or type the reading in {check.reading.unit}{_EACH.get(check.reading.per, '')}"
+        unit = "inches" if check.reading.unit == "in" else check.reading.unit
+        form = f"or type the reading in {unit}{_EACH.get(check.reading.per, '')}"
     if told := putting_back.takes_off(session, check):
         body.append(Line(told, "dim"))
     return replace(

@@ -151,6 +151,7 @@ class _Shown:
         self.at = 0
         self.since: float | None = None
         self.buffer = Buffer(multiline=False)
+        self.early_text = ""
         self._size: tuple[int, int] = (0, 0)
         self._leaves: tuple[Leaf, ...] = ()
 
@@ -188,7 +189,7 @@ class _Shown:
         from prompt_toolkit.layout import BufferControl, FormattedTextControl, HSplit, Layout, VSplit, Window
 
         prompt = Window(
-            FormattedTextControl(lambda: [("bold", self.page.prompt)]), dont_extend_width=True, dont_extend_height=True
+            FormattedTextControl(lambda: [("bold", self._prompt())]), dont_extend_width=True, dont_extend_height=True
         )
         field = Window(BufferControl(self.buffer), height=1)
         rows = Window(FormattedTextControl(self._text), wrap_lines=False, always_hide_cursor=True)
@@ -202,6 +203,12 @@ class _Shown:
         )  # fmt: skip
         app.after_render += lambda _: self._drawn()
         return app
+
+    def _prompt(self) -> str:
+        """What stands before the input; an answer that was typed before the last leaf is refused aloud."""
+        if self.early_text and not self.leaf.last:
+            return "Not taken: first read on, Enter > "
+        return self.page.prompt
 
     def _text(self) -> StyleAndTextTuples:
         found: StyleAndTextTuples = []
@@ -271,6 +278,7 @@ class _Shown:
                 self.turn(1)
             else:
                 self.buffer.reset()
+                self.early_text = text
 
         for choice in self.page.choices if self.page.at_once and len(self.page.choices) < 10 else ():
             self._at_once(keys, choice.key, ~early)

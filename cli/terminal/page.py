@@ -19,6 +19,8 @@ from . import wrapping
 
 MORE = "Enter or space: more"
 _LEAD_ROWS = 3
+_AIR = 3
+"""Rows that must be left over before blank ones are put between the parts of a page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +144,9 @@ def lay_out(page: Page, face: Face, said: Sequence[Row] = ()) -> tuple[Leaf, ...
     if height is None:
         return (Leaf((*said, *parts.front(True), *parts.asked(0)), everything, True),)
     room = max(8, height - 1)
+    airy = [*parts.head(), *said, *parts.front(True), *parts.asked(0, Row(""))]
+    if face.drawn and page.choices and len(airy) <= room - _AIR:
+        return (Leaf(tuple(airy), everything, True),)
     # Beside cautions nothing is left out that a leaf of its own has room for.
     for less in range(_Parts.LEAST + 1 if not page.cautions else 2):
         rows = [*parts.head(), *said, *parts.front(less == 0), *parts.asked(less)]
@@ -233,9 +238,13 @@ class _Parts:
         rows = [row for group in self.groups() for row in group]
         return [*rows, Row("")] if rows and airy and self.face.drawn else rows
 
-    def asked(self, less: int) -> list[Row]:
+    def asked(self, less: int, *between: Row) -> list[Row]:
         """The question and all after it. less: how much is left out, 0 nothing, LEAST as much as may be."""
-        return [*self._question(), *self._answers(brief=less < self.LEAST), *self._tail(less)]
+        parts = (self._question(), self._answers(brief=less < self.LEAST), self._tail(less))
+        rows: list[Row] = []
+        for part in parts:
+            rows += [*(between if rows and part else ()), *part]
+        return rows
 
     def pieces(self) -> list[tuple[list[Row], frozenset[str]]]:
         """The question, each answer, and the rest, for a list that is longer than a leaf."""

@@ -227,3 +227,4 @@ def confirm(
             return False
         _leaves(given, back)
         screen.problem(f'"{given}": expected y or n' if given else "expected y or n")
+        page = replace(page, cautions=())  # read to its end already

@@ -9,7 +9,7 @@ Not here: how it is laid out and printed (see `card_page`, `card`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from ...engine import Job, Knowledge
@@ -43,12 +43,9 @@ class Side:
 
 
 def sides(
-    knowledge: Knowledge,
-    features: Features,
-    tolerance: str,
-    watch: Callable[[int, int], object] = lambda done, of: None,
+    knowledge: Knowledge, features: Features, tolerance: str, watch: Callable[[int, int], object] = lambda _, __: None
 ) -> tuple[Side, Side]:
-    """Front and back. features: of the set, defaults filled in. watch: told how many of how many complaints are done.
+    """Front and back. features: of the set, defaults filled in. watch: told how many complaints are done, of how many.
 
     Raises AnswerError for a tolerance set that there is not.
     """
@@ -132,7 +129,7 @@ def _limits(knowledge: Knowledge, tolerance: str) -> tuple[Block, ...]:
 
 
 def _complaints(
-    knowledge: Knowledge, given: Features, tolerance: str, watch: Callable[[int, int], object]
+    knowledge: Knowledge, given: Mapping[str, object], tolerance: str, watch: Callable[[int, int], object]
 ) -> tuple[Block, ...]:
     """Every complaint in use with the first steps that a job proposes."""
     used = [each for each in knowledge.complaints.values() if each.retired is None]
@@ -155,9 +152,12 @@ def _complaints(
 def _cautions(knowledge: Knowledge) -> tuple[Block, ...]:
     """Every caution; those of dangerous work first, though as a rule every one is."""
     catalogue = knowledge.catalogue
-    marked = {name for state in catalogue.states.values() if state.dangerous for name in state.cautions}
-    marked |= {name for check in knowledge.checks.values() if check.dangerous for name in check.cautions}
-    marked |= {name for remedy in knowledge.remedies.values() if remedy.dangerous for name in remedy.cautions}
+    named = [
+        *(each.cautions for each in catalogue.states.values() if each.dangerous),
+        *(each.cautions for each in knowledge.checks.values() if each.dangerous),
+        *(each.cautions for each in knowledge.remedies.values() if each.dangerous),
+    ]
+    marked = {name for cautions in named for name in cautions}
     ordered = sorted(catalogue.cautions.values(), key=lambda each: each.id not in marked)
     return (
         Block("Cautions", heading=True),

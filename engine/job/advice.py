@@ -221,6 +221,8 @@ class Adviser:
             return step
         for each in self._confirming(proposals):
             more = each.expected - proposals[0].expected
+            if more < 0.5:
+                continue  # held back by an order rule, not by its price
             title = self._genset.checks[each.id].title
             return replace(step, why=f"{step.why} {title} first is expected to take {more:.0f} min more.")
         return step

@@ -50,6 +50,8 @@ _EXAMPLES = {
     "Hz": "61.5, 61.5 Hz or 1845 rpm", "in": "1/32 in or 0.8 mm", "turns": "1 1/4 turns", "V": "238 V",
     "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "37 A", "s": "2.5 s",
 }  # fmt: skip
+_MAY_BE_NUMBER = re.compile(r"^[\d.,lIOoSB\s/-]*\d[\d.,lIOoSB\s/-]*[A-Za-z%]{0,4}$")
+"""What may have been meant as one reading: a sentence is none, whatever letters stand in it."""
 _LOOKALIKES = str.maketrans({"l": "1", "I": "1", "O": "0", "o": "0", "S": "5", "B": "8"})
 
 
@@ -273,7 +275,7 @@ def _not_understood(check: Check, text: str, bare: str) -> str:
     parts = [listed([name.replace("_", " ") for name in names])]
     if check.reading is not None:
         parts.append(f"a reading such as {_expected(check.reading)}")
-        fixed = bare.translate(_LOOKALIKES)
+        fixed = bare.translate(_LOOKALIKES) if _MAY_BE_NUMBER.search(bare) else bare
         if fixed != bare and NUMBER.match(fixed):
             return f'"{shown(text)}" is not a number; did you mean "{shown(fixed)}"?'
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
