@@ -3,10 +3,11 @@
 Purpose: what the planner is told of a job (its problem and the fault sets) -> a bound under the expected minutes of
 every policy, and the expected minutes of the planner's own policy against it, on the same courses.
 Method: who works is told in advance how everything will go (a `ForetoldCourse`: what is wrong, what each check will
-show, which remedy takes, which proof run passes by luck), and pays for it: every step costs, beside its minutes, what a
-value function expects after it less what the value function says after what comes. Such a payment is nothing in
-expectation for one who does not foresee, so the least that one who does can come to is, in expectation, a bound below all who do
-not. With a value function that is exact the bound is the optimum on every course. Summed along a way the payments leave
+show, which remedy takes, which proof run passes by luck), and pays for it: every step costs, beside its minutes, what
+a value function expects after it less what the value function says after what comes. Such a payment is nothing in
+expectation for one who does not foresee, so the least that one who does can come to is, in expectation, a bound below
+all who do not. With a value function that is exact the bound is the optimum on every course. Summed along a way the
+payments leave
 
     value at the start + the sum over the steps of (minutes + value expected after the step - value before it),
 
