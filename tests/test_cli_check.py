@@ -124,9 +124,9 @@ def test_of_a_file_its_own_problems_are_shown_and_others_counted(standing: Path,
     assert main(["knowledge", "check", "knowledge/words.yaml", "--json"]) == 1
     found = json.loads(capsys.readouterr().out)
     assert found["problems"] == []
-    assert (found["errors"], found["other_problems"], found["folder"]) == (2, 2, "knowledge")
+    assert (found["errors"], found["other_problems"], found["folder"]) == (3, 3, "knowledge")
     assert main(["knowledge", "check", "knowledge/words.yaml"]) == 1
-    assert capsys.readouterr().out.startswith("No problems in words.yaml. Other files: 2 errors, 0 warnings; first: ")
+    assert capsys.readouterr().out.startswith("No problems in words.yaml. Other files: 3 errors, 0 warnings; first: ")
 
 
 def test_annotations_name_files_from_where_one_stands(standing: Path, capsys: Captured) -> None:

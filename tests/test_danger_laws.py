@@ -136,3 +136,24 @@ def test_an_outcome_and_a_rise_are_told_in_words() -> None:
     (hold,) = job.held
     assert hold.finding == f"{KNOWLEDGE.checks['load_drop_overshoot'].title}, 9 Hz on 62.5"
     assert hold.value == pytest.approx(71.5)
+
+
+def test_a_speed_that_goes_up_and_down_holds_by_its_highest_point() -> None:
+    """Its middle is within the limits; what may burst is turned at the top."""
+    least = danger.lowest_that_holds(CATALOGUE, features({}), "hertz")
+    job = Job(KNOWLEDGE)
+    job.record("frequency_no_load", f"{least - 8.0:g} to {least + 1.0:g} Hz")
+    assert [hold.value for hold in job.held] == [least + 1.0]
+    calm = Job(KNOWLEDGE)
+    calm.record("frequency_no_load", f"{least - 8.0:g} to {least - 1.0:g} Hz")
+    assert calm.held == ()
+
+
+def test_a_hold_is_told_to_other_programs_under_the_same_names() -> None:
+    hold = danger.Hold("overspeed", "Overspeed", "Log, 75 Hz", ("shock",), 75.0, 66.0, "Hz", True)
+    assert hold.as_dict() == {
+        "limit": "overspeed", "title": "Overspeed", "finding": "Log, 75 Hz", "value": 75.0, "at_least": 66.0,
+        "unit": "Hz", "cautions": ["shock"], "taken_back": True,
+    }  # fmt: skip
+    assert str(hold) == "Overspeed: Log, 75 Hz, and 66 Hz is the limit (taken back)"
+    assert str(danger.Hold("x", "Overspeeds", "said", ())) == "Overspeeds: said"

@@ -153,3 +153,12 @@ def test_nothing_in_the_project_names_a_path_of_a_machine() -> None:
     paths = [ROOT / name for name in listed if Path(name).suffix in suffixes and Path(name).name != "test_house.py"]
     named = {path: pattern.findall(path.read_text(encoding="utf-8")) for path in paths if path.exists()}
     assert told(named) == ""
+
+
+def test_no_class_name_stands_for_two_things() -> None:
+    homes: dict[str, list[str]] = {}
+    for path in [*ENGINE, *CLI]:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                homes.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
+    assert {name: paths for name, paths in homes.items() if len(paths) > 1} == {}, "one name, one meaning"

@@ -15,7 +15,7 @@ import pytest
 
 from hertzwright.engine import Job, load_knowledge
 from hertzwright.engine.planning.planning_problem import Look, Mend, PlanningProblem
-from hertzwright.engine.rehearsal.relaxation import Belief, Course, KnownTruth, Relaxation, Used, courses
+from hertzwright.engine.rehearsal.relaxation import Belief, ForetoldCourse, KnownTruth, Relaxation, Used, courses
 
 from optimum import Followed, Optimum, Sets
 
@@ -56,7 +56,7 @@ def small(seed: int, *, luck: float, cures: float, rules: bool = False) -> tuple
     return problem, tuple((present, weight / total) for present, weight in sets)
 
 
-class Given(Course):
+class Given(ForetoldCourse):
     """A course of which every draw is given."""
 
     def __init__(self, truth: frozenset[str], draws: dict[tuple[object, ...], float]) -> None:
@@ -67,7 +67,7 @@ class Given(Course):
         return self._draws[what]
 
 
-def every_course(problem: PlanningProblem, sets: Sets) -> Iterator[tuple[float, Course]]:
+def every_course(problem: PlanningProblem, sets: Sets) -> Iterator[tuple[float, ForetoldCourse]]:
     """All courses that differ, with their chances: each draw falls between two of the chances it is held against."""
     marks: dict[tuple[object, ...], set[float]] = {}
     for look in problem.looks:

@@ -18,7 +18,7 @@ from ...engine.setting import sheet, verdict
 from ..files import journal
 from . import condition, event_text, history, load_record
 from .event_text import CLOSINGS, state
-from .history import Visit
+from .history import KeptVisit
 from .service_record import (
     BeforeAfter,
     CautionInForce,
@@ -44,7 +44,7 @@ _TITLES = {"done": "Prove it and close", "proof": "Proof run", "refer": "Hand th
 
 
 def collect(
-    knowledge: Knowledge, kept: journal.JobFileContent, details: Details | None = None, earlier: Visit | None = None
+    knowledge: Knowledge, kept: journal.JobFileContent, details: Details | None = None, earlier: KeptVisit | None = None
 ) -> ServiceRecord:
     """The record of a job file. `earlier`: the visit to compare with.
 
@@ -384,7 +384,7 @@ def _told_event(knowledge: Knowledge, event: Event) -> str:
     return f"{event.kind.replace('_', ' ').capitalize()}: {event.answer}"
 
 
-def _shifts(knowledge: Knowledge, job: Job, earlier: Visit) -> tuple[Shift, ...]:
+def _shifts(knowledge: Knowledge, job: Job, earlier: KeptVisit) -> tuple[Shift, ...]:
     return tuple(
         Shift(
             item.check,

@@ -32,7 +32,7 @@ SETTINGS = ("turns", "in")
 
 
 @dataclass(frozen=True, slots=True)
-class Visit:
+class KeptVisit:
     """One job of a set. `found`, `left`: answers by check. `problem`: why there are none."""
 
     ident: str
@@ -45,19 +45,19 @@ class Visit:
     held: tuple[Hold, ...] = ()
 
 
-def visit(knowledge: Knowledge, record: journal.JobFileContent) -> Visit:
+def visit(knowledge: Knowledge, record: journal.JobFileContent) -> KeptVisit:
     """One visit from its job file."""
     standing = standing_of(record.events)
     begun = (record.ident, record.head.created, state(standing))
     try:
         job = Job.replay(knowledge, current(knowledge, record.events)[0])
     except HertzwrightError as error:
-        return Visit(*begun, problem=f"this knowledge cannot take the job: {error}")
+        return KeptVisit(*begun, problem=f"this knowledge cannot take the job: {error}")
     remedies = tuple(knowledge.remedies[event.id].title for event in job.standing if event.kind == "remedy")
-    return Visit(*begun, remedies, answers_as_found(job), answers_as_left(job), record.damage, job.held)
+    return KeptVisit(*begun, remedies, answers_as_found(job), answers_as_left(job), record.damage, job.held)
 
 
-def visits(knowledge: Knowledge, folder: Path, name: str, before: Path | None = None) -> tuple[Visit, ...]:
+def visits(knowledge: Knowledge, folder: Path, name: str, before: Path | None = None) -> tuple[KeptVisit, ...]:
     """Visits of the set of this name, oldest first. `before`: only those older than this job file."""
     met = []
     for path in journal.listed(folder):
@@ -72,7 +72,7 @@ def visits(knowledge: Knowledge, folder: Path, name: str, before: Path | None = 
     return tuple(met)
 
 
-def last(knowledge: Knowledge, folder: Path, name: str, before: Path | None = None) -> Visit | None:
+def last(knowledge: Knowledge, folder: Path, name: str, before: Path | None = None) -> KeptVisit | None:
     """The latest earlier visit that anything is known to be left from."""
     return next((met for met in reversed(visits(knowledge, folder, name, before)) if met.left), None)
 
@@ -96,12 +96,12 @@ def set_named(folder: Path, name: str) -> str:
     raise JobError(f"no set {quoted(name)} in {folder}; {hint}")
 
 
-def since(knowledge: Knowledge, visit: Visit, job: Job) -> tuple[ReadingChange, ...]:
+def since(knowledge: Knowledge, visit: KeptVisit, job: Job) -> tuple[ReadingChange, ...]:
     """What a job found that differs from how the set was left at an earlier visit, and what does not."""
     return compared_answers(visit.left, answers_as_found(job), knowledge.checks)
 
 
-def between(knowledge: Knowledge, first: Visit, second: Visit) -> tuple[ReadingChange, ...]:
+def between(knowledge: Knowledge, first: KeptVisit, second: KeptVisit) -> tuple[ReadingChange, ...]:
     """What one visit found that differs from how an earlier one left the set, and what does not."""
     return compared_answers(first.left, second.found, knowledge.checks)
 
@@ -115,7 +115,7 @@ def change(knowledge: Knowledge, item: ReadingChange) -> str:
     return size if item.kind == "moved" else f"{size}, no longer {item.before.answer.outcomes[0].replace('_', ' ')}"
 
 
-def show_left(screen: Screen, knowledge: Knowledge, visit: Visit) -> None:
+def show_left(screen: Screen, knowledge: Knowledge, visit: KeptVisit) -> None:
     """How a set was left at a visit: what was done, then settings, then readings."""
     screen.heading(f"As left on {visit.created[:10]} (job {visit.ident}, {visit.state.split(';')[0]})")
     for hold in visit.held:

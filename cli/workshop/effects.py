@@ -37,7 +37,7 @@ from ...engine.review import (
 from ...engine.review import reasoning as all_reasoning
 from ...engine.teaching import ChartDifference as Parting
 from ...engine.teaching import chart, differences, lines
-from .revision import Side
+from .revision import KnowledgeVersion
 
 _CASES_AT_ONCE = 8
 CHART_DEPTH = 2
@@ -149,8 +149,8 @@ class Effects:
 
 
 def compare_versions(
-    first: Side,
-    second: Side,
+    first: KnowledgeVersion,
+    second: KnowledgeVersion,
     jobs: int,
     seed: int,
     executor: Executor | None,

@@ -35,7 +35,7 @@ class RevisionError(HertzwrightError):
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class KnowledgeVersion:
     """One side of a comparison. `notes`: files that do not load by today's rules and were taken from the other.
 
     published: the ids of its own files, of those that do not load too.
@@ -54,7 +54,7 @@ class _Found:
     texts: dict[str, bytes]
 
 
-def sides(old: str, new: str | None, knowledge: str | None) -> tuple[Side, Side]:
+def sides(old: str, new: str | None, knowledge: str | None) -> tuple[KnowledgeVersion, KnowledgeVersion]:
     """The two sides. `new` None: the folder of --knowledge, else that of the checkout one stands in, else as shipped.
 
     Raises RevisionError where one cannot be read, or the new one holds errors.
@@ -64,7 +64,7 @@ def sides(old: str, new: str | None, knowledge: str | None) -> tuple[Side, Side]
         raise RevisionError(_refused(second.name, second.readout.problems))
     first = _read(old, Path(knowledge) if knowledge else None)
     own = published(second.readout.pages.values())
-    return _mended(first, second), Side(second.name, Knowledge(second.readout.catalogue), own)
+    return _mended(first, second), KnowledgeVersion(second.name, Knowledge(second.readout.catalogue), own)
 
 
 def _read(given: str | None, near: Path | None) -> _Found:
@@ -195,13 +195,15 @@ def _written(name: str, texts: dict[str, bytes]) -> _Found:
 # ---- what does not load
 
 
-def _mended(first: _Found, second: _Found) -> Side:
+def _mended(first: _Found, second: _Found) -> KnowledgeVersion:
     """The old side; files that do not load by today's rules are taken from the new side, so nothing differs there."""
     texts, readout, notes = dict(first.texts), first.readout, dict[str, str]()
     for _ in range(8):
         if readout.catalogue is not None:
             told = tuple(f"{file}: {why}; taken from {second.name}" for file, why in sorted(notes.items()))
-            return Side(first.name, Knowledge(readout.catalogue), published(first.readout.pages.values()), told)
+            return KnowledgeVersion(
+                first.name, Knowledge(readout.catalogue), published(first.readout.pages.values()), told
+            )
         wrong: dict[str, list[Problem]] = {}
         for problem in readout.problems:
             if problem.severity == "error":

@@ -2,11 +2,12 @@
 
 Purpose: what the planner is told of a job (its problem and the fault sets) -> a bound under the expected minutes of
 every policy, and the expected minutes of the planner's own policy against it, on the same courses.
-Method: who works is told in advance how everything will go (a `Course`: what is wrong, what each check will show, which
-remedy takes, which proof run passes by luck), and pays for it: every step costs, beside its minutes, what a value
-function expects after it less what the value function says after what comes. Such a payment is nothing in expectation
-for one who does not foresee, so the least that one who does can come to is, in expectation, a bound below all who do
-not. With a value function that is exact the bound is the optimum on every course. Summed along a way the payments leave
+Method: who works is told in advance how everything will go (a `ForetoldCourse`: what is wrong, what each check will
+show, which remedy takes, which proof run passes by luck), and pays for it: every step costs, beside its minutes, what
+a value function expects after it less what the value function says after what comes. Such a payment is nothing in
+expectation for one who does not foresee, so the least that one who does can come to is, in expectation, a bound below
+all who do not. With a value function that is exact the bound is the optimum on every course. Summed along a way the
+payments leave
 
     value at the start + the sum over the steps of (minutes + value expected after the step - value before it),
 
@@ -50,7 +51,7 @@ class Value(Protocol):
     def value(self, belief: Belief, here: str, made: frozenset[str], used: Used) -> float: ...
 
 
-class Course:
+class ForetoldCourse:
     """How everything will go on one set: drawn once, whatever is done and in which order."""
 
     def __init__(self, seed: str, truth: frozenset[str]) -> None:
@@ -78,7 +79,7 @@ class Course:
         return Draws(self._seed, *what).uniform()
 
 
-def courses(sets: Sets, seed: str, count: int) -> Iterator[Course]:
+def courses(sets: Sets, seed: str, count: int) -> Iterator[ForetoldCourse]:
     """Courses of a job: what is wrong by the weights of its fault sets, spread evenly over them."""
     total = fsum(weight for _, weight in sets)
     start = Draws(seed, "truth").uniform()
@@ -90,7 +91,7 @@ def courses(sets: Sets, seed: str, count: int) -> Iterator[Course]:
             if left < 0.0:
                 truth = present
                 break
-        yield Course(f"{seed}/{number}", truth)
+        yield ForetoldCourse(f"{seed}/{number}", truth)
 
 
 class KnownTruth:
@@ -231,7 +232,7 @@ class Relaxation:
         spot = self._first(frozenset())
         return self._value.value(spot.belief, spot.here, spot.made, spot.used)
 
-    def least(self, course: Course, limit: int = LIMIT) -> Least:
+    def least(self, course: ForetoldCourse, limit: int = LIMIT) -> Least:
         """The least that one who foresees this course, and pays for it, can come to. Expected minutes of every policy
         are at least the mean of this over courses."""
         first = self._first(course.truth)
@@ -259,7 +260,7 @@ class Relaxation:
                 heapq.heappush(queue, (spent + more, count, None if name == "refer" else spot, name))
         raise AssertionError("handing over is always there")
 
-    def planned(self, course: Course, deepen: int = 0) -> float:
+    def planned(self, course: ForetoldCourse, deepen: int = 0) -> float:
         """What the planner's own choices come to on this course, paying the same: in expectation their minutes."""
         spot: _Spot | None = self._first(course.truth)
         spent = self.start()
@@ -372,7 +373,7 @@ class Relaxation:
 
     # ---- what comes of a step
 
-    def _follow(self, spot: _Spot, step: str, course: Course) -> _Spot | None:
+    def _follow(self, spot: _Spot, step: str, course: ForetoldCourse) -> _Spot | None:
         """Where a step leads on a course; None where its proof run passes."""
         remaining, problem = self._remaining, self.problem
         if step in self._rows:

@@ -17,7 +17,7 @@ from ..job import Event, Job
 from ..problems import AnswerError
 from ..readings import Answer
 from .course import Course, course_of
-from .turning import Place, Turning, by_adjuster, by_pair, puzzled
+from .turning import AdjusterPlace, Turning, by_adjuster, by_pair, puzzled
 
 NOT_YET = "not yet"
 WAITS = "waits"
@@ -70,7 +70,7 @@ class _Trail:
 
     readings: dict[str, Answer] = field(default_factory=dict)
     first: dict[str, Answer] = field(default_factory=dict)
-    places: list[Place] = field(default_factory=list)
+    places: list[AdjusterPlace] = field(default_factory=list)
     turns: dict[str, float] = field(default_factory=dict)
     tries: int = 0
     worked: bool = False
@@ -167,7 +167,7 @@ def _read(job: Job, course: Course, name: str, trail: _Trail, check: str, answer
     if not (step.pair or step.adjuster):
         return
     if not trail.places:
-        trail.places.append(Place(dict(trail.turns)))
+        trail.places.append(AdjusterPlace(dict(trail.turns)))
     last = trail.places[-1]
     again = check in last.readings
     if again and (not right(job, step, check, answer) or (step.pair and _puzzled(job, step, trail))):
@@ -213,7 +213,7 @@ def _set_to(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event
         trail.readings.clear()
         for other in trails.values():
             if other is trail or other.places:
-                other.places.append(Place(dict(other.turns)))
+                other.places.append(AdjusterPlace(dict(other.turns)))
     for name in step.disturbs:
         if name in trails:
             _doubt(job, course, name, trails[name], frozenset(course.checks[name]), step.title)

@@ -23,7 +23,7 @@ ANSWERS = 0.25
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class AdjusterPlace:
     """Where the adjusters stood, turns since the set was found, and what was read there, by check."""
 
     turns: Mapping[str, float]
@@ -47,7 +47,7 @@ class Turning:
 
 
 def by_pair(
-    knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, places: Sequence[Place]
+    knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, places: Sequence[AdjusterPlace]
 ) -> Turning:
     """What a pair's coach says of places; one where not all of the pair was read teaches nothing."""
     if not places:
@@ -84,7 +84,7 @@ def by_pair(
 
 
 def puzzled(
-    knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, places: Sequence[Place]
+    knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, places: Sequence[AdjusterPlace]
 ) -> bool:
     """Whether the readings here are to be taken once more before they are believed."""
     pair = pair_of(knowledge, step.pair, features)
@@ -95,7 +95,7 @@ def puzzled(
 
 
 def _coach(
-    knowledge: Knowledge, features: Features, tolerance: str, pair: AdjusterPair, places: Sequence[Place]
+    knowledge: Knowledge, features: Features, tolerance: str, pair: AdjusterPair, places: Sequence[AdjusterPlace]
 ) -> Coach:
     coach = Coach.begin(knowledge, pair, features, goal_of(knowledge, pair, features, tolerance))
     for place in places:
@@ -105,7 +105,7 @@ def _coach(
     return coach
 
 
-def _trial(pair: AdjusterPair, names: Sequence[str], place: Place, steady: str) -> Trial | None:
+def _trial(pair: AdjusterPair, names: Sequence[str], place: AdjusterPlace, steady: str) -> Trial | None:
     """A place as a trial; None where something is not read. A reading that nobody could take says nothing."""
     if not {*pair.readings.values(), pair.swing} <= place.readings.keys():
         return None
@@ -134,7 +134,7 @@ def _figure(check: Check, answer: Answer, scale: float) -> float | None:
 
 
 def by_adjuster(
-    knowledge: Knowledge, features: Features, step: SettingStep, check: str, places: Sequence[Place]
+    knowledge: Knowledge, features: Features, step: SettingStep, check: str, places: Sequence[AdjusterPlace]
 ) -> Turning:
     """The next turn of one adjuster by the last readings of a check: along what a turn does by the knowledge, or did.
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from .response import Response
-from .search import Choice
+from .search import NextSetting
 from .trial import Learned, Trial
 
 SEEN = 0.6
@@ -122,7 +122,7 @@ def _not_calmed(coach: Learned, trial: Trial, before: Trial, step: Sequence[floa
     return ()
 
 
-def of_search(coach: Learned, choice: Choice) -> tuple[Anomaly, ...]:
+def of_search(coach: Learned, choice: NextSetting) -> tuple[Anomaly, ...]:
     """What it says of the set that no setting is good enough: asked before each step."""
     goal, names = coach.goal, coach.pair.readings
     if len(coach.trials) > MOST:

@@ -20,7 +20,7 @@ from ..job import danger
 from ..problems import HertzwrightError, close_to, quoted
 from . import anomalies, response, search, stability_limit
 from .anomalies import Anomaly
-from .search import Choice, Goal, SettingSearch
+from .search import Goal, NextSetting, SettingSearch
 from .trial import Trial
 
 SURE = 0.95
@@ -42,7 +42,7 @@ class NextTurn:
 
     kind: str
     step: tuple[float, ...] = ()
-    choice: Choice | None = None
+    choice: NextSetting | None = None
     reasons: tuple[str, ...] = ()
     findings: tuple[Anomaly, ...] = ()
 
@@ -285,7 +285,7 @@ class Coach:
         room = f"Within the limits with a chance of {100 * inside:.0f} %, after the error of the meter, and steady."
         return (room, "Lock the adjusters and read once more, because locking can move them.")
 
-    def _why(self, step: Sequence[float], choice: Choice, here: Choice) -> tuple[str, ...]:
+    def _why(self, step: Sequence[float], choice: NextSetting, here: NextSetting) -> tuple[str, ...]:
         """Sentences: what is wanted, why one or both, and what keeps it from hunting."""
         last, reasons = self.trials[-1], []
         if last.hunts:

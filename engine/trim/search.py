@@ -89,7 +89,7 @@ class Edge:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class NextSetting:
     """A setting and what is expected of it: readings with standard deviations, chance to be right, chance to hunt."""
 
     place: Vector
@@ -115,7 +115,7 @@ class SettingSearch:
     walked: bool = False
     """Whether it has been walked into hunting already."""
 
-    def choice(self, place: Sequence[float]) -> Choice:
+    def choice(self, place: Sequence[float]) -> NextSetting:
         """What is expected of a setting."""
         mean, covariance = self.response.predict(place)
         success = self.success(place, mean, covariance)
@@ -126,7 +126,7 @@ class SettingSearch:
         )
         cost = HUNTING_COSTS[self.walked] * (1.0 if self.steady else 0.5)
         worth = success - cost * hunting - 0.02 * math.sqrt(miss)
-        return Choice(tuple(place), mean, deviation, success, hunting, worth)
+        return NextSetting(tuple(place), mean, deviation, success, hunting, worth)
 
     def success(self, place: Sequence[float], mean: Vector, covariance: Matrix) -> float:
         """Chance that the readings' true values lie within the goal and the set is steady."""
@@ -162,7 +162,7 @@ class SettingSearch:
             before = after
         return total
 
-    def best(self) -> Choice:
+    def best(self) -> NextSetting:
         """The setting to try next: one adjuster alone unless two are worth it, and never where the set stands now."""
         alone = [self._search((k,)) for k in range(len(self.adjusters))]
         one = max(alone, key=lambda choice: choice.worth)
@@ -171,7 +171,7 @@ class SettingSearch:
         both = self._search(tuple(range(len(alone))))
         return replace(both, alone=one.success) if both.worth > one.worth + BOTH_COSTS else one
 
-    def allowed(self, place: Sequence[float], choice: Choice) -> bool:
+    def allowed(self, place: Sequence[float], choice: NextSetting) -> bool:
         """Whether a setting may be tried."""
         here = self.response.at
         for adjuster, old, new in zip(self.adjusters, here, place, strict=True):
@@ -182,12 +182,12 @@ class SettingSearch:
         now = self.response.predict(here)[0]
         return fastest < self.goal.overspeed or choice.mean[0] < now[0]
 
-    def _search(self, turned: tuple[int, ...]) -> Choice:
+    def _search(self, turned: tuple[int, ...]) -> NextSetting:
         here = self.response.at
         start = self._straight(turned)
-        seen: dict[Vector, Choice | None] = {}
+        seen: dict[Vector, NextSetting | None] = {}
 
-        def look(place: Vector) -> Choice | None:
+        def look(place: Vector) -> NextSetting | None:
             if place not in seen:
                 choice = self.choice(place)
                 seen[place] = choice if place != here and self.allowed(place, choice) else None
