@@ -151,8 +151,15 @@ BROKEN = [
     ),
     (
         "P08",
-        ("hunts_no_load",),
-        {"frequency_change_warming": "falls", "swing_cold": "erratic"},
+        ("surges_cold",),
+        {
+            "frequency_change_warming": "falls",
+            "swing_cold": "erratic",
+            "choke_movement": "free",
+            "choke_heater_supply": "present",
+            "choke_plate_warm": "open",
+            "stall_moment": "when_cold",
+        },
         "set_idle_mixture",
         "warm_before_settings",
         "TM 5-4110-234-14",
