@@ -130,3 +130,14 @@ def test_without_a_load_it_is_closed_as_not_proven_under_load(knowledge: Knowled
     assert closing.close(session)
     assert job.closed == "not_proven_under_load"
     assert "not here: load bank" in " ".join(script.out.getvalue().split())
+
+
+@pytest.mark.parametrize("word", ["z", "back", "undo"])
+@pytest.mark.parametrize("command", ["b4", "n", "o", "nh"])
+def test_back_leaves_what_a_command_asks(command: str, word: str, knowledge: Knowledge, tmp_path: Path) -> None:
+    session, script = desk_of(Job(knowledge, {"booster": "none"}), by_list([command, word, "x"]), tmp_path)
+    session.record("hunts_no_load", "present")
+    before = session.job.events
+    steps.run(session)
+    assert session.job.events == before
+    assert "nothing like" not in script.out.getvalue()

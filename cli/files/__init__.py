@@ -7,13 +7,14 @@ from . import export, facts, input_file, journal, output_file, store, whole_file
 from .facts import FactsFile, job_of, read_facts, record_absent, record_fact
 from .journal import Journal
 from .output_file import Outfile
-from .set_option import UsageError, done_before_given, features_given, stands_given, without_given
+from .set_option import UsageError, add_features, done_before_given, features_given, stands_given, without_given
 
 __all__ = [
     "FactsFile",
     "Journal",
     "Outfile",
     "UsageError",
+    "add_features",
     "done_before_given",
     "export",
     "facts",

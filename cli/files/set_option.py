@@ -8,12 +8,19 @@ Not here: which features there are (see the knowledge).
 
 from __future__ import annotations
 
+import argparse
+
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.problems import quoted
 
 
 class UsageError(HertzwrightError):
     """An option that cannot be used."""
+
+
+def add_features(parser: argparse.ArgumentParser, said: str = "a feature of the set, such as booster=none") -> None:
+    """The option that gives features, kept as `features`. said: its help."""
+    parser.add_argument("--set", metavar="KEY=VALUE", action="append", default=[], dest="features", help=said)
 
 
 def stands_given(job: Job, how: str) -> None:

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from ...engine import AnswerError, ContradictionError, JobError
 from ...engine.compiler import Check, Remedy
 from ..record import answer_words
-from ..terminal import BACK_WORDS, Back, Page, Stop
+from ..terminal import Back, Page, Stop
 from . import other_words, putting_back, step_page, view, visit_told
 from .safety import Cautioned
 from .session import Session
@@ -117,9 +117,7 @@ def ask(
     again = False
     while True:
         text = " ".join(session.present(page, again).split())
-        if page.cautions and text.lower() not in LEAVING:  # it was read to its end
-            session.seen.update(cautions)
-            page = replace(page, cautions=())
+        page = read_by(session, page, text, cautions)
         again = True
         given = parse(text, check) if text else PromptReply("how")
         if isinstance(given, str):
@@ -129,6 +127,17 @@ def ask(
             again = False
         else:
             return given
+
+
+def read_by(session: Session, page: Page, text: str, cautions: Sequence[str]) -> Page:
+    """The page as it is shown after an answer: its cautions were read to their end, unless it was only left.
+
+    cautions: their ids.
+    """
+    if not page.cautions or text.lower() in LEAVING:
+        return page
+    session.seen.update(cautions)
+    return replace(page, cautions=())
 
 
 def stays(session: Session, given: PromptReply, check: Check | None = None, remedy: Remedy | None = None) -> bool:
@@ -146,10 +155,10 @@ def stays(session: Session, given: PromptReply, check: Check | None = None, reme
         with suppress(Back):
             told[given.command](session, given.rest)
     elif given.command == "note":
-        text = given.rest or session.ask(prompt="note> ")
-        if text and text.lower() not in BACK_WORDS:
-            session.note(text)
-            session.screen.note("Noted.")
+        with suppress(Back):
+            if text := given.rest or session.ask(prompt="note> "):
+                session.note(text)
+                session.screen.note("Noted.")
     elif given.command == "list":
         session.sheet(lambda: view.everything(session))
     elif given.command == "causes":

@@ -36,8 +36,6 @@ def complaint(session: Session, words: str) -> None:
                 return
             if not words and taken:
                 return
-            if words.lower() in BACK_WORDS:
-                raise Back
             if _command(session, words):
                 words = ""
                 continue

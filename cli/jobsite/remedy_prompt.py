@@ -78,9 +78,7 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
     while True:
         text = session.present(page, again)
         again = True
-        if page.cautions and text.lower() not in check_prompt.LEAVING:  # it was read to its end
-            session.seen.update(cautions)
-            page = replace(page, cautions=())
+        page = check_prompt.read_by(session, page, text, cautions)
         if text.lower() in ("1", "y", "yes", "done", "carried out"):
             return PromptReply("")
         if text.lower() in ("2", "not now"):

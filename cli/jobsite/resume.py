@@ -14,7 +14,7 @@ from ...engine import HeldError, HertzwrightError, Job, JobError, Knowledge
 from ...engine.job import current
 from ...engine.problems import printable, quoted
 from ...engine.readings import UNKNOWN_WORDS
-from ..files import done_before_given, features_given, journal, stands_given, store, without_given
+from ..files import add_features, done_before_given, features_given, journal, stands_given, store, without_given
 from ..record import CLOSINGS, held
 from ..terminal import Screen, Stop, prompts
 from . import proof_run, putting_back, setting_options, steps, view
@@ -39,9 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--carry-out", metavar="REMEDY=RESULT", action="append", default=[], help="record a remedy, ask nothing"
     )
-    parser.add_argument(
-        "--set", metavar="KEY=VALUE", action="append", default=[], dest="features", help="correct a feature of the set"
-    )
+    add_features(parser, "correct a feature of the set")
     parser.add_argument(
         "--secured",
         metavar="NAME",

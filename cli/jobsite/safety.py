@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from ...engine.compiler import Check, Remedy, SettingStep
 from ..record import LOCAL_CODES
-from ..terminal import BACK_WORDS, Back, Line, Page, Stop, confirm
+from ..terminal import Line, Page, Stop, confirm
 from .session import Session
 
 _SHUT_DOWN = "Shut it down now: fuel off, ignition off, or choke the air. Nothing else comes before that."
@@ -103,8 +103,6 @@ def make_safe(session: Session) -> bool:
         "yes, it closes", "no, or not sure",
     ):  # fmt: skip
         who = session.ask("Who says so? A name for the record, or Enter.", "name> ")
-        if who.lower() in BACK_WORDS:
-            raise Back
         session.secure(who or "the technician")
         return True
     session.screen.problem(_STAYS)

@@ -16,7 +16,7 @@ from ...engine.compiler import Check, Remedy
 from ...engine.job import BESIDE, Event
 from ...engine.readings import Answer
 from ..files import Journal
-from ..terminal import Asker, Page, Screen, Stop, choose, confirm, minutes, present, sheet
+from ..terminal import BACK_WORDS, Asker, Back, Page, Screen, Stop, choose, confirm, minutes, present, sheet
 
 _SLOW = 1.0
 _MANY = 60
@@ -67,8 +67,11 @@ class Session:
         return present(self.asker, self.screen, page, again)
 
     def ask(self, question: str = "", prompt: str = "> ", words: Sequence[str] = ()) -> str:
-        """One line, what was typed for it. Raises Stop."""
-        return self.present(Page(question=question, prompt=prompt, words=tuple(words)))
+        """One line, what was typed for it. Raises Back or Stop."""
+        given = self.present(Page(question=question, prompt=prompt, words=tuple(words)))
+        if given.lower() in BACK_WORDS:
+            raise Back
+        return given
 
     def choose(
         self, question: str, options: Sequence[str], default: int | None = None, also: Mapping[str, int] | None = None

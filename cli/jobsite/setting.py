@@ -23,10 +23,11 @@ from ...engine.setting import (
     put,
     sheet,
     turned,
+    unresponsive,
     verdict,
 )
 from ..record import CLOSINGS, fixed, limits
-from ..terminal import BACK_WORDS, Choice, Line, Page
+from ..terminal import Back, Choice, Line, Page
 from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
@@ -60,7 +61,7 @@ def offer(session: Session) -> bool:
     doubtful = [each for each in progress(job) if each.because and not each.step.last]
     if not doubtful:
         return False
-    names = ", ".join(each.step.title[0].lower() + each.step.title[1:] for each in doubtful[:4])
+    names = ", ".join(view.small(each.step.title) for each in doubtful[:4])
     asked = f"What was done has disturbed: {names}. Set the set in order now?"
     answers = ("yes, set it in order", "no, close the job")
     if session.choose(asked, answers, 1) == 0:
@@ -176,14 +177,13 @@ def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | No
     made = {}
     for name in advice.turns:
         adjuster = session.knowledge.catalogue.adjusters[name]
-        text = session.ask(
-            f"{adjuster.title}: turns, + {adjuster.more}, - {adjuster.less}, such as -1 1/2 or 0", "turns> "
-        )
-        if text.lower() in BACK_WORDS:
-            return None
-        bare = text.removeprefix("+").removeprefix("-").strip()
+        asked = f"{adjuster.title}: turns, + {adjuster.more}, - {adjuster.less}, such as -1 1/2 or 0"
         try:
-            made[name] = parse_number(bare) * (-1.0 if text.startswith("-") else 1.0)
+            text = session.ask(asked, "turns> ")
+        except Back:
+            return None
+        try:
+            made[name] = parse_number(text)
         except ValueError:
             session.screen.problem(f'"{text}": expected turns, such as 1, -1 1/2 or 0.25')
             return None
@@ -204,8 +204,9 @@ def _do(session: Session, advice: SettingAdvice) -> PromptReply:
         return given
     at = ""
     if advice.kind == "place":
-        at = session.ask(f"Where does it stand now? Enter: {step.starts[0].lower()}{step.starts[1:]}")
-        if at.lower() in BACK_WORDS:
+        try:
+            at = session.ask(f"Where does it stand now? Enter: {view.small(step.starts)}")
+        except Back:
             return PromptReply("none")
     put(job, advice, at)
     session.keep()
@@ -235,9 +236,7 @@ def _own_work(
     while True:
         text = session.present(page, again)
         again = True
-        if page.cautions and text.lower() not in check_prompt.LEAVING:  # it was read to its end
-            session.seen.update(cautioned.named)
-            page = replace(page, cautions=())
+        page = check_prompt.read_by(session, page, text, cautioned.named)
         if text.isdecimal() and 1 <= int(text[:9]) <= len(rows):
             return PromptReply(str(int(text[:9]) - 1))
         if text.lower() in ("y", "yes", "done"):
@@ -269,11 +268,7 @@ def _stuck(session: Session, advice: SettingAdvice) -> PromptReply:
     for reason in advice.why:
         session.screen.line(reason)
     session.screen.note("That says something about the set; it is kept, and weighed.")
-    found = advice
-    if advice.kind != "stuck":
-        usable = tuple((check, answer) for check, answer in step.no_response.items() if check in session.job.checks)
-        found = SettingAdvice("stuck", advice.step, findings=usable)
-    not_responding(session.job, found)
+    not_responding(session.job, advice if advice.kind == "stuck" else unresponsive(session.job, advice.step))
     session.keep()
     return PromptReply("")
 

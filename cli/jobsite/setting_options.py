@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from ...engine import Job, JobError
 from ...engine.compiler import parse_number
 from ...engine.problems import close_to, quoted
-from ...engine.setting import SettingAdvice, advise, course_of_job, not_responding, progress, put, turned
+from ...engine.setting import SettingAdvice, advise, course_of_job, not_responding, progress, put, turned, unresponsive
 from ..terminal import minutes
 from . import putting_back
 from .session import Session
@@ -122,13 +122,10 @@ def apply(
         used.update(first)
         put(job, SettingAdvice("place", name), at)
     if stuck is not None:
-        step = course_of_job(job).steps.get(stuck)
-        if step is None:
-            raise JobError(
-                f"--no-response {quoted(stuck)}: {close_to(stuck, course_of_job(job).steps, 'no such step')}"
-            )
-        usable = tuple((check, answer) for check, answer in step.no_response.items() if check in job.checks)
-        not_responding(job, SettingAdvice("stuck", stuck, findings=usable))
+        steps = course_of_job(job).steps
+        if stuck not in steps:
+            raise JobError(f"--no-response {quoted(stuck)}: {close_to(stuck, steps, 'no such step')}")
+        not_responding(job, unresponsive(job, stuck))
     session.keep()
 
 
@@ -140,8 +137,7 @@ def _pair(option: str, pair: str) -> tuple[str, str]:
 
 
 def _turns(name: str, text: str) -> float:
-    bare = text.removeprefix("+").removeprefix("-").strip()
     try:
-        return parse_number(bare) * (-1.0 if text.startswith("-") else 1.0)
+        return parse_number(text)
     except ValueError:
         raise JobError(f"--turned {name}={text}: expected turns, such as +1.5 or -1 1/4") from None

@@ -17,6 +17,7 @@ from ...engine.problems import close_to, quoted
 from ..files import (
     FactsFile,
     UsageError,
+    add_features,
     done_before_given,
     features_given,
     job_of,
@@ -42,14 +43,7 @@ _INSTEAD = (
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--name", metavar="NAME", help="name of the set; one that is known brings its features along")
-    parser.add_argument(
-        "--set",
-        metavar="KEY=VALUE",
-        action="append",
-        default=[],
-        dest="features",
-        help="a feature, such as booster=none",
-    )
+    add_features(parser, "a feature, such as booster=none")
     parser.add_argument("--from", metavar="FILE", dest="source", help="take set and facts from a YAML or JSON file")
     parser.add_argument("--tolerance", metavar="NAME", help="tolerance set (default: default)")
     parser.add_argument(

@@ -14,7 +14,7 @@ from math import fsum
 from ...engine import ContradictionError, Step
 from ...engine.compiler import Check
 from ...engine.job import Event, out_of_order
-from ..terminal import BACK_WORDS, Back, Stop, finder
+from ..terminal import Back, Stop, finder
 from . import check_prompt, closing, putting_back, remedy_prompt, safety, setting, step_page, view
 from .check_prompt import PromptReply
 from .complaint_prompt import complaint
@@ -222,8 +222,6 @@ def other(session: Session, words: str) -> None:
     if not named:
         asked = "Which check? A few words, or Enter for the ones proposed."
         named = session.ask(asked, words=[check.title for check in checks.values()])
-        if named.lower() in BACK_WORDS:
-            raise Back
     phrases = {name: (check.title, check.ask) for name, check in checks.items() if check.retired is None}
     if answer:  # only checks that such an answer can be given to
         phrases = {name: texts for name, texts in phrases.items() if check_prompt.takes(session, checks[name], answer)}
@@ -278,10 +276,7 @@ def remedy(session: Session, words: str) -> None:
     rows = [f"{usable[name].title} (chance that it helps {100 * worth[name]:.0f} %)" for name in found]
     at = session.choose("Which remedy?", [*rows, "other words", _NONE])
     if at == len(found):
-        words = session.ask(prompt="remedy> ", words=[each.title for each in usable.values()])
-        if words.lower() in BACK_WORDS:
-            raise Back
-        remedy(session, words)
+        remedy(session, session.ask(prompt="remedy> ", words=[each.title for each in usable.values()]))
         return
     if at > len(found):
         return

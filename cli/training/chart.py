@@ -17,7 +17,7 @@ from ...engine import HertzwrightError, Knowledge
 from ...engine.job import unknown
 from ...engine.problems import close_to, printable, quoted
 from ...engine.teaching import MOST_DEPTH, Chart, ChartStep, cautions, chart
-from ..files import Outfile, output_file, store
+from ..files import Outfile, add_features, output_file, store
 from ..record import LOCAL_CODES, held
 from ..terminal import ProgressBar, Screen, finder, minutes, wrapping
 from .chart_words import ChartWords
@@ -43,14 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=0.02,
         help="fold ways that fewer of 100 such sets would go (default 2; 0 folds nothing)",
     )
-    add(
-        "--set",
-        metavar="KEY=VALUE",
-        action="append",
-        default=[],
-        dest="features",
-        help="a feature of the set, such as booster=none",
-    )
+    add_features(parser)
     add("--tolerance", metavar="NAME", default="default", help="tolerance set (default: default)")
     add("--why", action="store_true", help="show the reason of each step, too")
     add(

@@ -34,7 +34,7 @@ from ...engine.teaching import (
     program_path,
     seed_with,
 )
-from ..files import features_given, input_file, store
+from ..files import add_features, features_given, input_file, store
 from ..terminal import Asker, Screen, Stop, prompts
 from . import debrief_view, drill_session, drill_view, lesson, progress
 from .progress import KeptDrill, TraineeProgress
@@ -75,8 +75,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "(default: me; with no terminal nothing is kept unless a name is given)")  # fmt: skip
     add("--cause", metavar="ID", help="practise this cause")
     add("--lesson", metavar="AREA", help="the causes of one area explained, then a drill on it")
-    add("--set", action="append", default=[], metavar="KEY=VALUE", dest="features",
-        help="a feature that the made-up set must have, such as booster=none")  # fmt: skip
+    add_features(parser, "a feature that the made-up set must have, such as booster=none")
     add("--answers", metavar="FILE", help="take the moves from a file, one a line; - for standard input")
     add("--progress", action="store_true", help="show what was drilled, what was missed and what is due")
     add("--list-trainees", action="store_true", help="show whose progress is kept here")

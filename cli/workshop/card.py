@@ -15,7 +15,7 @@ import sys
 from collections.abc import Sequence
 
 from ...engine import HertzwrightError
-from ..files import features_given, output_file, store
+from ..files import add_features, features_given, output_file, store
 from ..terminal import ProgressBar, Screen, sketch
 from . import card_page, checkout
 from .card_side import Side, sides
@@ -32,14 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add = parser.add_argument
     add("--out", metavar="FILE", help="write the sheet to FILE as a page to print (- for standard output)")
     add("--text", action="store_true", help="text, as it is without --out, also in FILE")
-    add(
-        "--set",
-        metavar="KEY=VALUE",
-        action="append",
-        default=[],
-        dest="features",
-        help="a feature of the set, such as booster=none",
-    )
+    add_features(parser)
     add("--tolerance", metavar="NAME", default="default", help="tolerance set (default: default)")
     add("--force", action="store_true", help="write over a file that is there already")
     add("--json", action="store_true", help="print JSON")

@@ -7,7 +7,7 @@ Not here: the references and the order of steps (see `names`, `rules`), the cour
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
@@ -71,6 +71,11 @@ class SettingStep:
     def works(self) -> tuple[str, ...]:
         """The remedies that are its work, each once."""
         return tuple(dict.fromkeys(remedy for does in self.accepts.values() for remedy in does.values()))
+
+    def remedy_for(self, check: str, outcomes: Iterable[str]) -> str:
+        """What is done on an answer that can be any of these outcomes; empty where nothing is named."""
+        does = self.accepts[check]
+        return next((does[outcome] for outcome in outcomes if outcome in does), "")
 
 
 @dataclass(frozen=True, slots=True)

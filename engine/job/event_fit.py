@@ -97,7 +97,7 @@ def _setting_fits(knowledge: Knowledge, event: Event) -> None:
             if name not in adjusters:
                 raise unknown("adjuster", name, adjusters)
             try:
-                parse_number(turns.removeprefix("+").removeprefix("-"))
+                parse_number(turns)
             except ValueError:
                 raise JobError(f"{name} turned {quoted(turns)}; expected turns, such as +1.5 or -0.25") from None
     answers = SET_TO if event.kind == "set_to" else SETTINGS

@@ -24,12 +24,15 @@ TRIES = 40
 class FamilySet(BenchSet):
     """A set of the family, as found."""
 
-    def __init__(self, knowledge: Knowledge, bench: Bench, complaint: str = "", member: FamilyMember | None = None):
+    def __init__(
+        self, knowledge: Knowledge, bench: Bench, complaint: str = "", member: FamilyMember | None = None,
+        only_set_wrong: frozenset[str] = frozenset(),
+    ) -> None:  # fmt: skip
+        """only_set_wrong: of the faults found, those that are nothing but wrong settings (see `setting_visit`)."""
         super().__init__(knowledge, bench, complaint)
         self.member = member
         self.found = bench.faults
-        self.only_set_wrong: frozenset[str] = frozenset()
-        """Of the faults found, those that are nothing but wrong settings (see `setting_visit`)."""
+        self.only_set_wrong = only_set_wrong
         self._done: dict[str, int] = {}
 
     def again(self) -> FamilySet:
@@ -38,7 +41,7 @@ class FamilySet(BenchSet):
             self.bench.features, self.found, self.bench.seed, self.member.hide if self.member else 0.0,
             made=self.bench.made,
         )  # fmt: skip
-        return FamilySet(self.knowledge, start, self.complaint, self.member)
+        return FamilySet(self.knowledge, start, self.complaint, self.member, self.only_set_wrong)
 
     def mend(self, remedy: str) -> None:
         """Carry out a remedy, without a proof run."""
@@ -77,7 +80,7 @@ def call_out(
             continue
         found = FamilySet(knowledge, member.with_faults(drawn), member=member)
         # By their scores: a further complaint leaves the others in their order.
-        ranked = sorted(_sayable(knowledge, found), key=lambda name: draw_state(member.seed, "complaint", name))
+        ranked = sorted(sayable(knowledge, found), key=lambda name: draw_state(member.seed, "complaint", name))
         sound = FamilySet(knowledge, member.with_faults(()))
         for complaint in ranked:
             # What such a set does when it is sound is no complaint of its owner.
@@ -102,7 +105,7 @@ def called_again(
     return FamilySet(knowledge, found.with_faults(faults), complaint, found)
 
 
-def _sayable(knowledge: Knowledge, found: FamilySet) -> set[str]:
+def sayable(knowledge: Knowledge, found: FamilySet) -> set[str]:
     """Complaints that can be made of such a set at all; of one that stops everything nobody is mistaken."""
     features = knowledge.features(found.features)
     return {

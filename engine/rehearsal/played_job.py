@@ -67,7 +67,7 @@ def by_suggestions(deepen: int = 0, watch: Callable[[Job], None] | None = None, 
         while len(moves) < most:
             if watch is not None:
                 watch(job)
-            _make_safe(job)
+            make_safe(job)
             step = job.next_steps(1, deepen)[0]
             if step.kind == "check":
                 moves.append(_look(job, called, step.id))
@@ -99,14 +99,14 @@ def from_the_top(job: Job, called: VirtualSet) -> Played:
     for stage in job.knowledge.catalogue.from_the_top.values():
         if stage.check not in job.checks:
             continue
-        _make_safe(job)
+        make_safe(job)
         moves.append(_look(job, called, stage.check))
         outcomes = {event.check: event.answer.outcomes for event in job.made}[stage.check]
         remedy = next((stage.do[outcome] for outcome in outcomes if outcome in stage.do), None)
         if remedy is None or remedy in done:
             continue
         done.add(remedy)
-        _make_safe(job)
+        make_safe(job)
         moves.append(_mend(job, called, remedy))
         if moves[-1].answer == "cured":
             return _ended(job, called, faults, moves, referred=False)
@@ -114,7 +114,8 @@ def from_the_top(job: Job, called: VirtualSet) -> Played:
     return _ended(job, called, faults, moves, referred=True)
 
 
-def _make_safe(job: Job) -> None:
+def make_safe(job: Job) -> None:
+    """Shut the set down, and prove that the throttle closes, where something holds the job."""
     if job.held:
         job.secure("the technician")
 

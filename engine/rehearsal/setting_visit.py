@@ -17,7 +17,8 @@ from ..job import ContradictionError, Job
 from ..readings import read_answer
 from ..setting import SettingAdvice, advise, course_of, course_of_job, not_responding, put, right, turned
 from ..simulated import Draws, draw_faults, equilibrium, family_member
-from .family_set import FamilySet
+from .family_set import FamilySet, sayable
+from .played_job import make_safe
 
 MOST_TASKS = 220
 """Tasks after which a setting wanders."""
@@ -68,11 +69,11 @@ def mis_set(
         drawn = draw_faults(knowledge, member, faults, sorted(others)) if faults else ()
         if len(wrong) < 3 or len(drawn) < faults:
             continue
-        if faults and not _can_be_noticed(knowledge, FamilySet(knowledge, member.with_faults(drawn), member=member)):
+        faulty = FamilySet(knowledge, member.with_faults(drawn), member=member)
+        if faults and not any(faulty.shows(name) for name in sayable(knowledge, faulty)):
             continue
-        found = FamilySet(knowledge, member.with_faults((*wrong, *drawn)), member=member)
-        found.only_set_wrong = frozenset(cause for cause, _ in wrong)
-        return found
+        only_set = frozenset(cause for cause, _ in wrong)
+        return FamilySet(knowledge, member.with_faults((*wrong, *drawn)), member=member, only_set_wrong=only_set)
     raise LookupError(f"seed {seed}: no mis-set set of 40")
 
 
@@ -81,16 +82,6 @@ def _can_be_turned(knowledge: Knowledge, cause: str, features: Features) -> bool
     course = course_of(knowledge, features)
     works = {remedy for listed in course.works.values() for remedy in listed}
     return any(cause in knowledge.remedies[remedy].cures for remedy in works)
-
-
-def _can_be_noticed(knowledge: Knowledge, found: FamilySet) -> bool:
-    features = knowledge.features(found.features)
-    return any(
-        each.retired is None
-        and all(knowledge.applies(check, features) for check in each.says)
-        and found.shows(name)
-        for name, each in knowledge.complaints.items()
-    )  # fmt: skip
 
 
 Setter = Callable[[Job, "HandsOn"], str]
@@ -108,7 +99,7 @@ class HandsOn:
     def read(self, check: str) -> None:
         self.job.record(check, self.called.answer(check))
         self.tasks += 1
-        self.safe()
+        make_safe(self.job)
 
     def work(self, remedy: str) -> None:
         self.called.mend(remedy)
@@ -133,10 +124,6 @@ class HandsOn:
             self.called.bench = bench.place("booster", bench.made.booster.strength * about)
         put(self.job, advice)
         self.tasks += 1
-
-    def safe(self) -> None:
-        if self.job.held:
-            self.job.secure("the technician")
 
     def believe(self) -> None:
         """What is probable enough by now counts as noticed."""
@@ -195,7 +182,7 @@ def outside_limits(knowledge: Knowledge, called: FamilySet) -> tuple[str, ...]:
 def as_advised(job: Job, hands: HandsOn) -> str:
     """Do what the program says, each time the first thing."""
     while hands.tasks < MOST_TASKS:
-        hands.safe()
+        make_safe(job)
         try:
             said = advise(job)
         except ContradictionError:
@@ -254,9 +241,7 @@ def _book_step(job: Job, hands: HandsOn, name: str) -> bool:
         wrong = _wrong(job, name, course.checks[name])
         if not wrong:
             return True
-        remedy = next(
-            (step.accepts[check][out] for check, outs in wrong for out in outs if out in step.accepts[check]), ""
-        )
+        remedy = next((does for check, outcomes in wrong if (does := step.remedy_for(check, outcomes))), "")
         if remedy:
             if sum(event.kind == "remedy" and event.id == remedy for event in job.standing) >= 2 * PASSES:
                 return False
@@ -287,12 +272,11 @@ def _book_turn(wrong: Iterable[tuple[str, tuple[str, ...]]]) -> dict[str, float]
     found = dict(wrong)
     if any(check.startswith("swing") for check in found):
         return {"sensitivity": -1.0}
-    for check in ("frequency_no_load",):
-        for outcome in found.get(check, ()):
-            if "high" in outcome:
-                return {"speed": -HALF_TURN}
-            if "low" in outcome:
-                return {"speed": HALF_TURN}
+    for outcome in found.get("frequency_no_load", ()):
+        if "high" in outcome:
+            return {"speed": -HALF_TURN}
+        if "low" in outcome:
+            return {"speed": HALF_TURN}
     if "frequency_spread" in found or "frequency_full_load" in found:
         return {"sensitivity": 1.0}
     return {}

@@ -18,7 +18,7 @@ from itertools import permutations
 from ..compiler import Knowledge
 from ..job import ContradictionError, Job, complaints, due, fixed, missing, needed, outside, present, within_tolerance
 from .family_set import FamilySet
-from .played_job import PlayedStep
+from .played_job import PlayedStep, make_safe
 
 RIGHT = "put right"
 HANDED = "rightly handed over"
@@ -76,7 +76,7 @@ def as_proposed(deepen: int = 4, most: int = MOST_STEPS, watch: Callable[[Job], 
         for _ in range(most):
             if watch is not None:
                 watch(job)
-            _make_safe(job)
+            make_safe(job)
             try:
                 steps = job.next_steps(60 if passed else 5, deepen)
             except ContradictionError:
@@ -115,7 +115,7 @@ def from_the_top_listening(job: Job, called: FamilySet) -> Visit:
         for check, do in stages:
             if round_ == 2 and not any(done[remedy] for remedy in do.values()):
                 continue
-            _make_safe(job)
+            make_safe(job)
             outcomes = at_work.look(check)
             remedy = next((do[outcome] for outcome in outcomes if outcome in do), None)
             if remedy is None or done[remedy] >= round_:
@@ -123,7 +123,7 @@ def from_the_top_listening(job: Job, called: FamilySet) -> Visit:
             if job.knowledge.remedies[remedy].minutes >= job.knowledge.catalogue.costs.refer:
                 return at_work.handed_over()
             done[remedy] += 1
-            _make_safe(job)
+            make_safe(job)
             at_work.mend(remedy)
             at_work.prove()
             if at_work.closes():
@@ -174,7 +174,7 @@ class _AtWork:
         self._one(remedy, "")
         while (following := [name for name in due(self.job) if name not in chain]) and len(chain) < 6:
             chain.append(following[0])
-            _make_safe(self.job)
+            make_safe(self.job)
             self._one(following[0], "due")
         self._proofs = [check for name in chain for check in self.job.knowledge.remedies[name].proof]
 
@@ -201,7 +201,7 @@ class _AtWork:
     def closes(self) -> bool:
         """Take what is missing; whether the set is fixed, proven and with nothing beside that looks wrong."""
         job = self.job
-        _make_safe(job)
+        make_safe(job)
         self._read(missing(job))
         self._ask()
         if fixed(job) and not _beside(job):
@@ -227,7 +227,7 @@ class _AtWork:
 
         states = min(permutations(dict.fromkeys(job.checks[name].state for name in wanted)), key=way)
         for name in sorted(wanted, key=lambda name: states.index(job.checks[name].state)):
-            _make_safe(job)
+            make_safe(job)
             self.look(name)
 
     def _ask(self) -> None:
@@ -275,11 +275,6 @@ class _AtWork:
             moves=tuple(self.moves),
             believed={cause: round(belief.get(cause, 0.0), 4) for cause in left},
         )
-
-
-def _make_safe(job: Job) -> None:
-    if job.held:
-        job.secure("the technician")
 
 
 def _beside(job: Job) -> bool:

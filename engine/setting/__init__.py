@@ -4,7 +4,7 @@ In: a job, whose events say what was read, turned and done. Out: the progress of
 Never: touches a clock, a file or a terminal; sets anything over a fault that it takes for probable.
 """
 
-from .advice import SettingAdvice, advise, not_responding, plan, put, suspected, tasks, turned
+from .advice import SettingAdvice, advise, not_responding, plan, put, suspected, tasks, turned, unresponsive
 from .course import Course, course_of
 from .plan import Plan, Task, cheapest, in_order, moves_of
 from .progress import AGAIN, FOUND, LEFT_OUT, NOT_YET, SET, STUCK, WAITS, StepProgress, course_of_job, progress, right
@@ -41,5 +41,6 @@ __all__ = [
     "suspected",
     "tasks",
     "turned",
+    "unresponsive",
     "verdict",
 ]

@@ -164,7 +164,7 @@ def _stuck(job: Job, each: StepProgress, left: tuple[str, ...]) -> SettingAdvice
     found = dict(turning.findings if turning is not None else ())
     if not found and (each.tries or (turning is not None and turning.kind == "stuck")):
         found = dict(each.step.no_response)
-    usable = tuple((check, answer) for check, answer in found.items() if check in job.checks)
+    usable = _usable(job, found)
     why = turning.why if turning is not None and turning.why else ()
     if not why:
         why = tuple(f"{job.checks[check].title}: {each.readings[check].text}." for check in each.wrong)
@@ -228,9 +228,7 @@ def _work(job: Job, each: StepProgress) -> Task | None:
     if not step.accepts:
         return Task(each.id, "do", "", step.state, step.minutes)
     for check in each.wrong:
-        remedy = next(
-            (step.accepts[check][out] for out in each.readings[check].outcomes if out in step.accepts[check]), ""
-        )
+        remedy = step.remedy_for(check, each.readings[check].outcomes)
         if remedy:
             made = catalogue.remedies[remedy]
             return Task(each.id, "work", remedy, made.state, made.minutes)
@@ -325,6 +323,16 @@ def put(job: Job, advice: SettingAdvice, at: str = "") -> None:
     job.set_to(advice.step, "set", {"at": where} if where else {})
 
 
+def unresponsive(job: Job, step: str) -> SettingAdvice:
+    """That a step does not respond, where somebody says so: its findings are those that the knowledge names."""
+    return SettingAdvice("stuck", step, findings=_usable(job, job.knowledge.catalogue.setting[step].no_response))
+
+
+def _usable(job: Job, findings: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """Those findings whose check this set has."""
+    return tuple((check, answer) for check, answer in findings.items() if check in job.checks)
+
+
 def not_responding(job: Job, advice: SettingAdvice) -> None:
     """Note that a step does not respond, with what that says of the set."""
     for check, answer in advice.findings:
@@ -334,4 +342,5 @@ def not_responding(job: Job, advice: SettingAdvice) -> None:
 
 __all__ = [
     "FOUND", "LEFT_OUT", "SettingAdvice", "advise", "not_responding", "plan", "put", "suspected", "tasks", "turned",
+    "unresponsive",
 ]  # fmt: skip

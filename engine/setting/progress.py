@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from ..compiler import SettingStep
+from ..compiler import SettingStep, parse_number
 from ..job import Event, Job
 from ..problems import AnswerError
 from ..readings import Answer
@@ -206,7 +206,7 @@ def _set_to(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event
     else:
         for adjuster, turns in event.cells.items():
             for other in trails.values():  # a turn is a turn, whichever step it was made for
-                other.turns[adjuster] = other.turns.get(adjuster, 0.0) + _number(turns)
+                other.turns[adjuster] = other.turns.get(adjuster, 0.0) + parse_number(turns)
             if adjuster in job.knowledge.catalogue.adjusters:
                 remedy = job.knowledge.catalogue.adjusters[adjuster].remedy
                 _worked(job, course, trails, remedy, frozenset({event.id}))
@@ -231,13 +231,6 @@ def _last_again(course: Course, trails: Mapping[str, _Trail], because: str) -> N
             trail.was_right, trail.because = True, because
         trail.readings.clear()
         trail.done = False
-
-
-def _number(written: str) -> float:
-    try:
-        return float(written)
-    except ValueError:
-        return 0.0
 
 
 # ---- what that comes to

@@ -13,9 +13,11 @@ import json
 from collections import Counter
 from dataclasses import asdict
 from pathlib import Path
+from statistics import fmean
 
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.rehearsal import interval, ratio
+from hertzwright.engine.rehearsal import ratio
+from hertzwright.engine.rehearsal.interval import half_width
 from hertzwright.engine.rehearsal.setting_visit import (
     SettingResult,
     as_advised,
@@ -36,10 +38,12 @@ SETTINGS = (
 def _line(name: str, results: list[SettingResult]) -> str:
     count = len(results)
     within = sum(result.within for result in results)
-    minutes = interval([result.minutes for result in results])
+    minutes = [result.minutes for result in results]
+    half = half_width(minutes)
+    spent = f"{fmean(minutes):.0f} min" + (f" +- {half:.0f}" if half is not None else "")
     ends = Counter(result.end for result in results)
     told = "/".join(str(ends[end]) for end in ("done", "handed over", "wandering"))
-    return f"{name:<16}{count:>5}  {told:<14}{100 * within / count:>6.1f} % within   {minutes[0]:.0f} +- {minutes[1] or 0:.0f} min"
+    return f"{name:<16}{count:>5}  {told:<14}{100 * within / count:>6.1f} % within   {spent}"
 
 
 def main() -> None:
@@ -58,7 +62,6 @@ def main() -> None:
     for number in range(given.first, given.first + given.sets):
         called = mis_set(knowledge, f"{given.seed}.{number}", SETTINGS, given.faults, given.held_out)
         again = called.again()
-        again.only_set_wrong = called.only_set_wrong
         mine.append(set_in_order(knowledge, called, as_advised))
         if not given.no_book:
             book.append(set_in_order(knowledge, again, by_the_book))
