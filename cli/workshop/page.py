@@ -216,7 +216,7 @@ def _cause(knowledge: Knowledge, name: str, screen: Screen) -> None:
         screen.line("Not a fault of the set.")
     prior = knowledge.prior(name)
     said = strength(knowledge, cause.how_common).text
-    screen.fact("How common", f"{100 * prior:.2g} % of sets that are called out, with the usual features; {said}")
+    screen.fact("How common", f"{100 * prior:.2g} % of sets of this age, with the usual features; {said}")
     for when, value in cause.when:
         screen.fact(f"Where {condition(when)}", strength(knowledge, value).text)
     if cause.only_if.tests:
@@ -239,6 +239,10 @@ def _cause(knowledge: Knowledge, name: str, screen: Screen) -> None:
                 told.append(f"{outcome.id.replace('_', ' ')} {f'{word} ({figure})' if named else figure}")
         if told:
             screen.line(f"{knowledge.checks[check].title}: {', '.join(told)}", indent="  - ")
+    if cause.unaffected:
+        screen.fact(
+            "Thought through, not affected", ", ".join(knowledge.checks[name].title for name in cause.unaffected)
+        )
     screen.heading("Told apart from")
     alikes = [other for other, _ in look_alikes(knowledge, name)]
     for other in alikes:

@@ -158,6 +158,7 @@ def cause_of(
         fault=yes(node, "fault", True),
         shows=frozen(shows),
         words=frozen(words),
+        unaffected=listed_names(node, "unaffected"),
         remedies=tuple(name for name, remedy in remedies.items() if entry.id in remedy.cures),
         sources=parts.sources(node),
         retired=parts.retired(node),
@@ -238,5 +239,7 @@ def case_of(parts: Parts, entry: Entry) -> model.Case:
         within_first=int(number(expect.values.get("within_first")) or 1),
         sources=parts.sources(node),
         next_step=listed_names(expect, "next_step"),
+        not_leading=listed_names(expect, "not_leading"),
+        beside=value(node, "beside"),
         place=parts.place(entry),
     )

@@ -112,6 +112,9 @@ def judge(knowledge: Knowledge, case: Case, deepen: int = 0) -> Judged:
             faults.append(f"{name}: place {place}, expected within the first {case.within_first}; ahead: {ahead}")
         if chance < case.at_least:
             faults.append(f"{name}: probability {chance:.2f}, expected at least {case.at_least:g}")
+    leader, chance = ranking[0]
+    if leader in case.not_leading:
+        faults.append(f"{leader} leads with {chance:.2f}, and must not")
     if case.next_step and proposed not in case.next_step:
         faults.append(f"next step {proposed}, expected {' or '.join(case.next_step)}")
     return Judged(case, tuple(ranking), tuple(faults), job.minutes, step.expected_minutes, step.id)
