@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
 from pathlib import Path
 
 import pytest
 
+from hertzwright.cli.app import main
 from hertzwright.engine.compiler import load_knowledge
 from hertzwright.engine.compiler.reader import Readout, read_folder
 from hertzwright.engine.review import judge
@@ -117,3 +120,41 @@ def test_a_cause_that_must_not_lead_and_does_fails_its_case(tmp_path: Path) -> N
     knowledge = load_knowledge(tmp_path)
     faults = judge(knowledge, knowledge.cases["rod_right_after_overhaul"]).faults
     assert [fault for fault in faults if fault.endswith("and must not")]
+
+
+def test_what_is_on_trial_says_so_and_is_weighed_like_any_other(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    on_trial = "    experimental: {since: 2026-11-27, reason: Seen on two sets only.}\n"
+    area = FILES[AREA].replace("    sources: [from memory]\n", "    sources: [from memory]\n" + on_trial)
+    knowledge = load_knowledge(write(tmp_path, {AREA: area}))
+    plain = load_knowledge(write(tmp_path / "plain"))
+    assert knowledge.causes["rod_short"].prior({}) == plain.causes["rod_short"].prior({})
+    assert main(["knowledge", "show", "rod_short", "--knowledge", str(tmp_path)]) == 0
+    assert "ON TRIAL since 2026-11-27: Seen on two sets only." in " ".join(capsys.readouterr().out.split())
+
+
+def test_show_says_who_changed_an_item_last_and_when(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    def git(*words: str, day: str) -> None:
+        moment = f"{day}T12:00:00+0000"
+        names = {f"GIT_{who}_{what}": said for who in ("AUTHOR", "COMMITTER")
+                 for what, said in (("NAME", "Tess\x1b[31m"), ("EMAIL", "t@example.org"), ("DATE", moment))}  # fmt: skip
+        subprocess.run(
+            ["git", "-C", str(tmp_path), *words], check=True, capture_output=True, env={**os.environ, **names}
+        )
+
+    write(tmp_path / "knowledge")
+    git("init", "-q", day="2026-01-01")
+    git("add", ".", day="2026-01-01")
+    git("commit", "-qm", "first", day="2026-01-01")
+    area = tmp_path / "knowledge" / AREA
+    area.write_text(area.read_text().replace("Rod too short", "The rod is too short"))
+    git("commit", "-qam", "second", day="2026-02-02")
+    area.write_text(area.read_text().replace("Somebody turned the adjuster.", "Not committed."))
+    said = {}
+    for name in ("rod_long", "rod_short", "speed_high"):
+        assert main(["knowledge", "show", name, "--knowledge", str(tmp_path / "knowledge")]) == 0
+        out = capsys.readouterr().out
+        assert "\x1b" not in out
+        said[name] = " ".join(out.split()).partition("Changed last: ")[2].partition(",")[0]
+    assert said == {"rod_long": "2026-01-01", "rod_short": "2026-02-02", "speed_high": "2026-01-01"}

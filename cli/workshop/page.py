@@ -64,6 +64,7 @@ def show(knowledge: Knowledge, name: str, screen: Screen, as_json: bool = False)
     for kind in kinds:
         if kind in pages:
             _retired(knowledge, kind, name, screen)
+            _on_trial(knowledge, kind, name, screen)
             pages[kind](knowledge, name, screen)
             _drawing(knowledge, name, screen)
             tell_uses(knowledge, kind, name, screen)
@@ -85,6 +86,12 @@ def _retired(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None
     title = getattr(tables(knowledge)[kind].get(found.replaced_by), "title", "")
     instead = f" Use {found.replaced_by}{f' ({title})' if title else ''}." if found.replaced_by else ""
     screen.line(f"RETIRED since {found.since}: {found.reason}{instead}", "bold", hanging="  ")
+
+
+def _on_trial(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:
+    found = getattr(tables(knowledge)[kind][name], "experimental", None)
+    if found is not None:
+        screen.line(f"ON TRIAL since {found.since}: {found.reason}", "bold", hanging="  ")
 
 
 def _drawing(knowledge: Knowledge, name: str, screen: Screen) -> None:
@@ -110,6 +117,9 @@ def plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
     retired = retirement(knowledge, kind, name)
     if retired is not None:
         found["retired"] = {"since": retired.since, "reason": retired.reason, "replaced_by": retired.replaced_by}
+    on_trial = getattr(tables(knowledge)[kind][name], "experimental", None)
+    if on_trial is not None:
+        found["experimental"] = {"since": on_trial.since, "reason": on_trial.reason}
     drawing = drawing_of(knowledge, name)
     if drawing is not None and kind != "drawing":
         found["drawing"] = drawing.id

@@ -125,6 +125,7 @@ def check_of(parts: Parts, entry: Entry) -> model.Check:
         dangerous=yes(node, "dangerous"),
         does_not_prove=prose(value(node, "does_not_prove")),
         sources=parts.sources(node),
+        experimental=parts.experimental(node),
         retired=parts.retired(node),
         place=parts.place(entry),
         fits=fits(node),
@@ -161,6 +162,7 @@ def cause_of(
         unaffected=listed_names(node, "unaffected"),
         remedies=tuple(name for name, remedy in remedies.items() if entry.id in remedy.cures),
         sources=parts.sources(node),
+        experimental=parts.experimental(node),
         retired=parts.retired(node),
         place=parts.place(entry),
     )
@@ -183,6 +185,7 @@ def remedy_of(parts: Parts, entry: Entry) -> model.Remedy:
         proof=listed_names(node, "proof"),
         then=listed_names(node, "then"),
         sources=parts.sources(node),
+        experimental=parts.experimental(node),
         retired=parts.retired(node),
         place=parts.place(entry),
         fits=fits(node),

@@ -217,6 +217,7 @@ class Check:
     dangerous: bool = False
     does_not_prove: str = ""
     sources: tuple[Source, ...] = ()
+    experimental: Experimental | None = None
     retired: Retired | None = None
     place: Place | None = None
     fits: Fits = NO_FITS
@@ -231,6 +232,14 @@ class Check:
             if candidate.id == outcome:
                 return position
         raise ValueError(f"{self.id} has no outcome {outcome!r}")
+
+
+@dataclass(frozen=True, slots=True)
+class Experimental:
+    """Why an item is still on trial. It is weighed like any other."""
+
+    since: str
+    reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,6 +274,7 @@ class Cause:
     unaffected: tuple[str, ...] = ()
     remedies: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()
+    experimental: Experimental | None = None
     retired: Retired | None = None
     place: Place | None = None
 
@@ -297,6 +307,7 @@ class Remedy:
     proof: tuple[str, ...] = ()
     then: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()
+    experimental: Experimental | None = None
     retired: Retired | None = None
     place: Place | None = None
     fits: Fits = NO_FITS
