@@ -7,6 +7,7 @@ Never: knows of a job, a set or a finding; writes a file.
 
 from . import schema, source
 from .catalogue import Catalogue
+from .completion import editor_schemas
 from .drawing import Drawing
 from .entries import SINGULAR, Entries, listed_names, pairs, table, text, value
 from .features import read_features
@@ -89,6 +90,7 @@ __all__ = [
     "drawing_of",
     "drawn",
     "drawn_at",
+    "editor_schemas",
     "entries_of",
     "listed_names",
     "load_knowledge",
