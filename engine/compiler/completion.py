@@ -17,6 +17,7 @@ from typing import Any
 from . import names, schema
 from .entries import Entries, Entry, listed_names, number_in, table, value
 from .reference import used
+from .source import ScalarNode
 
 Part = dict[str, Any]
 
@@ -137,7 +138,8 @@ def keys(kind: str, under: LayUnder | None = None) -> Lay:
 
 
 def _outcomes(check: Entry, abnormal: bool) -> dict[str, str]:
-    named = {key: node.value for key, node in table(check.node, "outcomes").values.items() if hasattr(node, "value")}
+    listed = table(check.node, "outcomes").values
+    named = {key: node.value for key, node in listed.items() if isinstance(node, ScalarNode)}
     return dict(list(named.items())[1:]) if abnormal else named
 
 
