@@ -37,6 +37,7 @@ from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
 from .setting_step import SettingRules, SettingStep
 from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
+from .units import unit_factor
 from .work_model import Above, Adjuster, AdjusterPair, Costs, DangerLimit, OrderRule, Spread, Tolerance, Tool
 from .writing import LONGEST, drawn_at, two_sentences
 
@@ -107,5 +108,6 @@ __all__ = [
     "table",
     "text",
     "two_sentences",
+    "unit_factor",
     "value",
 ]

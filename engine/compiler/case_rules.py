@@ -48,6 +48,31 @@ def wanted_or_not(entries: Entries) -> Iterator[Problem]:
                 yield case.problem("K103", what, "take it out of `leading` or out of `not_leading`", name)
 
 
+def leads_are_true(entries: Entries) -> Iterator[Problem]:
+    """What a case expects in the lead is among what was truly wrong."""
+    for case in entries.all("cases"):
+        truth = listed_names(case.node, "truth")
+        for name in strings(table(case.node, "expect"), "leading"):
+            if truth and name.value not in truth and all(each in entries.of("causes") for each in truth):
+                what = f"{quoted(name.value)} is expected in the lead and was not wrong"
+                yield case.problem("K104", what, f"`truth` names {', '.join(truth)}", name)
+
+
+def answered_once(entries: Entries) -> Iterator[Problem]:
+    """No check is answered in two ways with nothing done in between."""
+    for case in entries.all("cases"):
+        seen: dict[str, str] = {}
+        for fact in nodes(case.node, "facts"):
+            check, answer = text(fact, "check"), text(fact, "answer")
+            if text(fact, "remedy") is not None:
+                seen.clear()
+            elif check is not None and answer is not None:
+                before = seen.setdefault(check.value, answer.value)
+                if before != answer.value:
+                    what = f"{quoted(check.value)} was answered {quoted(before)} before"
+                    yield case.problem("K105", what, "keep one, or name the remedy done between them", answer)
+
+
 def _set(case: Entry) -> dict[str, str]:
     return {key.value: given.value for key, given in pairs(table(case.node, "set")) if isinstance(given, ScalarNode)}
 

@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator
 from ..problems import Problem
 from . import case_rules, cause_rules, drawing_rules, reading_rules, work_rules
 from .entries import Entries
-from .writing import key_order, long_lines, sentences
+from .writing import comments_stand_alone, key_order, long_lines, quotes_are_straight, sentences
 
 Rule = Callable[[Entries], Iterator[Problem]]
 
@@ -47,8 +47,12 @@ LOCAL: tuple[Rule, ...] = (
     drawing_rules.steps_have_one_drawing,
     case_rules.pairs_turn_on_one_fact,
     case_rules.wanted_or_not,
+    case_rules.leads_are_true,
+    case_rules.answered_once,
     long_lines,
     sentences,
+    comments_stand_alone,
+    quotes_are_straight,
     key_order,
 )
 WHOLE: tuple[Rule, ...] = (

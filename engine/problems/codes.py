@@ -534,6 +534,25 @@ _CODES = (
         "title: Rod too short\npart: rod",
     ),
     Code(
+        "K063",
+        "warning",
+        "Text that a # cuts off",
+        "A blank and a # begin a comment, so what stands behind them is no part of the text. Put quotes round a text "
+        "that has a # in it, and a comment on a line of its own.",
+        "areas/linkage.yaml",
+        "title: Rod #1 too short",
+        "title: Rod too short",
+    ),
+    Code(
+        "K064",
+        "warning",
+        "Curly quotes",
+        "Only straight quotes mark a text; curly ones, as word processors write them, would be shown with it.",
+        "areas/linkage.yaml",
+        "title: \u201cRod too short\u201d",
+        "title: Rod too short",
+    ),
+    Code(
         "K070",
         "error",
         "Runs with something off",
@@ -639,6 +658,26 @@ _CODES = (
         "cases/linkage.yaml",
         'leading: [rod_long]\nwithin_first: "1"\nat_least: "0.5"\nnot_leading: [rod_long]',
         'leading: [rod_long]\nwithin_first: "1"\nat_least: "0.5"',
+    ),
+    Code(
+        "K104",
+        "error",
+        "Expected in the lead and not true",
+        "What a case expects in the lead is what was truly wrong with the set. Another cause there would teach the "
+        "knowledge to be wrong.",
+        "cases/linkage.yaml",
+        "leading: [rod_short]",
+        "leading: [rod_long]",
+    ),
+    Code(
+        "K105",
+        "error",
+        "One look, two answers",
+        "With nothing done in between, a check on the same set shows the same; the later answer would take the place "
+        "of the earlier one in silence. Keep the right one, or name the remedy that was done between them.",
+        "cases/linkage.yaml",
+        "- {check: stop_gap, answer: none}\n- {check: stop_gap, answer: wide}",
+        "- {check: stop_gap, answer: none}",
     ),
 )
 
