@@ -104,9 +104,7 @@ def test_the_first_item_of_an_area_gets_a_file(folder: Path) -> None:
     (folder / "cases/linkage.yaml").unlink()
     assert main(["knowledge", "new", "case", "bent_rod", "--area", "linkage"]) == 0
     text = (folder / "cases/linkage.yaml").read_text()
-    assert text.startswith(
-        "# yaml-language-server: $schema=../schemas/cases.json\narea: linkage\ncases:\n  bent_rod:\n"
-    )
+    assert text.startswith("# yaml-language-server: $schema=../editor/cases.json\narea: linkage\ncases:\n  bent_rod:\n")
 
 
 def test_a_dry_run_shows_the_lines_and_writes_nothing(folder: Path, capsys: Captured) -> None:

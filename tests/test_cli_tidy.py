@@ -24,7 +24,7 @@ from small_knowledge import FILES, write
 
 Captured = pytest.CaptureFixture[str]
 SHIPPED = Path(next(iter(hertzwright.knowledge.__path__)))
-HEADER = "# yaml-language-server: $schema=../schemas/area.json\n"
+HEADER = "# yaml-language-server: $schema=../editor/area.json\n"
 MESSY = """\
 area: linkage
 brief: Everything between governor and throttle.
@@ -55,7 +55,7 @@ remedies:
 # the end
 """
 NEAT = """\
-# yaml-language-server: $schema=../schemas/area.json
+# yaml-language-server: $schema=../editor/area.json
 area: linkage
 # said of the title
 title: Linkage

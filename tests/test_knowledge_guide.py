@@ -37,7 +37,7 @@ def plain(text: str) -> object:
 
 @pytest.mark.parametrize("block", BLOCKS, ids=lambda block: block.splitlines()[1])
 def test_a_block_of_the_guide_stands_in_the_files(block: str) -> None:
-    schema = re.search(r"schemas/(\w+\.json)", block)
+    schema = re.search(r"editor/(\w+\.json)", block)
     assert schema is not None
     shown = plain(block)
     assert isinstance(shown, dict)
@@ -91,7 +91,7 @@ def test_a_retired_item_of_the_guide_could_stand_in_the_files(block: str, tmp_pa
 
 @pytest.mark.parametrize("block", EVERY, ids=lambda block: block.splitlines()[1])
 def test_a_block_of_the_guide_is_laid_out_and_right_for_an_editor(block: str) -> None:
-    schema = re.search(r"schemas/(\w+)\.json", block)
+    schema = re.search(r"editor/(\w+)\.json", block)
     assert schema is not None
     place = PLACES[f"{schema[1]}.json"]
     assert layout.tidied(schema[1], "x.yaml" if place == "." else f"{place}/x.yaml", block) == block

@@ -92,7 +92,7 @@ def test_quoted_values_are_short_and_on_one_line() -> None:
 
 def test_codes_are_registered_under_their_own_name_and_explained() -> None:
     for name, code in CODES.items():
-        assert re.fullmatch(r"K0\d\d", name)
+        assert re.fullmatch(r"K[01]\d\d", name)
         assert code.code == name
         assert code.title
         assert not code.title.endswith(".")

@@ -104,7 +104,7 @@ def test_shipped_files_fit_for_the_engine_and_for_an_editor(path: Path) -> None:
     loaded = yaml.load(path.read_text(encoding="utf-8"), Editor)
     assert [error.message for error in Draft202012Validator(schema.schema(kind)).iter_errors(loaded)] == []
     first = page.text_line(1)
-    assert first == f"# yaml-language-server: $schema={'../' * file.count('/')}schemas/{kind}.json"
+    assert first == f"# yaml-language-server: $schema={'../' * file.count('/')}editor/{kind}.json"
 
 
 WORD = "words:\n  usually:\n    value: '0.75'\n    brief: Often.\n    sources: [common practice]\n"

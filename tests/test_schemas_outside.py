@@ -61,7 +61,9 @@ def test_an_editor_finds_the_schema_of_each_file_and_no_fault(file: str) -> None
     header = HEADER.match(text)
     assert header is not None, "the first line names the schema"
     named = (FOLDER / file).parent / header[1]
-    assert named.resolve() == (FOLDER / "schemas" / f"{kind_of(file)}.json").resolve()
+    assert named.resolve() == (FOLDER / "editor" / f"{kind_of(file)}.json").resolve()
+    rules = Draft202012Validator(json.loads(named.read_text(encoding="utf-8")))
+    assert [f"{error.json_path}: {error.message}" for error in rules.iter_errors(as_an_editor(text))] == []
     assert errors(kind_of(file), text) == []
 
 

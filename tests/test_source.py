@@ -80,8 +80,8 @@ def test_byte_order_mark_and_line_ends_do_not_matter(text: str, loader: Any) -> 
         ),
         (
             "a: 'one\n",
-            "w.yaml:1:8: error K005: not YAML: a quote that is not closed\n  a: 'one\n         ^\n"
-            "help: close the quote",
+            "w.yaml:1:4: error K005: not YAML: a quote that is not closed\n  a: 'one\n     ^\n"
+            "help: close it with ', or take it out",
         ),
         (
             "a: x\n  b: y\n",

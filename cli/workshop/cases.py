@@ -34,6 +34,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--seed", type=int, metavar="N", help="with --play: draw what a set shows, not what it shows most often"
     )
+    parser.add_argument(
+        "--minutes", action="store_true", help="plan too: the step after the facts and the minutes to the end"
+    )
     parser.add_argument("--json", action="store_true", help="print JSON")
     store.add_knowledge(parser)
     store.add_plain(parser)
@@ -56,7 +59,7 @@ def _cases(arguments: argparse.Namespace, knowledge: Knowledge) -> int:
     played: dict[str, Played] = {}
     with ProgressBar(len(cases), plain=not screen.drawn) as bar:
         for case in cases:
-            found = judge(knowledge, case)
+            found = judge(knowledge, case, planned=bool(arguments.only) or arguments.minutes)
             judged.append(found)
             if found.ranking and (arguments.only or found.faults):
                 paths[case.id] = path(knowledge, case)
@@ -82,7 +85,7 @@ def _cases(arguments: argparse.Namespace, knowledge: Knowledge) -> int:
     if played:
         _sum_up(knowledge, list(played.values()), screen)
     if not arguments.only:
-        screen.note("Minutes: of the facts + expected from there to fixed and proven. `cases CASE` shows the path.")
+        screen.note("Minutes: of the facts; with --minutes + what is expected to the end. `cases CASE` shows the path.")
     return 1 if failed else 0
 
 
@@ -125,7 +128,8 @@ def _line(knowledge: Knowledge, judged: Judged, played: Played | None) -> str:
     name, chance = judged.ranking[0]
     alone = judged.case.truth == (name,)
     truth = "" if alone else f" (truth: {', '.join(judged.case.truth)})"
-    told = f"{judged.case.id}: {name} {chance:.2f}{truth}, {judged.minutes:.0f} + {judged.left:.0f} min"
+    to_go = f" + {judged.left:.0f}" if judged.proposed else ""
+    told = f"{judged.case.id}: {name} {chance:.2f}{truth}, {judged.minutes:.0f}{to_go} min"
     if played is not None:
         steps = len(played.moves)
         told += f"; played: {played.end} after {played.minutes:.0f} min, {steps} step{'' if steps == 1 else 's'}"
@@ -203,8 +207,8 @@ def _as_json(
         "truth": list(case.truth),
         "leading": [{"id": name, "probability": chance} for name, chance in judged.ranking[:3]],
         "minutes": judged.minutes,
-        "expected_minutes_left": judged.left,
-        "next_step": judged.proposed,
+        "expected_minutes_left": judged.left if judged.proposed else None,
+        "next_step": judged.proposed or None,
     }
     if points is not None:
         found["path"] = [

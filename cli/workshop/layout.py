@@ -256,7 +256,7 @@ def _whole_line(line: str, key: ScalarNode, value: ScalarNode) -> bool:
 def _finished(lines: list[str], file: str, kind: str) -> str:
     """Without blanks at line ends and helps of a skeleton, with the line that names the schema, and one line end."""
     kept = [line.rstrip() for line in lines if not _is_help(line)]
-    header = f"# yaml-language-server: $schema={'../' * file.count('/')}schemas/{kind}.json"
+    header = f"# yaml-language-server: $schema={'../' * file.count('/')}editor/{kind}.json"
     kept = [header, *(line for line in kept if not _HEADER.match(line))]
     while kept and not kept[-1]:
         kept.pop()

@@ -146,7 +146,7 @@ class _Known:
         path = self.found.folder / file
         if not path.exists():
             schema, key = TABLES[kind]
-            head = [f"# yaml-language-server: $schema=../schemas/{schema}.json", f"area: {area}", f"{key}:"]
+            head = [f"# yaml-language-server: $schema=../editor/{schema}.json", f"area: {area}", f"{key}:"]
             return PlacedSkeleton(file, len(head) + 1, "", "\n".join([*head, *made.lines, ""]), made)
         try:
             text = path.read_bytes().decode("utf-8")

@@ -64,6 +64,7 @@ def show(knowledge: Knowledge, name: str, screen: Screen, as_json: bool = False)
     for kind in kinds:
         if kind in pages:
             _retired(knowledge, kind, name, screen)
+            _on_trial(knowledge, kind, name, screen)
             pages[kind](knowledge, name, screen)
             _drawing(knowledge, name, screen)
             tell_uses(knowledge, kind, name, screen)
@@ -85,6 +86,12 @@ def _retired(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None
     title = getattr(tables(knowledge)[kind].get(found.replaced_by), "title", "")
     instead = f" Use {found.replaced_by}{f' ({title})' if title else ''}." if found.replaced_by else ""
     screen.line(f"RETIRED since {found.since}: {found.reason}{instead}", "bold", hanging="  ")
+
+
+def _on_trial(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:
+    found = getattr(tables(knowledge)[kind][name], "experimental", None)
+    if found is not None:
+        screen.line(f"ON TRIAL since {found.since}: {found.reason}", "bold", hanging="  ")
 
 
 def _drawing(knowledge: Knowledge, name: str, screen: Screen) -> None:
@@ -110,6 +117,9 @@ def plain(knowledge: Knowledge, kind: str, name: str) -> dict[str, object]:
     retired = retirement(knowledge, kind, name)
     if retired is not None:
         found["retired"] = {"since": retired.since, "reason": retired.reason, "replaced_by": retired.replaced_by}
+    on_trial = getattr(tables(knowledge)[kind][name], "experimental", None)
+    if on_trial is not None:
+        found["experimental"] = {"since": on_trial.since, "reason": on_trial.reason}
     drawing = drawing_of(knowledge, name)
     if drawing is not None and kind != "drawing":
         found["drawing"] = drawing.id
@@ -216,7 +226,7 @@ def _cause(knowledge: Knowledge, name: str, screen: Screen) -> None:
         screen.line("Not a fault of the set.")
     prior = knowledge.prior(name)
     said = strength(knowledge, cause.how_common).text
-    screen.fact("How common", f"{100 * prior:.2g} % of sets that are called out, with the usual features; {said}")
+    screen.fact("How common", f"{100 * prior:.2g} % of sets of this age, with the usual features; {said}")
     for when, value in cause.when:
         screen.fact(f"Where {condition(when)}", strength(knowledge, value).text)
     if cause.only_if.tests:
@@ -239,6 +249,10 @@ def _cause(knowledge: Knowledge, name: str, screen: Screen) -> None:
                 told.append(f"{outcome.id.replace('_', ' ')} {f'{word} ({figure})' if named else figure}")
         if told:
             screen.line(f"{knowledge.checks[check].title}: {', '.join(told)}", indent="  - ")
+    if cause.unaffected:
+        screen.fact(
+            "Thought through, not affected", ", ".join(knowledge.checks[name].title for name in cause.unaffected)
+        )
     screen.heading("Told apart from")
     alikes = [other for other, _ in look_alikes(knowledge, name)]
     for other in alikes:

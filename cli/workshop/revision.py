@@ -16,6 +16,7 @@ import tarfile
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 
 from ...engine import HertzwrightError, Knowledge
@@ -115,6 +116,40 @@ def _git(arguments: Sequence[str], folder: Path) -> subprocess.CompletedProcess[
         raise RevisionError(f"git did not answer within {_TIMEOUT:.0f} s") from None
     except (OSError, ValueError) as error:
         raise RevisionError(f"git cannot be run: {printable(str(error))}") from None
+
+
+@dataclass(frozen=True, slots=True)
+class LastChange:
+    """When and by whom some lines of a file were changed last: the day (ISO), the author's name, the commit."""
+
+    day: str
+    who: str
+    commit: str
+
+
+def last_change(path: Path, first: int, last: int) -> LastChange | None:
+    """The newest commit that touched lines `first` to `last` (from 1) of a file; None where git does not keep it.
+
+    Lines that are changed and not committed are nobody's yet and are passed over.
+    """
+    try:
+        found = _git(["blame", "--porcelain", f"-L{first},{last}", "--", path.name], path.parent)
+    except RevisionError:
+        return None
+    facts: dict[str, dict[str, str]] = {}
+    commit = ""
+    for row in found.stdout.decode("utf-8", "replace").splitlines():
+        key, _, rest = row.partition(" ")
+        if len(key) >= 40 and set(key) <= set("0123456789abcdef"):
+            commit = key
+        elif not row.startswith("\t"):
+            facts.setdefault(commit, {})[key] = rest
+    written = [(int(each["author-time"]), name) for name, each in facts.items() if set(name) != {"0"}]
+    if not written:
+        return None
+    moment, commit = max(written)
+    day = datetime.fromtimestamp(moment, UTC).date().isoformat()
+    return LastChange(day, printable(facts[commit].get("author", "")), commit[:10])
 
 
 def _top(near: Path | None) -> Path | None:

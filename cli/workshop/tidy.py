@@ -2,7 +2,8 @@
 
 Purpose: lay the files out as the schema and the habits of the knowledge ask, or say which are not.
 Law: what a file says stays the same, which is checked before it is written: values, order of items, comments. A file
-with a problem of its own is left alone. Line ends become \\n, and a byte order mark goes.
+with a problem of its own is left alone. The schemas that editors complete names from are made anew.
+Line ends become \\n, and a byte order mark goes.
 Not here: the layout itself (see `layout`), what is wrong with the knowledge (see `check`).
 """
 
@@ -12,15 +13,18 @@ import argparse
 import difflib
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from ...engine import HertzwrightError
-from ...engine.compiler import FOLDERS, SINGLE
+from ...engine.compiler import FOLDERS, SINGLE, editor_schemas, entries_of
 from ...engine.problems import printable
 from ..files import store
 from . import checkout, layout, saving
 from .checkout import Checkout
+
+EDITOR = "editor"
+"""The folder of the schemas that an editor completes names from; they are written where a knowledge keeps it."""
 
 
 class TidyError(HertzwrightError):
@@ -63,6 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
     where = "the knowledge shipped with this version" if found.shipped else found.shown
     print(f"laying out {printable(where)}", file=sys.stderr)
     laid = [_laid(found, file, kind) for file, kind in _files(found)]
+    stale = dict(_stale(found))
     untidy = [each for each in laid if each.after is not None and not each.is_tidy]
     unread = [each for each in laid if each.after is None]
     for each in untidy:
@@ -71,11 +76,33 @@ def run(arguments: argparse.Namespace) -> int:
     if writes:
         for each in untidy:
             saving.save(found.folder / each.file, each.after or "", found.folder)
+        stale = dict(_stale(found))
+        for file, wanted in stale.items():
+            saving.save(found.folder / file, wanted, found.folder)
     if arguments.json:
-        _print_json(untidy, unread, writes)
+        _print_json(untidy, unread, stale, writes)
     else:
         _print(found, laid, untidy, unread, arguments.diff, writes)
-    return 1 if unread or (untidy and not writes) else 0
+        if stale:
+            said = "written anew" if writes else "are not those of the files"
+            print(printable(f"{found.named(EDITOR)}: the names that an editor offers {said}"))
+    return 1 if unread or ((untidy or stale) and not writes) else 0
+
+
+def _stale(found: Checkout) -> Iterator[tuple[str, str]]:
+    """The schemas for editors that are not those of the items, with what should stand there, where they are kept."""
+    if not (found.folder / EDITOR).is_dir():
+        return
+    for kind, wanted in editor_schemas(entries_of(found.folder)).items():
+        file = f"{EDITOR}/{kind}.json"
+        path = saving.inside(found.folder / file, found.folder)
+        text = json.dumps(wanted, ensure_ascii=False, separators=(",", ":")) + "\n"
+        try:
+            same = path.read_text(encoding="utf-8") == text
+        except (OSError, UnicodeDecodeError):
+            same = False
+        if not same:
+            yield file, text
 
 
 def _files(found: Checkout) -> Iterator[tuple[str, str]]:
@@ -120,14 +147,14 @@ def _print_difference(each: Laid, name: str) -> None:
     print("\n".join(shown or [printable(f"{name}: line ends or the byte order mark")]))
 
 
-def _print_json(untidy: list[Laid], unread: list[Laid], wrote: bool) -> None:
+def _print_json(untidy: list[Laid], unread: list[Laid], stale: Mapping[str, str], wrote: bool) -> None:
     print(
         json.dumps(
             {
                 "version": 1,
-                "not_tidy": [each.file for each in untidy],
+                "not_tidy": [each.file for each in untidy] + sorted(stale),
                 "not_read": [each.file for each in unread],
-                "written": wrote and bool(untidy),
+                "written": wrote and bool(untidy or stale),
             },
             sort_keys=True,
             indent=2,

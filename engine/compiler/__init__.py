@@ -7,6 +7,7 @@ Never: knows of a job, a set or a finding; writes a file.
 
 from . import schema, source
 from .catalogue import Catalogue
+from .completion import editor_schemas
 from .drawing import Drawing
 from .entries import SINGULAR, Entries, listed_names, pairs, table, text, value
 from .features import read_features
@@ -36,6 +37,7 @@ from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
 from .setting_step import SettingRules, SettingStep
 from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
+from .units import unit_factor
 from .work_model import Above, Adjuster, AdjusterPair, Costs, DangerLimit, OrderRule, Spread, Tolerance, Tool
 from .writing import LONGEST, drawn_at, two_sentences
 
@@ -89,6 +91,7 @@ __all__ = [
     "drawing_of",
     "drawn",
     "drawn_at",
+    "editor_schemas",
     "entries_of",
     "listed_names",
     "load_knowledge",
@@ -105,5 +108,6 @@ __all__ = [
     "table",
     "text",
     "two_sentences",
+    "unit_factor",
     "value",
 ]

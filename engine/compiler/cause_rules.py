@@ -7,6 +7,7 @@ Not here: the work (see `work_rules`), bands and ranges (see `reading_rules`).
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from math import fsum
 
@@ -16,6 +17,10 @@ from .reference import used
 from .source import MappingNode, Node, ScalarNode
 
 SLACK = 1e-9
+NEIGHBOURS = 5
+"""So many causes beside one make a custom of an area that is worth asking about."""
+NEARLY_ALL = 0.9
+"""The share of them that shows in a check which the one leaves out."""
 
 
 def _row(entries: Entries, row: Node | None) -> dict[str, float]:
@@ -172,6 +177,38 @@ def _never_together(one: Entry, other: Entry) -> bool:
         if isinstance(wanted, ScalarNode) and isinstance(rival, ScalarNode) and wanted.value != rival.value:
             return True
     return False
+
+
+def left_out_is_meant(entries: Entries) -> Iterator[Problem]:
+    """A check that nearly every cause of an area shows in is shown by the last ones too, or said not to be affected."""
+    rows = _rows(entries)
+    beside: dict[str, list[Entry]] = {}
+    for cause in used(entries, "causes"):
+        beside.setdefault(cause.area, []).append(cause)
+    asked = {check.id for check in used(entries, "checks")}
+    for area, causes in beside.items():
+        shown = {cause.id: {check.value for check, _ in rows[cause.id]} for cause in causes}
+        count = Counter(check for checks in shown.values() for check in checks & asked)
+        for cause in causes:
+            answered = shown[cause.id].union(name.value for name in strings(cause.node, "unaffected"))
+            others = len(causes) - 1
+            left = [one for one in count if one not in answered and count[one] >= NEARLY_ALL * others]
+            if left and others >= NEIGHBOURS:
+                names = ", ".join(sorted(left))
+                what = f"nearly every other cause of {quoted(area)} shows in {names}; {quoted(cause.id)} does not"
+                advice = f"say how it shows under `shows`, or write `unaffected: [{names}]`"
+                yield cause.problem("K100", what, advice, cause.node.keys.get("shows"))
+
+
+def affected_or_not(entries: Entries) -> Iterator[Problem]:
+    """No check is both shown in and not affected."""
+    rows = _rows(entries)
+    for cause in entries.all("causes"):
+        shown = {check.value for check, _ in rows[cause.id]}
+        for name in strings(cause.node, "unaffected"):
+            if name.value in shown:
+                what = f"{quoted(cause.id)} shows in {quoted(name.value)} and is said not to affect it"
+                yield cause.problem("K101", what, "take it out of `shows` or out of `unaffected`", name)
 
 
 def causes_have_a_remedy(entries: Entries) -> Iterator[Problem]:

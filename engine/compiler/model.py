@@ -217,6 +217,7 @@ class Check:
     dangerous: bool = False
     does_not_prove: str = ""
     sources: tuple[Source, ...] = ()
+    experimental: Experimental | None = None
     retired: Retired | None = None
     place: Place | None = None
     fits: Fits = NO_FITS
@@ -234,6 +235,14 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True)
+class Experimental:
+    """Why an item is still on trial. It is weighed like any other."""
+
+    since: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Retired:
     """Why an item is no longer used. Its id is never given to another."""
 
@@ -246,7 +255,8 @@ class Retired:
 class Cause:
     """One thing that can be wrong. Causes with the same `part` exclude one another.
 
-    `shows[check][i]` is the probability that this cause alone produces outcome i of the check.
+    `shows[check][i]` is the probability that this cause alone produces outcome i of the check. A check that is not
+    there is not affected; `unaffected` names those of which its writer says so, and changes no figure.
     """
 
     id: str
@@ -261,13 +271,15 @@ class Cause:
     fault: bool = True
     shows: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    unaffected: tuple[str, ...] = ()
     remedies: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()
+    experimental: Experimental | None = None
     retired: Retired | None = None
     place: Place | None = None
 
     def prior(self, features: Features) -> float:
-        """Probability, before anything is known of this set, that a set called out has this cause."""
+        """Share of the sets with these features and of this age that have this cause, before any complaint."""
         if self.retired is not None or not self.only_if.holds(features):
             return 0.0
         value = self.how_common
@@ -295,6 +307,7 @@ class Remedy:
     proof: tuple[str, ...] = ()
     then: tuple[str, ...] = ()
     sources: tuple[Source, ...] = ()
+    experimental: Experimental | None = None
     retired: Retired | None = None
     place: Place | None = None
     fits: Fits = NO_FITS
@@ -327,7 +340,10 @@ class Complaint:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """A solved job: what was found, what was truly wrong, and what the tool must say (in bands, not digits)."""
+    """A solved job: what was found, what was truly wrong, and what the tool must say (in bands, not digits).
+
+    `beside` is the id of a case that differs in the answer of one fact alone, and in what is wrong.
+    """
 
     id: str
     title: str
@@ -340,4 +356,6 @@ class Case:
     within_first: int
     sources: tuple[Source, ...] = ()
     next_step: tuple[str, ...] = ()
+    not_leading: tuple[str, ...] = ()
+    beside: str = ""
     place: Place | None = None

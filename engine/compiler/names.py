@@ -48,6 +48,7 @@ def causes(entries: Entries) -> Iterator[Problem]:
             for outcome, strength in pairs(row) if isinstance(row, MappingNode) else ():
                 yield from reference.of_outcome(cause, outcome, check, abnormal=True)
                 yield from reference.of_strength(entries, cause, strength)
+        yield from reference.of_names(entries, cause, strings(cause.node, "unaffected"), "checks")
 
 
 def remedies(entries: Entries) -> Iterator[Problem]:
@@ -291,8 +292,9 @@ def cases(entries: Entries) -> Iterator[Problem]:
         for fact in nodes(case.node, "facts"):
             yield from reference.of_fact(entries, case, fact)
         expect = table(case.node, "expect")
-        for name in (*strings(case.node, "truth"), *strings(expect, "leading")):
+        for name in (*strings(case.node, "truth"), *strings(expect, "leading"), *strings(expect, "not_leading")):
             yield from reference.of_name(entries, case, name, "causes")
+        yield from reference.of_name(entries, case, text(case.node, "beside"), "cases")
         yield from reference.of_names(entries, case, strings(expect, "next_step"), "checks", "remedies")
 
 

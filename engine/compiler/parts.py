@@ -48,6 +48,12 @@ class Parts:
                 found.append(replace(known, section=value(item, "section")))
         return tuple(found)
 
+    def experimental(self, node: MappingNode) -> model.Experimental | None:
+        if "experimental" not in node.values:
+            return None
+        under = table(node, "experimental")
+        return model.Experimental(value(under, "since"), prose(value(under, "reason")))
+
     def retired(self, node: MappingNode) -> model.Retired | None:
         if "retired" not in node.values:
             return None

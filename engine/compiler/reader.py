@@ -9,6 +9,7 @@ Not checked here: see `source` (text), `schema` (shape), `names` (references), `
 from __future__ import annotations
 
 import hashlib
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -33,6 +34,8 @@ SINGLE = (
 # drawings shows none.
 OPTIONAL = ("fittings", "setting", "family", "tools", "phrases", "drawings")
 LIMIT = 500  # problems of one file
+NAMING = frozenset({"K031", "K032", "K033"})
+"""A name that leads nowhere: the rules about the whole would report once more what it leaves open."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +84,14 @@ def read_folder(folder: Path, built: bool = True) -> Readout:
     shaped = whole and all(problem.severity == "warning" for problem in problems)
     problems.extend(entries.problems)
     problems.extend(names.problems(entries))
-    problems.extend(rules.problems(entries, whole=shaped))
-    ordered = _listable(problems)
+    named = all(problem.code not in NAMING for problem in problems)
+    problems.extend(rules.problems(entries, whole=shaped and named))
+    ordered = _listable(once(problems))
     catalogue = None
     if built and all(problem.severity == "warning" for problem in ordered):
         catalogue = build(entries, _fingerprint(found))
     counts = {kind: len(items) for kind, items in entries.tables.items()}
-    return Readout(catalogue, ordered, entries.pages, counts, shaped)
+    return Readout(catalogue, ordered, entries.pages, counts, shaped and named)
 
 
 def entries_of(folder: Path) -> Entries:
@@ -136,6 +140,47 @@ def _listed(folder: Path, problems: list[Problem], name: str) -> list[Path]:
         elif path.suffix == ".yaml" and not path.name.isprintable():
             problems.append(Problem.of("K013", file, 1, 1, "this file is not read", "its name cannot be seen whole"))
     return [path for path in paths if path.suffix == ".yaml" and path.name.isprintable()]
+
+
+def once(problems: Iterable[Problem]) -> list[Problem]:
+    """One problem for one slip: of several at one place the one that says most, and none that only follows.
+
+    A word that does not fit is reported as a word (K033), not as a shape (K024); a name that is none (K027), a key
+    that is unknown (K020) and nothing where something belongs (K025) are not looked up; an item whose own name was
+    mistyped is not missed where it is named.
+    """
+    listed = list(problems)
+    at = {(problem.file, problem.line, problem.column, problem.code) for problem in listed}
+    share = {
+        (problem.file, problem.line, problem.column)
+        for problem in listed
+        if problem.code == "K024" and problem.help.startswith("write")
+    }
+    mistyped = {written for problem in listed if problem.code in ("K020", "K027") for written in _names(problem)}
+    kept: list[Problem] = []
+    empty: dict[tuple[str, int], int] = {}
+    for problem in listed:
+        if problem.code == "K025":
+            row = (problem.file, problem.line)
+            empty[row] = min(problem.column, empty.get(row, problem.column))
+    for problem in listed:
+        place = (problem.file, problem.line, problem.column)
+        if problem.code == "K024" and (*place, "K033") in at and place not in share:
+            continue
+        if problem.code == "K033" and place in share:
+            continue
+        if problem.code in NAMING and {(*place, "K027"), (*place, "K025")} & at:
+            continue
+        if problem.code == "K031" and mistyped & _names(problem):
+            continue
+        if problem.code == "K025" and problem.column > empty[problem.file, problem.line]:
+            continue
+        kept.append(problem)
+    return kept
+
+
+def _names(problem: Problem) -> set[str]:
+    return {re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_") for name in re.findall(r'"([^"]+)"', problem.message)}
 
 
 def _listable(problems: Iterable[Problem]) -> tuple[Problem, ...]:

@@ -15,6 +15,7 @@ from ..problems import Problem, quoted
 from ..problems import close_to as nearest
 from .entries import SINGULAR, Entries, Entry, number_in, pairs, strings, table, text, value
 from .source import MappingNode, Node, ScalarNode, SequenceNode
+from .units import unit_factor
 
 COMPLAINT_ANSWERS = ("present", "absent", "unknown")
 UNKNOWN = "unknown"
@@ -155,10 +156,17 @@ def of_fact(entries: Entries, case: Entry, fact: Node) -> Iterator[Problem]:
         advice = close_to(answer.value, COMPLAINT_ANSWERS, among(COMPLAINT_ANSWERS))
         yield case.problem("K037", f"{quoted(answer.value)} is no answer to a complaint", advice, answer)
     elif kind == "checks" and name.value in entries.of("checks"):
-        yield from of_answer(case, entries.of("checks")[name.value], answer)
+        yield from of_answer(entries, case, entries.of("checks")[name.value], answer)
 
 
-def of_answer(case: Entry, check: Entry, answer: ScalarNode) -> Iterator[Problem]:
+def _poles(entries: Entries, case: Entry) -> float:
+    """Of the generator of a case, for a speed in rpm; as the feature is where the case does not say."""
+    feature = entries.of("features").get("poles")
+    given = value(table(case.node, "set"), "poles") or (value(feature.node, "default") if feature is not None else "")
+    return number_in(given) or 4.0
+
+
+def of_answer(entries: Entries, case: Entry, check: Entry, answer: ScalarNode) -> Iterator[Problem]:
     outcomes = list(table(check.node, "outcomes").values)
     if answer.value in outcomes or answer.value == UNKNOWN:
         return
@@ -170,7 +178,9 @@ def of_answer(case: Entry, check: Entry, answer: ScalarNode) -> Iterator[Problem
         yield case.problem("K037", what, close_to(answer.value, outcomes, among(wanted)), answer)
         return
     values = _VALUE.findall(answer.value)
-    if not {found for _, found in values} <= {"", unit} or values[-1][1] != unit:
+    spelled = values[-1][1]
+    factor = unit_factor(unit, spelled, _poles(entries, case)) if spelled else None
+    if not {found for _, found in values} <= {"", spelled} or factor is None:
         yield case.problem("K037", what, f"give the unit, {unit}", answer)
         return
     if len(values) > 1 and not several:
@@ -179,7 +189,7 @@ def of_answer(case: Entry, check: Entry, answer: ScalarNode) -> Iterator[Problem
     lowest, highest = ([number_in(item.value) for item in strings(reading, "range")] + [None, None])[:2]
     if lowest is None or highest is None or lowest > highest:
         return
-    if not all(lowest <= float(one) <= highest for one, _ in values):
+    if not all(lowest <= float(one) * factor <= highest for one, _ in values):
         yield case.problem("K037", what, f"readings from {lowest:g} to {highest:g} {unit} make sense", answer)
 
 

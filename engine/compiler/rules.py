@@ -1,7 +1,8 @@
 """Sense: does what the files say hold together, over the whole knowledge base.
 
 Purpose: which rules there are, and when each is run: one small function each, named after what must hold, in
-`cause_rules`, `work_rules`, `reading_rules`, `drawing_rules` and `writing`. A rule yields problems and decides nothing.
+`cause_rules`, `work_rules`, `reading_rules`, `drawing_rules`, `case_rules` and `writing`. A rule yields problems and
+decides nothing.
 Law: a rule looks at trees, so that it runs whatever else is wrong; a rule about the whole (`WHOLE`) runs only where
 every file has its right shape, since a missing piece would set off all of them.
 Not checked here: the shape of files (see `schema`), whether names exist (see `names`), how files are written
@@ -13,9 +14,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from ..problems import Problem
-from . import cause_rules, drawing_rules, reading_rules, work_rules
+from . import case_rules, cause_rules, drawing_rules, reading_rules, work_rules
 from .entries import Entries
-from .writing import key_order, long_lines, sentences
+from .writing import comments_stand_alone, key_order, long_lines, quotes_are_straight, sentences
 
 Rule = Callable[[Entries], Iterator[Problem]]
 
@@ -29,6 +30,7 @@ LOCAL: tuple[Rule, ...] = (
     cause_rules.strengths_sum_to_one,
     cause_rules.part_sums_to_less_than_one,
     cause_rules.leaks_are_given,
+    cause_rules.affected_or_not,
     work_rules.order_has_no_circle,
     work_rules.setting_has_no_circle,
     work_rules.setting_can_be_accepted,
@@ -43,8 +45,14 @@ LOCAL: tuple[Rule, ...] = (
     reading_rules.ranges_fit,
     drawing_rules.drawings_can_be_shown,
     drawing_rules.steps_have_one_drawing,
+    case_rules.pairs_turn_on_one_fact,
+    case_rules.wanted_or_not,
+    case_rules.leads_are_true,
+    case_rules.answered_once,
     long_lines,
     sentences,
+    comments_stand_alone,
+    quotes_are_straight,
     key_order,
 )
 WHOLE: tuple[Rule, ...] = (
@@ -52,9 +60,10 @@ WHOLE: tuple[Rule, ...] = (
     cause_rules.causes_are_shown,
     cause_rules.causes_are_complained_of,
     cause_rules.causes_are_told_apart,
+    cause_rules.left_out_is_meant,
     cause_rules.causes_have_a_remedy,
     cause_rules.remedies_cure,
     work_rules.moves_are_complete,
 )
-OF_THE_WHOLE = frozenset({"K040", "K041", "K042", "K043", "K044", "K046", "K048", "K054"})
+OF_THE_WHOLE = frozenset({"K040", "K041", "K042", "K043", "K044", "K046", "K048", "K054", "K100"})
 """The codes that the rules about the whole give: they are not looked for while a file has a wrong shape."""

@@ -54,7 +54,7 @@ def problems(kind: str, page: SourceFile) -> tuple[Problem, ...]:
     found: dict[tuple[int, int, str], Problem] = {}
     validator = Draft202012Validator(schema(kind))
     for error in islice(validator.iter_errors(plain(page.root)), LIMIT):
-        for problem in _problems(_deepest(error), page):
+        for problem in _problems(_deepest(error), page, schema(kind)):
             found.setdefault((problem.line, problem.column, _family(problem)), problem)
             if len(found) >= LIMIT:
                 return tuple(found.values())
@@ -226,12 +226,16 @@ def _find(page: SourceFile, path: list[str | int]) -> tuple[Node, ScalarNode | N
 
 @dataclass(frozen=True, slots=True)
 class _Breach:
-    """A broken rule of the schema and where: `node` is what breaks it, `key` the key above, `at` what to point at."""
+    """A broken rule of the schema and where: `node` is what breaks it, `key` the key above, `at` what to point at.
+
+    whole: the schema of the file, for what its parts refer to.
+    """
 
     error: ValidationError
     file: str
     node: Node
     key: ScalarNode | None
+    whole: Mapping[str, Any]
 
     @property
     def at(self) -> Node:
@@ -255,9 +259,9 @@ class _Breach:
         return Problem.of(code, self.file, where.line, where.column, message, advice)
 
 
-def _problems(error: ValidationError, page: SourceFile) -> Iterator[Problem]:
+def _problems(error: ValidationError, page: SourceFile, whole: Mapping[str, Any]) -> Iterator[Problem]:
     node, key = _find(page, list(error.absolute_path))
-    breach = _Breach(error, page.file, node, key)
+    breach = _Breach(error, page.file, node, key, whole)
     names = "propertyNames" in list(error.absolute_schema_path)
     wanted = str(error.validator)
     value: Any = error.instance
@@ -280,8 +284,23 @@ def _unknown_keys(breach: _Breach, node: MappingNode) -> Iterator[Problem]:
     known = list(breach.properties())
     for extra in (name for name in node.values if name not in known):
         free = [name for name in known if name not in node.values]
-        advice = close_to(extra, free, f"known here: {', '.join(known)}")
+        advice = _misplaced(breach, node.values[extra]) or close_to(extra, free, f"known here: {', '.join(known)}")
         yield breach.problem("K020", node.keys[extra], f"unknown key {quoted(extra)}", advice)
+
+
+def _misplaced(breach: _Breach, under: Node) -> str:
+    """What to do where an unknown key is an entry that stands at the wrong depth; empty where it is none."""
+    if not isinstance(under, MappingNode):
+        return ""
+    if len(under.values.keys() & breach.properties().keys()) > 1:
+        return "it reads like an entry of its own: take two spaces out in front of it and of its lines"
+    for name, held in breach.properties().items():
+        inside = held.get("additionalProperties")
+        if isinstance(inside, Mapping):
+            wanted = _followed(inside, breach.whole).get("properties", {})
+            if len(under.values.keys() & wanted.keys()) > 1:
+                return f"it reads like an entry of `{name}`: put two spaces in front of it and of its lines"
+    return ""
 
 
 def _missing_keys(breach: _Breach, node: MappingNode) -> Iterator[Problem]:
@@ -312,6 +331,8 @@ def _too_many(breach: _Breach, wanted: str) -> Problem:
 def _unfit(breach: _Breach, wanted: str, value: Any) -> Problem:
     """A value of the wrong shape, choice or pattern, or one that breaks a rule without words of its own."""
     node, rule, under, described = breach.node, breach.rule, breach.under, _described(breach.error)
+    if wanted == "type" and rule == "array" and isinstance(node, ScalarNode):
+        return breach.problem("K022", node, f"a text where a list belongs{under}", _as_list(breach, node))
     if wanted == "type":
         kinds = [rule] if isinstance(rule, str) else list(rule)
         there = {ScalarNode: "a text", SequenceNode: "a list", MappingNode: "a mapping"}[type(node)]
@@ -327,8 +348,29 @@ def _unfit(breach: _Breach, wanted: str, value: Any) -> Problem:
     if wanted == "pattern" and rule == _ID:
         return breach.problem("K027", node, f"{quoted(value)} is not a name", _name_help(value))
     if wanted == "pattern":
-        return breach.problem("K024", node, f"{quoted(value)} does not fit{under}", described)
+        advice = (_share(value) if "probability" in described else "") or described
+        return breach.problem("K024", node, f"{quoted(value)} does not fit{under}", advice)
     return breach.problem("K028", node, f"breaks the rule {quoted(wanted)} of the schema{under}", described)
+
+
+def _as_list(breach: _Breach, node: ScalarNode) -> str:
+    """How the text that stands where a list belongs is made one."""
+    if node.value.startswith("-"):
+        return f"a space belongs behind the dash: `- {node.value.lstrip('-').split(chr(10))[0][:40]}`"
+    if breach.key is not None and node.line > breach.key.line:
+        return "start each item with `- `"
+    return _described(breach.error) if set(node.value) & set(":,[]{}#") else f"write `[{node.value}]`"
+
+
+def _share(value: str) -> str:
+    """A share that was written in percent, with a comma or as a number out of a hundred, as it should be; or empty."""
+    match = re.fullmatch(r"([0-9]+(?:[.,][0-9]+)?) ?(%?)", value.strip())
+    if match is None:
+        return ""
+    found = float(match[1].replace(",", "."))
+    if match[2] or (found > 1 and found == int(found)):
+        found /= 100
+    return f'write "{found:g}", a share of one' if 0 <= found <= 1 else ""
 
 
 def _twice(node: Node) -> str:
@@ -354,6 +396,8 @@ def _about(error: ValidationError, name: str) -> str:
 
 
 def _name_help(value: str) -> str:
+    if ":" in value.strip(":"):
+        return "put a space behind the colon"
     better = re.sub(r"[^a-z0-9]+", "_", value.lower()).strip("_")
     wanted = "lower-case letters, figures and single underscores, starting with a letter"
     return f"write {better}" if re.match(_ID, better) else f"a name has {wanted}"

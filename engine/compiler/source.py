@@ -19,6 +19,7 @@ from typing import Any, NamedTuple, TypeAlias
 import yaml
 
 from ..problems import Problem, quoted
+from .slips import first_slip
 
 try:
     from yaml import CSafeLoader as FastLoader
@@ -223,6 +224,10 @@ class _TreeBuilder:
         said = str(getattr(error, "problem", None) or getattr(error, "reason", None) or "").lower()
         if "exceeded max" in said:  # libyaml looks ahead, and has a limit of its own
             self.report("K006", line, column, f"nested more than {self.depth_limit} deep")
+            return
+        slip = first_slip(self.lines, line)
+        if slip is not None:
+            self.report("K005", slip.line, slip.column, f"not YAML: {slip.what}", slip.advice)
             return
         for phrase, meaning, advice in _MEANINGS:
             if phrase in said:

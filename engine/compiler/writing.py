@@ -19,6 +19,8 @@ LONGEST = 140
 
 # A full stop, question mark or exclamation mark, then a blank and the start of another sentence.
 _END = re.compile(r"(?P<word>\S*[^\s.])[.!?][\"')\]]?\s+(?=[\"'(]?[A-Z0-9])")
+_CUT = re.compile(r"^ *(?:- |[a-z_]+: )+[^\"'\[{|># ][^#]* #")
+_CURLY = frozenset("\u201c\u201d\u2018\u2019\u00ab\u00bb")
 _STOP = re.compile(r"[.!?][\"')\]]?\s")  # most lines have none inside, and are done with quickly
 _SHORT = frozenset(
     {"e.g", "i.e", "no", "fig", "figs", "ch", "sec", "para", "p", "pp", "vol", "ex", "in", "ft", "lb", "approx"}
@@ -47,6 +49,37 @@ def sentences(entries: Entries) -> Iterator[Problem]:
                 if found:
                     help_text = "start the second sentence on a line of its own"
                     yield Problem.of("K061", page.file, number, found + 1, "two sentences on one line", help_text)
+
+
+def comments_stand_alone(entries: Entries) -> Iterator[Problem]:
+    """Nothing stands behind a text after a blank and a `#`: YAML would leave it out in silence."""
+    for page in entries.pages.values():
+        blocks = [block for block in texts(page.root) if block.end] if page.root is not None else []
+        prose = {number for block in blocks for number in range(block.line + 1, block.end)}
+        for number, line in enumerate(page.lines, 1):
+            if " #" not in line or number in prose or line.lstrip().startswith("#"):
+                continue
+            cut = _CUT.match(line)
+            if cut is not None:
+                help_text = "put quotes round the text, or the comment on a line of its own"
+                what = f"{quoted(line[cut.end() - 1 :])} is a comment and is left out"
+                yield Problem.of("K063", page.file, number, cut.end(), what, help_text)
+
+
+def quotes_are_straight(entries: Entries) -> Iterator[Problem]:
+    """No text stands in curly quotes: to YAML they are letters of the text."""
+    for page in entries.pages.values():
+        for found in texts(page.root) if page.root is not None else ():
+            if found.value[:1] in _CURLY and found.value[-1:] in _CURLY:
+                what = f"{quoted(found.value)} stands in quotes that belong to the text"
+                yield Problem.of(
+                    "K064",
+                    page.file,
+                    found.line,
+                    found.column,
+                    what,
+                    'write straight ones, "',
+                )
 
 
 def drawn_at(page: SourceFile) -> frozenset[int]:

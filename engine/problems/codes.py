@@ -3,7 +3,8 @@
 Purpose: the one register of codes. `knowledge explain CODE` shows an entry, and the tests put each bad example in
 the place of the good one in a small knowledge base to see that exactly this code is found.
 Law: a code is never given another meaning and never used again. K00x: the text; K02x: the shape; K03x: names;
-K04x: the reasoning; K05x: the work; K06x: the writing; K07x: what is off; K08x: setting; K09x: drawings.
+K04x: the reasoning; K05x: the work; K06x: the writing; K07x: what is off; K08x: setting; K09x: drawings;
+K10x: what is left out, and cases.
 Not here: the checks themselves (see `source`, `schema`, `names`, `rules`).
 """
 
@@ -533,6 +534,25 @@ _CODES = (
         "title: Rod too short\npart: rod",
     ),
     Code(
+        "K063",
+        "warning",
+        "Text that a # cuts off",
+        "A blank and a # begin a comment, so what stands behind them is no part of the text. Put quotes round a text "
+        "that has a # in it, and a comment on a line of its own.",
+        "areas/linkage.yaml",
+        "title: Rod #1 too short",
+        "title: Rod too short",
+    ),
+    Code(
+        "K064",
+        "warning",
+        "Curly quotes",
+        "Only straight quotes mark a text; curly ones, as word processors write them, would be shown with it.",
+        "areas/linkage.yaml",
+        "title: \u201cRod too short\u201d",
+        "title: Rod too short",
+    ),
+    Code(
         "K070",
         "error",
         "Runs with something off",
@@ -598,6 +618,66 @@ _CODES = (
         "drawings.yaml",
         "of: [frequency, stop_gap]",
         "of: [frequency]",
+    ),
+    Code(
+        "K100",
+        "warning",
+        "Check that its neighbours show in",
+        "A check that a cause leaves out is not affected by it, which speaks against the cause as loudly as a strength "
+        "speaks for it. Where nine in ten of the other causes of its area, five at least, show in a check, leaving it "
+        "out is asked about once: say how it shows, or write under `unaffected` that it was thought through.",
+    ),
+    Code(
+        "K101",
+        "error",
+        "Affected and not affected",
+        "A check under `shows` is affected by the cause, one under `unaffected` is not.",
+        "areas/linkage.yaml",
+        "brief: The throttle does not reach wide open.\nshows:\n"
+        "  frequency: {low: sometimes, high: very_seldom}\n  stop_gap: {wide: usually}\nunaffected: [stop_gap]",
+        "brief: The throttle does not reach wide open.\nshows:\n"
+        "  frequency: {low: sometimes, high: very_seldom}\n  stop_gap: {wide: usually}",
+    ),
+    Code(
+        "K102",
+        "error",
+        "Pair of cases that is no pair",
+        "A case that stands beside another is the same set with the same looks in the same order and one other answer, "
+        "and something else is wrong with it: so the pair holds the turning point between the two causes.",
+        "cases/linkage.yaml",
+        'truth: [rod_long]\nexpect:\n  leading: [rod_long]\n  within_first: "1"\n  at_least: "0.5"\n'
+        "beside: rod_after_overhaul",
+        'truth: [rod_long]\nexpect:\n  leading: [rod_long]\n  within_first: "1"\n  at_least: "0.5"',
+    ),
+    Code(
+        "K103",
+        "error",
+        "To lead and not to lead",
+        "What a case expects in the lead stands under `leading`, what a hasty reader would take it for under "
+        "`not_leading`.",
+        "cases/linkage.yaml",
+        'leading: [rod_long]\nwithin_first: "1"\nat_least: "0.5"\nnot_leading: [rod_long]',
+        'leading: [rod_long]\nwithin_first: "1"\nat_least: "0.5"',
+    ),
+    Code(
+        "K104",
+        "error",
+        "Expected in the lead and not true",
+        "What a case expects in the lead is what was truly wrong with the set. Another cause there would teach the "
+        "knowledge to be wrong.",
+        "cases/linkage.yaml",
+        "leading: [rod_short]",
+        "leading: [rod_long]",
+    ),
+    Code(
+        "K105",
+        "error",
+        "One look, two answers",
+        "With nothing done in between, a check on the same set shows the same; the later answer would take the place "
+        "of the earlier one in silence. Keep the right one, or name the remedy that was done between them.",
+        "cases/linkage.yaml",
+        "- {check: stop_gap, answer: none}\n- {check: stop_gap, answer: wide}",
+        "- {check: stop_gap, answer: none}",
     ),
 )
 

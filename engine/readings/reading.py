@@ -3,8 +3,7 @@
 Purpose: "61.5", "61.5 Hz", "1845 rpm", "1/32 in", "0.8 mm", "1 1/4 turns", "12 inHg", "-41 kPa", "118, 121 psi",
 "wide", "wide?", "unknown".
 Law: nonsense is refused with the value, what was expected and an example; nothing is guessed silently.
-Sources: f = poles * rpm / 120 (TM 5-6115-584-34, para 7-1); 1 in = 25.4 mm exactly; 1 inHg = 3.38639 kPa and
-1 psi = 6.89476 kPa (NIST SP 811, from memory); standard uncertainty as in JCGM 100 (GUM), 4.3 and annex G.
+Source: standard uncertainty as in JCGM 100 (GUM), 4.3 and annex G. Units: see `compiler.units`.
 Not checked here: whether readings agree with each other.
 """
 
@@ -16,36 +15,14 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..compiler import NUMBER, Band, Check, Features, Reading, number_of
+from ..compiler import NUMBER, Band, Check, Features, Reading, number_of, unit_factor
 from ..problems import AnswerError, listed, shown
-
-KPA_PER_INHG = 3.38639
-KPA_PER_PSI = 6.89476
-MM_PER_INCH = 25.4
 
 NO_SHARE = 0.005
 """A reading fits a band not at all below this share."""
 
 UNKNOWN_WORDS = frozenset({"unknown", "don't know", "dont know", "skip", "not known", "n/a", "na"})
 
-# Spelling of a unit -> (unit of the check, factor to it). Frequency from rpm needs the poles, see `_factor`.
-_UNITS: dict[str, dict[str, float]] = {
-    "Hz": {"hz": 1.0, "hertz": 1.0, "cycles": 1.0, "cps": 1.0, "rpm": 0.0, "r/min": 0.0, "1/min": 0.0},
-    "in": {
-        "in": 1.0, "inch": 1.0, "inches": 1.0, '"': 1.0, "mm": 1 / MM_PER_INCH, "cm": 10 / MM_PER_INCH,
-        "thou": 0.001, "mil": 0.001, "mils": 0.001,
-    },
-    "turns": {"turns": 1.0, "turn": 1.0, "t": 1.0},
-    "V": {"v": 1.0, "volt": 1.0, "volts": 1.0, "mv": 0.001},
-    "ohm": {"ohm": 1.0, "ohms": 1.0, "Ω": 1.0, "ω": 1.0, "kohm": 1000.0, "kω": 1000.0},
-    "psi": {"psi": 1.0, "kpa": 1 / KPA_PER_PSI, "bar": 100 / KPA_PER_PSI},
-    "inHg": {
-        "inhg": 1.0, "in hg": 1.0, "in. hg": 1.0, '"hg': 1.0, "in": 1.0, "mmhg": 1 / MM_PER_INCH,
-        "mm hg": 1 / MM_PER_INCH, "cmhg": 10 / MM_PER_INCH, "kpa": 1 / KPA_PER_INHG, "mbar": 0.1 / KPA_PER_INHG,
-    },
-    "A": {"a": 1.0, "amp": 1.0, "amps": 1.0, "ampere": 1.0},
-    "s": {"s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "min": 60.0},
-}  # fmt: skip
 _EXAMPLES = {
     "Hz": "61.5, 61.5 Hz or 1845 rpm", "in": "1/32 in or 0.8 mm", "turns": "1 1/4 turns", "V": "238 V",
     "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "37 A", "s": "2.5 s",
@@ -159,10 +136,7 @@ def scale_of(reading: Reading, features: Features) -> float:
 
 
 def _factor(unit: str, spelled: str, features: Features) -> float | None:
-    factor = _UNITS[unit].get(spelled.strip().rstrip(".").lower() or unit.lower())
-    if factor == 0.0:
-        return float(features["poles"]) / 120.0
-    return factor
+    return unit_factor(unit, spelled, float(features["poles"]))
 
 
 def _one_value(reading: Reading, match: re.Match[str], text: str, features: Features) -> tuple[float, str]:

@@ -29,8 +29,8 @@ class Judged:
     """A case as the knowledge judges it. `faults` is empty where it is as expected.
 
     ranking: every cause with its probability, most probable first; empty where the case cannot be replayed.
-    minutes: of the facts, by the knowledge. left: expected from there to fixed and proven.
-    proposed: id of the step that is suggested after the facts, or "done" or "refer".
+    minutes: of the facts, by the knowledge. left: expected from there to fixed and proven; proposed: id of the step
+    that is suggested after the facts, or "done" or "refer". Both are empty (0, "") where nothing was planned.
     """
 
     case: Case
@@ -89,14 +89,17 @@ def _where(case: Case) -> str:
     return f"{case.place.file}:{case.place.line}: " if case.place else f"{case.id}: "
 
 
-def judge(knowledge: Knowledge, case: Case, deepen: int = 0) -> Judged:
-    """Replay a case and compare with what it expects. deepen: as `Job.next_steps`."""
+def judge(knowledge: Knowledge, case: Case, deepen: int = 0, planned: bool = True) -> Judged:
+    """Replay a case and compare with what it expects. deepen: as `Job.next_steps`.
+
+    planned: False plans only where the case expects a step: many cases are judged in a fraction of the time.
+    """
     try:
         job = job_of_case(knowledge, case)
         for fact in case.facts:
             _noted(job, case, fact)
         ranking = job.ranking()
-        step = job.next_steps(1, deepen)[0]
+        step = job.next_steps(1, deepen)[0] if planned else None
         proposed = job.next_steps(1)[0].id if case.next_step else ""
     except HertzwrightError as error:
         return Judged(case, (), (str(error),))
@@ -112,9 +115,13 @@ def judge(knowledge: Knowledge, case: Case, deepen: int = 0) -> Judged:
             faults.append(f"{name}: place {place}, expected within the first {case.within_first}; ahead: {ahead}")
         if chance < case.at_least:
             faults.append(f"{name}: probability {chance:.2f}, expected at least {case.at_least:g}")
+    leader, chance = ranking[0]
+    if leader in case.not_leading:
+        faults.append(f"{leader} leads with {chance:.2f}, and must not")
     if case.next_step and proposed not in case.next_step:
         faults.append(f"next step {proposed}, expected {' or '.join(case.next_step)}")
-    return Judged(case, tuple(ranking), tuple(faults), job.minutes, step.expected_minutes, step.id)
+    left, then = (0.0, "") if step is None else (step.expected_minutes, step.id)
+    return Judged(case, tuple(ranking), tuple(faults), job.minutes, left, then)
 
 
 def path(knowledge: Knowledge, case: Case, deepen: int = 0) -> tuple[CasePoint, ...]:
