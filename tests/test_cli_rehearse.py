@@ -8,6 +8,8 @@ import pytest
 
 from hertzwright.cli.app import main
 
+pytestmark = pytest.mark.whole_ways
+
 
 def test_json_has_every_figure_and_is_the_same_with_any_number_of_workers(capsys: pytest.CaptureFixture[str]) -> None:
     words = ["knowledge", "rehearse", "--jobs", "2", "--sets", "knowledge", "--json", "--seed", "3"]

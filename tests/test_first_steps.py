@@ -15,6 +15,8 @@ from benchmarks.first_steps import begin
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
 
+pytestmark = pytest.mark.whole_ways
+
 RANGES = yaml.safe_load(Path(__file__).with_name("first_steps.yaml").read_text(encoding="utf-8"))
 KNOWLEDGE = load_knowledge()
 STANDS = tuple(KNOWLEDGE.catalogue.costs.found)

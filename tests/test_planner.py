@@ -15,6 +15,8 @@ from hertzwright.engine.rehearsal.many_jobs import ends, rehearse
 
 from optimum import START, Followed, Optimum, random_problem
 
+pytestmark = pytest.mark.whole_ways
+
 MOVES = {("stopped", "running"): 4.0, ("running", "stopped"): 2.0}
 
 
