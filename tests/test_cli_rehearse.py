@@ -35,7 +35,7 @@ def test_it_fits_a_narrow_terminal(
 ) -> None:
     monkeypatch.setenv("COLUMNS", "40")
     monkeypatch.setenv("NO_COLOR", "1")
-    assert main(["knowledge", "rehearse", "--jobs", "2", "--sets", "bench", "--workers", "1", *extra]) == 0
+    assert main(["knowledge", "rehearse", "--jobs", "1", "--sets", "bench", "--workers", "1", *extra]) == 0
     out = capsys.readouterr().out
     assert all(len(line) <= 40 for line in out.splitlines())
     assert "Published order" in out

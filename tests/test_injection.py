@@ -236,7 +236,8 @@ def test_titles_and_prose_of_knowledge_reach_no_terminal_raw(run: object, tmp_pa
     (tmp_path / "facts.yaml").write_text("facts: [{complaint: hunts_no_load, answer: present}]", encoding="utf-8")
     where = ["--knowledge", str(folder)]
     for words in (
-        ["knowledge", "check"], ["knowledge", "check", "--github"], ["knowledge", "check", "--json"], ["knowledge", "cases"],
+        ["knowledge", "check"], ["knowledge", "check", "--github"], ["knowledge", "check", "--json"],
+        ["knowledge", "cases", *tuple(load_knowledge().cases)[::60]],
         ["knowledge", "show", "throttle_rod_long"], ["knowledge", "show", "frequency_no_load"], ["rank", "facts.yaml"],
         ["rank", "facts.yaml", "--json"], ["start", "--acknowledge", "--complaint", "hunts_no_load"],
     ):  # fmt: skip
