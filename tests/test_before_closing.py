@@ -9,6 +9,8 @@ import pytest
 
 from hertzwright.engine import Job, load_knowledge
 
+pytestmark = pytest.mark.whole_ways
+
 KNOWLEDGE = load_knowledge()
 WANTED = KNOWLEDGE.catalogue.costs.before_closing
 

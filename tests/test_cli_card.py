@@ -8,28 +8,30 @@ from __future__ import annotations
 
 import json
 import re
+from functools import cache
 from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.cli.files import store
-from hertzwright.cli.workshop import card, card_page, card_side, checkout
+from hertzwright.cli.workshop import card, card_page, card_side
 from hertzwright.cli.workshop.card_side import Block, Side
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.loadtest import stated_limits
 
 KNOWLEDGE = load_knowledge()
-SIDES = card_side.sides(KNOWLEDGE, KNOWLEDGE.features(), "default")
+
+
+@cache
+def both_sides() -> tuple[Side, Side]:
+    return card_side.sides(KNOWLEDGE, KNOWLEDGE.features(), "default")
 
 
 @pytest.fixture(autouse=True)
-def _loaded_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The shipped knowledge is not read again for every command, and the looks of each complaint are not asked again."""
-    here, read = str(checkout.find().folder), store.knowledge
-    monkeypatch.setattr(store, "knowledge", lambda path: KNOWLEDGE if path == here else read(path))
-    monkeypatch.setattr(card, "sides", lambda *_: SIDES)
+def _asked_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The looks of each complaint are not asked again for every command."""
+    monkeypatch.setattr(card, "sides", lambda *_: both_sides())
 
 
 def told(side: Side) -> dict[str, str]:
@@ -37,13 +39,13 @@ def told(side: Side) -> dict[str, str]:
 
 
 def place(title: str) -> int:
-    leads = [re.sub(r"^\d+\. ", "", block.lead) for block in SIDES[0].blocks]
+    leads = [re.sub(r"^\d+\. ", "", block.lead) for block in both_sides()[0].blocks]
     return leads.index(title)
 
 
 def test_every_step_of_setting_stands_on_it_after_what_it_needs() -> None:
     titles = {step.id: step.title for step in KNOWLEDGE.catalogue.setting.values() if step.retired is None}
-    front = [re.sub(r"^\d+\. ", "", block.lead) for block in SIDES[0].blocks]
+    front = [re.sub(r"^\d+\. ", "", block.lead) for block in both_sides()[0].blocks]
     there = [name for name, title in titles.items() if title in front]
     assert {"rod_length_matched", "no_load_speed_set", "fall_set", "proof_no_load"} <= set(there)
     for name in there:
@@ -56,7 +58,7 @@ def test_every_step_of_setting_stands_on_it_after_what_it_needs() -> None:
 
 
 def test_a_step_says_where_it_starts_and_what_accepts_it() -> None:
-    front = " ".join(f"{block.lead}: {block.text}" for block in SIDES[0].blocks)
+    front = " ".join(f"{block.lead}: {block.text}" for block in both_sides()[0].blocks)
     for step in KNOWLEDGE.catalogue.setting.values():
         if step.starts:
             assert step.starts in front
@@ -88,7 +90,7 @@ def test_limits_are_told_scaled_to_the_rated_frequency() -> None:
 
 
 def test_every_complaint_has_its_first_looks_and_overspeed_stops_first() -> None:
-    back = told(SIDES[1])
+    back = told(both_sides()[1])
     for complaint in KNOWLEDGE.complaints.values():
         if complaint.retired is None:
             assert back[complaint.title]
@@ -100,22 +102,22 @@ def test_every_complaint_has_its_first_looks_and_overspeed_stops_first() -> None
 
 
 def test_every_caution_of_dangerous_work_stands_on_it_in_full() -> None:
-    back = told(SIDES[1])
+    back = told(both_sides()[1])
     items = (*KNOWLEDGE.catalogue.states.values(), *KNOWLEDGE.checks.values(), *KNOWLEDGE.remedies.values())
     marked = {name for each in items if each.dangerous for name in each.cautions}
     assert marked
     for name in marked:
         caution = KNOWLEDGE.catalogue.cautions[name]
         assert back[caution.title] == " ".join(caution.text.split())
-    assert "Local codes" in SIDES[1].note
+    assert "Local codes" in both_sides()[1].note
 
 
 @pytest.mark.parametrize("number", [0, 1])
 def test_each_side_fits_its_side_of_the_sheet_in_letters_that_can_be_read(number: int) -> None:
-    laid = card_page.laid(SIDES[number])
+    laid = card_page.laid(both_sides()[number])
     assert laid.fits
     assert laid.size >= 7.0
-    assert (*laid.columns[0], *laid.columns[1]) == SIDES[number].blocks
+    assert (*laid.columns[0], *laid.columns[1]) == both_sides()[number].blocks
     assert not laid.columns[0][-1].heading
 
 
@@ -124,18 +126,18 @@ def test_a_side_that_is_too_full_gets_smaller_letters_and_says_where_nothing_hel
     sizes = [card_page.laid(Side("Full", "", rows[:count])).size for count in (10, 30, 60)]
     assert sizes == sorted(sizes, reverse=True)
     assert sizes[0] > sizes[-1]
-    assert not card_page.laid(Side("Far too full", "", rows * 20)).fits
+    assert not card_page.laid(Side("Far too full", "", rows * 5)).fits
 
 
 def test_the_page_holds_all_of_it_on_two_sides_and_fetches_nothing() -> None:
-    text = card_page.page(SIDES)
-    assert text == card_page.page(SIDES)
+    text = card_page.page(both_sides())
+    assert text == card_page.page(both_sides())
     assert text.count('<section class="side') == 2
     assert ".side + .side { break-before: page; }" in text
     assert not re.search(r"<(script|link|img|iframe|a)\b|url\(|@import|https?:(?!//www\.w3\.org/2000/svg)", text)
     body = ElementTree.fromstring(re.sub(r"^.*?<body>", "<body>", text, flags=re.DOTALL).replace("</html>", "").strip())
     words = " ".join("".join(body.itertext()).split())
-    for side in SIDES:
+    for side in both_sides():
         for block in side.blocks:
             assert " ".join(block.lead.split()) in words
             assert block.text in words
@@ -161,7 +163,7 @@ def test_it_is_printed_as_text_at_40_columns(
 def test_it_is_written_where_it_is_told_and_over_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "card.html"
     assert main(["knowledge", "card", "--out", str(out)]) == 0
-    assert out.read_text(encoding="utf-8") == card_page.page(SIDES)
+    assert out.read_text(encoding="utf-8") == card_page.page(both_sides())
     assert main(["knowledge", "card", "--out", str(out), "--text"]) == 2
     assert "is there already" in capsys.readouterr().err
     assert main(["knowledge", "card", "--out", str(out), "--text", "--force"]) == 0
@@ -169,14 +171,14 @@ def test_it_is_written_where_it_is_told_and_over_nothing(tmp_path: Path, capsys:
     assert max(map(len, out.read_text(encoding="utf-8").splitlines())) <= 72
     capsys.readouterr()
     assert main(["knowledge", "card", "--out", "-"]) == 0
-    assert capsys.readouterr().out == card_page.page(SIDES)
+    assert capsys.readouterr().out == card_page.page(both_sides())
 
 
 def test_json_and_wrong_use(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["knowledge", "card", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert found["version"] == 1
-    assert [len(side["blocks"]) for side in found["sides"]] == [len(side.blocks) for side in SIDES]
+    assert [len(side["blocks"]) for side in found["sides"]] == [len(side.blocks) for side in both_sides()]
     assert main(["knowledge", "card", "--json", "--out", "-"]) == 2
     assert "give --out FILE" in capsys.readouterr().err
     assert main(["knowledge", "card", "--tolerance", "g9"]) == 2

@@ -16,6 +16,8 @@ from hertzwright.engine.review.cases import CaseSet, decisive_fact, judge, path,
 
 import small_knowledge as small
 
+pytestmark = pytest.mark.whole_ways
+
 SHIPPED = load_knowledge()
 ROD = "rod_long_after_overhaul"
 

@@ -20,6 +20,8 @@ from hertzwright.cli.workshop.effects import CaseChange, CaseVerdict
 
 import small_knowledge as small
 
+pytestmark = pytest.mark.whole_ways
+
 LINKAGE = "areas/linkage.yaml"
 WEAK = (LINKAGE, "stop_gap: {none: usually}", "stop_gap: {none: very_seldom}")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import os
 import re
 import subprocess
 import sys
@@ -193,7 +194,7 @@ def test_the_same_bytes_in_another_process() -> None:
     here = Path(__file__).parent.parent / "knowledge"
     words = ["linkage", "--knowledge", str(here)]
     run = subprocess.run(
-        [sys.executable, "-c", code, *words], capture_output=True, check=True, env={"PYTHONHASHSEED": "7"}
+        [sys.executable, "-c", code, *words], capture_output=True, check=True, env={**os.environ, "PYTHONHASHSEED": "7"}
     )
     assert run.stdout.decode() == svg(picture(scene(load_knowledge(here), "linkage")))
 

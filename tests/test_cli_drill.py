@@ -15,7 +15,7 @@ from hertzwright.cli.terminal import Stop
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.cli.training import drill as command
 from hertzwright.cli.training import drill_session, lesson, progress
-from hertzwright.engine import Knowledge, load_knowledge
+from hertzwright.engine import load_knowledge
 from hertzwright.engine.rehearsal.played_job import Played
 from hertzwright.engine.teaching.debrief import program_path
 from hertzwright.engine.teaching.drill import Drill
@@ -28,20 +28,14 @@ GOOD = ["feel linkage", "safe swing_no_load", "safe frequency_full_load", "safe 
 
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr("hertzwright.engine.load_knowledge", _read_once)
     monkeypatch.setenv("HERTZWRIGHT_HOME", str(tmp_path / "home"))
     monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"")))
-
-
-@functools.cache
-def _read_once(path: None = None) -> Knowledge:
-    return load_knowledge()
 
 
 @pytest.fixture
 def own(monkeypatch: pytest.MonkeyPatch) -> Scenario:
     """A drill of our own, whatever the seed: a lean idle circuit, plain and not hidden."""
-    known = _read_once()
+    known = load_knowledge()
     made = Scenario(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
     monkeypatch.setattr(command, "new_scenario", lambda *_, **__: made)
     monkeypatch.setattr(command, "program_path", lambda knowledge, dealt: _one())
@@ -51,7 +45,7 @@ def own(monkeypatch: pytest.MonkeyPatch) -> Scenario:
 @functools.cache
 def _one() -> Played:
     """The program's path, one step deep: quick, and enough for what is shown."""
-    known = _read_once()
+    known = load_knowledge()
     made = Scenario(SEED, LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
     return program_path(known, made, 0)
 
@@ -189,7 +183,7 @@ def test_to_quit_at_once_keeps_nothing(own: Scenario, tmp_path: Path, capsys: py
 
 
 def test_what_was_missed_is_dealt_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    known = _read_once()
+    known = load_knowledge()
     name = next(
         each for each in (f"kim {n}" for n in range(40)) if progress.TraineeProgress(each, (_missed(),)).wanted()[1]
     )
@@ -265,7 +259,7 @@ class Script:
 
 
 def test_every_step_is_found_by_id_by_title_and_by_number(own: Scenario) -> None:
-    drill = Drill(_read_once(), own)
+    drill = Drill(load_knowledge(), own)
     screen = Screen(True, io.StringIO(), 100)
     for number, (name, step) in enumerate(drill.steps.items(), 1):
         for typed in (name, step.title, str(number)):
@@ -276,7 +270,7 @@ def test_every_step_is_found_by_id_by_title_and_by_number(own: Scenario) -> None
 
 
 def test_commands_do_not_hide_steps(own: Scenario) -> None:
-    drill = Drill(_read_once(), own)
+    drill = Drill(load_knowledge(), own)
     for step in drill.steps.values():
         assert drill_session.command_of(step.title) == ("", step.title)
 
@@ -300,7 +294,7 @@ def test_a_crash_of_the_wire_keeps_the_drill(own: Scenario, tmp_path: Path, monk
 
 
 def test_a_lesson_tells_every_cause_of_its_area(capsys: pytest.CaptureFixture[str]) -> None:
-    known = _read_once()
+    known = load_knowledge()
     assert main(["drill", "--lesson", "linkage"]) == 0
     out = capsys.readouterr().out
     for name, cause in known.causes.items():
@@ -324,7 +318,7 @@ def test_a_lesson_draws_the_part_of_a_cause(capsys: pytest.CaptureFixture[str]) 
 
 
 def test_what_a_lesson_says_is_in_the_knowledge() -> None:
-    known = _read_once()
+    known = load_knowledge()
     for area in dict.fromkeys(cause.area for cause in known.causes.values()):
         for page in lesson_of(known, area):
             for shown in page.shows:
@@ -349,7 +343,7 @@ def test_a_booster_lesson_needs_a_booster(capsys: pytest.CaptureFixture[str]) ->
 
 
 def test_a_lesson_is_walked_page_by_page() -> None:
-    known = _read_once()
+    known = load_knowledge()
     out = io.StringIO()
     assert lesson.walked(Screen(True, out, 40), Script(["", "2"]), known, "choke", {})
     assert "2 of" in out.getvalue()
@@ -383,7 +377,7 @@ def test_an_inexact_match_is_proposed_and_not_done(own: Scenario) -> None:
             self.asked += 1
             return ""
 
-    drill, screen = Drill(_read_once(), own), Screen(True, io.StringIO(), 100)
+    drill, screen = Drill(load_knowledge(), own), Screen(True, io.StringIO(), 100)
     for name, step in list(drill.steps.items())[::9]:  # what is exact is found by the test of every step
         asker = Nobody()
         assert which(drill, screen, asker, step.title + "x") == "", name  # type: ignore[arg-type]
@@ -393,7 +387,7 @@ def test_a_right_repair_works() -> None:
     """Every fault on every draw of chance: the remedy that cures it best does cure it."""
     from hertzwright.engine.teaching.scenario import DrillSet
 
-    known = _read_once()
+    known = load_knowledge()
     for remedy in known.remedies.values():
         for cause, chance in remedy.cures.items():
             if chance < 0.5:

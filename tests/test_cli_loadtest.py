@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import io
 import json
 import re
@@ -12,20 +11,9 @@ import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.cli.measuring import load_questions
-from hertzwright.engine import Knowledge, load_knowledge
 
 FOUND = "load;Hz;volts;amps;steady;swing\nno load;63,4;245;0;slow swing;1,4\n1/2;60,9;240;18,4/18,9;steady;0,3\nfull;57,2;231;36/36,4;steady;0,3\n"
 LEFT = "load,Hz,volts,amps,steady,swing,recovery\nno load,61.6,241,0,steady,0.1,2.0\n25 %,61.2,241,9.2/9.5,steady,0.1,\nfull,59.9,238,37.0/37.6,steady,0.1,2.5\n"
-
-
-@pytest.fixture(autouse=True)
-def _knowledge_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("hertzwright.engine.load_knowledge", _read_once)
-
-
-@functools.cache
-def _read_once(path: None = None) -> Knowledge:
-    return load_knowledge()
 
 
 @pytest.fixture

@@ -12,6 +12,8 @@ from hertzwright.engine.job.job import MOST_STATES
 
 from small_knowledge import FILES, write
 
+pytestmark = pytest.mark.whole_ways
+
 KNOWLEDGE = load_knowledge()
 EXACT = 1e-12
 

@@ -13,7 +13,9 @@ from brute import enumerate_sets
 from strategies import Story, stories
 
 QUICK = settings(
-    max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+    max_examples=max(30, settings.default.max_examples // 3),
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
 
 

@@ -39,6 +39,8 @@ from hertzwright.engine.simulated.faults import FAULTS, FaultError
 from hertzwright.engine.simulated.plant import Plant
 from hertzwright.engine.simulated.sound_set import rated_load
 
+pytestmark = pytest.mark.whole_ways
+
 KNOWLEDGE = load_knowledge()
 SPREADS = KNOWLEDGE.catalogue.spreads
 SOUND = Plant()

@@ -385,8 +385,12 @@ def test_rank_and_start_take_any_facts_file(small: Path, content: bytes) -> None
 @posix
 @pytest.mark.parametrize(
     ("what", "way"),
-    [(what, "file") for what in ("ten megabytes", "aliases", "a hundred thousand deep", "keys", "facts", "wrong facts")]
-    + [("ten megabytes", "pipe"), ("device", "file"), ("device", "pipe")],
+    [(what, "file") for what in ("ten megabytes", "aliases", "facts")]
+    + [
+        pytest.param(what, "file", marks=pytest.mark.nightly)
+        for what in ("a hundred thousand deep", "keys", "wrong facts", "device")
+    ]
+    + [("ten megabytes", "pipe"), ("device", "pipe")],
 )
 def test_a_facts_file_of_any_size_takes_bounded_time_and_memory(tmp_path: Path, what: str, way: str) -> None:
     path = tmp_path / "facts.yaml"

@@ -6,6 +6,7 @@ import ast
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import hertzwright.engine
@@ -17,10 +18,17 @@ FORBIDDEN_IN_ENGINE = {"rich", "prompt_toolkit", "platformdirs", "filelock", "ti
 OPTIONAL = {"numpy", "scipy"}
 
 
+@cache
+def parsed(path: Path) -> tuple[ast.Module, tuple[ast.AST, ...]]:
+    """The tree of a file, and every node of it."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return tree, tuple(ast.walk(tree))
+
+
 def imported(path: Path, *, top_only: bool) -> set[str]:
     """Names of absolute modules that a file imports; `top_only` leaves out those inside functions and TYPE_CHECKING."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    nodes = tree.body if top_only else list(ast.walk(tree))
+    tree, every = parsed(path)
+    nodes = tree.body if top_only else every
     found = set()
     for node in nodes:
         if isinstance(node, ast.Import):
@@ -33,7 +41,7 @@ def imported(path: Path, *, top_only: bool) -> set[str]:
 def _problems_in_the_engine(path: Path) -> list[str]:
     text = path.read_text(encoding="utf-8")
     found = [f"imports {name}" for name in sorted(imported(path, top_only=False) & FORBIDDEN_IN_ENGINE)]
-    for node in ast.walk(ast.parse(text)):
+    for node in parsed(path)[1]:
         if (
             isinstance(node, ast.Call)
             and isinstance(node.func, ast.Name)
@@ -78,8 +86,7 @@ def test_a_module_says_what_it_is_for() -> None:
     silent = [
         str(path.relative_to(ROOT))
         for path in [*ENGINE, *CLI]
-        if path.name != "__init__.py"
-        and len(ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "") <= 40
+        if path.name != "__init__.py" and len(ast.get_docstring(parsed(path)[0]) or "") <= 40
     ]
     assert silent == [], "say at the top: purpose, law, what it does not check"
 
@@ -103,7 +110,7 @@ def test_modules_and_functions_stay_short() -> None:
         modules[path] = [f"{lines} lines"] if lines > 480 and name not in LONG_MODULES else []
         functions[path] = [
             f"{node.name} has {(node.end_lineno or 0) - node.lineno + 1} lines"
-            for node in ast.walk(ast.parse(text))
+            for node in parsed(path)[1]
             if isinstance(node, ast.FunctionDef)
             and (node.end_lineno or 0) - node.lineno >= 75
             and name not in LONG_FUNCTIONS
@@ -117,11 +124,11 @@ def test_what_a_module_points_to_is_there() -> None:
     known: set[str] = set()
     for path in [*ENGINE, *CLI]:
         known |= {path.stem, path.parent.name}
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in parsed(path)[1]:
             known |= {str(getattr(node, field)) for field in ("name", "arg", "attr", "id") if hasattr(node, field)}
     gone = {}
     for path in [*ENGINE, *CLI]:
-        top = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
+        top = ast.get_docstring(parsed(path)[0]) or ""
         pointed = [name for each in re.findall(r"\(see ([^()]*)\)", top) for name in re.findall(r"`([\w.]+)`", each)]
         gone[path] = [name for name in pointed if not set(name.split(".")) <= known]
     assert told(gone) == "", "say where it is now"
@@ -158,7 +165,7 @@ def test_nothing_in_the_project_names_a_path_of_a_machine() -> None:
 def test_no_class_name_stands_for_two_things() -> None:
     homes: dict[str, list[str]] = {}
     for path in [*ENGINE, *CLI]:
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in parsed(path)[1]:
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 homes.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
     assert {name: paths for name, paths in homes.items() if len(paths) > 1} == {}, "one name, one meaning"

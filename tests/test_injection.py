@@ -14,14 +14,13 @@ import re
 import shutil
 import sys
 from collections.abc import Iterable
-from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.cli.files import journal, store
+from hertzwright.cli.files import journal
 from hertzwright.cli.terminal import Stop, prompts
 from hertzwright.cli.terminal.screen import Bar, Screen
 from hertzwright.engine import Job, load_knowledge
@@ -42,15 +41,8 @@ def raw(text: str) -> list[str]:
     return sorted({letter for letter in text if letter != "\n" and not letter.isprintable()})
 
 
-# Reading a folder of knowledge is other tests' business; here each is read once.
-once = cache(load_knowledge)
-
-
 @pytest.fixture
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setattr(store, "knowledge", once)
-    monkeypatch.setattr("hertzwright.engine.load_knowledge", once)
-    monkeypatch.setattr("hertzwright.cli.measuring.trace.load_knowledge", once, raising=False)
     monkeypatch.setenv("HERTZWRIGHT_HOME", str(tmp_path / "home"))
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.chdir(tmp_path)
@@ -75,7 +67,7 @@ def run(home: Path, capsys: pytest.CaptureFixture[str]) -> object:
 @pytest.fixture
 def job(home: Path) -> str:
     """A job whose set, notes and answers hold the payload."""
-    knowledge = once(None)
+    knowledge = load_knowledge()
     begun = Job(knowledge, {"booster": "none"})
     begun.record("floats_high_no_load", "present")
     for word in ("Owner: ", "Site: ", "Meter: ", "Licence: ", "", "Closed: ", "Set aside: "):
@@ -244,7 +236,8 @@ def test_titles_and_prose_of_knowledge_reach_no_terminal_raw(run: object, tmp_pa
     (tmp_path / "facts.yaml").write_text("facts: [{complaint: hunts_no_load, answer: present}]", encoding="utf-8")
     where = ["--knowledge", str(folder)]
     for words in (
-        ["knowledge", "check"], ["knowledge", "check", "--github"], ["knowledge", "check", "--json"], ["knowledge", "cases"],
+        ["knowledge", "check"], ["knowledge", "check", "--github"], ["knowledge", "check", "--json"],
+        ["knowledge", "cases", *tuple(load_knowledge().cases)[::60]],
         ["knowledge", "show", "throttle_rod_long"], ["knowledge", "show", "frequency_no_load"], ["rank", "facts.yaml"],
         ["rank", "facts.yaml", "--json"], ["start", "--acknowledge", "--complaint", "hunts_no_load"],
     ):  # fmt: skip

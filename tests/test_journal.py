@@ -7,7 +7,6 @@ import os
 import random
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -351,36 +350,41 @@ def test_after_a_failed_write_the_same_events_can_be_written_again(
         assert read(file.path).damage == ""
 
 
-WRITES = """
-import sys
+KILLS = """
+import json, os, random, signal, sys, time
 from pathlib import Path
 from hertzwright.cli.files.journal import Journal
 from hertzwright.engine.job.job import Event
-events = [Event("set", features={"booster": "none"}, tolerance="default")]
-with Journal.create(Path(sys.argv[1]), "f" * 64, "x") as file:
-    for number in range(100_000):
-        file.sync(events)
-        print(len(events), flush=True)
-        events.append(Event("note", answer=f"answer {number} " + "x" * (number * 37 % 200)))
+chance = random.Random(20261125)
+for moment in range(20):
+    told, tells = os.pipe()
+    writer = os.fork()
+    if writer == 0:
+        events = [Event("set", features={"booster": "none"}, tolerance="default")]
+        with Journal.create(Path(sys.argv[1]) / str(moment), "f" * 64, "x") as file:
+            for number in range(100_000):
+                file.sync(events)
+                os.write(tells, f"{len(events)}\\n".encode())
+                events.append(Event("note", answer=f"answer {number} " + "x" * (number * 37 % 200)))
+    os.close(tells)
+    with os.fdopen(told) as lines:
+        first = lines.readline()
+        time.sleep(chance.random() * 0.05)
+        os.kill(writer, signal.SIGKILL)
+        acknowledged = [first, *(line for line in lines.read().splitlines(keepends=True) if line.endswith("\\n"))]
+    os.waitpid(writer, 0)
+    print(json.dumps([int(line) for line in acknowledged]))
 """
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL")
 def test_a_kill_at_any_moment_loses_nothing_that_was_acknowledged(tmp_path: Path) -> None:
-    chance = random.Random(20261125)
-    for moment in range(20):
+    done = subprocess.run([sys.executable, "-c", KILLS, str(tmp_path)], capture_output=True, text=True, check=True)
+    kills = [json.loads(line) for line in done.stdout.splitlines()]
+    assert len(kills) == 20
+    for moment, acknowledged in enumerate(kills):
         folder = tmp_path / str(moment)
-        child = subprocess.Popen([sys.executable, "-c", WRITES, str(folder)], stdout=subprocess.PIPE, text=True)
-        assert child.stdout is not None
-        assert child.stdout.readline() == "1\n"
-        time.sleep(chance.random() * 0.05)
-        child.kill()
-        acknowledged = [
-            1,
-            *(int(line) for line in child.stdout.read().splitlines(keepends=True) if line.endswith("\n")),
-        ]
-        child.wait()
-        child.stdout.close()
+        assert acknowledged[0] == 1
         path = listed(folder)[0]
         record = read(path)
         assert len(record.events) >= acknowledged[-1]

@@ -15,6 +15,8 @@ import pytest
 from hertzwright.engine import Job, load_knowledge
 from hertzwright.engine.compiler.source import plain, read
 
+pytestmark = pytest.mark.whole_ways
+
 KNOWLEDGE = load_knowledge()
 FILE = Path(__file__).with_name("more_troubles.yaml")
 FIRST_CAUSES, FIRST_ONE = 12, 5

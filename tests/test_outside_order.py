@@ -16,6 +16,8 @@ from hertzwright.engine import Job, load_knowledge
 from hertzwright.engine.rehearsal.played_job import by_suggestions, play
 from hertzwright.engine.rehearsal.virtual_set import drawn_sets
 
+pytestmark = pytest.mark.whole_ways
+
 KNOWLEDGE = load_knowledge()
 RULES = KNOWLEDGE.catalogue.order.values()
 SETTINGS = ("set_no_load_speed", "set_sensitivity")

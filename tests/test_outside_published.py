@@ -20,6 +20,8 @@ import pytest
 
 from hertzwright.engine import Job, load_knowledge
 
+pytestmark = pytest.mark.whole_ways
+
 KNOWLEDGE = load_knowledge()
 
 

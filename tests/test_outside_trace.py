@@ -6,11 +6,12 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from numpy.typing import NDArray
-from scipy import signal  # type: ignore[import-untyped, unused-ignore]
 
 from hertzwright.engine.readings import regulation
-from hertzwright.engine.trace.analysis import LoadStep, analyse
+from hertzwright.engine.trace.analysis import LoadStep, _peaks, analyse
 from hertzwright.engine.trace.harmonics import follow
 from hertzwright.engine.trace.samples import FrequencyRecord, meter_step
 from hertzwright.engine.trace.swing import FALSE_ALARM, _uneven_power, evenly, false_alarms, fit, judge
@@ -30,6 +31,8 @@ def cheap_meter(time: Floats, hertz: Floats, seed: int) -> FrequencyRecord:
 
 def step_of(damping: float, period: float, drop: float, at: float) -> tuple[Floats, Floats]:
     """A load step as the response that scipy.signal.step gives for wn^2 / (s^2 + 2 z wn s + wn^2)."""
+    from scipy import signal  # type: ignore[import-untyped, unused-ignore]
+
     natural = 2 * math.pi / period / math.sqrt(1 - damping**2)
     system = signal.TransferFunction([natural**2], [1, 2 * damping * natural, natural**2])
     _, response = signal.step(system, T=np.arange(0, 40, FINE))
@@ -99,6 +102,8 @@ def test_overshoot_against_damping(damping: float, percent: float) -> None:
 
 
 def test_textbook_loop_with_a_damping_of_0_237() -> None:
+    from scipy import signal  # type: ignore[import-untyped, unused-ignore]
+
     # W35: V. Del Toro, Electrical Engineering Fundamentals, Example 24-2: gain 100 gives damping 0.237 and a damped
     # frequency of 30.72 rad/s; four times the gain halves the damping. Its response is too quick for a meter, so that
     # time is stretched tenfold, which leaves the damping as it is.
@@ -161,6 +166,8 @@ def test_hunting_on_a_cheap_meter(period: float) -> None:
 
 
 def test_power_at_uneven_times_against_scipy() -> None:
+    from scipy import signal  # type: ignore[import-untyped, unused-ignore]
+
     # scipy.signal.lombscargle on the readings less their mean, which is nearly the same model (without the line).
     rng = np.random.default_rng(32)
     time = np.sort(rng.uniform(0, 60, 90))
@@ -280,3 +287,17 @@ def test_noise_alone_is_no_sound_of_an_engine() -> None:
     sound = np.random.default_rng(17).normal(size=120 * 1200)
     for ratio in (0.25, 0.5, 1.0, 1.5):
         assert follow(sound, 1200.0, 60.0, ratio).share <= 0.001
+
+
+@given(
+    st.lists(st.integers(0, 9), min_size=1, max_size=60),
+    st.lists(st.floats(0, 1), min_size=1, max_size=60, unique=True),
+    st.integers(1, 12),
+)
+def test_peaks_are_those_of_a_general_library(level: list[int], apart: list[float], distance: int) -> None:
+    """scipy.signal.find_peaks: with level tops, and of heights that all differ those that stand apart."""
+    from scipy import signal  # type: ignore[import-untyped, unused-ignore]
+
+    for values, least, far in ((level, 3.0, 1), (apart, 0.2, distance)):
+        padded = np.concatenate([[0.0], np.asarray(values, dtype=np.float64), [0.0]])
+        assert _peaks(padded, least, far) == signal.find_peaks(padded, height=least, distance=far)[0].tolist()

@@ -12,6 +12,8 @@ import pytest
 from hertzwright.cli.app import main
 from hertzwright.engine import load_knowledge
 
+pytestmark = pytest.mark.whole_ways
+
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 

@@ -44,6 +44,8 @@ from hertzwright.engine.rehearsal.played_job import (
 from hertzwright.engine.rehearsal.virtual_set import BenchSet, DrawnSet, bench_sets, drawn_sets, quantile
 from hertzwright.engine.simulated.bench import Bench
 
+pytestmark = pytest.mark.whole_ways
+
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:

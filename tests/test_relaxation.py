@@ -19,6 +19,8 @@ from hertzwright.engine.rehearsal.relaxation import Belief, ForetoldCourse, Know
 
 from optimum import Followed, Optimum, Sets
 
+pytestmark = pytest.mark.whole_ways
+
 STATES = ("stopped", "running")
 
 

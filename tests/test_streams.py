@@ -56,8 +56,8 @@ COMMANDS: dict[str, tuple[list[str], int]] = {
 }
 
 WALK = """
-import json, os, sys, traceback
-which, told, commands = int(sys.argv[1]), sys.argv[2], json.loads(sys.argv[3])
+import contextlib, io, json, os, sys, traceback
+folder, commands, streams = sys.argv[1], json.loads(sys.argv[2]), json.loads(sys.argv[3])
 import hertzwright.cli.app as app
 from hertzwright.cli.workshop import knowledge
 from functools import cache
@@ -70,35 +70,48 @@ hertzwright.engine.load_knowledge(None)
 for menu in (app.MENU, knowledge.MENU):  # read and imported once, before the streams of a child are closed
     for module, _ in menu.commands.values():
         import_module(f"{menu.package}.{module}")
-for name, words in commands.items():
-    pid = os.fork()
-    if pid == 0:
-        if which >= 0:
-            os.close(which)
-            setattr(sys, ("stdin", "stdout", "stderr")[which], None)
-        status, said = 70, ""
-        try:
-            status = app.main(words)
-        except BaseException:
-            said = traceback.format_exc()
-        with open(told, "a") as out:
-            out.write(json.dumps([name, status, said]) + "\\n")
-        os._exit(0)
-    os.waitpid(pid, 0)
+with contextlib.redirect_stdout(io.StringIO()):  # and what these need
+    for name in ("rank", "trace", "knowledge show", "knowledge draw"):
+        app.main(commands[name])
+for which in streams:
+    for name, words in commands.items():
+        pid = os.fork()
+        if pid == 0:
+            for number, end in ((1, "out"), (2, "err")):
+                os.dup2(os.open(f"{folder}/{which}.{end}", os.O_WRONLY | os.O_CREAT | os.O_APPEND), number)
+            if which >= 0:
+                os.close(which)
+                setattr(sys, ("stdin", "stdout", "stderr")[which], None)
+            status, said = 70, ""
+            try:
+                status = app.main(words)
+            except BaseException:
+                said = traceback.format_exc()
+            with open(f"{folder}/{which}.told", "a") as out:
+                out.write(json.dumps([name, status, said]) + "\\n")
+            os._exit(0)
+        os.waitpid(pid, 0)
 """
+Walks = dict[int, tuple[dict[str, tuple[int, str]], str, str]]
 
 
-def walked(which: int, folder: Path) -> tuple[dict[str, tuple[int, str]], str, str]:
-    """Status and traceback of every command with one stream closed (-1: none), and what all of them printed."""
-    told = folder / f"told{which}"
+@pytest.fixture(scope="module")
+def walks(folder: Path, request: pytest.FixtureRequest) -> Walks:
+    """By the stream that is closed (-1: none): status and traceback of every command, and what all of them printed."""
+    asked = [each for each in request.session.items if each.path == request.path and isinstance(each, pytest.Function)]
+    streams = sorted({each.callspec.params["which"] for each in asked if "which" in each.fixturenames})
     given = {name: [_placed(word, folder) for word in words] for name, (words, _) in COMMANDS.items()}
-    done = subprocess.run(
-        [sys.executable, "-c", WALK, str(which), str(told), json.dumps(given)],
+    subprocess.run(
+        [sys.executable, "-c", WALK, str(folder), json.dumps(given), json.dumps(streams)],
         stdin=subprocess.DEVNULL, capture_output=True, text=True, check=True, cwd=folder,
         env={**os.environ, "HERTZWRIGHT_HOME": str(folder / "home")},
     )  # fmt: skip
-    lines = [json.loads(line) for line in told.read_text().splitlines()]
-    return {name: (status, said) for name, status, said in lines}, done.stdout, done.stderr
+    found: Walks = {}
+    for which in streams:
+        told, out, err = ((folder / f"{which}.{end}").read_text() for end in ("told", "out", "err"))
+        lines = [json.loads(line) for line in told.splitlines()]
+        found[which] = {name: (status, said) for name, status, said in lines}, out, err
+    return found
 
 
 def _placed(word: str, folder: Path) -> str:
@@ -136,8 +149,8 @@ def test_every_command_of_the_program_is_walked() -> None:
     [pytest.param(-1, id="none closed", marks=pytest.mark.nightly),
      pytest.param(0, id="<&-"), pytest.param(1, id=">&-"), pytest.param(2, id="2>&-")],
 )  # fmt: skip
-def test_no_command_ends_in_a_traceback_where_a_stream_is_closed(folder: Path, which: int) -> None:
-    found, out, err = walked(which, folder)
+def test_no_command_ends_in_a_traceback_where_a_stream_is_closed(walks: Walks, which: int) -> None:
+    found, out, err = walks[which]
     assert set(found) == set(COMMANDS)
     for name, (words, usual) in COMMANDS.items():
         status, said = found[name]

@@ -7,7 +7,7 @@ Not checked here: whether answers fit their checks; `record_fact` says so, with 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -82,17 +82,7 @@ def facts_of(page: SourceFile) -> FactsFile:
             break
         if key not in _TOP:
             wrong(text, f"unknown key {quoted(key)}; " + close_to(key, _TOP, f"known are {', '.join(_TOP)}"))
-    features: dict[str, str] = {}
-    lines: dict[str, int] = {}
-    described = top.values.get("set")
-    if isinstance(described, MappingNode):
-        for key, node in described.values.items():
-            if isinstance(node, ScalarNode):
-                features[key], lines[key] = node.value, node.line
-            else:
-                wrong(node, f"{printable(key)}: expected one value")
-    elif described is not None and not _empty(described):
-        wrong(described, "`set` holds features of the set, such as `rated_kw: 9`")
+    features, lines = _features(top.values.get("set"), wrong)
     tolerance = top.values.get("tolerance")
     if tolerance is not None and not isinstance(tolerance, ScalarNode):
         wrong(tolerance, "`tolerance` is the name of a tolerance set")
@@ -113,7 +103,38 @@ def facts_of(page: SourceFile) -> FactsFile:
         not isinstance(setting, ScalarNode) or setting.value not in ("yes", "no", "true", "false")
     ):
         wrong(setting, "`setting` is yes where the set is to be set in order from the ground up, else no")
-    listed = top.values.get("facts")
+    facts = _facts(top.values.get("facts"), faults, wrong)
+    if faults:
+        raise FactsError("\n".join(faults))
+    return FactsFile(
+        page.file,
+        features,
+        lines,
+        facts,
+        tolerance.value if isinstance(tolerance, ScalarNode) else "",
+        stands.value if isinstance(stands, ScalarNode) else "",
+        isinstance(setting, ScalarNode) and setting.value in ("yes", "true"),
+        tuple((node.value, node.line) for node in missing if isinstance(node, ScalarNode)),
+    )
+
+
+def _features(described: Node | None, wrong: Callable[[Node, str], None]) -> tuple[dict[str, str], dict[str, int]]:
+    """Features of the set as written, and their lines."""
+    features: dict[str, str] = {}
+    lines: dict[str, int] = {}
+    if isinstance(described, MappingNode):
+        for key, node in described.values.items():
+            if isinstance(node, ScalarNode):
+                features[key], lines[key] = node.value, node.line
+            else:
+                wrong(node, f"{printable(key)}: expected one value")
+    elif described is not None and not _empty(described):
+        wrong(described, "`set` holds features of the set, such as `rated_kw: 9`")
+    return features, lines
+
+
+def _facts(listed: Node | None, faults: Sequence[str], wrong: Callable[[Node, str], None]) -> tuple[Fact, ...]:
+    """The facts as listed, as far as they are read. faults: what was found wrong so far; more is told by `wrong`."""
     if listed is not None and not isinstance(listed, SequenceNode) and not _empty(listed):
         wrong(listed, "`facts` is a list of facts, such as `- {check: frequency_no_load, answer: 64.1 Hz}`")
     facts = []
@@ -126,18 +147,7 @@ def facts_of(page: SourceFile) -> FactsFile:
             facts.append(found)
         else:
             wrong(node, found)
-    if faults:
-        raise FactsError("\n".join(faults))
-    return FactsFile(
-        page.file,
-        features,
-        lines,
-        tuple(facts),
-        tolerance.value if isinstance(tolerance, ScalarNode) else "",
-        stands.value if isinstance(stands, ScalarNode) else "",
-        isinstance(setting, ScalarNode) and setting.value in ("yes", "true"),
-        tuple((node.value, node.line) for node in missing if isinstance(node, ScalarNode)),
-    )
+    return tuple(facts)
 
 
 def _empty(node: Node) -> bool:

@@ -234,7 +234,6 @@ def _onset(time: Floats, hertz: Floats, before: float, after: float, near: float
 def _changes(time: Floats, hertz: Floats, record: FrequencyRecord, band: float) -> list[float]:
     """Times near which the load changed, rising, each at least PLATEAU apart."""
     import numpy as np
-    from scipy.signal import find_peaks  # type: ignore[import-untyped, unused-ignore]
 
     even, step = evenly(time, hertz, record.interval)
     wide = _window(even, step)
@@ -250,11 +249,32 @@ def _changes(time: Floats, hertz: Floats, record: FrequencyRecord, band: float) 
     usual = float(np.quantile(np.abs(jump), 0.3)) / 0.385
     error = np.maximum(np.sqrt(np.maximum(spread, 0.0) * 2 / wide), record.resolution / wide)
     strong = np.abs(jump) / np.maximum(np.maximum(error * SURE, min(usual, band) * SURE / 2), band / 2)
-    peaks, _ = find_peaks(np.concatenate([[0.0], strong, [0.0]]), height=1.0, distance=max(1, wide))
+    peaks = _peaks(np.concatenate([[0.0], strong, [0.0]]), 1.0, max(1, wide))
     found = [(float(time[0]) + step * int(at[p - 1]), float(jump[p - 1])) for p in peaks]
     times = [when for when, _ in _without_rhythm(found)]
     times = _one_each(times, time, hertz, band)
     return sorted([*times, *_excursions(time, hertz, times, band, record)])
+
+
+def _peaks(values: Floats, least: float, apart: int) -> list[int]:
+    """Places of the local maxima of at least `least`, rising; of two nearer than `apart` the lower one falls out.
+
+    A level top counts at its middle, the ends never. So scipy.signal finds them too, but importing it takes longer than
+    reading a trace.
+    """
+    import numpy as np
+
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(values)) + 1])
+    ends = np.concatenate([starts[1:] - 1, [values.size - 1]])
+    height = values[starts]
+    top = np.flatnonzero((height[1:-1] > height[:-2]) & (height[1:-1] > height[2:]) & (height[1:-1] >= least)) + 1
+    places = (starts[top] + ends[top]) // 2
+    left = np.ones(places.size, dtype=bool)
+    for each in np.argsort(height[top], kind="stable")[::-1]:
+        if left[each]:
+            left &= np.abs(places - places[each]) >= apart
+            left[each] = True
+    return [int(place) for place in places[left]]
 
 
 def _window(even: Floats, step: float) -> int:

@@ -298,9 +298,9 @@ def _needed(whole: float, on: NDArray[np.int64], candidates: int) -> Floats:
     count them all errs on the safe side.
     """
     import numpy as np
-    from scipy.stats import beta  # type: ignore[import-untyped, unused-ignore]
+    from scipy.special import betainccinv  # type: ignore[import-untyped, unused-ignore]
 
-    return np.asarray(beta.isf(FALSE_ALARM / candidates, on, np.maximum(whole - on, 1.0)), dtype=np.float64)
+    return np.asarray(betainccinv(on, np.maximum(whole - on, 1.0), FALSE_ALARM / candidates), dtype=np.float64)
 
 
 def _agreeing(found: Floats) -> Floats:

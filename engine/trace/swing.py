@@ -213,13 +213,13 @@ class _Windows:
     def alternates(self) -> bool:
         """Whether readings go up and down in turn more than noise lets them."""
         import numpy as np
-        from scipy.stats import beta  # type: ignore[import-untyped, unused-ignore]
+        from scipy.special import betainccinv  # type: ignore[import-untyped, unused-ignore]
 
         level = self.even - self.even.mean(axis=1, keepdims=True)
         turn = (-1.0) ** np.arange(level.shape[1])
         whole = (level**2).sum(axis=1) * level.shape[1]
         share = np.divide((level @ turn) ** 2, whole, out=np.zeros_like(whole), where=whole > 0)
-        return bool(np.median(share) > beta.isf(FALSE_ALARM / 10, 0.5, (level.shape[1] - 2) / 2))
+        return bool(np.median(share) > betainccinv(0.5, (level.shape[1] - 2) / 2, FALSE_ALARM / 10))
 
 
 def _windows(time: Floats, hertz: Floats, interval: float) -> _Windows:
@@ -319,7 +319,7 @@ def fit(time: Floats, value: Floats, frequency: float, step: float) -> Beat:
     """
     import numpy as np
     from scipy.optimize import minimize_scalar  # type: ignore[import-untyped, unused-ignore]
-    from scipy.stats import f as f_distribution  # type: ignore[import-untyped, unused-ignore]
+    from scipy.special import fdtrc
 
     length = time.size
     width = 1 / (float(time[-1] - time[0]) + step)
@@ -338,7 +338,7 @@ def fit(time: Floats, value: Floats, frequency: float, step: float) -> Beat:
         before, after = least(best, harmonics), least(best, harmonics + 1)
         freedom = length - 2 * (harmonics + 1) - 2
         ratio = (before - after) / 2 / max(after / freedom, 1e-30)
-        if f_distribution.sf(ratio, 2, freedom) > FALSE_ALARM:
+        if fdtrc(2, freedom, ratio) > FALSE_ALARM:
             break
         harmonics += 1
     drawn, solved = _sine(time, value, best, harmonics)
