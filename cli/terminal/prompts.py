@@ -16,6 +16,7 @@ from typing import Protocol, runtime_checkable
 
 from ...engine.problems import HertzwrightError
 from . import wrapping
+from .killed import kept_in_order
 from .leaving import Back, Stop
 from .page import Choice, Page, lay_out
 from .screen import Screen
@@ -73,7 +74,8 @@ class TerminalAsker:
 
         completer = WordCompleter(sorted(set(words)), ignore_case=True, sentence=True, match_middle=True)
         try:
-            return self._session.prompt(prompt, completer=completer, complete_while_typing=False).strip()
+            with kept_in_order():
+                return self._session.prompt(prompt, completer=completer, complete_while_typing=False).strip()
         except EOFError:
             raise Stop from None
 
