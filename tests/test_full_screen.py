@@ -216,7 +216,7 @@ def test_a_job_on_a_telephone_of_40_by_24(tmp_path: Path) -> None:
 def test_a_killed_full_screen_leaves_the_terminal_as_it_was(
     deadly: signal.Signals, answered: int, tmp_path: Path
 ) -> None:
-    words = "start --complaint hunts_no_load --stands cold --set booster=none --name x".split()
+    words = ["start", "--complaint", "hunts_no_load", "--stands", "cold", "--set", "booster=none", "--name", "x"]
     terminal = Terminal(words, 40, 24, tmp_path)
     before = termios.tcgetattr(terminal.handle)
     terminal.wait("Enter or space: more")

@@ -7,13 +7,12 @@ Not here: how words are compared (see `terminal.finder`), and which complaints e
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 
 from ...engine.compiler import Complaint
 from ..record import complaints
-from ..terminal import BACK_WORDS, STOP_WORDS, Back, Choice, Page, Stop, finder, position
-from . import check_prompt, setting, visit_told
+from ..terminal import Back, finder
+from . import check_prompt, setting
 from .session import Session
 
 _OTHER = "none of these: other words"
@@ -70,53 +69,22 @@ def _usable(session: Session) -> Mapping[str, Complaint]:
 
 def _command(session: Session, words: str) -> bool:
     """Do a command that can be given where complaints are asked for. Returns whether it was one."""
-    given = check_prompt.command_of(words)
-    if given is None or (len(words) > 1 and given.command not in ("stop", "without", "come", "before")):
+    given = check_prompt.command_of(session, words)
+    if given is None or (len(words) > 1 and given.command not in ("stop", "off", "without", "come", "before")):
         return False
-    if given.command not in ("stop", "note", "list", "without", "come", "before"):
+    if given.command not in ("stop", "note", "list", "off", "without", "come", "before"):
         return False
-    if given.command == "without" and not visit_told.names_a_tool(session, given.rest):
-        return False  # "no power" is a complaint
     check_prompt.stays(session, given)
     return True
 
 
 def _chosen(session: Session, found: Sequence[Complaint], words: str) -> list[Complaint]:
     """Those taken of a list: by one number, by a title, or by several numbers."""
-    screen, typed = session.screen, words.lower()
+    typed = words.lower()
     exact = next((at for at, each in enumerate(found) if typed in (each.id, each.title.lower())), None)
     rows = [f"{each.title}: {each.brief}" for each in found] + [_OTHER]
-    if len(found) > 1:
-        screen.note("Several? Their numbers, such as 2 1")
-    choices = tuple(
-        Choice(str(number), text + (" (Enter)" if exact == number - 1 else "")) for number, text in enumerate(rows, 1)
-    )
-    page = Page(choices=choices, words=tuple(rows), commands=frozenset((*STOP_WORDS, *BACK_WORDS)))
-    again = False
-    while True:
-        given = session.present(page, again)
-        again = True
-        if given.lower() in BACK_WORDS:
-            raise Back
-        if given.lower() in STOP_WORDS:
-            raise Stop
-        if (numbers := several(given, len(found))) is not None:
-            return [found[at] for at in numbers]
-        if (at := position(given, rows, exact)) is not None:
-            return [found[at]] if at < len(found) else []
-        numbers_read = re.findall(r"\d+", given)
-        read = f", understood as the numbers {' and '.join(numbers_read)}" if len(numbers_read) > 1 else ""
-        screen.problem(f'"{given}"{read}: expected 1 to {len(rows)}' if given else f"expected 1 to {len(rows)}")
-
-
-def several(given: str, count: int) -> tuple[int, ...] | None:
-    """Places by two or more numbers ("6 4", "6, 4", "6 and 4"), each once; None for anything else."""
-    if not re.fullmatch(r"\d{1,4}(?:\s*(?:,|;|\+|&|and)\s*\d{1,4}|\s+\d{1,4})+", given.strip(), re.IGNORECASE):
-        return None
-    numbers = [int(each) for each in re.findall(r"\d+", given)]
-    if not all(1 <= number <= count for number in numbers):
-        return None
-    return tuple(dict.fromkeys(number - 1 for number in numbers))
+    taken = session.choose_several("", rows, len(found), exact)
+    return [found[at] for at in taken if at < len(found)]
 
 
 def agrees(session: Session, new: Complaint) -> bool:

@@ -21,8 +21,20 @@ _NONE = "no: type it again"
 
 def is_answer(check: Check, text: str) -> bool:
     """Whether words name an outcome of a check, whole or by what it means."""
+    return names_outcome(check, text) or bool(meanings(check, text, {}, {}))
+
+
+def names_outcome(check: Check, text: str) -> bool:
+    """Whether words are the whole name of an outcome."""
     name = "_".join(text.rstrip("?").lower().replace("-", " ").split())
-    return any(outcome.id == name for outcome in check.outcomes) or bool(meanings(check, text, {}, {}))
+    return any(outcome.id == name for outcome in check.outcomes)
+
+
+def ways_of(session: Session, check: Check, text: str) -> tuple[Meaning, ...]:
+    """What a text may mean at a check of this job that is no answer as it stands."""
+    catalogue = session.knowledge.catalogue
+    also = catalogue.costs.also_fine.get(check.id, ())
+    return meanings(check, text, session.job.features, session.job.checks, catalogue.typed, also)
 
 
 def record(session: Session, check: Check, text: str, plain: Callable[[Session, Check, str], bool]) -> bool:
@@ -30,7 +42,7 @@ def record(session: Session, check: Check, text: str, plain: Callable[[Session, 
     try:
         session.job.understand(check.id, text)
     except (AnswerError, JobError) as error:
-        ways = meanings(check, text, session.job.features, session.job.checks)
+        ways = ways_of(session, check, text)
         if ways:
             return _confirmed(session, text, ways, plain)
         refused(session, check, text, error)
@@ -39,10 +51,14 @@ def record(session: Session, check: Check, text: str, plain: Callable[[Session, 
 
 
 def refused(session: Session, check: Check, text: str, error: Exception) -> None:
-    """Say why an answer is none, with the one that it is the start of."""
+    """Say why an answer is none, with the one that it is the start of. What alone is proposed, y takes right then."""
     near = [at for at, each in enumerate(check.outcomes, 1) if each.id.replace("_", " ").startswith(text.lower())]
-    one = check.outcomes[near[0] - 1].id.replace("_", " ") if len(near) == 1 else ""
-    session.screen.problem(f"{error}; did you mean {near[0]}, {one}?" if one else str(error))
+    one = check.outcomes[near[0] - 1].id if len(near) == 1 else ""
+    told, meant = str(error), error.meant if isinstance(error, AnswerError) else ""
+    if one and one != meant:
+        told, meant = f"{told}; did you mean {near[0]}, {one.replace('_', ' ')}?", "" if meant else one
+    session.screen.problem(told)
+    session.offered = meant
 
 
 def _confirmed(

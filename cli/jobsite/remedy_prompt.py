@@ -59,7 +59,7 @@ def one(session: Session, name: str, step: Step | None) -> PromptReply:
         screen.problem("This needs the engine running; not before the throttle is proven to close.")
         return PromptReply("skip")
     if said := putting_back.ready(session, "remedy", name, check_prompt.command_of):
-        return check_prompt.command_of(said) or PromptReply("skip")
+        return check_prompt.command_of(session, said) or PromptReply("skip")
     above = step_page.head(session, remedy, step)
     cautioned = safety.of_step(session, remedy, putting_back.precautions(session, "remedy", name), above)
     if cautioned is None:
@@ -83,7 +83,7 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
             return PromptReply("")
         if text.lower() in ("2", "not now"):
             return PromptReply("skip")
-        given = check_prompt.command_of(text) if text else None
+        given = check_prompt.command_of(session, text) if text else None
         if given is None:
             session.screen.problem("expected 1 or 2, or a key such as w" + (f', not "{text}"' if text else ""))
         elif check_prompt.stays(session, given, remedy=remedy):

@@ -103,7 +103,7 @@ def one_check(session: Session, name: str, step: Step | None = None) -> PromptRe
     """Show a check with its cautions and ask it. Raises Back."""
     check = session.job.checks[name]
     if said := putting_back.ready(session, "check", name, check_prompt.command_of):
-        return check_prompt.command_of(said) or PromptReply("skip")
+        return check_prompt.command_of(session, said) or PromptReply("skip")
     above = step_page.head(session, check, step)
     cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", name), above)
     if cautioned is None:

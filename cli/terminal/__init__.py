@@ -8,12 +8,13 @@ from .leaving import Back, Stop
 from .page import Choice, Line, Page, Row
 from .plot import Mark, Shade, svg_plot, text_plot
 from .progress_bar import ProgressBar
-from .prompts import BACK_WORDS, STOP_WORDS, Asker, choose, confirm, position, present, sheet
+from .prompts import BACK_WORDS, STOP_WORDS, YES, Asker, choose, choose_several, confirm, position, present, sheet
 from .screen import Bar, Screen, chance_word, minutes, percent
 
 __all__ = [
     "BACK_WORDS",
     "STOP_WORDS",
+    "YES",
     "Asker",
     "Back",
     "Bar",
@@ -28,6 +29,7 @@ __all__ = [
     "Stop",
     "chance_word",
     "choose",
+    "choose_several",
     "confirm",
     "finder",
     "minutes",

@@ -36,6 +36,7 @@ from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
 from .setting_step import SettingRules, SettingStep
 from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
+from .typed import SLOT, Typed, spoken
 from .work_model import Above, Adjuster, AdjusterPair, Costs, DangerLimit, OrderRule, Spread, Tolerance, Tool
 from .writing import LONGEST, drawn_at, two_sentences
 
@@ -49,6 +50,7 @@ __all__ = [
     "SINGLE",
     "SINGULAR",
     "SIZE_LIMIT",
+    "SLOT",
     "Above",
     "Adjuster",
     "AdjusterPair",
@@ -85,6 +87,7 @@ __all__ = [
     "Spread",
     "Tolerance",
     "Tool",
+    "Typed",
     "alternatives",
     "drawing_of",
     "drawn",
@@ -102,6 +105,7 @@ __all__ = [
     "read_folder",
     "schema",
     "source",
+    "spoken",
     "table",
     "text",
     "two_sentences",

@@ -8,13 +8,16 @@ Never: weighs an answer, asks for one.
 from . import regulation
 from .grammar import Meaning, meanings
 from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
+from .told import heard_as, visit_command
 
 __all__ = [
     "UNKNOWN_WORDS",
     "Answer",
     "Meaning",
+    "heard_as",
     "meanings",
     "read_answer",
     "regulation",
     "scale_of",
+    "visit_command",
 ]
