@@ -14,10 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hertzwright.cli.jobsite import check_prompt, proof_run, steps, visit_told
-from hertzwright.cli.terminal import prompts
+from hertzwright.cli.terminal import finder, prompts
+from hertzwright.cli.workshop.phrases import texts_of
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import spoken
-from hertzwright.engine.readings import heard_as, meanings, visit_command
+from hertzwright.engine.readings import elsewhere, heard_as, meanings, visit_command, visit_guess
 
 from technician import by_list, desk_of
 
@@ -224,3 +225,64 @@ def test_without_is_what_the_question_before_a_remedy_offers() -> None:
 def test_heard_as_never_empties_what_was_said() -> None:
     for text in (*CATALOGUE.typed.beside, *CATALOGUE.typed.fillers, "today now here"):
         assert all(heard_as(CATALOGUE.typed, text))
+
+
+@pytest.mark.parametrize(
+    ("asked", "text", "check", "outcome"),
+    [
+        ("linkage_feel", "black smoke", "exhaust_colour", "black"),
+        ("linkage_feel", "it smells of fuel", "fuel_leak_look", "drips"),
+        ("frequency_no_load", "the hose is cracked", "hose_look", "hose_cracked"),
+        ("spring_look", "vacuum needle flicks down regularly", "vacuum_needle", "flicks_down_regularly"),
+    ],
+)  # fmt: skip
+def test_what_is_seen_in_the_middle_of_a_question_is_said_back_and_kept(
+    asked: str, text: str, check: str, outcome: str, knowledge: Knowledge, tmp_path: Path
+) -> None:
+    ways = elsewhere(JOB.checks[asked], text, JOB.checks, KNOWLEDGE.complaints, CATALOGUE.typed)
+    at = [way.answers for way in ways].index(((check, outcome),))
+    job = Job(knowledge)
+    key = "y" if len(ways) == 1 else str(at + 1)
+    session, script = desk_of(job, by_list([text, key, "s"]), tmp_path)
+    session.record("hunts_no_load", "present")
+    assert check_prompt.ask(session, job.checks[asked]).command == "skip"  # it was asked again
+    assert [(made.check, made.answer.outcomes) for made in job.made] == [(check, (outcome,))]
+    assert f"Kept: {job.checks[check].title}" in script.out.getvalue()
+
+
+def test_what_is_seen_elsewhere_is_not_kept_against_a_no(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge)
+    session, _ = desk_of(job, by_list(["black smoke", "n", "s"]), tmp_path)
+    session.record("hunts_no_load", "present")
+    check_prompt.ask(session, job.checks["linkage_feel"])
+    assert not job.made
+
+
+@pytest.mark.parametrize("name", sorted(JOB.checks))
+def test_every_outcome_out_of_limits_is_recognised_by_its_own_words_at_another_check(name: str) -> None:
+    """Words of the knowledge itself: a title and the name of an outcome."""
+    check = JOB.checks[name]
+    other = JOB.checks["fuel_bought" if name != "fuel_bought" else "fuel_flow"]
+    for outcome in check.outcomes[1:] if check.derived_from is None else ():
+        text = f"{check.title}: {outcome.id.replace('_', ' ')}"
+        ways = elsewhere(other, text, JOB.checks, KNOWLEDGE.complaints, CATALOGUE.typed)
+        if any(letter.isdigit() for letter in text) or meanings(other, text, JOB.features, JOB.checks):
+            continue
+        assert ((name, outcome.id),) in [way.answers for way in ways] or not ways, text
+
+
+def test_a_sentence_that_only_holds_the_words_is_asked_about(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge)
+    answers = ["the bank is on another job", "y", "they had the points filed last week", "n", "s"]
+    session, _ = desk_of(job, by_list(answers), tmp_path)
+    session.record("hunts_no_load", "present")
+    assert check_prompt.ask(session, job.checks["linkage_feel"]).command == "skip"
+    assert job.absent == ("load_bank",)
+
+
+def test_no_phrase_of_a_customer_that_is_found_is_guessed_to_be_of_the_visit() -> None:
+    texts, same = texts_of(KNOWLEDGE), CATALOGUE.same_words
+    for phrase in CATALOGUE.phrases.values():
+        if phrase.means and finder.scored(phrase.said, texts, 1, same)[0][1] >= finder.SURE:
+            continue
+        assert not phrase.means or visit_guess(CATALOGUE, phrase.said) is None, phrase.said

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from ...engine.compiler import Complaint
 from ..record import complaints
 from ..terminal import Back, finder
-from . import check_prompt, setting
+from . import check_prompt, setting, visit_told
 from .session import Session
 
 _OTHER = "none of these: other words"
@@ -39,6 +39,10 @@ def complaint(session: Session, words: str) -> None:
                 words = ""
                 continue
         scored = finder.scored(words, phrases, same=session.knowledge.catalogue.same_words) if words else []
+        if words and (not scored or scored[0][1] < finder.SURE) and (guess := visit_told.guessed(session, words)):
+            check_prompt.stays(session, check_prompt.PromptReply(*guess))
+            words = ""
+            continue
         found = [name for name, _ in scored] if words else list(usable)
         if not found:
             screen.problem(f'nothing like "{words}" is known; here is all of it')

@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 from ...engine import AnswerError, JobError
 from ...engine.compiler import Check
-from ...engine.readings import Meaning, meanings
+from ...engine.readings import Meaning, elsewhere, meanings
 from ..record import answer_words
 from .session import Session
 
@@ -45,9 +45,34 @@ def record(session: Session, check: Check, text: str, plain: Callable[[Session, 
         ways = ways_of(session, check, text)
         if ways:
             return _confirmed(session, text, ways, plain)
+        if _of_another(session, check, text):
+            return bool(session.job.held)
         refused(session, check, text, error)
         return False
     return plain(session, check, text)
+
+
+def _of_another(session: Session, check: Check, text: str) -> bool:
+    """Whether what was typed is what another check would find: said back, and kept where it is confirmed. What was
+    asked is asked again after it."""
+    catalogue, checks = session.knowledge.catalogue, session.job.checks
+    used = {name: each for name, each in checks.items() if each.retired is None}
+    ways = elsewhere(check, text, used, catalogue.complaints, catalogue.typed)
+    if not ways:
+        return False
+    rows = [f"keep it: {way.told}" for way in ways]
+    also = {"y": 0, "yes": 0, "n": 1, "no": 1} if len(ways) == 1 else None
+    at = session.choose(f'"{text}" is no answer to this. It may be seen elsewhere:', [*rows, "no: leave it"], also=also)
+    if at == len(ways):
+        return True
+    name, answer = ways[at].answers[0]
+    try:
+        session.record(name, answer, happened=True)
+    except (AnswerError, JobError) as error:
+        session.screen.problem(str(error))
+        return True
+    session.screen.line(f"Kept: {checks[name].title}, {answer.replace('_', ' ')}. And what was asked:", "green")
+    return True
 
 
 def refused(session: Session, check: Check, text: str, error: Exception) -> None:

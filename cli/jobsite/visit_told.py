@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 
 from ...engine import AnswerError, ContradictionError, JobError
-from ...engine.readings import visit_command
+from ...engine.readings import visit_command, visit_guess
 from ..terminal import finder
 from .session import Session
 
@@ -43,6 +43,21 @@ def command(session: Session, text: str) -> tuple[str, str] | None:
         return told if best and best[0][1] >= finder.SURE else None
     names = [name for each, tool in catalogue.tools.items() for name in (each, *tool.names)]
     return told if get_close_matches(told[1], names, 1, _NEAR) else None
+
+
+def guessed(session: Session, text: str) -> tuple[str, str] | None:
+    """(command, its words) of a text that may be a sentence about the visit, once that is confirmed; None for none."""
+    guess = visit_guess(session.knowledge.catalogue, text)
+    if guess is None:
+        return None
+    told = {
+        "without": f"not here today: {guess[1]}",
+        "come": f"here now: {guess[1]}",
+        "off": "something was off or open already when you came",
+        "before": "something was done before you came",
+    }
+    rows = (f"yes: {told[guess[0]]}", "no: something else")
+    return guess if session.choose(f'"{text}": understood as', rows) == 0 else None
 
 
 def not_here(session: Session, words: str) -> None:

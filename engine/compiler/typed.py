@@ -25,12 +25,15 @@ SLOT = re.compile(r"\{(\w+)\}")
 @dataclass(frozen=True, slots=True)
 class Sentence:
     """Ways to say one thing about the visit. command: off, without, come or before. of: the tool that it is about,
-    where the sentence itself says so. said: each with parts in braces and what may be missing in brackets."""
+    where the sentence itself says so. said: each with parts in braces and what may be missing in brackets. holds: parts
+    that a sentence has somewhere where it is none of these, and never: those that it has not."""
 
     id: str
     command: str
     of: str
     said: tuple[str, ...]
+    holds: tuple[str, ...] = ()
+    never: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +64,14 @@ def typed_of(tops: tuple[MappingNode, ...]) -> Typed:
         return Typed(
             tuple((key.value, tuple(map(spoken, listed_names(parts, key.value)))) for key, _ in pairs(parts)),
             tuple(
-                Sentence(key.value, value(node, "command"), value(node, "of"), listed_names(node, "said"))
+                Sentence(
+                    key.value,
+                    value(node, "command"),
+                    value(node, "of"),
+                    listed_names(node, "said"),
+                    listed_names(node, "holds"),
+                    listed_names(node, "never"),
+                )
                 for key, node in pairs(sentences)
                 if isinstance(node, MappingNode)
             ),
@@ -84,11 +94,13 @@ def references(entries: Entries) -> Iterator[Problem]:
             entry = Entry("phrases", page.file, key, node)
             yield from reference.of_name(entries, entry, text(node, "of"), "tools")
             for said in strings(node, "said"):
-                yield from _of_parts(entry, said, parts)
+                yield from _of_parts(entry, said, SLOT.findall(said.value), parts)
+            for name in (*strings(node, "holds"), *strings(node, "never")):
+                yield from _of_parts(entry, name, [name.value], parts)
 
 
-def _of_parts(entry: Entry, said: ScalarNode, parts: list[str]) -> Iterator[Problem]:
-    for name in SLOT.findall(said.value):
+def _of_parts(entry: Entry, at: ScalarNode, names: list[str], parts: list[str]) -> Iterator[Problem]:
+    for name in names:
         if name not in parts:
             what = f"no part of a sentence named {quoted(name)}"
-            yield entry.problem("K031", what, reference.close_to(name, parts, reference.among(parts)), said)
+            yield entry.problem("K031", what, reference.close_to(name, parts, reference.among(parts)), at)

@@ -6,18 +6,20 @@ Never: weighs an answer, asks for one.
 """
 
 from . import regulation
-from .grammar import Meaning, meanings
+from .grammar import Meaning, elsewhere, meanings
 from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
-from .told import heard_as, visit_command
+from .told import heard_as, visit_command, visit_guess
 
 __all__ = [
     "UNKNOWN_WORDS",
     "Answer",
     "Meaning",
+    "elsewhere",
     "heard_as",
     "meanings",
     "read_answer",
     "regulation",
     "scale_of",
     "visit_command",
+    "visit_guess",
 ]

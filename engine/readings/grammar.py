@@ -15,7 +15,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
-from ..compiler import Check, Features, Typed, spoken
+from ..compiler import Check, Complaint, Features, Typed, spoken
 from ..problems import AnswerError
 from .reading import read_answer
 from .told import heard_as
@@ -264,6 +264,63 @@ def _in_words(check: Check, said: str) -> list[Meaning]:
         if _within(wanted, there) and _within(denied, not_there):
             found.append(_outcome(check, at, doubt))
     return found
+
+
+def elsewhere(
+    check: Check, text: str, checks: Mapping[str, Check], complaints: Mapping[str, Complaint], typed: Typed = _NOTHING
+) -> tuple[Meaning, ...]:
+    """What a text that is no answer to a check tells of other checks: their outcomes out of limits whose words, with
+    those of the check or of a complaint that says just that, are all that was said. None where that is more than a few.
+    """
+    said = " ".join(text.split()).rstrip("?")
+    if not said or len(said) > 200 or any(letter.isdigit() for letter in said):
+        return ()
+    doubt = "?" if text.strip().endswith("?") else ""
+    for each in heard_as(typed, said):
+        wanted, _ = _words(each)
+        found = _elsewhere(check, each, checks, complaints) if wanted else []
+        if found:
+            return tuple(_of_other(checks[name], at, doubt) for name, at in found) if len(found) <= _FEW else ()
+    return ()
+
+
+_FEW = 3
+
+
+def _elsewhere(
+    check: Check, said: str, checks: Mapping[str, Check], complaints: Mapping[str, Complaint]
+) -> list[tuple[str, int]]:
+    wanted, denied = _words(said)
+    others = {name: each for name, each in checks.items() if each is not check and each.derived_from is None}
+    for complaint in complaints.values():
+        says = [(name, outcome) for name, outcomes in complaint.says.items() for outcome in outcomes]
+        if len(says) != 1 or says[0][0] not in others:
+            continue
+        for phrase in (complaint.title, *complaint.synonyms):
+            there, not_there = _words(phrase)
+            if _within(wanted, there) and _within(there, wanted) and _within(denied, not_there):
+                name, outcome = says[0]
+                ids = [each.id for each in others[name].outcomes]
+                return [(name, ids.index(outcome))]
+    found = []
+    for name, each in others.items():
+        title, _ = _words(each.title)
+        for at, kind in enumerate(each.outcomes):
+            called = kind.id.replace("_", " ")
+            there, not_there = _words(f"{called}. {kind.brief}")
+            if not at or not _within(wanted, there | title) or not _within(denied, not_there):
+                continue
+            # One that is called so comes before those whose brief only has the word.
+            named = re.search(rf"\b{re.escape(called)}\b", said) is not None
+            if named or any(_alike(word, other) for word in wanted for other in there):
+                found.append((named, name, at))
+    best = any(named for named, _, _ in found)
+    return [(name, at) for named, name, at in found if named == best]
+
+
+def _of_other(check: Check, at: int, doubt: str) -> Meaning:
+    way = _outcome(check, at, doubt)
+    return Meaning(way.answers, f"{check.title}: {way.told}")
 
 
 def _within(words: frozenset[str], there: frozenset[str]) -> bool:

@@ -30,9 +30,7 @@ def visit_command(catalogue: Catalogue, text: str) -> tuple[str, str] | None:
     if not said or len(said) > _LONGEST:
         return None
     leave = {spoken(name) for tool in catalogue.tools.values() if tool.states for name in (tool.id, *tool.names)}
-    # What brings leave to enter a state is no thing to be brought: the sentences about it name it (`of`).
-    tools = tuple(spoken(name) for tool in catalogue.tools.values() if not tool.states for name in tool.names)
-    shapes = _shapes(catalogue.typed, tools)
+    shapes = _shapes(catalogue.typed, _tools(catalogue))
     for each in _shorter(catalogue.typed.fillers, said):
         for command, of, shape in shapes:
             if match := shape.fullmatch(each):
@@ -43,6 +41,42 @@ def visit_command(catalogue: Catalogue, text: str) -> tuple[str, str] | None:
                 whole = " ".join(text.split()).rstrip(".!") if command == "before" else ""
                 return command, of or found.get("tool") or whole or thing
     return None
+
+
+def visit_guess(catalogue: Catalogue, text: str) -> tuple[str, str] | None:
+    """(command, its words) of a sentence that only holds what such sentences hold, to be asked about; None for none."""
+    said = spoken(text)
+    if not said or len(said) > _LONGEST or len(said.split()) > _MOST_WORDS:
+        return None
+    for sentence in catalogue.typed.sentences:
+        found = [_somewhere(catalogue, part, said) for part in sentence.holds]
+        if found and all(found) and not any(_somewhere(catalogue, part, said) for part in sentence.never):
+            tool = next((match for match, part in zip(found, sentence.holds, strict=True) if part == "tool"), "")
+            return sentence.command, sentence.of or tool or " ".join(text.split()).rstrip(".!")
+    return None
+
+
+_MOST_WORDS = 14
+
+
+def _somewhere(catalogue: Catalogue, part: str, said: str) -> str:
+    """What of a part stands in a sentence, the longest; empty for nothing."""
+    typed = catalogue.typed
+    words = _tools(catalogue) if part == "tool" else dict(typed.parts)[part]
+    match = _anywhere(words).search(said)
+    return match[1] if match else ""
+
+
+@lru_cache(maxsize=64)
+def _anywhere(words: tuple[str, ...]) -> re.Pattern[str]:
+    either = "|".join(map(re.escape, sorted(words, key=len, reverse=True)))
+    return re.compile(rf"(?<![\w])({either})s?(?![\w])")
+
+
+def _tools(catalogue: Catalogue) -> tuple[str, ...]:
+    """The names of what can be brought, as they are compared. What brings leave to enter a state is no such thing: the
+    sentences about it name it (`of`)."""
+    return tuple(spoken(name) for tool in catalogue.tools.values() if not tool.states for name in tool.names)
 
 
 def heard_as(typed: Typed, text: str) -> tuple[str, ...]:
