@@ -273,7 +273,7 @@ def test_every_outcome_out_of_limits_is_recognised_by_its_own_words_at_another_c
 
 def test_a_sentence_that_only_holds_the_words_is_asked_about(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge)
-    answers = ["the bank is on another job", "y", "they had the points filed last week", "n", "s"]
+    answers = ["the load bank is on another job", "y", "they had the points filed last week", "n", "s"]
     session, _ = desk_of(job, by_list(answers), tmp_path)
     session.record("hunts_no_load", "present")
     assert check_prompt.ask(session, job.checks["linkage_feel"]).command == "skip"

@@ -57,12 +57,14 @@ def visit_guess(catalogue: Catalogue, text: str) -> tuple[str, str] | None:
 
 
 _MOST_WORDS = 14
+_TELLING = 9
+"""Letters from which the name of a tool says by itself that a sentence is about it: lamp, oil and meter do not."""
 
 
 def _somewhere(catalogue: Catalogue, part: str, said: str) -> str:
     """What of a part stands in a sentence, the longest; empty for nothing."""
     typed = catalogue.typed
-    words = _tools(catalogue) if part == "tool" else dict(typed.parts)[part]
+    words = dict(typed.parts).get(part) or tuple(name for name in _tools(catalogue) if len(name) >= _TELLING)
     match = _anywhere(words).search(said)
     return match[1] if match else ""
 
