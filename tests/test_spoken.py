@@ -6,6 +6,7 @@ is made of the knowledge's own words.
 
 from __future__ import annotations
 
+import io
 import re
 from pathlib import Path
 
@@ -13,12 +14,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hertzwright.cli.jobsite import check_prompt, proof_run, steps, visit_told
-from hertzwright.cli.terminal import finder, prompts
+from hertzwright.cli.jobsite import check_prompt, complaint_prompt, proof_run, start, steps, visit_told
+from hertzwright.cli.terminal import Screen, finder, prompts
 from hertzwright.cli.workshop.phrases import texts_of
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import spoken
-from hertzwright.engine.readings import elsewhere, heard_as, meanings, visit_command, visit_guess
+from hertzwright.engine.readings import elsewhere, heard_as, meanings, set_words, visit_command, visit_guess
 
 from technician import by_list, desk_of
 
@@ -212,8 +213,6 @@ def test_a_list_that_takes_several_waits_for_enter(knowledge: Knowledge) -> None
             shown.append(page)
             return "1 2"
 
-    from hertzwright.cli.terminal import Screen
-
     assert prompts.choose_several(Kept(), Screen(True), "", ("a", "b", "none"), 2) == (0, 1)
     assert not shown[0].at_once
 
@@ -286,3 +285,56 @@ def test_no_phrase_of_a_customer_that_is_found_is_guessed_to_be_of_the_visit() -
         if phrase.means and finder.scored(phrase.said, texts, 1, same)[0][1] >= finder.SURE:
             continue
         assert not phrase.means or visit_guess(CATALOGUE, phrase.said) is None, phrase.said
+
+
+# ---- several things in one line
+
+
+@pytest.mark.parametrize("name", sorted(CATALOGUE.features))
+def test_every_choice_of_every_feature_is_understood_by_its_own_words(name: str) -> None:
+    feature = CATALOGUE.features[name]
+    if feature.kind == "number":
+        text = f"{feature.title} {feature.default:g} {feature.unit}"
+        assert [word.may_be for word in set_words(text, CATALOGUE.features)] == [((name, feature.default),)]
+        return
+    for choice in feature.choices:
+        spelled = choice.replace("_", " ")
+        assert [word.may_be for word in set_words(f"{feature.title} {spelled}", CATALOGUE.features)] == [
+            ((name, choice),)
+        ]
+    if "none" in feature.choices:
+        assert [word.may_be for word in set_words(f"no {feature.title}", CATALOGUE.features)] == [((name, "none"),)]
+
+
+def test_features_in_one_line_at_the_start() -> None:
+    out = io.StringIO()
+    lines = iter(["booster, manual choke, gas, 5 kw, single cylinder, purple", "1", "1"])
+
+    class Asker:
+        def ask(self, prompt: str, words: object = ()) -> str:
+            return next(lines)
+
+    found = start.ask_features(Asker(), Screen(True, out, 80), KNOWLEDGE, {})
+    assert (found["booster"], found["choke"], found["fuel"]) == ("vacuum", "manual", "gasoline")  # gas was asked about
+    assert (found["rated_kw"], found["cylinders"]) == (5.0, 1.0)
+    assert '"purple": not understood' in out.getvalue()
+
+
+def test_features_to_change_are_taken_by_several_numbers() -> None:
+    lines = iter(["2", "1 2", "2", "50", ""])  # 2 is two poles, not the second answer
+
+    class Asker:
+        def ask(self, prompt: str, words: object = ()) -> str:
+            return next(lines)
+
+    found = start.ask_features(Asker(), Screen(True, io.StringIO(), 80), KNOWLEDGE, {})
+    assert (found["poles"], found["hertz"]) == (2.0, 50.0)
+
+
+def test_what_one_line_says_of_trouble_and_visit_is_all_kept(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge)
+    line = "hunts with no load, no load bank, and the owner cleaned the air filter"
+    session, _ = desk_of(job, by_list([line, "1", "1", ""]), tmp_path)
+    complaint_prompt.complaint(session, "")
+    kept = {(event.kind, event.id) for event in job.standing}
+    assert {("not_here", "load_bank"), ("before", "clean_air_cleaner"), ("complaint", "hunts_no_load")} <= kept

@@ -7,6 +7,7 @@ Not here: how words are compared (see `terminal.finder`), and which complaints e
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from ...engine.compiler import Complaint
@@ -35,7 +36,7 @@ def complaint(session: Session, words: str) -> None:
                 return
             if not words and taken:
                 return
-            if _command(session, words):
+            if _command(session, words) or not (words := _beside(session, words)):
                 words = ""
                 continue
         scored = finder.scored(words, phrases, same=session.knowledge.catalogue.same_words) if words else []
@@ -62,6 +63,19 @@ def complaint(session: Session, words: str) -> None:
                 screen.line(f"Kept: {each.title}.", "green")
                 if each.stop_first:
                     return
+
+
+_CLAUSES = re.compile(r"\s*(?:[,;]|\.\s|\band\b|\bbut\b)\s*", re.IGNORECASE)
+
+
+def _beside(session: Session, words: str) -> str:
+    """What is said of the trouble, after what the same line says of the visit was kept clause by clause."""
+    clauses = [clause for clause in _CLAUSES.split(words) if clause]
+    told = [clause for clause in clauses if len(clauses) > 1 and visit_told.command(session, clause) is not None]
+    for clause in told:
+        session.screen.note(f'"{clause}":')
+        _command(session, clause)
+    return ", ".join(clause for clause in clauses if clause not in told) if told else words
 
 
 def _usable(session: Session) -> Mapping[str, Complaint]:

@@ -141,6 +141,11 @@ def _span(
     return Answer(outcomes, (middle,), sure, written, tuple(fits.items()), high)
 
 
+def spellings(spelled: str) -> tuple[str, ...]:
+    """All spellings of the unit that a word spells, itself where it is the base of one; none for what is no unit."""
+    return next((tuple(known) for known in _UNITS.values() if known.get(spelled.lower()) == 1.0), ())
+
+
 def rated_amps(features: Features) -> float:
     """Amps per leg at rated kW: single phase at unity power factor (P = V I), three phase at 0.8 (P = sqrt3 V I pf)."""
     kilowatts, volts = float(features["rated_kw"]), float(features["volts"])
