@@ -14,8 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hertzwright.cli.jobsite import check_prompt, complaint_prompt, proof_run, start, steps, visit_told
-from hertzwright.cli.terminal import Screen, finder, prompts
+from hertzwright.cli.jobsite import check_prompt, complaint_prompt, proof_run, remedy_prompt, start, steps, visit_told
+from hertzwright.cli.record import rows
+from hertzwright.cli.terminal import Page, Screen, finder, prompts
 from hertzwright.cli.workshop.phrases import texts_of
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import spoken
@@ -338,3 +339,31 @@ def test_what_one_line_says_of_trouble_and_visit_is_all_kept(knowledge: Knowledg
     complaint_prompt.complaint(session, "")
     kept = {(event.kind, event.id) for event in job.standing}
     assert {("not_here", "load_bank"), ("before", "clean_air_cleaner"), ("complaint", "hunts_no_load")} <= kept
+
+
+# ---- where it stands, typed at a remedy
+
+
+@pytest.mark.parametrize(
+    ("remedy", "text", "check"),
+    [("set_idle_mixture", "7/8 turn", "idle_needle_turns"), ("set_main_mixture", "1 1/4 turns out", "main_needle_turns"),
+     ("set_wide_open_stop", "about 1/32 in", "wide_open_stop_gap")],
+)  # fmt: skip
+def test_where_a_setting_stands_is_kept_as_found_and_as_left(
+    remedy: str, text: str, check: str, knowledge: Knowledge, tmp_path: Path
+) -> None:
+    job = Job(knowledge)
+    session, script = desk_of(job, by_list([text, "1", text, "2"]), tmp_path)
+    session.as_found_offered = True
+    session.record("hunts_no_load", "present")
+    given = remedy_prompt._action(session, Page(), knowledge.remedies[remedy], ())
+    assert given.command == ""
+    assert given.rest.startswith(check)
+    assert [made.check for made in job.made] == [check]
+    session.carry_out(remedy)
+    remedy_prompt._keep_reading(session, *given.rest.split("="), "as left")
+    line = next(row for row in rows(job) if row.check == check)
+    assert line.found
+    assert line.left
+    assert "as found" in script.out.getvalue()
+    assert "as left" in script.out.getvalue()

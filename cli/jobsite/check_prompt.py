@@ -126,11 +126,10 @@ def ask(
         again, offered = True, ""
         given = parse(session, text, check) if text else PromptReply("how")
         if isinstance(given, str):
-            if not understood(session, check, given) and (guess := visit_told.guessed(session, given)) is not None:
-                stays(session, PromptReply(*guess))
-                again = False
-                continue
-            if other_words.record(session, check, which(session, check, given), record_answer):
+            told = other_words.record(session, check, which(session, check, given), record_answer)
+            if isinstance(told, tuple):  # no answer, but a sentence about the visit
+                again = not stays(session, PromptReply(*told))
+            elif told:
                 return PromptReply("")
             offered = session.offered
         elif stays(session, given, check):
@@ -211,11 +210,6 @@ def which(session: Session, check: Check, text: str) -> str:
         if session.digits == "reading":
             return text
     return outcome.id + doubt
-
-
-def understood(session: Session, check: Check, text: str) -> bool:
-    """Whether a text is an answer to a check as it stands, or may be meant as one."""
-    return takes(session, check, text) or bool(other_words.ways_of(session, check, text))
 
 
 def takes(session: Session, check: Check, text: str) -> bool:

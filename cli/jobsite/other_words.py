@@ -14,6 +14,7 @@ from ...engine import AnswerError, JobError
 from ...engine.compiler import Check
 from ...engine.readings import Meaning, elsewhere, meanings
 from ..record import answer_words
+from . import visit_told
 from .session import Session
 
 _NONE = "no: type it again"
@@ -37,14 +38,19 @@ def ways_of(session: Session, check: Check, text: str) -> tuple[Meaning, ...]:
     return meanings(check, text, session.job.features, session.job.checks, catalogue.typed, also)
 
 
-def record(session: Session, check: Check, text: str, plain: Callable[[Session, Check, str], bool]) -> bool:
-    """Record an answer, by `plain` where it stands as one. False where nothing was recorded."""
+def record(
+    session: Session, check: Check, text: str, plain: Callable[[Session, Check, str], bool]
+) -> bool | tuple[str, str]:
+    """Record an answer, by `plain` where it stands as one. False where nothing was recorded; a command with its words
+    where it was no answer but a sentence about the visit."""
     try:
         session.job.understand(check.id, text)
     except (AnswerError, JobError) as error:
         ways = ways_of(session, check, text)
         if ways:
             return _confirmed(session, text, ways, plain)
+        if (guess := visit_told.guessed(session, text)) is not None:
+            return guess
         if _of_another(session, check, text):
             return bool(session.job.held)
         refused(session, check, text, error)

@@ -302,7 +302,9 @@ def _elsewhere(
                 name, outcome = says[0]
                 ids = [each.id for each in others[name].outcomes]
                 return [(name, ids.index(outcome))]
-    found = []
+    found: list[tuple[bool, str, int]] = []
+    if len(wanted | denied) < 2:  # a word alone stands in too many places to say anything
+        return []
     for name, each in others.items():
         title, _ = _words(each.title)
         for at, kind in enumerate(each.outcomes):
