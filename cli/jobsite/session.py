@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from ...engine import ContradictionError, Job, JobError, Knowledge, Step
 from ...engine.compiler import Check, Remedy, spoken
 from ...engine.job import BESIDE, Event
+from ...engine.problems import in_sentence
 from ...engine.readings import Answer, heard_as
 from ..files import Journal
 from ..terminal import (
@@ -75,7 +76,7 @@ class Session:
         name = self.journal.head.set if self.journal is not None else "set"
         state = "HELD: must not run" if self.job.held else "safe"
         standing = self.knowledge.catalogue.states[self.job.here].title
-        return name, minutes(self.job.minutes), state, f"{standing[0].lower()}{standing[1:]}"
+        return name, minutes(self.job.minutes), state, in_sentence(standing)
 
     def present(self, page: Page, again: bool = False) -> str:
         """One line that answers a page. again: it was shown, and what was typed could not be used."""

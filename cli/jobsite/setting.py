@@ -27,7 +27,7 @@ from ...engine.setting import (
     verdict,
 )
 from ..record import CLOSINGS, fixed, limits
-from ..terminal import Back, Choice, Line, Page
+from ..terminal import Back, Choice, Line, Page, percent
 from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
@@ -277,7 +277,7 @@ def _say_search(session: Session, advice: SettingAdvice) -> None:
     screen = session.screen
     screen.heading("Before more is set")
     for cause, chance in advice.causes[:3]:
-        screen.line(f"{session.knowledge.causes[cause].title}: {100 * chance:.0f} %.", indent="  - ")
+        screen.line(f"{session.knowledge.causes[cause].title}: {percent(chance)}.", indent="  - ")
     screen.line("This is found first; setting goes on where it stopped.")
 
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from ..compiler import Check, Complaint, Features, Typed, spoken
-from ..problems import AnswerError
+from ..problems import AnswerError, in_sentence
 from .reading import read_answer
 from .told import heard_as
 
@@ -218,17 +218,9 @@ def _several(check: Check, said: str, features: Features, checks: Mapping[str, C
             for each, value in zip(way, values, strict=True)
             if each.reading is not None and value is not None
         )
-        found.append(
-            Meaning(
-                answers,
-                "; ".join(f"{_named(each.title)} {answer}" for each, (_, answer) in zip(way, answers, strict=True)),
-            )
-        )
+        told = [f"{in_sentence(each.title)} {answer}" for each, (_, answer) in zip(way, answers, strict=True)]
+        found.append(Meaning(answers, "; ".join(told)))
     return found
-
-
-def _named(title: str) -> str:
-    return title[:1].lower() + title[1:]
 
 
 def _speed(check: Check, said: str, features: Features) -> list[Meaning]:
