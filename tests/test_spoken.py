@@ -367,3 +367,14 @@ def test_where_a_setting_stands_is_kept_as_found_and_as_left(
     assert line.left
     assert "as found" in script.out.getvalue()
     assert "as left" in script.out.getvalue()
+
+
+@pytest.mark.parametrize("text", ["its running", "it is cold", "running now", "stopped and cold"])
+def test_how_it_stands_is_heard_among_words_that_say_nothing(text: str) -> None:
+    class Asker:
+        def ask(self, prompt: str, words: object = ()) -> str:
+            return text
+
+    job = Job(KNOWLEDGE)
+    start._ask_stands(Asker(), Screen(True, io.StringIO(), 80), job)
+    assert job.standing[-1].kind == "stands"

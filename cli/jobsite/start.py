@@ -10,12 +10,13 @@ from __future__ import annotations
 import argparse
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.compiler import spoken
 from ...engine.problems import close_to, listed, quoted
-from ...engine.readings import set_words
+from ...engine.readings import heard_as, set_words
 from ..files import (
     FactsFile,
     UsageError,
@@ -289,7 +290,9 @@ def _ask_stands(asker: Asker, screen: Screen, job: Job) -> None:
     usual = next((at for at, each in enumerate(found) if each.state == costs.start_state), None)
     words = {word: at for at, each in enumerate(found) for word in each.names}
     titles = [each.title for each in found]
-    job.stands(found[choose(asker, screen, "How does it stand now?", titles, usual, also=words, back=True)].id)
+    heard = partial(heard_as, job.knowledge.catalogue.typed)
+    at = choose(asker, screen, "How does it stand now?", titles, usual, words, True, heard)
+    job.stands(found[at].id)
 
 
 def ask_features(
@@ -379,9 +382,10 @@ def _ask_feature(asker: Asker, screen: Screen, knowledge: Knowledge, name: str, 
     if feature.choices and feature.kind == "choice":
         words = [choice.replace("_", " ") for choice in feature.choices]
         current = next((at for at, choice in enumerate(feature.choices) if choice == now), 0)
-        return knowledge.features(
-            {name: feature.choices[choose(asker, screen, feature.ask, words, current, back=True)]}
-        )[name]
+        typed = knowledge.catalogue.typed
+        unknown = dict.fromkeys(typed.not_known, current)
+        at = choose(asker, screen, feature.ask, words, current, unknown, True, partial(heard_as, typed))
+        return knowledge.features({name: feature.choices[at]})[name]
     # A list of numbers is not numbered: 2 is two poles, not the second answer.
     ways = f" {listed(feature.choices)}." if feature.choices else ""
     screen.line(f"{feature.ask}{ways} Enter: {feature_text(knowledge, name, now)}")
