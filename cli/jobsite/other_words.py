@@ -12,8 +12,9 @@ from collections.abc import Callable
 
 from ...engine import AnswerError, JobError
 from ...engine.compiler import Check
-from ...engine.readings import Meaning, meanings
+from ...engine.readings import Meaning, elsewhere, meanings
 from ..record import answer_words
+from . import visit_told
 from .session import Session
 
 _NONE = "no: type it again"
@@ -21,28 +22,74 @@ _NONE = "no: type it again"
 
 def is_answer(check: Check, text: str) -> bool:
     """Whether words name an outcome of a check, whole or by what it means."""
+    return names_outcome(check, text) or bool(meanings(check, text, {}, {}))
+
+
+def names_outcome(check: Check, text: str) -> bool:
+    """Whether words are the whole name of an outcome."""
     name = "_".join(text.rstrip("?").lower().replace("-", " ").split())
-    return any(outcome.id == name for outcome in check.outcomes) or bool(meanings(check, text, {}, {}))
+    return any(outcome.id == name for outcome in check.outcomes)
 
 
-def record(session: Session, check: Check, text: str, plain: Callable[[Session, Check, str], bool]) -> bool:
-    """Record an answer, by `plain` where it stands as one. False where nothing was recorded."""
+def ways_of(session: Session, check: Check, text: str) -> tuple[Meaning, ...]:
+    """What a text may mean at a check of this job that is no answer as it stands."""
+    catalogue = session.knowledge.catalogue
+    also = catalogue.costs.also_fine.get(check.id, ())
+    return meanings(check, text, session.job.features, session.job.checks, catalogue.typed, also)
+
+
+def record(
+    session: Session, check: Check, text: str, plain: Callable[[Session, Check, str], bool]
+) -> bool | tuple[str, str]:
+    """Record an answer, by `plain` where it stands as one. False where nothing was recorded; a command with its words
+    where it was no answer but a sentence about the visit."""
     try:
         session.job.understand(check.id, text)
     except (AnswerError, JobError) as error:
-        ways = meanings(check, text, session.job.features, session.job.checks)
+        ways = ways_of(session, check, text)
         if ways:
             return _confirmed(session, text, ways, plain)
+        if (guess := visit_told.guessed(session, text)) is not None:
+            return guess
+        if _of_another(session, check, text):
+            return bool(session.job.held)
         refused(session, check, text, error)
         return False
     return plain(session, check, text)
 
 
+def _of_another(session: Session, check: Check, text: str) -> bool:
+    """Whether what was typed is what another check would find: said back, and kept where it is confirmed. What was
+    asked is asked again after it."""
+    catalogue, checks = session.knowledge.catalogue, session.job.checks
+    used = {name: each for name, each in checks.items() if each.retired is None}
+    ways = elsewhere(check, text, used, catalogue.complaints, catalogue.typed)
+    if not ways:
+        return False
+    rows = [f"keep it: {way.told}" for way in ways]
+    also = {"y": 0, "yes": 0, "n": 1, "no": 1} if len(ways) == 1 else None
+    at = session.choose(f'"{text}" is no answer to this. It may be seen elsewhere:', [*rows, "no: leave it"], also=also)
+    if at == len(ways):
+        return True
+    name, answer = ways[at].answers[0]
+    try:
+        session.record(name, answer, happened=True)
+    except (AnswerError, JobError) as error:
+        session.screen.problem(str(error))
+        return True
+    session.screen.line(f"Kept: {checks[name].title}, {answer.replace('_', ' ')}. And what was asked:", "green")
+    return True
+
+
 def refused(session: Session, check: Check, text: str, error: Exception) -> None:
-    """Say why an answer is none, with the one that it is the start of."""
+    """Say why an answer is none, with the one that it is the start of. What alone is proposed, y takes right then."""
     near = [at for at, each in enumerate(check.outcomes, 1) if each.id.replace("_", " ").startswith(text.lower())]
-    one = check.outcomes[near[0] - 1].id.replace("_", " ") if len(near) == 1 else ""
-    session.screen.problem(f"{error}; did you mean {near[0]}, {one}?" if one else str(error))
+    one = check.outcomes[near[0] - 1].id if len(near) == 1 else ""
+    told, meant = str(error), error.meant if isinstance(error, AnswerError) else ""
+    if one and one != meant:
+        told, meant = f"{told}; did you mean {near[0]}, {one.replace('_', ' ')}?", "" if meant else one
+    session.screen.problem(told)
+    session.offered = meant
 
 
 def _confirmed(

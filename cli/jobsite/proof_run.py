@@ -18,7 +18,7 @@ from .check_prompt import PromptReply
 from .session import Session
 
 _TAKE = ("y", "yes", "take")
-_LEAVE = ("", "n", "no", "s", "skip")
+_LEAVE = ("", "n", "no", "s", "skip", "go on", "without", "go on without")
 
 
 def in_order(session: Session, names: Sequence[str]) -> list[str]:
@@ -172,7 +172,7 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
             before = len(job.events)
             take_readings(session, "As found", wanted)
             return PromptReply("none" if any(event.kind == "check" for event in job.events[before:]) else "")
-        command = check_prompt.command_of(text)
+        command = check_prompt.command_of(session, text)
         if command is None:
             screen.problem(f'"{text}": expected y, or Enter')
         elif not check_prompt.stays(session, command):

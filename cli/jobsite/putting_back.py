@@ -22,7 +22,9 @@ _YES = ("y", "yes")
 _NO = ("n", "no")
 
 
-def ready(session: Session, kind: str, name: str, command: Callable[[str], object] = lambda text: None) -> str:
+def ready(
+    session: Session, kind: str, name: str, command: Callable[[Session, str], object] = lambda session, text: None
+) -> str:
     """Ask whether everything is on that a step needs, where that is not known. Empty where it is.
 
     Else what the technician said: "skip", it is still off, or the text of a command. command: whether a text is one.
@@ -49,7 +51,7 @@ def ready(session: Session, kind: str, name: str, command: Callable[[str], objec
         if text.lower() in _NO:
             session.still_off = len(session.job.events)
             return "skip"
-        if text and command(text) is not None:
+        if text and command(session, text) is not None:
             return text
         screen.problem("expected y or n, or a key such as o for another step")
 
@@ -84,15 +86,15 @@ def as_found(session: Session, words: str, step: Check | Remedy | None) -> None:
     if not found:
         screen.problem("Everything that is known is off already.")
         return
-    at = 0
+    taken: tuple[int, ...] = (0,)
     exact = words in found or words.lower() in (fittings[name].title.lower() for name in found)
     if len(found) > 1 or not (exact if words else own):
         rows = [fittings[name].title for name in found]
-        at = session.choose("What was off or open when you came?", [*rows, "none of these"], len(rows))
-    if at == len(found):
-        return
-    session.take_off(found[at], as_found=True)
-    screen.line(f"Kept: {fittings[found[at]].title}, off as found.", "green")
+        asked = "What was off or open when you came?"
+        taken = session.choose_several(asked, [*rows, "none of these"], len(rows), len(rows))
+    for name in (found[at] for at in taken if at < len(found)):
+        session.take_off(name, as_found=True)
+        screen.line(f"Kept: {fittings[name].title}, off as found.", "green")
 
 
 def at_the_end(session: Session) -> None:

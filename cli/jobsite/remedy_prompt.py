@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ...engine import Job, Step
+from ...engine import AnswerError, Job, JobError, Step
 from ...engine.compiler import Remedy
 from ...engine.job import due
 from ..record import complaints
 from ..terminal import Page
-from . import check_prompt, proof_run, putting_back, safety, step_page
+from . import check_prompt, other_words, proof_run, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -59,7 +59,7 @@ def one(session: Session, name: str, step: Step | None) -> PromptReply:
         screen.problem("This needs the engine running; not before the throttle is proven to close.")
         return PromptReply("skip")
     if said := putting_back.ready(session, "remedy", name, check_prompt.command_of):
-        return check_prompt.command_of(said) or PromptReply("skip")
+        return check_prompt.command_of(session, said) or PromptReply("skip")
     above = step_page.head(session, remedy, step)
     cautioned = safety.of_step(session, remedy, putting_back.precautions(session, "remedy", name), above)
     if cautioned is None:
@@ -69,7 +69,53 @@ def one(session: Session, name: str, step: Step | None) -> PromptReply:
     if given.command == "":
         session.carry_out(name)
         screen.line(f"Kept: {remedy.title}, carried out.", "green")
+        if given.rest:  # where what it sets stands now, told with it
+            check, _, at = given.rest.partition("=")
+            _keep_reading(session, check, at, "as left")
+        return PromptReply("")
     return given
+
+
+def _keep_reading(session: Session, check: str, at: str, when: str) -> None:
+    try:
+        session.record(check, at, happened=True)
+    except (AnswerError, JobError) as error:
+        session.screen.problem(str(error))
+        return
+    session.screen.line(f"Kept: {session.job.checks[check].title}, {at}, {when}.", "green")
+
+
+def _where_it_stands(session: Session, remedy: Remedy, text: str) -> PromptReply | None:
+    """What a reading typed at a remedy says: where what it sets stood, or stands now. None where it is no reading of a
+    check that shows what the remedy cures; a reply without a command where it is the work done, "none" where not."""
+    if text.isdecimal() or not any(letter.isdigit() for letter in text):
+        return None
+    shown = {check for cause in remedy.cures for check in session.knowledge.causes[cause].shows}
+    found = []
+    for name, check in session.job.checks.items():
+        if name not in shown or check.reading is None or check.reading.per or check.retired is not None:
+            continue
+        if check_prompt.takes(session, check, text):
+            found.append((name, text))
+        else:
+            found += [way.answers[0] for way in other_words.ways_of(session, check, text) if len(way.answers) == 1]
+    found = [(name, at) for name, at in found if name in shown]
+    # A reading with the unit of the work itself comes before one of what follows from it, as a frequency.
+    own = [each for each in found if not session.job.runs(session.job.checks[each[0]].state)] or found
+    if not own:
+        return None
+    rows = []
+    for name, _ in own:
+        title = session.job.checks[name].title
+        rows += [f"{title}: as found, before this", f"{title}: as left, and the work is carried out"]
+    at = session.choose(f'"{text}" is', [*rows, "neither: leave it"])
+    if at == len(rows):
+        return PromptReply("none")
+    name, answer = own[at // 2]
+    if at % 2:
+        return PromptReply("", f"{name}={answer}")
+    _keep_reading(session, name, answer, "as found")
+    return PromptReply("none")
 
 
 def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str]) -> PromptReply:
@@ -83,8 +129,13 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
             return PromptReply("")
         if text.lower() in ("2", "not now"):
             return PromptReply("skip")
-        given = check_prompt.command_of(text) if text else None
-        if given is None:
+        given = check_prompt.command_of(session, text) if text else None
+        stood = _where_it_stands(session, remedy, text) if given is None else None
+        if stood is not None:
+            if stood.command == "":
+                return stood
+            again = False
+        elif given is None:
             session.screen.problem("expected 1 or 2, or a key such as w" + (f', not "{text}"' if text else ""))
         elif check_prompt.stays(session, given, remedy=remedy):
             again = False

@@ -7,16 +7,31 @@ Not here: what to ask next (see `session`).
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ...engine import ContradictionError, Job, JobError, Knowledge, Step
-from ...engine.compiler import Check, Remedy
+from ...engine.compiler import Check, Remedy, spoken
 from ...engine.job import BESIDE, Event
-from ...engine.readings import Answer
+from ...engine.problems import in_sentence
+from ...engine.readings import Answer, heard_as
 from ..files import Journal
-from ..terminal import BACK_WORDS, Asker, Back, Page, Screen, Stop, choose, confirm, minutes, present, sheet
+from ..terminal import (
+    BACK_WORDS,
+    Asker,
+    Back,
+    Page,
+    Screen,
+    Stop,
+    choose,
+    choose_several,
+    confirm,
+    minutes,
+    present,
+    sheet,
+)
 
 _SLOW = 1.0
 _MANY = 60
@@ -31,6 +46,7 @@ class Session:
     deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
     found were offered once. still_off: how many events there were when something was said to be off still.
     digits: what a bare digit means on this job where it may be both: "answer" or "reading", empty until it was asked.
+    offered: the one answer that a refusal proposed, which y takes right then and never later.
     """
 
     job: Job
@@ -47,6 +63,7 @@ class Session:
     as_found_offered: bool = False
     still_off: int = -1
     digits: str = ""
+    offered: str = ""
 
     @property
     def knowledge(self) -> Knowledge:
@@ -59,7 +76,7 @@ class Session:
         name = self.journal.head.set if self.journal is not None else "set"
         state = "HELD: must not run" if self.job.held else "safe"
         standing = self.knowledge.catalogue.states[self.job.here].title
-        return name, minutes(self.job.minutes), state, f"{standing[0].lower()}{standing[1:]}"
+        return name, minutes(self.job.minutes), state, in_sentence(standing)
 
     def present(self, page: Page, again: bool = False) -> str:
         """One line that answers a page. again: it was shown, and what was typed could not be used."""
@@ -78,7 +95,26 @@ class Session:
     ) -> int:
         """Position of the option taken (see `terminal.choose`). Raises Back or Stop."""
         self.screen.top = self.top()
-        return choose(self.asker, self.screen, question, options, default, also, back=True)
+        words = {**self._not_known(options), **(also or {})}
+        return choose(self.asker, self.screen, question, options, default, words, True, self.heard)
+
+    def choose_several(
+        self, question: str, options: Sequence[str], together: int, default: int | None = None
+    ) -> tuple[int, ...]:
+        """The same, of a list of which the first so many may be taken together. Raises Back or Stop."""
+        self.screen.top = self.top()
+        words = self._not_known(options)
+        return choose_several(self.asker, self.screen, question, options, together, default, words, True, self.heard)
+
+    def _not_known(self, options: Sequence[str]) -> dict[str, int]:
+        """All words for not known, where one option alone says that."""
+        words = self.knowledge.catalogue.typed.not_known
+        fits = [at for at, text in enumerate(options) if spoken(re.split("[,:]", text)[0]) in words]
+        return dict.fromkeys(words, fits[0]) if len(fits) == 1 else {}
+
+    def heard(self, text: str) -> Sequence[str]:
+        """A text as it may be meant: as it stands, and without words that say nothing of their own."""
+        return heard_as(self.knowledge.catalogue.typed, text)
 
     def confirm(self, question: str, yes: str, no: str, page: Page | None = None) -> bool:
         """A question that y or n alone answers (see `terminal.confirm`). Raises Back or Stop."""

@@ -27,7 +27,7 @@ from ...engine.setting import (
     verdict,
 )
 from ..record import CLOSINGS, fixed, limits
-from ..terminal import Back, Choice, Line, Page
+from ..terminal import Back, Choice, Line, Page, percent
 from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
@@ -144,7 +144,7 @@ def _stands(session: Session, step: SettingStep) -> str:
 def _read(session: Session, advice: SettingAdvice) -> PromptReply:
     check = session.job.checks[advice.check]
     if said := putting_back.ready(session, "check", check.id, check_prompt.command_of):
-        return check_prompt.command_of(said) or PromptReply("skip")
+        return check_prompt.command_of(session, said) or PromptReply("skip")
     above = _head(session, advice, check.state)
     cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", check.id), above)
     if cautioned is None:
@@ -221,7 +221,7 @@ def _own_work(
     # What is turned can be turned on a standing set as well, with no move and nothing put back.
     moves = advice.kind != "turn" or session.job.runs(session.job.here)
     if moves and (said := putting_back.ready(session, "setting", step.id, check_prompt.command_of)):
-        return check_prompt.command_of(said) or PromptReply("skip")
+        return check_prompt.command_of(session, said) or PromptReply("skip")
     above = _head(session, advice, step.state if moves else session.job.here)
     cautioned = safety.of_step(session, step, putting_back.precautions(session, "setting", step.id), above)
     if cautioned is None:
@@ -241,7 +241,7 @@ def _own_work(
             return PromptReply(str(int(text[:9]) - 1))
         if text.lower() in ("y", "yes", "done"):
             return PromptReply("0")
-        given = check_prompt.command_of(text) if text else PromptReply("how")
+        given = check_prompt.command_of(session, text) if text else PromptReply("how")
         if given is None:
             session.screen.problem(f'"{text}": expected 1 to {len(rows)}, or a key such as s')
         elif given.command == "how":
@@ -277,7 +277,7 @@ def _say_search(session: Session, advice: SettingAdvice) -> None:
     screen = session.screen
     screen.heading("Before more is set")
     for cause, chance in advice.causes[:3]:
-        screen.line(f"{session.knowledge.causes[cause].title}: {100 * chance:.0f} %.", indent="  - ")
+        screen.line(f"{session.knowledge.causes[cause].title}: {percent(chance)}.", indent="  - ")
     screen.line("This is found first; setting goes on where it stopped.")
 
 

@@ -8,12 +8,15 @@ Not here: the job itself (see `session`).
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
-from ...engine.problems import close_to, quoted
+from ...engine.compiler import spoken
+from ...engine.problems import close_to, listed, quoted
+from ...engine.readings import heard_as, set_words
 from ..files import (
     FactsFile,
     UsageError,
@@ -30,9 +33,25 @@ from ..files import (
     without_given,
 )
 from ..record import held, history
-from ..terminal import BACK_WORDS, Asker, Back, Screen, Stop, choose, prompts
+from ..terminal import (
+    BACK_WORDS,
+    STOP_WORDS,
+    YES,
+    Asker,
+    Back,
+    Choice,
+    Page,
+    Screen,
+    Stop,
+    choose,
+    choose_several,
+    position,
+    present,
+    prompts,
+)
 from . import open_jobs, resume, safety, setting, setting_options, steps
 from .session import Session
+from .view import small
 
 _INSTEAD = (
     "give --name NAME --acknowledge and --complaint ID, --from FILE or --set-in-order, and the job is kept with its "
@@ -271,7 +290,9 @@ def _ask_stands(asker: Asker, screen: Screen, job: Job) -> None:
     usual = next((at for at, each in enumerate(found) if each.state == costs.start_state), None)
     words = {word: at for at, each in enumerate(found) for word in each.names}
     titles = [each.title for each in found]
-    job.stands(found[choose(asker, screen, "How does it stand now?", titles, usual, also=words, back=True)].id)
+    heard = partial(heard_as, job.knowledge.catalogue.typed)
+    at = choose(asker, screen, "How does it stand now?", titles, usual, words, True, heard)
+    job.stands(found[at].id)
 
 
 def ask_features(
@@ -282,7 +303,7 @@ def ask_features(
     screen.heading("The set")
     screen.line(described(knowledge, found))
     ways = ("all right", "change some of it", "ask me everything")
-    at = choose(asker, screen, "Is that right?", ways, 0, back=True)
+    at = _said_in_a_line(asker, screen, knowledge, found, ways)
     if at == 0:
         return dict(found)
     catalogue = knowledge.catalogue.features
@@ -293,13 +314,53 @@ def ask_features(
         while True:
             names = list(catalogue)
             rows = [f"{catalogue[name].title}: {feature_text(knowledge, name, found[name])}" for name in names]
-            which = choose(asker, screen, "", [*rows, "all right now"], len(names), back=True)
-            if which == len(names):
+            which = choose_several(asker, screen, "", [*rows, "all right now"], len(names), len(names), back=True)
+            if which == (len(names),):
                 return dict(found)
-            with suppress(Back):
-                found[names[which]] = _ask_feature(asker, screen, knowledge, names[which], found[names[which]])
+            for name in (names[at] for at in which):
+                with suppress(Back):
+                    found[name] = _ask_feature(asker, screen, knowledge, name, found[name])
     except Back:
         return ask_features(asker, screen, knowledge, found)
+
+
+def _said_in_a_line(
+    asker: Asker, screen: Screen, knowledge: Knowledge, found: dict[str, str | float], ways: Sequence[str]
+) -> int:
+    """The way that is taken, after what was said of the set in a line, as often as that is. Raises Back or Stop."""
+    choices = tuple(Choice(str(at), text + (" (Enter)" if at == 1 else "")) for at, text in enumerate(ways, 1))
+    page = Page(
+        question="Is that right?", choices=choices, words=tuple(ways), commands=frozenset((*STOP_WORDS, *BACK_WORDS)),
+        form="or in a line what is otherwise: no booster, manual choke, 5 kW", at_once=True,
+    )  # fmt: skip
+    again = False
+    while True:
+        given = present(asker, screen, page, again)
+        again = True
+        if (at := position(given, ways, 0)) is not None or given.lower() in YES:
+            return at or 0
+        if given.lower() in STOP_WORDS:
+            raise Stop
+        if given.lower() in BACK_WORDS:
+            raise Back
+        changed = {}
+        for word in set_words(given, knowledge.catalogue.features):
+            if not word.may_be:
+                screen.problem(f'"{word.said}": not understood as a feature of a set')
+                continue
+            rows = [_feature_told(knowledge, *each) for each in word.may_be]
+            at = choose(asker, screen, f'"{word.said}" means:', rows, back=True) if len(rows) > 1 else 0
+            changed.update(word.may_be[at : at + 1])
+        if changed:
+            found.update(changed)
+            told = "; ".join(_feature_told(knowledge, name, value) for name, value in changed.items())
+            screen.line(f"Understood: {told}.", "green")
+            screen.line(described(knowledge, found))
+            again = False
+
+
+def _feature_told(knowledge: Knowledge, name: str, value: str | float) -> str:
+    return f"{small(knowledge.catalogue.features[name].title)} {feature_text(knowledge, name, value)}"
 
 
 def _ask_each(asker: Asker, screen: Screen, knowledge: Knowledge, found: dict[str, str | float]) -> None:
@@ -318,25 +379,25 @@ def _ask_each(asker: Asker, screen: Screen, knowledge: Knowledge, found: dict[st
 def _ask_feature(asker: Asker, screen: Screen, knowledge: Knowledge, name: str, now: str | float) -> str | float:
     feature = knowledge.catalogue.features[name]
     screen.line()
-    if feature.choices:
+    if feature.choices and feature.kind == "choice":
         words = [choice.replace("_", " ") for choice in feature.choices]
-        current = next((at for at, choice in enumerate(feature.choices) if _same(choice, now)), 0)
-        return knowledge.features(
-            {name: feature.choices[choose(asker, screen, feature.ask, words, current, back=True)]}
-        )[name]
-    screen.line(f"{feature.ask} Enter: {feature_text(knowledge, name, now)}")
+        current = next((at for at, choice in enumerate(feature.choices) if choice == now), 0)
+        typed = knowledge.catalogue.typed
+        unknown = dict.fromkeys(typed.not_known, current)
+        at = choose(asker, screen, feature.ask, words, current, unknown, True, partial(heard_as, typed))
+        return knowledge.features({name: feature.choices[at]})[name]
+    # A list of numbers is not numbered: 2 is two poles, not the second answer.
+    ways = f" {listed(feature.choices)}." if feature.choices else ""
+    screen.line(f"{feature.ask}{ways} Enter: {feature_text(knowledge, name, now)}")
     while True:
         given = asker.ask("> ")
         if given.lower() in BACK_WORDS:
             raise Back
+        given = "" if spoken(given) in knowledge.catalogue.typed.not_known else given
         try:
             return knowledge.features({name: given})[name] if given else now
         except AnswerError as error:
             screen.problem(str(error))
-
-
-def _same(choice: str, now: str | float) -> bool:
-    return choice == now if isinstance(now, str) else float(choice) == now
 
 
 def feature_text(knowledge: Knowledge, name: str, value: str | float) -> str:

@@ -14,7 +14,7 @@ from math import fsum
 from ...engine import ContradictionError, Step
 from ...engine.compiler import Check
 from ...engine.job import Event, out_of_order
-from ..terminal import Back, Stop, finder
+from ..terminal import Back, Stop, finder, percent
 from . import check_prompt, closing, putting_back, remedy_prompt, safety, setting, step_page, view
 from .check_prompt import PromptReply
 from .complaint_prompt import complaint
@@ -103,7 +103,7 @@ def one_check(session: Session, name: str, step: Step | None = None) -> PromptRe
     """Show a check with its cautions and ask it. Raises Back."""
     check = session.job.checks[name]
     if said := putting_back.ready(session, "check", name, check_prompt.command_of):
-        return check_prompt.command_of(said) or PromptReply("skip")
+        return check_prompt.command_of(session, said) or PromptReply("skip")
     above = step_page.head(session, check, step)
     cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", name), above)
     if cautioned is None:
@@ -273,7 +273,7 @@ def remedy(session: Session, words: str) -> None:
     if not found:
         screen.problem(f'no remedy is like "{words}"')
         return
-    rows = [f"{usable[name].title} (chance that it helps {100 * worth[name]:.0f} %)" for name in found]
+    rows = [f"{usable[name].title} (chance that it helps {percent(worth[name])})" for name in found]
     at = session.choose("Which remedy?", [*rows, "other words", _NONE])
     if at == len(found):
         remedy(session, session.ask(prompt="remedy> ", words=[each.title for each in usable.values()]))

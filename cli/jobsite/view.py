@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from ...engine import ContradictionError
 from ...engine.compiler import Check, Remedy, drawing_of
 from ...engine.job import Event, FindingWeight
+from ...engine.problems import in_sentence as small
 from ..record import (
     CLOSINGS,
     answer_words,
@@ -37,7 +38,7 @@ def show_state(session: Session) -> None:
     """What is always in view: minutes, the set-up, what was done, and the leading causes."""
     job, screen = session.job, session.screen
     there = session.knowledge.catalogue.states[job.here].title
-    screen.heading(f"{minutes(job.minutes)} spent | {there[0].lower()}{there[1:]}")
+    screen.heading(f"{minutes(job.minutes)} spent | {small(there)}")
     done = summary(session)
     if done:
         some = done[-(3 if screen.narrow else 5) :]
@@ -134,11 +135,6 @@ def move(session: Session, to: str) -> str:
     if here == to:
         return ""
     return f"{states[here].title} -> {states[to].title} ({minutes(costs.moves[here, to])})"
-
-
-def small(title: str) -> str:
-    """A title inside a sentence."""
-    return title[0].lower() + title[1:]
 
 
 def how(session: Session, what: Check | Remedy) -> None:

@@ -10,13 +10,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
 
 from ...engine import AnswerError, ContradictionError, JobError
+from ...engine.readings import visit_command, visit_guess
 from ..terminal import finder
 from .session import Session
 
 _NONE = "none of these"
 _MOST = 5
+_NEAR = 0.8
+"""From here on a name is the same with a slip of the finger (ratio of difflib)."""
 _DONE = re.compile(
     r"^(?:i|we|he|she|they|somebody|someone|the (?:owner|customer|last man)|owner|customer)\s+"
     r"(?:(?:has|have|had|did|is|was|were)\s+)?(?:(?:already|just)\s+)?",
@@ -28,18 +32,40 @@ _NO = re.compile(r"^(?:there is |there's |i have |we have |have |got )?no\s+", r
 _ABSENT = re.compile(r"\s+(?:is |are )?(?:not here|isn't here|missing|broken|at the shop|not allowed|forbidden)$", re.I)
 
 
-def names_a_tool(session: Session, words: str) -> bool:
-    """Whether words are the name of a tool, or there are none."""
-    said = " ".join(words.lower().split())
-    return not said or any(said in (name, *tool.names) for name, tool in session.knowledge.catalogue.tools.items())
+def command(session: Session, text: str) -> tuple[str, str] | None:
+    """(command, its words) of a sentence about the visit that is about something known; None where it is none."""
+    told = visit_command(session.knowledge.catalogue, text)
+    if told is None or told[0] == "before" or not told[1]:
+        return told
+    catalogue = session.knowledge.catalogue
+    if told[0] == "off":
+        best = finder.scored(told[1], {name: (each.title,) for name, each in catalogue.fittings.items()}, 1)
+        return told if best and best[0][1] >= finder.SURE else None
+    names = [name for each, tool in catalogue.tools.items() for name in (each, *tool.names)]
+    return told if get_close_matches(told[1], names, 1, _NEAR) else None
+
+
+def guessed(session: Session, text: str) -> tuple[str, str] | None:
+    """(command, its words) of a text that may be a sentence about the visit, once that is confirmed; None for none."""
+    guess = visit_guess(session.knowledge.catalogue, text)
+    if guess is None:
+        return None
+    told = {
+        "without": f"not here today: {guess[1]}",
+        "come": f"here now: {guess[1]}",
+        "off": "something was off or open already when you came",
+        "before": "something was done before you came",
+    }
+    rows = (f"yes: {told[guess[0]]}", "no: something else")
+    return guess if session.choose(f'"{text}": understood as', rows) == 0 else None
 
 
 def not_here(session: Session, words: str) -> None:
     """Keep that a tool is not there today, or that the set must not be loaded."""
     tools = session.knowledge.catalogue.tools
     said = _ABSENT.sub("", _NO.sub("", words.strip())).strip()
-    name = _tool(session, said, [each for each in tools if each not in session.job.absent], "Which is not here today?")
-    if name:
+    left = [each for each in tools if each not in session.job.absent]
+    for name in _tools(session, said, left, "Which is not here today?"):
         session.not_here(name)
         session.screen.line(f"Kept: {tools[name].title}, not here today. Steps that need it wait.", "green")
 
@@ -54,28 +80,27 @@ def has_come(session: Session, words: str) -> None:
         r"^(?:the|a|my)\s+|\s+(?:has|have|is|are)\s+(?:come|arrived|here(?: now)?)$", "", words.strip(), flags=re.I
     )
     said = re.sub(r"\s+(?:has come|has arrived|arrived|is here)$", "", said, flags=re.I)
-    name = _tool(session, said, absent, "Which has come?")
-    if name:
+    for name in _tools(session, said, absent, "Which has come?"):
         session.has_come(name)
         session.screen.line(f"Kept: {session.knowledge.catalogue.tools[name].title}, here now.", "green")
 
 
-def _tool(session: Session, said: str, among: Sequence[str], question: str) -> str:
-    """The tool that is meant, confirmed where it was not named whole; empty for none."""
+def _tools(session: Session, said: str, among: Sequence[str], question: str) -> list[str]:
+    """The tools that are meant, confirmed where one was not named whole."""
     tools, screen = session.knowledge.catalogue.tools, session.screen
     exact = [each for each in among if said.lower() in (each, *tools[each].names)]
     if exact:
-        return exact[0]
+        return exact[:1]
     found = finder.find(said, {each: tools[each].names for each in among}, _MOST) if said else []
     if said and not found:
         screen.problem(f'nothing that work takes is like "{said}"')
-        return ""
+        return []
     if not found:
         named = {text.lower() for text in _next_tools(session)}
         found = [each for each in among if each in session.job.absent or named & set(tools[each].names)]
         found = found or list(among)[:_MOST]
-    at = session.choose(question, [*(tools[each].title for each in found), _NONE])
-    return found[at] if at < len(found) else ""
+    taken = session.choose_several(question, [*(tools[each].title for each in found), _NONE], len(found))
+    return [found[at] for at in taken if at < len(found)]
 
 
 def _next_tools(session: Session) -> list[str]:
@@ -94,11 +119,7 @@ def done_before(session: Session, words: str) -> None:
     screen, knowledge = session.screen, session.knowledge
     if not words:
         words = session.ask("What was done before you came? A few words.")
-    said = " ".join(_DULL.sub(" ", _DONE.sub("", words)).split())
-    if not said:
-        return
-    phrases = _phrases(session)
-    found = finder.scored(said, phrases, 12, knowledge.catalogue.same_words)
+    found = _told_done(session, words)
     if _OFF.search(words):  # what was taken off stands first
         found.sort(key=lambda item: item[0] not in knowledge.catalogue.fittings)
     names = [name for name, _ in found][:_MOST]
@@ -106,19 +127,31 @@ def done_before(session: Session, words: str) -> None:
         screen.problem(f'nothing like "{words}" is known; it can be kept as a note')
         return
     rows = [_row(session, name) for name in names]
-    at = session.choose(f'"{words}" means:', [*rows, _NONE])
-    if at == len(names):
-        return
-    name = names[at]
+    for at in session.choose_several(f'"{words}" means:', [*rows, _NONE], len(names)):
+        if at < len(names):
+            _keep_done(session, names[at], rows[at])
+
+
+def how_surely_done(session: Session, words: str) -> float:
+    """How well words fit the best of what may have been done before, 0 to 1."""
+    return max((fits for _, fits in _told_done(session, words)), default=0.0)
+
+
+def _told_done(session: Session, words: str) -> list[tuple[str, float]]:
+    said = " ".join(_DULL.sub(" ", _DONE.sub("", words)).split())
+    return finder.scored(said, _phrases(session), 12, session.knowledge.catalogue.same_words) if said else []
+
+
+def _keep_done(session: Session, name: str, told: str) -> None:
     answer = _result(session, name)
     if answer is None:
         return
     try:
         session.done_before(name, answer)
     except (AnswerError, JobError) as error:
-        screen.problem(str(error))
+        session.screen.problem(str(error))
         return
-    screen.line(f"Kept: {rows[at][0].upper()}{rows[at][1:]}; no minutes.", "green")
+    session.screen.line(f"Kept: {told[0].upper()}{told[1:]}; no minutes.", "green")
 
 
 def _phrases(session: Session) -> Mapping[str, Sequence[str]]:

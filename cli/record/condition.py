@@ -28,6 +28,7 @@ from ...engine.job import (
     present,
     within_tolerance,
 )
+from ...engine.problems import figure, percent
 from ...engine.readings import scale_of
 
 __all__ = [
@@ -103,10 +104,10 @@ def limits(job: Job, check: Check, of_rated: bool = False) -> str:
         return ""
     low, high = min(band.low for band in within) * scale, max(band.high for band in within) * scale
     if low == float("-inf"):
-        return f"below {high:.4g} {unit}"
+        return f"below {figure(high)} {unit}"
     if high == float("inf"):
-        return f"from {low:.4g} {unit}"
-    return f"{low:.4g} to {high:.4g} {unit}"
+        return f"from {figure(low)} {unit}"
+    return f"{figure(low)} to {figure(high)} {unit}"
 
 
 def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:
@@ -162,5 +163,5 @@ def open_points(job: Job) -> tuple[str, ...]:
         ranking = []
     for name, chance in ranking:
         if chance >= _SUSPECT and knowledge.causes[name].fault:
-            points.append(f"{knowledge.causes[name].title}: {100 * chance:.0f} % still.")
+            points.append(f"{knowledge.causes[name].title}: {percent(chance)} still.")
     return tuple(points)

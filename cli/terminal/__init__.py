@@ -3,17 +3,19 @@
 In: text and choices. Out: what was typed. Never: knows of a job or the knowledge.
 """
 
+from ...engine.problems import percent
 from . import finder, prompts, sketch, svg, wrapping
 from .leaving import Back, Stop
 from .page import Choice, Line, Page, Row
 from .plot import Mark, Shade, svg_plot, text_plot
 from .progress_bar import ProgressBar
-from .prompts import BACK_WORDS, STOP_WORDS, Asker, choose, confirm, position, present, sheet
-from .screen import Bar, Screen, chance_word, minutes, percent
+from .prompts import BACK_WORDS, STOP_WORDS, YES, Asker, choose, choose_several, confirm, position, present, sheet
+from .screen import Bar, Screen, chance_word, minutes
 
 __all__ = [
     "BACK_WORDS",
     "STOP_WORDS",
+    "YES",
     "Asker",
     "Back",
     "Bar",
@@ -28,6 +30,7 @@ __all__ = [
     "Stop",
     "chance_word",
     "choose",
+    "choose_several",
     "confirm",
     "finder",
     "minutes",

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
+from .killed import when_killed
 from .leaving import Stop
 from .page import Leaf, Page, Row, lay_out
 from .screen import Screen
@@ -50,6 +51,7 @@ class FullScreen:
         self._output = output or create_output()
         self._said: list[Row] = []
         self._restore: Callable[[], None] | None = None
+        self._unheard: Callable[[], None] = lambda: None
         screen.give_to(self)
 
     # ---- what a screen needs of who shows what it prints
@@ -63,14 +65,22 @@ class FullScreen:
 
     def leave(self) -> None:
         """Leave the alternate screen; what was printed since the last page stands in the scroll."""
-        if self._restore is not None:
-            self._output.quit_alternate_screen()
-            self._output.show_cursor()
-            self._output.flush()
-            self._restore()
-            self._restore = None
+        self._unheard()
+        self._undo()
         self._screen.rows(self._said)
         self._said.clear()
+
+    def _undo(self) -> None:
+        """The terminal as it was before the first page, wherever a page was left; once."""
+        restore, self._restore = self._restore, None
+        if restore is None:
+            return
+        self._output.reset_attributes()
+        self._output.disable_bracketed_paste()
+        self._output.quit_alternate_screen()
+        self._output.show_cursor()
+        self._output.flush()
+        restore()
 
     # ---- asking
 
@@ -94,6 +104,7 @@ class FullScreen:
     def _enter(self) -> None:
         if self._restore is None:
             self._restore = _without_echo(self._input)
+            self._unheard = when_killed(self._undo)
             self._output.enter_alternate_screen()
             self._output.flush()
 

@@ -16,6 +16,7 @@ from typing import Protocol, runtime_checkable
 
 from ...engine.problems import HertzwrightError
 from . import wrapping
+from .killed import kept_in_order
 from .leaving import Back, Stop
 from .page import Choice, Page, lay_out
 from .screen import Screen
@@ -26,6 +27,7 @@ class NoTerminalError(HertzwrightError):
 
 
 BACK_WORDS = ("z", "back", "undo")
+YES = ("y", "yes")
 STOP_WORDS = ("x", "stop", "quit", "q", "exit")
 
 
@@ -73,7 +75,8 @@ class TerminalAsker:
 
         completer = WordCompleter(sorted(set(words)), ignore_case=True, sentence=True, match_middle=True)
         try:
-            return self._session.prompt(prompt, completer=completer, complete_while_typing=False).strip()
+            with kept_in_order():
+                return self._session.prompt(prompt, completer=completer, complete_while_typing=False).strip()
         except EOFError:
             raise Stop from None
 
@@ -149,6 +152,10 @@ def forget() -> None:
         return
 
 
+Heard = Callable[[str], Sequence[str]]
+"""A text as it may be meant: itself, and the same without words that say nothing."""
+
+
 def choose(
     asker: Asker,
     screen: Screen,
@@ -157,30 +164,69 @@ def choose(
     default: int | None = None,
     also: Mapping[str, int] | None = None,
     back: bool = False,
+    heard: Heard | None = None,
 ) -> int:
     """Position of the option taken, by its number or its text. Enter takes `default`, if there is one. The start of a
-    text is not taken: the option that it may mean is named, to be confirmed by its number.
+    text is not taken: the option that it may mean is named, to be confirmed by its number, or by y right then.
 
-    also: further words, each with the position that it means. back: whether z goes back, by raising Back.
+    also: further words, each with the position that it means. back: whether z goes back, by raising Back. heard: what a
+    text may be meant as.
     """
+    return choose_several(asker, screen, question, options, 0, default, also, back, heard)[0]
+
+
+def choose_several(
+    asker: Asker,
+    screen: Screen,
+    question: str,
+    options: Sequence[str],
+    together: int,
+    default: int | None = None,
+    also: Mapping[str, int] | None = None,
+    back: bool = False,
+    heard: Heard | None = None,
+) -> tuple[int, ...]:
+    """The same for a list of which the first so many options may be taken together, by two or more numbers."""
     choices = tuple(
         Choice(str(number), text + (" (Enter)" if default == number - 1 else ""))
         for number, text in enumerate(options, 1)
     )
     commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back else ()), *(also or {})))
-    page = Page(question=question, choices=choices, words=tuple(options), commands=commands, at_once=True)
-    again = False
+    page = Page(
+        question=question, choices=choices, words=tuple(options), commands=commands, at_once=together < 2,
+        hint="Several? Their numbers, such as 2 1" if together > 1 else "",
+    )  # fmt: skip
+    again, offered = False, list[int]()
     while True:
         given = present(asker, screen, page, again)
         again = True
-        found = (also or {}).get(given.lower(), position(given, options, default))
-        if found is not None:
-            return found
+        if (numbers := several(given, together)) is not None:
+            return numbers
+        for text in dict.fromkeys((given, *(heard(given) if heard and given else ()))):
+            found = (also or {}).get(text.lower(), position(text, options, default))
+            if found is not None:
+                return (found,)
         _leaves(given, back)
+        if len(offered) == 1 and given.lower() in YES:
+            return (offered[0],)
         expected = f"1 to {len(options)}" if len(options) > 1 else "1"
-        near = [at for at, text in enumerate(options) if given and text.lower().startswith(given.lower())]
-        hint = f"; did you mean {near[0] + 1}, {options[near[0]]}?" if len(near) == 1 else ""
+        offered = [at for at, text in enumerate(options) if given and text.lower().startswith(given.lower())]
+        hint = f"; did you mean {offered[0] + 1}, {options[offered[0]]}?" if len(offered) == 1 else ""
+        numbers_read = re.findall(r"\d+", given)
+        if len(numbers_read) > 1:
+            hint = f"; understood as the numbers {' and '.join(numbers_read)}"
+            hint += "" if together > 1 else ", and one is asked"
         screen.problem(f'"{given}": expected {expected}{hint}' if given else f"expected {expected}")
+
+
+def several(given: str, count: int) -> tuple[int, ...] | None:
+    """Places by two or more numbers up to `count` ("6 4", "6,4", "6 and 4"), each once; None for anything else."""
+    if not re.fullmatch(r"\d{1,4}(?:\s*(?:,|;|\+|&|and)\s*\d{1,4}|\s+\d{1,4})+", given.strip(), re.IGNORECASE):
+        return None
+    numbers = [int(each) for each in re.findall(r"\d+", given)]
+    if not all(1 <= number <= count for number in numbers):
+        return None
+    return tuple(dict.fromkeys(number - 1 for number in numbers))
 
 
 def _leaves(given: str, back: bool) -> None:

@@ -17,7 +17,7 @@ from typing import Protocol, TextIO
 from rich.console import Console
 from rich.text import Text
 
-from ...engine.problems import columns, printable
+from ...engine.problems import columns, percent, printable
 from . import wrapping
 from .page import Line, Row, caution_lines, choice_lines, rows_of
 
@@ -38,15 +38,6 @@ _WORDS = (
 def chance_word(chance: float) -> str:
     """A word for the probability of a suspect, by the percent that is shown."""
     return next(word for least, word in _WORDS if round(100 * chance) >= least)
-
-
-def percent(chance: float) -> str:
-    """A probability as shown: never 0 % or 100 % for what is still open."""
-    if chance < 0.005:
-        return "under 1 %"
-    if 0.995 <= chance < 1.0:
-        return "over 99 %"
-    return f"{100 * chance:.0f} %"
 
 
 def minutes(value: float) -> str:

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from ...engine import Hold, Knowledge
 from ...engine.compiler import Drawing, drawing_of
 from ...engine.job import GeneratingSet, danger
+from ...engine.problems import in_sentence
 from ...engine.teaching import PROOF, Branch, Chart, ChartStep, cautions, walk
 from ..terminal import minutes, percent
 
@@ -115,23 +116,23 @@ class ChartWords:
             return ""
         states, knowledge = self.knowledge.catalogue.states, self.knowledge
         if node.kind == "check":
-            return f"{minutes(node.minutes)}, {_small(states[knowledge.checks[node.id].state].title)}"
+            return f"{minutes(node.minutes)}, {in_sentence(states[knowledge.checks[node.id].state].title)}"
         if node.kind == "remedy":
-            place = _small(states[knowledge.remedies[node.id].state].title)
+            place = in_sentence(states[knowledge.remedies[node.id].state].title)
             return f"{minutes(node.minutes)} with the proof run, {place}"
-        return f"{minutes(node.minutes)}, {_small(states[knowledge.catalogue.costs.proof_state].title)}"
+        return f"{minutes(node.minutes)}, {in_sentence(states[knowledge.catalogue.costs.proof_state].title)}"
 
     def put_back(self, node: ChartStep) -> str:
         """What goes back on before a step."""
         fittings = self.knowledge.catalogue.fittings
-        return ", ".join(_small(fittings[name].title) for name in node.put_back)
+        return ", ".join(in_sentence(fittings[name].title) for name in node.put_back)
 
     def likely(self, node: ChartStep, most: int = 2) -> str:
         """The leading causes at a node with their probability; empty at a closed job."""
         if node.ends and node.kind == "done":
             return ""
         named = [
-            f"{_small(self.knowledge.causes[cause].title)} {percent(chance)}"
+            f"{in_sentence(self.knowledge.causes[cause].title)} {percent(chance)}"
             for cause, chance in node.causes[:most]
             if chance >= _NAMED
         ]
@@ -139,7 +140,7 @@ class ChartWords:
 
     def due(self, node: ChartStep) -> str:
         """Remedies that follow a remedy before it is proven."""
-        return ", ".join(_small(self.knowledge.remedies[name].title) for name in node.due)
+        return ", ".join(in_sentence(self.knowledge.remedies[name].title) for name in node.due)
 
     def outcomes(self, node: ChartStep, names: Iterable[str]) -> str:
         """Outcomes of a step as one phrase."""
@@ -167,11 +168,6 @@ class ChartWords:
 
 def _value(value: str | float) -> str:
     return value.replace("_", " ") if isinstance(value, str) else f"{value:g}"
-
-
-def _small(title: str) -> str:
-    """A title within a sentence: a first word in capitals, such as an abbreviation, stays as it is."""
-    return title if title[:2].isupper() else title[:1].lower() + title[1:]
 
 
 def _percent(chance: float) -> str:

@@ -9,12 +9,13 @@ Not here: how it is laid out and printed (see `card_page`, `card`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from ...engine import Job, Knowledge
 from ...engine.compiler import Check, Drawing, Features, SettingStep
 from ...engine.loadtest import stated_limits
+from ...engine.problems import figure, in_sentence
 from ...engine.readings import scale_of
 from ...engine.setting import Task, cheapest, course_of
 from ..record import LOCAL_CODES, limits
@@ -90,9 +91,9 @@ def _accepted(knowledge: Knowledge, step: SettingStep, checks: Iterable[str], jo
     told = [step.starts] if step.starts else []
     for name in checks:
         check = knowledge.checks[name]
-        said = " or ".join(filter(None, dict.fromkeys(_figures(job, check, step.near.get(name)) for job in jobs)))
+        said = _either([_figures(job, check, step.near.get(name)) for job in jobs])
         if said:
-            told.append(f"{check.title[0].lower()}{check.title[1:]} {said}")
+            told.append(f"{in_sentence(check.title)} {said}")
     return "; ".join(told)
 
 
@@ -101,7 +102,20 @@ def _figures(job: Job, check: Check, near: tuple[float, float] | None) -> str:
     if near is None or check.reading is None:
         return limits(job, check, of_rated=True)
     scale = scale_of(check.reading, job.features)
-    return f"{near[0] * scale:.4g} to {near[1] * scale:.4g} {check.reading.unit}"
+    return f"{figure(near[0] * scale)} to {figure(near[1] * scale)} {check.reading.unit}"
+
+
+def _either(figures: Sequence[str]) -> str:
+    """Figures for one rated frequency or the other; what both begin or end with is said once: below 0.5 or 0.417 Hz."""
+    different = [each.split() for each in dict.fromkeys(figures) if each]
+    if len(different) < 2:
+        return " ".join(different[0]) if different else ""
+    first, *others = different
+    ends = [len(first), *map(len, others)]
+    unit = next(n for n in range(min(ends)) if any(each[-n - 1] != first[-n - 1] for each in others))
+    lead = first[:1] if all(each[0] == first[0] for each in others) and not first[0][0].isdigit() else []
+    told = " or ".join(" ".join(each[len(lead) : len(each) - unit]) for each in different)
+    return " ".join([*lead, told, *first[len(first) - unit :]])
 
 
 def _rated() -> str:
@@ -123,7 +137,7 @@ def _limits(knowledge: Knowledge, tolerance: str) -> tuple[Block, ...]:
     rows = [stated_limits(knowledge.tolerance(tolerance), hertz) for hertz in HERTZ]
     found = [Block(f"Limits, {_rated()}", heading=True)]
     for row in zip(*rows, strict=True):
-        figures = " or ".join(dict.fromkeys(f"{each.bound:.4g}" for each in row))
+        figures = " or ".join(dict.fromkeys(figure(each.bound) for each in row))
         found.append(Block(row[0].title, f"{row[0].kind} {figures} {row[0].unit}".strip()))
     return tuple(found)
 
@@ -144,7 +158,7 @@ def _complaints(
             if step.kind in ("check", "remedy")
         ]
         first = "SHUT DOWN FIRST. " if complaint.stop_first else ""
-        found.append(Block(complaint.title, f"{first}{'; '.join(f'{each[0].lower()}{each[1:]}' for each in titles)}"))
+        found.append(Block(complaint.title, f"{first}{'; '.join(map(in_sentence, titles))}"))
         watch(number, len(used))
     return tuple(found)
 

@@ -14,7 +14,7 @@ from math import fsum, prod
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.belief import look_alikes
-from ...engine.problems import quoted
+from ...engine.problems import in_sentence, quoted
 from ...engine.review import areas_alike, strength
 from ..terminal import minutes, percent
 from . import page
@@ -275,10 +275,10 @@ class _Sketch:
             return f"complaint, {complaint.mode} of {len(complaint.says)} checks" if several else "complaint"
         if kind == "setting":
             state = self._knowledge.catalogue.states[self._knowledge.catalogue.setting[name].state].title
-            return f"setting, {state[:1].lower()}{state[1:]}"
+            return f"setting, {in_sentence(state)}"
         step = self._knowledge.checks[name] if kind == "check" else self._knowledge.remedies[name]
         state = self._knowledge.catalogue.states[step.state].title
-        return f"{kind}, {minutes(step.minutes)}, {state[:1].lower()}{state[1:]}"
+        return f"{kind}, {minutes(step.minutes)}, {in_sentence(state)}"
 
     def _shown_in(self, cause: str) -> list[str]:
         return [node for node in self._graph.successors(cause) if self._graph.edges[cause, node]["kind"] == "shows"]

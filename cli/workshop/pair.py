@@ -13,6 +13,7 @@ import math
 from collections.abc import Callable
 
 from ...engine import HertzwrightError, Knowledge
+from ...engine.problems import in_sentence
 from ...engine.review import (
     ALIKE,
     DiscriminatingPower,
@@ -107,7 +108,7 @@ def _causes(knowledge: Knowledge, first: str, second: str, screen: Screen) -> No
         screen.line(f"{_named(each.outcome)}: A {percent(each.first)}, B {percent(each.second)}", indent="  ")
         screen.line(f"odds move {factor(here)} toward A if it is A, {factor(there)} toward B if B", indent="  ")
         state = states[knowledge.checks[each.check].state].title
-        screen.line(f"{minutes(each.minutes)}, {state[0].lower()}{state[1:]}", indent="  ")
+        screen.line(f"{minutes(each.minutes)}, {in_sentence(state)}", indent="  ")
     if len(telling) > _FEW:
         screen.line(f"And {len(telling) - _FEW} weaker ones.")
     same = indistinct(found)
@@ -169,7 +170,7 @@ def _checks(knowledge: Knowledge, first: str, second: str, screen: Screen) -> No
     screen.heading("Which causes each shows")
     for letter, check in (("A", one), ("B", two)):
         state = knowledge.catalogue.states[check.state].title
-        screen.line(f"{letter}: {check.title} ({check.id}), {minutes(check.minutes)}, {state[0].lower()}{state[1:]}")
+        screen.line(f"{letter}: {check.title} ({check.id}), {minutes(check.minutes)}, {in_sentence(state)}")
     if one.group and one.group == two.group:
         screen.line("They look at the same thing again: the second says less than it seems to.")
     for check, other in ((one, two), (two, one)):

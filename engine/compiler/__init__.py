@@ -37,7 +37,8 @@ from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
 from .setting_step import SettingRules, SettingStep
 from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
-from .units import unit_factor
+from .typed import SLOT, Typed, spoken
+from .units import spellings_of, unit_factor
 from .work_model import Above, Adjuster, AdjusterPair, Costs, DangerLimit, OrderRule, Spread, Tolerance, Tool
 from .writing import LONGEST, drawn_at, two_sentences
 
@@ -51,6 +52,7 @@ __all__ = [
     "SINGLE",
     "SINGULAR",
     "SIZE_LIMIT",
+    "SLOT",
     "Above",
     "Adjuster",
     "AdjusterPair",
@@ -87,6 +89,7 @@ __all__ = [
     "Spread",
     "Tolerance",
     "Tool",
+    "Typed",
     "alternatives",
     "drawing_of",
     "drawn",
@@ -105,6 +108,8 @@ __all__ = [
     "read_folder",
     "schema",
     "source",
+    "spellings_of",
+    "spoken",
     "table",
     "text",
     "two_sentences",

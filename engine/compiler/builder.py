@@ -17,6 +17,7 @@ from .catalogue import Catalogue
 from .entries import Entries, Entry, listed_names, nodes, number, number_in, pairs, table, value, yes
 from .parts import Parts, fits, frozen, lines, prose
 from .source import MappingNode, ScalarNode
+from .typed import typed_of
 
 
 def build(entries: Entries, fingerprint: str) -> Catalogue:
@@ -63,6 +64,7 @@ def build(entries: Entries, fingerprint: str) -> Catalogue:
         ),
         tools=frozen({entry.id: work_builder.tool_of(parts, entry) for entry in entries.all("tools")}),
         phrases=frozen({entry.id: phrase_of(parts, entry) for entry in entries.all("phrases")}),
+        typed=typed_of(tuple(top for _, top in entries.tops["phrases"])),
         sources=frozen(dict(parts.sources_known)),
         areas=frozen({value(top, "area"): value(top, "title") for _, top in entries.tops["area"]}),
         fingerprint=fingerprint,

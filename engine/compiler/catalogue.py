@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from . import model, setting_step, work_model
 from .drawing import Drawing
+from .typed import Typed
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +47,7 @@ class Catalogue:
     same_words: Mapping[str, tuple[str, ...]]
     tools: Mapping[str, work_model.Tool]
     phrases: Mapping[str, model.Phrase]
+    typed: Typed
     sources: Mapping[str, model.Source]
     areas: Mapping[str, str]
     fingerprint: str

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator
 from itertools import islice
 
 from ..problems import Problem, quoted
-from . import reference
+from . import reference, typed
 from .entries import SINGULAR, Entries, Entry, nodes, pairs, strings, table, text, value
 from .source import MappingNode, ScalarNode
 
@@ -279,9 +279,10 @@ def alternatives(written: str, known: Collection[str]) -> tuple[str, ...]:
 
 
 def phrases(entries: Entries) -> Iterator[Problem]:
-    """The complaints that a phrase means."""
+    """The complaints that a phrase means, and what the sentences about a visit name."""
     for phrase in entries.all("phrases"):
         yield from reference.of_names(entries, phrase, strings(phrase.node, "means"), "complaints")
+    yield from typed.references(entries)
 
 
 def cases(entries: Entries) -> Iterator[Problem]:

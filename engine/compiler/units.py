@@ -40,3 +40,8 @@ def unit_factor(unit: str, spelled: str, poles: float) -> float | None:
     """
     factor = UNITS[unit].get(spelled.strip().rstrip(".").lower() or unit.lower())
     return poles / 120.0 if factor == 0.0 else factor
+
+
+def spellings_of(spelled: str) -> tuple[str, ...]:
+    """All spellings of the unit that a word spells, itself where it is the base of one; none for what is no unit."""
+    return next((tuple(known) for known in UNITS.values() if known.get(spelled.lower()) == 1.0), ())

@@ -10,6 +10,8 @@ from collections.abc import Mapping, Sequence
 from math import fsum
 from typing import TYPE_CHECKING
 
+from ..problems import in_sentence, percent
+
 if TYPE_CHECKING:
     from ..compiler import Knowledge
     from .planner import Proposal
@@ -56,12 +58,6 @@ def marginals(sets: Sets) -> dict[str, float]:
     return chances
 
 
-def percent(chance: float) -> str:
-    if 0.0 < chance < 0.005:
-        return "under 1 %"
-    return f"{100 * chance:.0f} %"
-
-
 def _check(knowledge: Knowledge, check_id: str, sets: Sets, unlocks: Sequence[str]) -> str:
     before = marginals(sets)
     moved = []
@@ -80,7 +76,7 @@ def _check(knowledge: Knowledge, check_id: str, sets: Sets, unlocks: Sequence[st
     text = ("If " + "; ".join(lines) + ".") if lines else ""
     if unlocks:
         waiting = knowledge.remedies[unlocks[0]].title
-        text = f"{text} Comes before: {waiting[0].lower()}{waiting[1:]}.".strip()
+        text = f"{text} Comes before: {in_sentence(waiting)}.".strip()
     return text or "Rules out little, but costs little."
 
 
@@ -107,5 +103,4 @@ def _named(knowledge: Knowledge, chances: Mapping[str, float], count: int) -> st
 
 
 def _title(knowledge: Knowledge, cause_id: str) -> str:
-    title = knowledge.causes[cause_id].title
-    return title[0].lower() + title[1:]
+    return in_sentence(knowledge.causes[cause_id].title)

@@ -5,6 +5,7 @@ Never: reads a file, knows what a cause or a check is.
 """
 
 from .codes import CODES, Code
+from .figures import figure, in_sentence, percent
 from .problem import (
     WIDEST,
     AnswerError,
@@ -31,7 +32,10 @@ __all__ = [
     "Problem",
     "close_to",
     "columns",
+    "figure",
+    "in_sentence",
     "listed",
+    "percent",
     "printable",
     "quoted",
     "render",

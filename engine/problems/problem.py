@@ -179,7 +179,12 @@ class HertzwrightError(Exception):
 
 
 class AnswerError(HertzwrightError):
-    """An answer that cannot be used. The message shows it, and says what was expected."""
+    """An answer that cannot be used. The message shows it, and says what was expected. `meant`: the one answer that the
+    message proposes, as it would be typed; empty where it proposes none."""
+
+    def __init__(self, message: str, meant: str = "") -> None:
+        super().__init__(message)
+        self.meant = meant
 
 
 class KnowledgeError(HertzwrightError):

@@ -6,15 +6,23 @@ Never: weighs an answer, asks for one.
 """
 
 from . import regulation
-from .grammar import Meaning, meanings
+from .grammar import Meaning, elsewhere, meanings
 from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
+from .set_words import SetWord, set_words
+from .told import heard_as, visit_command, visit_guess
 
 __all__ = [
     "UNKNOWN_WORDS",
     "Answer",
     "Meaning",
+    "SetWord",
+    "elsewhere",
+    "heard_as",
     "meanings",
     "read_answer",
     "regulation",
     "scale_of",
+    "set_words",
+    "visit_command",
+    "visit_guess",
 ]

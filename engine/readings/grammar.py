@@ -3,20 +3,22 @@
 Purpose: one grammar for what is not an answer as it stands. "60-63" is a swing with its middle, "61.5 60.8 60.1 59"
 are readings at several loads, "1926" is rpm where it can be no frequency, "cracked" an outcome by its words.
 Law: pure, and never an error: what has no such meaning gives none. Every meaning is inexact, so it is said back and
-confirmed before it counts; where there is more than one, it is asked which.
+confirmed before it counts; where there is more than one, it is asked which. Words that say nothing of their own, and
+those that mean "as it should be", are knowledge (`typed` in phrases.yaml).
 Not here: an answer as it stands (see `reading`), asking.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
-from ..compiler import Check, Features
-from ..problems import AnswerError
+from ..compiler import Check, Complaint, Features, Typed, spoken
+from ..problems import AnswerError, in_sentence
 from .reading import read_answer
+from .told import heard_as
 
 MOST = 6
 """Meanings offered at once."""
@@ -43,21 +45,90 @@ class Meaning:
     told: str
 
 
-def meanings(check: Check, text: str, features: Features, checks: Mapping[str, Check]) -> tuple[Meaning, ...]:
+_NOTHING = Typed()
+
+
+def meanings(
+    check: Check,
+    text: str,
+    features: Features,
+    checks: Mapping[str, Check],
+    typed: Typed = _NOTHING,
+    also_fine: Collection[str] = (),
+) -> tuple[Meaning, ...]:
     """What a text may mean that is no answer to a check as it stands; empty where nothing.
 
-    checks: those that this set has, by id.
+    checks: those that this set has, by id. typed: words of the knowledge that say nothing of their own, or that all is
+    as it should be. also_fine: outcomes of the check beside the normal one that are within its limits.
     """
     said = " ".join(text.split())
     if not said or len(said) > 200:
         return ()
+    doubt = "?" if said.endswith("?") else ""
     found: list[Meaning] = []
-    if check.reading is not None:
-        found += _swing(check, said, features, checks)
-        found += _several(check, said, features, checks)
-        found += _speed(check, said, features)
-    found = found or _in_words(check, said)
+    for each in dict.fromkeys((said, *(way + doubt for way in heard_as(typed, said.rstrip("?"))))):
+        if check.reading is not None:
+            found += _swing(check, each, features, checks)
+            found += _several(check, each, features, checks)
+            found += _speed(check, each, features)
+            found = found or _reading_in_words(check, each, features, typed)
+        found = found or _affirmed(check, each, typed, also_fine) or _in_words(check, each)
+        if found:
+            break
     return tuple(dict.fromkeys(found))[:MOST]
+
+
+def _affirmed(check: Check, said: str, typed: Typed, also_fine: Collection[str]) -> list[Meaning]:
+    """The one outcome within limits, where that it is as it should be is all that was said."""
+    if spoken(said.rstrip("?")) not in typed.right or set(also_fine) - {check.outcomes[0].id}:
+        return []
+    return [_outcome(check, 0, "?" if said.endswith("?") else "")]
+
+
+def _outcome(check: Check, at: int, doubt: str) -> Meaning:
+    outcome = check.outcomes[at]
+    brief = f": {outcome.brief}" if outcome.brief else ""
+    return Meaning(((check.id, outcome.id + doubt),), f"{outcome.id.replace('_', ' ')}{brief}")
+
+
+_FIGURE = re.compile(rf"(?<![\w.,/])(?P<number>{_N})(?:\s*(?P<unit>[a-zA-Z\"/]+))?(?![\w/])")
+
+
+def _reading_in_words(check: Check, said: str, features: Features, typed: Typed) -> list[Meaning]:
+    """One figure with words about it: "about 2 Hz slowly", "a slow swing of 1 Hz", "roughly 60"."""
+    bare, doubt = said.rstrip("?"), "?" if said.endswith("?") else ""
+    figures = list(_FIGURE.finditer(bare))
+    if len(figures) != 1 or check.reading is None:
+        return []
+    match = figures[0]
+    number, unit = match["number"].replace(",", "."), match["unit"] or ""
+    if _value(check, number, unit, features) is None:  # the word after it is no unit
+        unit, rest = "", f"{bare[: match.start()]} {bare[match.end('number') :]}"
+    else:
+        rest = f"{bare[: match.start()]} {bare[match.end() :]}"
+    if (value := _value(check, number, unit, features)) is None:
+        return []
+    answer = f"{number} {unit}".strip()
+    told = f"{_number(value)} {check.reading.unit}"
+    left = spoken(rest)
+    while left and (shorter := _beside(left, typed)) != left:
+        left = shorter
+    if not any(_words(left)):
+        return [Meaning(((check.id, answer + doubt),), told)]
+    kinds = {way.answers[0][1] for way in _in_words(check, left)}
+    fits = read_answer(check, answer, features).outcomes
+    named = [at for at, outcome in enumerate(check.outcomes) if outcome.id in kinds and outcome.id in fits]
+    if len(named) != 1:
+        return []
+    kind = check.outcomes[named[0]].id
+    return [Meaning(((check.id, f"{answer} {kind}{doubt}"),), f"{told}, {kind.replace('_', ' ')}")]
+
+
+def _beside(left: str, typed: Typed) -> str:
+    """Words without those at either end that say nothing, also where nothing else is left."""
+    if left in typed.beside or left in typed.fillers:
+        return ""
+    return heard_as(typed, left)[-1]
 
 
 def _value(check: Check, text: str, unit: str, features: Features) -> float | None:
@@ -147,17 +218,9 @@ def _several(check: Check, said: str, features: Features, checks: Mapping[str, C
             for each, value in zip(way, values, strict=True)
             if each.reading is not None and value is not None
         )
-        found.append(
-            Meaning(
-                answers,
-                "; ".join(f"{_named(each.title)} {answer}" for each, (_, answer) in zip(way, answers, strict=True)),
-            )
-        )
+        told = [f"{in_sentence(each.title)} {answer}" for each, (_, answer) in zip(way, answers, strict=True)]
+        found.append(Meaning(answers, "; ".join(told)))
     return found
-
-
-def _named(title: str) -> str:
-    return title[:1].lower() + title[1:]
 
 
 def _speed(check: Check, said: str, features: Features) -> list[Meaning]:
@@ -188,13 +251,70 @@ def _in_words(check: Check, said: str) -> list[Meaning]:
     if not wanted and not denied:
         return []
     found = []
-    for outcome in check.outcomes:
-        name = outcome.id.replace("_", " ")
-        there, not_there = _words(f"{name}. {outcome.brief}")
+    for at, outcome in enumerate(check.outcomes):
+        there, not_there = _words(f"{outcome.id.replace('_', ' ')}. {outcome.brief}")
         if _within(wanted, there) and _within(denied, not_there):
-            brief = f": {outcome.brief}" if outcome.brief else ""
-            found.append(Meaning(((check.id, outcome.id + doubt),), f"{name}{brief}"))
+            found.append(_outcome(check, at, doubt))
     return found
+
+
+def elsewhere(
+    check: Check, text: str, checks: Mapping[str, Check], complaints: Mapping[str, Complaint], typed: Typed = _NOTHING
+) -> tuple[Meaning, ...]:
+    """What a text that is no answer to a check tells of other checks: their outcomes out of limits whose words, with
+    those of the check or of a complaint that says just that, are all that was said. None where that is more than a few.
+    """
+    said = " ".join(text.split()).rstrip("?")
+    if not said or len(said) > 200 or any(letter.isdigit() for letter in said):
+        return ()
+    doubt = "?" if text.strip().endswith("?") else ""
+    for each in heard_as(typed, said):
+        wanted, _ = _words(each)
+        found = _elsewhere(check, each, checks, complaints) if wanted else []
+        if found:
+            return tuple(_of_other(checks[name], at, doubt) for name, at in found) if len(found) <= _FEW else ()
+    return ()
+
+
+_FEW = 3
+
+
+def _elsewhere(
+    check: Check, said: str, checks: Mapping[str, Check], complaints: Mapping[str, Complaint]
+) -> list[tuple[str, int]]:
+    wanted, denied = _words(said)
+    others = {name: each for name, each in checks.items() if each is not check and each.derived_from is None}
+    for complaint in complaints.values():
+        says = [(name, outcome) for name, outcomes in complaint.says.items() for outcome in outcomes]
+        if len(says) != 1 or says[0][0] not in others:
+            continue
+        for phrase in (complaint.title, *complaint.synonyms):
+            there, not_there = _words(phrase)
+            if _within(wanted, there) and _within(there, wanted) and _within(denied, not_there):
+                name, outcome = says[0]
+                ids = [each.id for each in others[name].outcomes]
+                return [(name, ids.index(outcome))]
+    found: list[tuple[bool, str, int]] = []
+    if len(wanted | denied) < 2:  # a word alone stands in too many places to say anything
+        return []
+    for name, each in others.items():
+        title, _ = _words(each.title)
+        for at, kind in enumerate(each.outcomes):
+            called = kind.id.replace("_", " ")
+            there, not_there = _words(f"{called}. {kind.brief}")
+            if not at or not _within(wanted, there | title) or not _within(denied, not_there):
+                continue
+            # One that is called so comes before those whose brief only has the word.
+            named = re.search(rf"\b{re.escape(called)}\b", said) is not None
+            if named or any(_alike(word, other) for word in wanted for other in there):
+                found.append((named, name, at))
+    best = any(named for named, _, _ in found)
+    return [(name, at) for named, name, at in found if named == best]
+
+
+def _of_other(check: Check, at: int, doubt: str) -> Meaning:
+    way = _outcome(check, at, doubt)
+    return Meaning(way.answers, f"{check.title}: {way.told}")
 
 
 def _within(words: frozenset[str], there: frozenset[str]) -> bool:
@@ -222,5 +342,6 @@ def _words(text: str) -> tuple[frozenset[str], frozenset[str]]:
 def _stem(word: str) -> str:
     for ending in ("ing", "ed", "es", "s"):
         if word.endswith(ending) and len(word) - len(ending) >= 3:
-            return word[: -len(ending)]
+            word = word[: -len(ending)]
+            return word[:-1] if len(word) > 3 and word[-1] == word[-2] and word[-1] not in "aeiouls" else word
     return word

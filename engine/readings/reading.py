@@ -91,7 +91,7 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
     named = _named(check, bare)
     if named is not None:
         return Answer((named,), (), sure, named + ("" if sure else "?"), ((named, 1.0),))
-    raise AnswerError(_not_understood(check, text, bare))
+    raise _not_understood(check, text, bare)
 
 
 def _span(
@@ -156,13 +156,12 @@ def _one_value(reading: Reading, match: re.Match[str], text: str, features: Feat
             if re.fullmatch(r"[A-Za-z_][A-Za-z_ -]{3,}", spelled):
                 factor, rest = 1.0, spelled
     if factor is None:
-        hint = ""
+        hint, meant = "", ""
         fixed = text.translate(_LOOKALIKES)
         if fixed != text and (again := NUMBER.match(fixed)) and _factor(reading.unit, again["rest"], features):
-            hint = f'; did you mean "{shown(fixed)}"?'
-        raise AnswerError(
-            f'"{shown(text)}": "{shown(spelled)}" is no unit of this reading; expected {_expected(reading)}{hint}'
-        )
+            hint, meant = f'; did you mean "{shown(fixed)}"?', fixed
+        told = f'"{shown(text)}": "{shown(spelled)}" is no unit of this reading; expected {_expected(reading)}{hint}'
+        raise AnswerError(told, meant)
     value *= factor
     if reading.unit == "inHg" and value < 0:
         value = -value  # a gauge that shows vacuum as negative pressure
@@ -243,7 +242,7 @@ def _expected(reading: Reading) -> str:
     return f"{_EXAMPLES[reading.unit]}{each}"
 
 
-def _not_understood(check: Check, text: str, bare: str) -> str:
+def _not_understood(check: Check, text: str, bare: str) -> AnswerError:
     names = [outcome.id for outcome in check.outcomes]
     wanted = re.sub(r"[ \-]+", "_", bare.lower())
     parts = [listed([name.replace("_", " ") for name in names])]
@@ -251,13 +250,14 @@ def _not_understood(check: Check, text: str, bare: str) -> str:
         parts.append(f"a reading such as {_expected(check.reading)}")
         fixed = bare.translate(_LOOKALIKES) if _MAY_BE_NUMBER.search(bare) else bare
         if fixed != bare and NUMBER.match(fixed):
-            return f'"{shown(text)}" is not a number; did you mean "{shown(fixed)}"?'
+            return AnswerError(f'"{shown(text)}" is not a number; did you mean "{shown(fixed)}"?', fixed)
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
-            return f'"{shown(text)}" is not a number; expected {_expected(check.reading)}'
+            return AnswerError(f'"{shown(text)}" is not a number; expected {_expected(check.reading)}')
     begun = [name for name in names if name.startswith(wanted)]
     close = begun if len(begun) == 1 else difflib.get_close_matches(wanted, names, 1, 0.6)
     hint = f'; did you mean "{close[0].replace("_", " ")}"?' if close else ""
-    return f'"{shown(text)}" is no answer to {check.title.lower()}; expected {", or ".join(parts)}{hint}'
+    told = f'"{shown(text)}" is no answer to {check.title.lower()}; expected {", or ".join(parts)}{hint}'
+    return AnswerError(told, close[0] if close else "")
 
 
 def _written(values: Sequence[float], unit: str) -> str:

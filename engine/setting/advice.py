@@ -13,6 +13,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ..job import Job, Step
+from ..problems import percent
 from .course import Course
 from .plan import Plan, Task, cheapest
 from .progress import FOUND, LEFT_OUT, STUCK, WAITS, StepProgress, course_of_job, progress
@@ -147,7 +148,7 @@ def _search(
     """The ordinary search, for causes that are suspected; None where it would rather prove the set and close."""
     step = job.next_steps(1, deepen)[0]
     titles = job.knowledge.causes
-    told = tuple(f"{titles[cause].title}: {100 * chance:.0f} %." for cause, chance in causes[:3])
+    told = tuple(f"{titles[cause].title}: {percent(chance)}." for cause, chance in causes[:3])
     if step.kind == "done":
         return None
     kind = "refer" if step.kind == "refer" else "search"
