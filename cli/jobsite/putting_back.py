@@ -57,7 +57,7 @@ def ready(session: Session, kind: str, name: str, command: Callable[[str], objec
 def precautions(session: Session, kind: str, name: str) -> tuple[str, ...]:
     """The cautions of a step as the set stands; those of a proof run come with its readings."""
     off = [each.fitting for each in session.job.off]
-    return of_step(session.knowledge.catalogue, kind, name, off, proof=False)
+    return of_step(session.knowledge.catalogue, kind, name, off, proof=False, risks=session.job.risks)
 
 
 def takes_off(session: Session, step: Check | Remedy) -> str:

@@ -109,6 +109,7 @@ def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
     body = [] if each.readings or each.worked else [Line(step.brief)]
     if change := view.move(session, state or step.state):
         body.append(Line(f"Set-up: {change}", hanging="  "))
+    body += safety.risk_lines(session, state or step.state)
     return Page(
         top=name, status=(*status, f"setting {right} of {len(course.steps)}"), title=step.title, body=tuple(body)
     )

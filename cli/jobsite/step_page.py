@@ -13,7 +13,7 @@ from ...engine import ContradictionError, Step
 from ...engine.compiler import Check, Remedy
 from ..record import limits
 from ..terminal import Choice, Line, Page, minutes, percent
-from . import putting_back, view
+from . import putting_back, safety, view
 from .safety import Cautioned
 from .session import Session
 
@@ -30,6 +30,7 @@ def head(session: Session, what: Check | Remedy, proposal: Step | None, heading:
     body = []
     if change := view.move(session, what.state):
         body.append(Line(f"Set-up: {change}", hanging="  "))
+    body += safety.risk_lines(session, what.state)
     title = f"{heading}{what.title} ({minutes(what.minutes)})"
     return Page(top=name, status=tuple(status), title=title, body=tuple(body))
 

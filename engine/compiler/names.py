@@ -149,7 +149,7 @@ def tolerances(entries: Entries) -> Iterator[Problem]:
 
 
 def danger(entries: Entries) -> Iterator[Problem]:
-    """The feature, checks, outcomes and cautions of a danger limit."""
+    """The feature, checks, outcomes, causes and cautions of a danger limit."""
     for limit in entries.all("danger"):
         of = text(limit.node, "of")
         if of is not None:
@@ -159,6 +159,10 @@ def danger(entries: Entries) -> Iterator[Problem]:
             yield from reference.of_name(entries, limit, key, "checks")
             yield from reference.of_name(entries, limit, text(under, "above"), "checks")
         yield from _outcomes_by_check(entries, limit, table(limit.node, "outcomes"))
+        may_come = table(limit.node, "may_come")
+        yield from reference.of_strength(entries, limit, text(may_come, "from"))
+        yield from reference.of_names(entries, limit, strings(may_come, "causes"), "causes")
+        yield from _outcomes_by_check(entries, limit, table(may_come, "seen"))
         yield from reference.of_names(entries, limit, strings(limit.node, "cautions"), "cautions")
 
 

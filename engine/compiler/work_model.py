@@ -175,11 +175,21 @@ class Above:
 
 
 @dataclass(frozen=True, slots=True)
+class MayCome:
+    """What makes a danger possible before a reading shows it: causes at least `at_least` probable, or answers seen."""
+
+    at_least: float
+    causes: tuple[str, ...]
+    seen: Mapping[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
 class DangerLimit:
     """Readings that hold a job: from `from_percent` of the rated value (the feature `of`) on.
 
     meters: kinds of readings of load tests, trials and recordings that it is about (hertz, highest_hertz, volts,
     highest_volts). readings: the checks whose readings it is about. outcomes: answers that are as dangerous, by check.
+    may_come: what makes it possible; None where nothing is known to.
     """
 
     id: str
@@ -192,6 +202,7 @@ class DangerLimit:
     outcomes: Mapping[str, tuple[str, ...]]
     cautions: tuple[str, ...]
     sources: tuple[Source, ...]
+    may_come: MayCome | None = None
     place: Place | None = None
 
 

@@ -34,6 +34,7 @@ from .generating_set import GeneratingSet
 from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
 from .order import due, out_of_order
 from .precautions import of_step, of_steps
+from .risk import Risk
 from .state import closing, read_state, standing_of, taken_back
 from .succession import current, of_the_first_format
 
@@ -51,6 +52,7 @@ __all__ = [
     "Job",
     "JobError",
     "ReadingChange",
+    "Risk",
     "Step",
     "answers_as_found",
     "answers_as_left",

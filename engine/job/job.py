@@ -37,6 +37,7 @@ from .event import (
 from .event_fit import must_fit
 from .fittings import AS_FOUND, Off, to_put_back
 from .generating_set import GeneratingSet
+from .risk import Risk, risks
 from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
 
 __all__ = [
@@ -109,6 +110,15 @@ class Job:
     def held(self) -> tuple[Hold, ...]:
         """Why the set must not run, in the order found; empty where nothing holds the job (see `secure`)."""
         return tuple(self._state.holds)
+
+    @property
+    def risks(self) -> tuple[Risk, ...]:
+        """What may come of the set as it is known, which the cautions of every step that runs it have to tell."""
+        try:
+            posterior = self.posterior()
+        except ContradictionError:
+            posterior = {}
+        return risks(self._genset, self._state, posterior)
 
     def secure(self, who: str) -> None:
         """End the hold: the set is shut down and its throttle was proven to close with the engine stopped.
