@@ -28,7 +28,8 @@ def head(session: Session, what: Check | Remedy, proposal: Step | None, heading:
     name, *status = session.top()
     heading = heading or ("Next: " if proposal else "")
     body = []
-    if change := view.move(session, what.state):
+    in_hand = isinstance(what, Check) and session.job.in_hand(what.id)
+    if change := "" if in_hand else view.move(session, what.state):
         body.append(Line(f"Set-up: {change}", hanging="  "))
     body += safety.risk_lines(session, what.state)
     title = f"{heading}{what.title} ({minutes(what.minutes)})"

@@ -128,6 +128,7 @@ def check_of(parts: Parts, entry: Entry) -> model.Check:
         retired=parts.retired(node),
         place=parts.place(entry),
         fits=fits(node),
+        mend=frozen({key.value: value(table(node, "mend"), key.value) for key, _ in pairs(table(node, "mend"))}),
     )
 
 

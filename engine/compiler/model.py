@@ -194,7 +194,8 @@ class Check:
     """A look, a measurement or a trial. `outcomes[0]` is the normal one; dominance rises with the index.
 
     `leak[i]` is the probability that a set without any listed cause shows `outcomes[i]`.
-    `parents` are the causes that bear on it, in the order of the knowledge base.
+    `parents` are the causes that bear on it, in the order of the knowledge base. `mend[outcome]` is the remedy of an
+    outcome in which the fault itself is seen.
     """
 
     id: str
@@ -220,6 +221,7 @@ class Check:
     retired: Retired | None = None
     place: Place | None = None
     fits: Fits = NO_FITS
+    mend: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def normal(self) -> str:

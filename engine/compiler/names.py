@@ -71,6 +71,10 @@ def checks(entries: Entries) -> Iterator[Problem]:
         for outcome, chance in pairs(table(check.node, "leak")):
             yield from reference.of_outcome(check, outcome, check, abnormal=True)
             yield from reference.of_strength(entries, check, chance)
+        mend = table(check.node, "mend")
+        for outcome, _ in pairs(mend):
+            yield from reference.of_outcome(check, outcome, check, abnormal=True)
+            yield from reference.of_name(entries, check, text(mend, outcome.value), "remedies")
         reading = table(check.node, "reading")
         for outcome in reference.band_outcomes(reading.values.get("bands")):
             yield from reference.of_outcome(check, outcome, check)
@@ -86,6 +90,7 @@ def fittings(entries: Entries) -> Iterator[Problem]:
     for fitting in entries.all("fittings"):
         yield from reference.of_name(entries, fitting, text(fitting.node, "state"), "states")
         yield from reference.of_names(entries, fitting, strings(fitting.node, "cautions"), "cautions")
+        yield from reference.of_names(entries, fitting, strings(fitting.node, "looks"), "checks")
     for step in entries.all("checks", "remedies"):
         for key in FITS:
             yield from reference.of_names(entries, step, strings(step.node, key), "fittings")

@@ -33,6 +33,7 @@ def fitting_of(parts: Parts, entry: Entry) -> work_model.Fitting:
         listed_names(node, "cautions"),
         parts.sources(node),
         parts.place(entry),
+        listed_names(node, "looks"),
     )
 
 

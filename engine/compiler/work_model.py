@@ -18,7 +18,7 @@ class Fitting:
     """Something that comes off or is opened in the work, and has to be on before the set runs.
 
     `question` proves it back on. It is put back in the set-up state `state`, in `minutes`. `cautions`: of work on it
-    and of the first run after it.
+    and of the first run after it. `looks`: checks made while it is off, since it is in the hand then.
     """
 
     id: str
@@ -29,6 +29,7 @@ class Fitting:
     cautions: tuple[str, ...]
     sources: tuple[Source, ...]
     place: Place | None = None
+    looks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -92,7 +92,9 @@ class Adviser:
             # Doing it once more, and properly, comes before handing the set over.
             proposals = proposed(used)
         proposals = self._seen_mended(self._seen_first(proposals), state, sets)
+        proposals = self._at_sight(proposals, state)
         proposals = self._owed_first(proposals, state.here, owed)
+        proposals = self._in_hand(proposals, state)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
@@ -201,6 +203,40 @@ class Adviser:
                 if fsum(weight for present, weight in sets if present & cured) >= usually * total:
                     return (each, *(other for other in proposals if other is not each))
         return proposals
+
+    def _at_sight(self, proposals: tuple[Proposal, ...], state: JobState) -> tuple[Proposal, ...]:
+        """The same, but where a look has shown the fault itself, its remedy comes first: before more is measured or
+        proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits."""
+        wanted = self._seen_to_mend(state)
+        first = [each for each in proposals if each.kind == "remedy" and each.id in wanted]
+        return (*first, *(each for each in proposals if each not in first))
+
+    def _seen_to_mend(self, state: JobState) -> frozenset[str]:
+        """The remedies of faults that were seen for sure, nothing that bears on the look having been touched since."""
+        checks, settled = self._genset.checks, _settled(self._genset, state)
+        latest = {name: made.answer for (name, _), made in state.made.items()}
+        return frozenset(
+            checks[name].mend[outcome]
+            for name, answer in latest.items()
+            if name in settled and name in checks and answer.sure and answer.outcomes
+            and set(answer.outcomes) <= checks[name].mend.keys()
+            for outcome in answer.outcomes
+        )  # fmt: skip
+
+    def _in_hand(self, proposals: tuple[Proposal, ...], state: JobState) -> tuple[Proposal, ...]:
+        """The same, but what a look has taken off is itself looked at before it goes back on: it is in the hand."""
+        catalogue, answered = self._genset.knowledge.catalogue, {name for name, _ in state.made}
+        touched = {cause for remedy in state.remedies for cause in self._genset.remedies[remedy].cures}
+        best, first = proposals[0], []
+        for each in state.off.values():
+            for name in catalogue.fittings[each.fitting].looks if each.by not in self._genset.remedies else ():
+                check = self._genset.checks.get(name)
+                if check is None or name in answered or touched & {*check.parents}:
+                    continue
+                if not lacking(catalogue, "check", name, state.absent):
+                    first.append(Proposal("check", name, check.minutes, best.expected + check.minutes))
+        taken = {each.id for each in first}
+        return (*first, *(each for each in proposals if each.id not in taken))
 
     def _confirming(self, proposals: Sequence[Proposal]) -> Iterator[Proposal]:
         """The short looks that show a cause of the best remedy at least every second time, best first."""
@@ -371,6 +407,7 @@ class Adviser:
         shows = knowledge.network.shows
         suspected = self._planner.problem.suspected
         wrong = frozenset[str]().union(*self._standing_wrong(state))
+        wrong |= {cause for name in self._seen_to_mend(state) for cause in self._genset.remedies[name].cures}
         return frozenset(
             cause
             for cause, chance in diagnosis.posterior().items()

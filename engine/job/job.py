@@ -35,7 +35,7 @@ from .event import (
     unknown,
 )
 from .event_fit import must_fit
-from .fittings import AS_FOUND, Off, to_put_back
+from .fittings import AS_FOUND, Off, in_hand, to_put_back
 from .generating_set import GeneratingSet
 from .risk import Risk, risks
 from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
@@ -485,6 +485,10 @@ class Job:
     def to_put_back(self, kind: str, name: str = "") -> tuple[str, ...]:
         """Fittings that are off and must be on before a step of that kind and id, as of a proposed `Step`."""
         return to_put_back(self.knowledge.catalogue, kind, name, tuple(self._state.off))
+
+    def in_hand(self, check: str) -> bool:
+        """Whether a check is a look at what is off now: it is made where the set stands."""
+        return in_hand(self.knowledge.catalogue, check, self._state.off)
 
     @property
     def owed(self) -> tuple[str, ...]:

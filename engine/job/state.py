@@ -20,7 +20,7 @@ from . import danger
 from .danger import Hold
 from .equipment import lacking
 from .event import BESIDE, MISTAKE, Event
-from .fittings import AS_FOUND, Off, left_off, to_put_back
+from .fittings import AS_FOUND, Off, in_hand, left_off, to_put_back
 from .generating_set import GeneratingSet
 from .watch import NEVER_SO, STANDS, TAKEN_BACK, Watch
 
@@ -288,7 +288,8 @@ def _told(genset: GeneratingSet, state: JobState, event: Event) -> CheckMade:
 def _answered(genset: GeneratingSet, state: JobState, event: Event) -> None:
     check, answer = genset.checks[event.id], _told(genset, state, event).answer
     if answer.outcomes or answer.values:
-        _work(genset, state, "check", check.id, check.state, check.minutes)
+        there = in_hand(genset.knowledge.catalogue, check.id, state.off)
+        _work(genset, state, "check", check.id, state.here if there else check.state, check.minutes)
 
 
 def _proven(genset: GeneratingSet, state: JobState, result: str) -> None:
