@@ -5,9 +5,15 @@ That a clogged element is cleaned or renewed when it is seen, whatever brought o
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from hertzwright.cli.jobsite import remedy_prompt
+from hertzwright.cli.terminal import Stop
 from hertzwright.engine import Job, Knowledge, load_knowledge
+
+from technician import by_list, desk_of
 
 
 @pytest.fixture(scope="module")
@@ -83,3 +89,18 @@ def test_what_was_just_cleaned_is_not_looked_at(knowledge: Knowledge) -> None:
     job.record("sags_under_load", "present")
     job.carry_out("clean_air_cleaner")
     assert first(job)[1] != "air_cleaner_look"
+
+
+def test_two_faults_that_were_seen_are_both_mended_before_the_proof_run(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge)
+    job.record("sags_under_load", "present")
+    job.record("fuel_leak_look", "drips")
+    job.record("air_cleaner_look", "clogged")
+    assert job.to_mend == ("mend_fuel_leak", "clean_air_cleaner")
+    # No readings as found, safe, carried out; then the element before any reading.
+    session, script = desk_of(job, by_list(["", "y", "y", "1", "1", "y", "y"]), tmp_path)
+    with pytest.raises(Stop):
+        remedy_prompt.ask(session, "mend_fuel_leak", None)
+    said = " ".join(script.out.getvalue().split())
+    assert "Seen, and not mended yet: Clean or renew the air cleaner" in said
+    assert "Proof run" not in said.partition("Seen, and not mended yet")[0]

@@ -20,6 +20,7 @@ from .event import Event
 from .fittings import to_put_back
 from .generating_set import GeneratingSet
 from .planned_set import problem_of
+from .sight import settled_checks, to_mend
 from .state import JobState, read_state
 
 
@@ -76,7 +77,7 @@ class Adviser:
         owed = state.owed
         planner = self._planner_of(state, bool(owed))
         tried = {name: max(times, self._planner.problem.tries * (name in useless)) for name, times in used.items()}
-        settled = _settled(self._genset, state)
+        settled = settled_checks(self._genset, state)
         most = len(self._genset.checks) + len(self._genset.remedies) + 2
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
@@ -183,7 +184,7 @@ class Adviser:
     ) -> tuple[Proposal, ...]:
         """The same, but a fault that was seen is mended before more is looked for: a remedy that is usually needed, for
         a cause that a look has shown with nothing that bears on it touched since."""
-        knowledge, settled = self._genset.knowledge, _settled(self._genset, state)
+        knowledge, settled = self._genset.knowledge, settled_checks(self._genset, state)
         latest = {name: made for (name, _), made in state.made.items()}
         seen = {
             cause
@@ -207,21 +208,9 @@ class Adviser:
     def _at_sight(self, proposals: tuple[Proposal, ...], state: JobState) -> tuple[Proposal, ...]:
         """The same, but where a look has shown the fault itself, its remedy comes first: before more is measured or
         proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits."""
-        wanted = self._seen_to_mend(state)
+        wanted = to_mend(self._genset, state)
         first = [each for each in proposals if each.kind == "remedy" and each.id in wanted]
         return (*first, *(each for each in proposals if each not in first))
-
-    def _seen_to_mend(self, state: JobState) -> frozenset[str]:
-        """The remedies of faults that were seen for sure, nothing that bears on the look having been touched since."""
-        checks, settled = self._genset.checks, _settled(self._genset, state)
-        latest = {name: made.answer for (name, _), made in state.made.items()}
-        return frozenset(
-            checks[name].mend[outcome]
-            for name, answer in latest.items()
-            if name in settled and name in checks and answer.sure and answer.outcomes
-            and set(answer.outcomes) <= checks[name].mend.keys()
-            for outcome in answer.outcomes
-        )  # fmt: skip
 
     def _in_hand(self, proposals: tuple[Proposal, ...], state: JobState) -> tuple[Proposal, ...]:
         """The same, but what a look has taken off is itself looked at before it goes back on: it is in the hand."""
@@ -392,7 +381,7 @@ class Adviser:
         """The causes of each look before closing that is not as it should be, nothing that bears on it having been
         touched since. By chance alone smoke or a wavering voltage may be taken for nothing; a set with it is not done
         before its causes have been gone after."""
-        knowledge, settled = self._genset.knowledge, _settled(self._genset, state)
+        knowledge, settled = self._genset.knowledge, settled_checks(self._genset, state)
         for name in knowledge.catalogue.costs.before_closing:
             answers = [made.answer.outcomes for (check, _), made in state.made.items() if check == name]
             if name in settled and answers and answers[-1] and knowledge.checks[name].normal not in answers[-1]:
@@ -407,7 +396,7 @@ class Adviser:
         shows = knowledge.network.shows
         suspected = self._planner.problem.suspected
         wrong = frozenset[str]().union(*self._standing_wrong(state))
-        wrong |= {cause for name in self._seen_to_mend(state) for cause in self._genset.remedies[name].cures}
+        wrong |= {cause for name in to_mend(self._genset, state) for cause in self._genset.remedies[name].cures}
         return frozenset(
             cause
             for cause, chance in diagnosis.posterior().items()
@@ -418,14 +407,3 @@ class Adviser:
 def _to_close(proposal: Proposal) -> float:
     """Expected minutes of the whole way where the proof run has been made: there is nothing left then but to close."""
     return proposal.expected - (proposal.minutes if proposal.kind == "done" else 0.0)
-
-
-def _settled(genset: GeneratingSet, state: JobState) -> frozenset[str]:
-    """Checks not worth asking again: answered (or passed over) since anything they depend on was touched."""
-    knowledge = genset.knowledge
-    settled = set()
-    for name, epoch in state.made:
-        touched = {cause for remedy in state.remedies[epoch:] for cause in knowledge.remedies[remedy].cures}
-        if not touched & set(knowledge.checks[name].parents):
-            settled.add(name)
-    return frozenset(settled)

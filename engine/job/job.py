@@ -38,6 +38,7 @@ from .event_fit import must_fit
 from .fittings import AS_FOUND, Off, in_hand, to_put_back
 from .generating_set import GeneratingSet
 from .risk import Risk, risks
+from .sight import to_mend
 from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
 
 __all__ = [
@@ -485,6 +486,11 @@ class Job:
     def to_put_back(self, kind: str, name: str = "") -> tuple[str, ...]:
         """Fittings that are off and must be on before a step of that kind and id, as of a proposed `Step`."""
         return to_put_back(self.knowledge.catalogue, kind, name, tuple(self._state.off))
+
+    @property
+    def to_mend(self) -> tuple[str, ...]:
+        """Remedies of faults that a look has shown for sure, and that were not mended since, in the order seen."""
+        return to_mend(self._genset, self._state)
 
     def in_hand(self, check: str) -> bool:
         """Whether a check is a look at what is off now: it is made where the set stands."""
