@@ -70,7 +70,12 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     if not asks:
         return Cautioned(tuple(named), new, known)
     asked = what.ask if isinstance(what, Check) else what.brief
-    page = replace(above, body=(*above.body, Line(f"To do: {asked}", hanging="  ")), cautions=new, known=known)
+    page = replace(
+        above,
+        body=(*above.body, Line(f"To do: {view.with_load(session, asked)}", hanging="  ")),
+        cautions=new,
+        known=known,
+    )
     if not session.confirm("Are you safe to do this?", "yes, all of it is met", "no, not this step now", page):
         return None
     session.seen.update(named)

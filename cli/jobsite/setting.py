@@ -197,7 +197,7 @@ def _do(session: Session, advice: SettingAdvice) -> PromptReply:
     if advice.kind == "place":
         body.append(Line(f"Now: {_stands(session, step)}", hanging="  "))
         body.append(Line(f"Put it to: {step.starts}", "bold", hanging="  "))
-    body += [Line(text, "", f" {number}. ") for number, text in enumerate(step.how, 1)]
+    body += [Line(view.with_load(session, text), "", f" {number}. ") for number, text in enumerate(step.how, 1)]
     given = _own_work(session, advice, step, body, ("done", "not now: another step"), " ".join(advice.why))
     if given.command == "1":
         return PromptReply("skip")
@@ -256,7 +256,7 @@ def _own_work(
 
 def _how(session: Session, step: SettingStep) -> None:
     """How a step's own work is done, with what, and where that comes from."""
-    session.screen.numbered(step.how or (step.brief,))
+    session.screen.numbered([view.with_load(session, text) for text in step.how or (step.brief,)])
     session.screen.fact("Tools", ", ".join(step.tools))
     for sentence in step.note.splitlines():
         session.screen.note(sentence)

@@ -71,6 +71,9 @@ def checks(entries: Entries) -> Iterator[Problem]:
         for outcome, chance in pairs(table(check.node, "leak")):
             yield from reference.of_outcome(check, outcome, check, abnormal=True)
             yield from reference.of_strength(entries, check, chance)
+        for outcome, _ in pairs(offered := table(check.node, "outcome_only_if")):
+            yield from reference.of_outcome(check, outcome, check, abnormal=True)
+            yield from reference.of_condition(entries, check, table(offered, outcome.value))
         mend = table(check.node, "mend")
         for outcome, _ in pairs(mend):
             yield from reference.of_outcome(check, outcome, check, abnormal=True)
