@@ -45,11 +45,12 @@ def asked_for(words: str) -> bool:
     )
 
 
-def begin(session: Session, wanted: Sequence[str] = ()) -> None:
-    """Set the set in order from here on."""
-    session.job.begin_setting(wanted)
+def begin(session: Session, wanted: Sequence[str] = (), only: Sequence[str] = ()) -> None:
+    """Set the set in order from here on. only: where any are named, these and what they disturb."""
+    session.job.begin_setting(wanted, only)
     session.keep()
-    session.screen.line("Set in order, from the ground up: what is right is left alone.", "green")
+    how = "what was disturbed, and what that disturbs" if only else "from the ground up"
+    session.screen.line(f"Set in order, {how}: what is right is left alone.", "green")
 
 
 def offer(session: Session) -> bool:
@@ -63,9 +64,10 @@ def offer(session: Session) -> bool:
         return False
     names = ", ".join(view.small(each.step.title) for each in doubtful[:4])
     asked = f"What was done has disturbed: {names}. Set the set in order now?"
-    answers = ("yes, set it in order", "no, close the job")
-    if session.choose(asked, answers, 1) == 0:
-        begin(session)
+    answers = ("yes, what was disturbed", "no, close the job", "yes, everything from the ground up")
+    at = session.choose(asked, answers, 1)
+    if at != 1:
+        begin(session, only=[] if at else [each.id for each in doubtful])
     else:
         job.leave_setting()
         session.keep()

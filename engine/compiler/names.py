@@ -183,7 +183,7 @@ def _outcomes_by_check(entries: Entries, entry: Entry, named: MappingNode) -> It
 
 def order(entries: Entries) -> Iterator[Problem]:
     """The steps that an order rule names: checks to look at first, remedies that cure first, either otherwise."""
-    first = {"look_first": ("checks",), "cure_first": ("remedies",)}
+    first = {"look_first": ("checks",), "glance_first": ("checks",), "prefer": ("checks",), "cure_first": ("remedies",)}
     for rule in entries.all("order"):
         kinds = first.get(value(rule.node, "kind"), ("checks", "remedies"))
         yield from reference.of_names(entries, rule, strings(rule.node, "before"), *kinds)

@@ -129,6 +129,8 @@ class OrderRule:
     """Do one of `before` (those that exist on this set), then `after`.
 
     `kind` "look_first": the checks in `before` are answered before any step in `after` is suggested.
+    `kind` "glance_first": as "look_first", while a check in `before` is likely to show something.
+    `kind` "prefer": a check in `before` comes before one in `after` that is not better by more than its minutes.
     `kind` "cure_first": while a cause that a remedy in `before` cures is suspected, no step in `after` is suggested.
     `kind` "do_again": after any step in `before` has been carried out, the steps in `after` are due.
     """

@@ -20,7 +20,7 @@ from .event import Event
 from .fittings import to_put_back
 from .generating_set import GeneratingSet
 from .planned_set import problem_of
-from .sight import settled_checks, to_mend
+from .sight import glances, settled_checks, to_mend
 from .state import JobState, read_state
 
 
@@ -92,10 +92,11 @@ class Adviser:
         if useless and proposals[0].kind == "refer":
             # Doing it once more, and properly, comes before handing the set over.
             proposals = proposed(used)
-        proposals = self._seen_mended(self._seen_first(proposals), state, sets)
+        proposals = self._seen_mended(self._preferred(self._seen_first(proposals)), state, sets)
         proposals = self._at_sight(proposals, state)
         proposals = self._owed_first(proposals, state.here, owed)
         proposals = self._in_hand(proposals, state)
+        proposals = self._glance_first(proposals, state, diagnosis)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
@@ -205,6 +206,17 @@ class Adviser:
                     return (each, *(other for other in proposals if other is not each))
         return proposals
 
+    def _preferred(self, proposals: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
+        """The same, but of readings that tell much the same the one that an order rule prefers comes first, where it is
+        expected to cost no more than its own minutes."""
+        best = proposals[0]
+        rules = self._genset.knowledge.catalogue.order.values()
+        liked = {name for rule in rules if rule.kind == "prefer" and best.id in rule.after for name in rule.before}
+        for each in proposals[1:] if liked else ():
+            if each.id in liked and each.expected - best.expected <= self._genset.checks[each.id].minutes:
+                return (each, *(other for other in proposals if other is not each))
+        return proposals
+
     def _at_sight(self, proposals: tuple[Proposal, ...], state: JobState) -> tuple[Proposal, ...]:
         """The same, but where a look has shown the fault itself, its remedy comes first: before more is measured or
         proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits."""
@@ -226,6 +238,22 @@ class Adviser:
                     first.append(Proposal("check", name, check.minutes, best.expected + check.minutes))
         taken = {each.id for each in first}
         return (*first, *(each for each in proposals if each.id not in taken))
+
+    def _glance_first(
+        self, proposals: tuple[Proposal, ...], state: JobState, diagnosis: Diagnosis
+    ) -> tuple[Proposal, ...]:
+        """The same, but a look of a minute comes before what an order rule puts behind it, while it may show something:
+        by its price alone a trial with tools may go before it, on a set that runs."""
+        if proposals[0].kind not in ("check", "remedy"):
+            return proposals
+        first = [name for name, _ in glances(self._genset, state, diagnosis.posterior(), proposals[0].id)]
+        for name in first[:1]:
+            check, costs = self._genset.checks[name], self._genset.knowledge.catalogue.costs
+            minutes = costs.move(state.here, check.state) + check.minutes
+            found = next((each for each in proposals if each.id == name), None)
+            look = found or Proposal("check", name, minutes, proposals[0].expected + minutes)
+            return self._glance_first((look, *(each for each in proposals if each.id != name)), state, diagnosis)
+        return proposals
 
     def _confirming(self, proposals: Sequence[Proposal]) -> Iterator[Proposal]:
         """The short looks that show a cause of the best remedy at least every second time, best first."""

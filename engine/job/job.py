@@ -26,6 +26,7 @@ from .event import (
     CLOSINGS,
     COMPLAINT_ANSWERS,
     MISTAKE,
+    ONLY,
     PROOFS,
     RESULTS,
     Event,
@@ -38,7 +39,7 @@ from .event_fit import must_fit
 from .fittings import AS_FOUND, Off, in_hand, to_put_back
 from .generating_set import GeneratingSet
 from .risk import Risk, risks
-from .sight import to_mend
+from .sight import glances, to_mend
 from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
 
 __all__ = [
@@ -284,12 +285,13 @@ class Job:
             raise JobError(f"{quoted(str(found))} is no way a set stands; expected {', '.join(known)}")
         self._append(Event("stands", named))
 
-    def begin_setting(self, wanted: Iterable[str] = ()) -> None:
+    def begin_setting(self, wanted: Iterable[str] = (), only: Iterable[str] = ()) -> None:
         """The set is set in order from the ground up from here on (see the room `setting`). wanted: steps on request.
 
+        only: where any are named, these steps alone with what they disturb.
         Raises JobError for an unknown step, and then nothing has changed.
         """
-        event = Event("setting", answer="begun", cells=dict.fromkeys(wanted, "wanted"))
+        event = Event("setting", answer="begun", cells={**dict.fromkeys(wanted, "wanted"), **dict.fromkeys(only, ONLY)})
         must_fit(event, self._genset, self._state.standing)
         self._append(event)
 
@@ -491,6 +493,12 @@ class Job:
     def to_mend(self) -> tuple[str, ...]:
         """Remedies of faults that a look has shown for sure, and that were not mended since, in the order seen."""
         return to_mend(self._genset, self._state)
+
+    def glances(self, step: str) -> tuple[tuple[str, str], ...]:
+        """Short looks that an order rule puts before a step, while they may show something, each with the reason.
+
+        Raises ContradictionError."""
+        return glances(self._genset, self._state, self.posterior(), step)
 
     def in_hand(self, check: str) -> bool:
         """Whether a check is a look at what is off now: it is made where the set stands."""

@@ -29,6 +29,8 @@ def out_of_order(job: Job, step: str) -> tuple[str, ...]:
         if rule.kind == "look_first":
             if any(name in job.checks and name not in made and name not in past for name in rule.before):
                 reasons.append(rule.why)
+        elif rule.kind == "glance_first":
+            reasons += [why for _, why in job.glances(step) if why == rule.why]
         elif rule.kind == "cure_first":
             chances, bound = job.posterior(), job.knowledge.catalogue.words["sometimes"].value
             suspected = [

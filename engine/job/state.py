@@ -122,13 +122,16 @@ class JobState:
     @property
     def wanted_as_found(self) -> tuple[str, ...]:
         """What the record wants of the set as it was found, read already or not: of every set, and for its complaints,
-        which cannot be proven gone where nobody has met them. What an order rule puts before one is wanted with it."""
+        which cannot be proven gone where nobody has met them. What an order rule puts before one is wanted with it.
+        Of a difference only what is read of every set: a third load is taken where it tells something."""
         knowledge, checks = self.genset.knowledge, self.genset.checks
         wanted = list(knowledge.catalogue.costs.as_found)
         for (name, _), answer in self.complaints.items():
             if answer in ("present", "unsure"):
                 for check in knowledge.complaints[name].says:
-                    wanted += knowledge.checks[check].derived_from or (check,)
+                    parts = knowledge.checks[check].derived_from
+                    every = knowledge.catalogue.costs.as_found
+                    wanted += (check,) if parts is None else [part for part in parts if part in every]
         for rule in knowledge.catalogue.order.values():
             if rule.kind == "look_first" and not set(wanted).isdisjoint(rule.after):
                 wanted += rule.before
