@@ -153,3 +153,14 @@ def test_a_load_test_of_the_job_says_it_too(
     assert main(["resume", ident, "--record", "linkage_by_hand=hangs", *place]) == 0
     assert main(["loadtest", "--plan", "--job", ident, *place]) == 0
     assert "Overspeed may come: Linkage moved by hand" in " ".join(capsys.readouterr().out.split())
+
+
+def test_nothing_is_run_for_the_record_while_the_throttle_hangs(knowledge: Knowledge) -> None:
+    job = Job(knowledge)
+    job.record("bogs_on_load_step", "present")
+    assert job.owed
+    job.record("linkage_by_hand", "hangs?")
+    assert job.owed, "not sure is no sight of it"
+    job.record("linkage_by_hand", "hangs")
+    assert job.owed == ()
+    assert job.next_steps(1, 0)[0].id == "linkage_feel"

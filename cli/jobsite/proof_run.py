@@ -18,6 +18,7 @@ from . import check_prompt, putting_back, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
+AS_FOUND = "As found"
 _TAKE = ("y", "yes", "take")
 _LEAVE = ("", "n", "no", "s", "skip")
 
@@ -79,7 +80,7 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
             screen.note("First these readings; that key works again after them. Skipped.")
         if given.command in ("", "unknown"):
             taken.append(at)
-        if given.command == "":
+        if given.command == "" and heading != AS_FOUND:
             say_at_once(session, name)
         if not safety.make_safe(session):
             return False
@@ -195,7 +196,7 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
         if text.lower() in _TAKE:
             session.as_found_offered = True
             before = len(job.events)
-            take_readings(session, "As found", wanted)
+            take_readings(session, AS_FOUND, wanted)
             return PromptReply("none" if any(event.kind == "check" for event in job.events[before:]) else "")
         command = check_prompt.command_of(text)
         if command is None:

@@ -248,11 +248,9 @@ class Adviser:
             return proposals
         first = [name for name, _ in glances(self._genset, state, diagnosis.posterior(), proposals[0].id)]
         for name in first[:1]:
-            check, costs = self._genset.checks[name], self._genset.knowledge.catalogue.costs
-            minutes = costs.move(state.here, check.state) + check.minutes
-            found = next((each for each in proposals if each.id == name), None)
-            look = found or Proposal("check", name, minutes, proposals[0].expected + minutes)
-            return self._glance_first((look, *(each for each in proposals if each.id != name)), state, diagnosis)
+            look = next((each for each in proposals if each.id == name), None)
+            if look is not None:  # it waits for nothing itself
+                return self._glance_first((look, *(each for each in proposals if each is not look)), state, diagnosis)
         return proposals
 
     def _confirming(self, proposals: Sequence[Proposal]) -> Iterator[Proposal]:

@@ -97,8 +97,8 @@ class JobState:
         """Checks that the record still wants of the set as it was found (see `wanted_as_found`).
 
         None once a fault was worked on (warming up is no such work), of a set that was found taken apart or is set from
-        the ground up, and where the set must not run or may run away: then nothing is run for the sake of the record.
-        "Don't know" is an answer.
+        the ground up, and where the set must not run or may run away, as it is said or by a fault that was seen: then
+        nothing is run for the sake of the record. "Don't know" is an answer.
         """
         knowledge = self.genset.knowledge
         causes, remedies = knowledge.causes, knowledge.remedies
@@ -107,6 +107,8 @@ class JobState:
         runs_away = any(
             knowledge.complaints[name].stop_first and answer in ("present", "unsure") for name, answer in latest.items()
         )
+        seen = {name: made.answer for (name, _), made in self.made.items()}
+        runs_away |= any(danger.may_come_of(self.genset, name, answer) for name, answer in seen.items())
         found = knowledge.catalogue.costs.found
         readable = all(found[event.id].as_found for event in self.standing if event.kind == "stands")
         if worked or runs_away or self.holds or not readable or self.setting:
