@@ -80,6 +80,7 @@ def test_the_first_start_after_the_work_is_still_one_to_stand_beside(knowledge: 
     job.record("linkage_by_hand", "hangs")
     job.carry_out("free_linkage")
     assert "overspeed" in cautions(job, "check", "frequency_no_load")
+    assert "first run since the work" in str(job.risks[0])
     job.record("frequency_no_load", "61.3 Hz")
     assert not any("moved by hand" in reason for risk in job.risks for reason in risk.reasons)
 

@@ -58,27 +58,23 @@ def _seen(genset: GeneratingSet, state: JobState, limit: DangerLimit) -> Iterato
         made = latest.get(name)
         if made is None or name not in genset.checks or not set(made.answer.outcomes) & set(outcomes):
             continue
-        if not _gone_after(genset, state, made):
+        worked, run = _gone_after(genset, state, made)
+        if not (worked and run):
             said = " or ".join(outcome.replace("_", " ") for outcome in made.answer.outcomes)
-            yield f"{genset.checks[name].title}, {said}"
+            when = "first run since the work; it was seen: " if worked else ""
+            yield f"{when}{genset.checks[name].title}, {said}"
 
 
-def _gone_after(genset: GeneratingSet, state: JobState, made: CheckMade) -> bool:
-    """Whether a remedy has gone after what was seen, and the set has been run since."""
+def _gone_after(genset: GeneratingSet, state: JobState, made: CheckMade) -> tuple[bool, bool]:
+    """Whether a remedy has gone after what was seen, and whether the set has been run since."""
     knowledge = genset.knowledge
     parents = set(knowledge.checks[made.check].parents)
-    after = next(
-        (
-            epoch
-            for epoch, name in enumerate(state.remedies[made.epoch :], made.epoch + 1)
-            if parents & knowledge.remedies[name].cures.keys()
-        ),
-        None,
-    )
+    later = enumerate(state.remedies[made.epoch :], made.epoch + 1)
+    after = next((epoch for epoch, name in later if parents & knowledge.remedies[name].cures.keys()), None)
     if after is None:
-        return False
+        return False, False
     states = knowledge.catalogue.states
-    return any(
+    return True, any(
         epoch >= after and states[knowledge.checks[name].state].runs and other.answer.outcomes and not other.derived
         for (name, epoch), other in state.made.items()
     )
