@@ -72,7 +72,7 @@ def test_a_belief_warns_as_well(knowledge: Knowledge) -> None:
     believed = [name for name in listed.causes if chances.get(name, 0.0) >= bound]
     assert believed, "the case does not suspect anything"
     assert "overspeed" in cautions(job, "check", "frequency_full_load")
-    assert len(job.risks[0].reasons) == len(believed)
+    assert sum(reason.endswith("is suspected") for reason in job.risks[0].reasons) == len(believed)
 
 
 def test_the_first_start_after_the_work_is_still_one_to_stand_beside(knowledge: Knowledge) -> None:

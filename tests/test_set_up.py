@@ -103,6 +103,7 @@ def test_readings_as_found_are_owed_until_the_first_work_on_a_fault() -> None:
 def test_nothing_is_run_for_the_record_where_the_set_may_run_away_or_lay_in_parts() -> None:
     racing, apart = Job(KNOWLEDGE), Job(KNOWLEDGE)
     racing.record("overspeeds", "present")
+    racing.record("linkage_by_hand", "comes_back")
     apart.stands("apart")
     assert racing.owed == apart.owed == ()
 

@@ -94,4 +94,4 @@ def lead(session: Session, proposal: Step | None) -> str:
     if proposal is None or not proposal.why:
         return said
     first = proposal.why.partition("; ")[0].removesuffix(".")
-    return f"{said} {first}."
+    return f"{said} {first}{'' if first.endswith('?') else '.'}"

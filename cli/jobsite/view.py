@@ -12,7 +12,7 @@ from collections.abc import Mapping
 
 from ...engine import ContradictionError
 from ...engine.compiler import Check, Remedy, drawing_of
-from ...engine.job import Event, FindingWeight, no_load_today
+from ...engine.job import Event, FindingWeight, no_load_today, standing_complaints
 from ...engine.loadtest import Site, derate
 from ...engine.problems import AnswerError
 from ..record import (
@@ -20,6 +20,7 @@ from ..record import (
     answer_words,
     complaints,
     fitting_told,
+    outside,
     setting_told,
     standing_told,
     titled,
@@ -30,8 +31,8 @@ from .session import Session
 
 _SHARES = {"full": 1.0, "three-quarter": 0.75, "half": 0.5, "quarter": 0.25}
 _LOADS = re.compile(r"\b(full|three-quarter|half|(?<!three-)quarter) load\b(?! \()", re.IGNORECASE)
-LITTLE = 0.05
-"""Chance below which a cause is not named where nothing wrong is likelier."""
+LITTLE = 0.1
+"""Chance below which a cause is not named once a cure has proved itself."""
 _WORK = ("complaint", "check", "remedy", "taken_off", "put_back", "before", "not_here", "here")
 _BESIDE = {
     "note": "Note", "acknowledged": "Acknowledged", "secured": "Shut down and throttle proven to close, says",
@@ -75,16 +76,15 @@ def leading(session: Session) -> None:
 
 
 def leads(session: Session) -> str:
-    """The leading cause; where it is likelier that nothing is left than that it is, that first. Raises IndexError where
-    the set has no causes, ContradictionError."""
-    name, chance = session.job.ranking()[0]
+    """The leading cause; after a cure that proved itself only what is left. Raises IndexError where the set has no
+    causes, ContradictionError."""
+    job = session.job
+    name, chance = job.ranking()[0]
     title = small(session.knowledge.causes[name].title)
-    if session.job.epoch and chance < 0.5:
-        nothing = next((weight for present, weight in session.job.fault_sets(3) if not present), 0.0)
-        if nothing > chance:
-            left = f" If anything is left: {title}." if chance >= LITTLE else ""
-            return f"Nothing more is wrong: {percent(nothing)}.{left}"
-    return f"Leads: {title}, {percent(chance)}."
+    proven = job.epoch and "absent" in complaints(job).values() and not standing_complaints(job) and not outside(job)
+    if proven and chance < LITTLE:
+        return "Nothing more is suspected."
+    return f"{'If anything is left' if proven and chance < 0.5 else 'Leads'}: {title}, {percent(chance)}."
 
 
 def summary(session: Session) -> list[str]:
