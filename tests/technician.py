@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import random
+import re
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
@@ -32,7 +33,9 @@ class Script:
         if self.prompts > MOST_PROMPTS:
             raise AssertionError(f"no end after {MOST_PROMPTS} prompts:\n{self.out.getvalue()[-3000:]}")
         printed = self.out.getvalue()
-        self.text, self.seen = " ".join(printed[self.seen :].split()), len(printed)
+        # A share of load is told with its kilowatts; who answers knows the question as it is written.
+        said = re.sub(r"(load) \([\d.]+ kW\)", r"\1", " ".join(printed[self.seen :].split()))
+        self.text, self.seen = said, len(printed)
         given = self.answer(self.text + " " + prompt)
         self.out.write(f"{prompt}{given}\n")
         return given

@@ -13,12 +13,12 @@ from hertzwright.cli.files.journal import read
 from hertzwright.cli.jobsite import setting, steps
 from hertzwright.cli.record.collection import collect
 from hertzwright.cli.record.sections import sections
-from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine import Event, Job, Knowledge, load_knowledge
 from hertzwright.engine.job import fixed
-from hertzwright.engine.setting import SettingAdvice, turned, verdict
+from hertzwright.engine.setting import SettingAdvice, advise, course_of_job, progress, turned, verdict
 from hertzwright.engine.simulated import Bench
 
-from technician import desk_of
+from technician import by_list, desk_of
 
 
 @pytest.fixture(scope="module")
@@ -233,3 +233,29 @@ def test_the_record_has_every_setting_and_its_proof(knowledge: Knowledge, tmp_pa
     assert session.journal is not None
     session.journal.close()
     assert collect(knowledge, read(session.journal.path)).settings == ()
+
+
+def test_after_a_cure_setting_begins_at_what_was_disturbed(knowledge: Knowledge, tmp_path: Path) -> None:
+    """A blind trial: only the speed was disturbed, and setting began at fuel and oil."""
+    job = Job(knowledge, {"booster": "none"})
+    job.record("hunts_no_load", "present")
+    job.record("frequency_no_load", "61.3 Hz")
+    job.record("swing_no_load", "steady")
+    job.record("frequency_full_load", "59.4 Hz")
+    job.record("linkage_feel", "binds")
+    job.carry_out("free_linkage", "cured")
+    disturbed = [each.id for each in progress(job) if each.because and not each.step.last]
+    assert disturbed
+    session, script = desk_of(job, by_list(["1"]), tmp_path)
+    assert setting.offer(session)
+    assert "from the ground up: what is right" not in " ".join(script.out.getvalue().split())
+    course = course_of_job(job)
+    assert "fuel_and_oil_seen" not in course.steps
+    assert set(disturbed) <= set(course.steps)
+    reached = {*disturbed, *(other for name in course.steps for other in course.steps[name].disturbs)}
+    assert all(step.last or name in reached for name, step in course.steps.items())
+    assert advise(job, (), 0).step in course.steps
+    again = Job.replay(knowledge, [Event.from_dict(event.as_dict()) for event in job.events])
+    assert set(course_of_job(again).steps) == set(course.steps)
+    job.begin_setting()
+    assert "fuel_and_oil_seen" in course_of_job(job).steps

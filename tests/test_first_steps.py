@@ -15,6 +15,7 @@ import yaml
 from benchmarks.first_steps import begin
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine.job import out_of_order
 
 pytestmark = pytest.mark.whole_ways
 
@@ -61,3 +62,28 @@ def test_the_first_steps_are_a_mechanics(complaint: str, stands: str) -> None:
     assert names[0] in allowed(row["first"][stands]), f"{names[0]} first; {row['why']} {row['order']}"
     if stands != "apart":  # what is looked at next in a heap of parts depends on the heap
         assert set(names[1:]) <= allowed(row["three"]), f"{names}; {row['why']} {row['order']}"
+
+
+@pytest.mark.parametrize("name", RANGES["situations"])
+def test_further_on_the_cheap_look_comes_first(name: str) -> None:
+    row = RANGES["situations"][name]
+    job = begun(KNOWLEDGE, row["complaint"], row["stands"])
+    for check, answer in row["facts"].items():
+        job.record(check, answer)
+    step = job.next_steps(1, 4)[0]
+    assert step.id in allowed(row["next"]), f"{step.id}; {row['why']}"
+
+
+def test_the_arm_of_the_governor_is_not_tried_before_what_is_outside_it() -> None:
+    """NAVEDTRA 14075 p. 3-23: everything outside before the governor; a chosen step says so too."""
+    job = begun(KNOWLEDGE, "hunts_no_load", "cold")
+    for check, answer in (("frequency_no_load", "61.3 Hz"), ("swing_no_load", "slow_swing")):
+        job.record(check, answer)
+    assert [name for name, _ in job.glances("arm_travel")] == ["linkage_by_hand", "linkage_feel"]
+    assert out_of_order(job, "arm_travel")
+    job.record("linkage_by_hand", "hangs")
+    job.record("linkage_feel", "free")
+    assert not out_of_order(job, "arm_travel")
+    loose = begun(KNOWLEDGE, "hunts_no_load", "cold")
+    loose.take_off("rod", as_found=True)
+    assert "linkage_by_hand" not in [name for name, _ in loose.glances("arm_travel")], "it needs the rod on"

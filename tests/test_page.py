@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hertzwright.cli.jobsite import safety, step_page
+from hertzwright.cli.jobsite import safety, step_page, view
 from hertzwright.cli.jobsite.safety import Cautioned
 from hertzwright.cli.jobsite.session import Session
 from hertzwright.cli.terminal import Choice, Line, Page, Row, Screen, chance_word, percent
@@ -82,8 +82,9 @@ def test_every_check_is_one_leaf_of_24_rows(face: Phone, features: dict[str, obj
         fits(leaves, face)
         assert len(leaves) == 1, check.id
         text = told(leaves[0])
-        assert check.ask in text
-        assert all(outcome.id.replace("_", " ") in text for outcome in check.outcomes)
+        assert view.with_load(session, check.ask) in text
+        offered = [outcome for outcome in check.outcomes if check.offers(outcome.id, job.features)]
+        assert all(outcome.id.replace("_", " ") in text for outcome in offered)
         if check.reading is not None:
             assert f"Right: {page.limits}" in text
             figures = re.findall(r"-?[\d.]+", page.limits)  # such as somebody could read and type
@@ -93,7 +94,7 @@ def test_every_check_is_one_leaf_of_24_rows(face: Phone, features: dict[str, obj
         fits(leaves, face)
         whole = " ".join(map(told, leaves))
         assert all(sentence in whole for _, body in new for sentence in body.splitlines())
-        assert check.ask in told(leaves[-1])
+        assert view.with_load(session, check.ask) in told(leaves[-1])
 
 
 @pytest.mark.parametrize("features", SETS, ids=["usual", "50 Hz", "three phases"])
@@ -110,7 +111,7 @@ def test_every_remedy_pages_and_its_question_stands_whole(
         leaves = lay_out(page, face)
         fits(leaves, face)
         whole = " ".join(map(told, leaves)).replace(MORE + " ", "")
-        assert all(" ".join(step.split()) in whole or len(leaves) > 1 for step in remedy.steps)
+        assert all(" ".join(step.split()) in whole or len(leaves) > 1 for step in view.remedy_steps(session, remedy))
         assert "carried out" in told(leaves[-1])
         assert not any(leaf.answers for leaf in leaves[:-1])  # nothing is carried out before all of it was shown
 
@@ -188,3 +189,89 @@ def test_a_danger_is_shown_in_full_at_its_step_until_it_was_met_once(knowledge: 
     assert told not in printed[1]
     assert "Caution, as before: " in printed[1]
     assert "overspeed" in printed[1].partition("Caution, as before: ")[2]
+
+
+@pytest.mark.parametrize("rows", range(1, 9))
+def test_a_lead_is_cut_only_where_no_row_is_free(rows: int) -> None:
+    """A blind trial: lead lines ended in "..." with rows free below them."""
+    lead = " ".join(["throttle rod too long, 36 %;"] * rows)
+    choices = tuple(Choice(str(at), f"answer {at}") for at in range(1, 4))
+    for face in FACES:
+        for above in range(0, 16, 3):
+            page = Page(
+                "set", ("1 min", "safe"), "A step", (Line("x"),) * above, question="How?", choices=choices, lead=lead,
+                keys=(("z", "back"), ("m", "more")), hint=step_page.DOUBT,
+            )  # fmt: skip
+            (leaf,) = lay_out(page, face) if above < 12 else lay_out(page, face)[-1:]
+            if any(row.text.endswith("...") for row in leaf.rows):
+                assert len(leaf.rows) + rows > (face.height or 0) - 4, (rows, above)
+                assert step_page.DOUBT not in told(leaf)
+
+
+def test_no_booster_is_named_on_a_set_without_one(knowledge: Knowledge) -> None:
+    for booster, offered in (("none", False), ("vacuum", True)):
+        session = session_of(Job(knowledge, {"booster": booster}))
+        check = knowledge.checks["joint_spray_trial"]
+        page = step_page.of_check(session, check, Page(), Cautioned(), "")
+        assert any("booster" in choice.text for choice in page.choices) is offered
+        assert "water" in page.question
+        assert not re.search(r"\b(gas|ether|starting fluid)\b", page.question)
+
+
+def test_a_share_of_load_is_asked_for_in_kilowatts(knowledge: Knowledge) -> None:
+    """Full load is the nameplate less what altitude and heat take; here none is taken (SAE J1349 reference air)."""
+    session = session_of(Job(knowledge, {"rated_kw": 6.5}))
+    for name, figure in (("frequency_full_load", "full load (6.5 kW)"), ("frequency_half_load", "half load (3.2 kW)")):
+        page = step_page.of_check(session, knowledge.checks[name], Page(), Cautioned(), "")
+        assert figure in page.question
+    text = " ".join(view.remedy_steps(session, knowledge.remedies["set_no_load_speed"]))
+    assert "Put full load (6.5 kW) on" in text
+    high = session_of(Job(knowledge, {"rated_kw": 6.5, "altitude": 8000}))
+    assert "(6.5 kW)" not in view.with_load(high, "at full load")
+    for check in knowledge.checks.values():
+        assert view.with_load(session, check.ask).count("kW)") == int(bool(re.search(
+            r"\b(full|half|quarter) load", check.ask)))  # fmt: skip
+
+
+def test_a_remedy_says_what_to_do_where_no_load_is_there(knowledge: Knowledge) -> None:
+    job = Job(knowledge)
+    job.not_here("load bank")
+    session = session_of(job)
+    for name, remedy in knowledge.remedies.items():
+        if remedy.retired is not None or job.lacking("remedy", name):
+            continue
+        told_steps = view.remedy_steps(session, remedy)
+        for step in told_steps[: len(remedy.steps)]:
+            assert not view.names_load(step) or step.startswith("Not today: "), (name, step)
+        if any(map(view.names_load, remedy.steps)):
+            assert remedy.without_load, f"{name}: say what to do without load"
+            assert "not proven under load" in told_steps[-1]
+
+
+def test_after_a_cure_that_proved_itself_the_lead_speaks_of_what_is_left(knowledge: Knowledge) -> None:
+    job = Job(knowledge)
+    job.record("hunts_no_load", "present")
+    job.record("linkage_feel", "binds")
+    job.carry_out("free_linkage", "cured")
+    for name, answer in (("hunts_no_load", "absent"), ("frequency_no_load", "61.3 Hz"), ("swing_no_load", "steady"),
+                         ("frequency_full_load", "59.2 Hz")):  # fmt: skip
+        job.record(name, answer)
+    said = step_page.lead(session_of(job), None)
+    assert said.startswith(("Nothing more is suspected.", "If anything is left: "))
+    assert "Leads" not in said
+    job.record("hunts_no_load", "present")
+    assert step_page.lead(session_of(job), None).startswith("Leads: ")
+
+
+def test_what_to_look_at_next_is_never_what_the_remedy_has_just_been_for(knowledge: Knowledge) -> None:
+    job = Job(knowledge)
+    job.record("hunts_no_load", "present")
+    job.record("linkage_feel", "binds")
+    found = 0
+    for step in job.next_steps(40, deepen=0):
+        if step.kind == "remedy" and "look next at" in step.why:
+            following = step.why.rpartition("look next at ")[2].removesuffix(".").lower()
+            cured = {knowledge.causes[cause].title.lower() for cause in knowledge.remedies[step.id].cures}
+            assert following not in cured, step
+            found += 1
+    assert found

@@ -218,3 +218,25 @@ def test_rated_amps_of_a_three_phase_set_are_those_of_its_kva_at_0_8() -> None:
     assert rated_amps({"rated_kw": 60.0, "volts": 208.0, "phases": 3}) == pytest.approx(208.2, abs=0.1)
     assert rated_amps({"rated_kw": 10.0, "volts": 416.0, "phases": 3}) == pytest.approx(17.35, abs=0.01)
     assert rated_amps({"rated_kw": 9.0, "volts": 240.0, "phases": 1}) == pytest.approx(37.5)
+
+
+@pytest.mark.parametrize("name", [name for name, check in KNOWLEDGE.checks.items() if check.reading is not None])
+def test_the_example_of_a_reading_is_a_reading_of_that_check(name: str) -> None:
+    """61.5 Hz is no swing: every example that a refusal gives can be typed as it stands."""
+    check = KNOWLEDGE.checks[name]
+    with pytest.raises(AnswerError) as refused:
+        read(name, "qqqq")
+    examples = str(refused.value).partition("a reading such as ")[2].partition(", one for each")[0]
+    for text in examples.replace(" or ", ", ").split(", "):
+        if check.reading is not None and check.reading.per:
+            text = ", ".join([text] * 2)
+        try:
+            answer = read(name, text, cylinders=2)
+        except AnswerError as error:
+            pytest.fail(f"{name}: {text}: {error}")
+        assert answer.values
+
+
+def test_a_swing_is_not_told_by_the_example_of_a_speed() -> None:
+    with pytest.raises(AnswerError, match=r"0\.6 Hz or 18 rpm"):
+        read("swing_no_load", "qqqq")

@@ -103,6 +103,7 @@ def test_readings_as_found_are_owed_until_the_first_work_on_a_fault() -> None:
 def test_nothing_is_run_for_the_record_where_the_set_may_run_away_or_lay_in_parts() -> None:
     racing, apart = Job(KNOWLEDGE), Job(KNOWLEDGE)
     racing.record("overspeeds", "present")
+    racing.record("linkage_by_hand", "comes_back")
     apart.stands("apart")
     assert racing.owed == apart.owed == ()
 
@@ -168,7 +169,7 @@ def test_nothing_is_taken_off_or_turned_before_the_set_was_read_as_found_while_i
     touching = KNOWLEDGE.catalogue.order["as_found_before_touching"].after
     assert not {step.id for step in job.next_steps(99, 0)} & set(touching)
     assert out_of_order(job, "linkage_feel")
-    for name, answer in (("frequency_no_load", "61 Hz"), ("swing_no_load", "slow_swing")):
+    for name, answer in (("frequency_no_load", "61 Hz"), ("swing_no_load", "slow_swing"), ("linkage_by_hand", "slack")):
         job.record(name, answer)
     assert not out_of_order(job, "linkage_feel")
     racing = Job(KNOWLEDGE)

@@ -11,12 +11,14 @@ from collections.abc import Sequence
 from itertools import permutations
 
 from ...engine import Job
-from ..record import answer_words, beside, complaints, missing, needed, outside, present
+from ...engine.job import no_load_today, only_under_load, tried_under_load, within_tolerance
+from ..record import answer_words, beside, complaints, limits, missing, needed, outside, present
 from ..terminal import Back, Page, minutes
 from . import check_prompt, putting_back, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
+AS_FOUND = "As found"
 _TAKE = ("y", "yes", "take")
 _LEAVE = ("", "n", "no", "s", "skip", "go on", "without", "go on without")
 
@@ -78,6 +80,8 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
             screen.note("First these readings; that key works again after them. Skipped.")
         if given.command in ("", "unknown"):
             taken.append(at)
+        if given.command == "" and heading != AS_FOUND:
+            say_at_once(session, name)
         if not safety.make_safe(session):
             return False
         at += 1
@@ -106,6 +110,19 @@ def ask_missing(session: Session) -> bool:
     return not wanted or take_readings(session, "To prove it", wanted)
 
 
+def say_at_once(session: Session, name: str) -> None:
+    """What a reading of the proof, or what follows from it, shows that is not as it should be: not only at the end."""
+    job = session.job
+    for made in job.made:
+        check = job.checks[made.check]
+        if made.epoch != job.epoch or (made.check != name and name not in (check.derived_from or ())):
+            continue
+        if made.answer.outcomes and not within_tolerance(job, made):
+            right = limits(job, check)
+            told = f"; right is {right}" if right else ""
+            session.screen.attention(f"{check.title}: {answer_words(made)}, not as it should be{told}")
+
+
 def say_outside(session: Session) -> None:
     """The readings of the proof that are not within the tolerance."""
     for made in outside(session.job):
@@ -127,9 +144,18 @@ def ask_gone(session: Session) -> None:
         if answer != "present" and answer != "unsure":
             continue
         said = knowledge.complaints[name]
+        untried = only_under_load(session.job, name) and not tried_under_load(session.job)
+        if untried and no_load_today(session.job):
+            session.screen.attention(f"{said.title}: shows only under load, and it cannot be loaded today. It stays.")
+            continue
         asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
         answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
         at = session.choose(asked, answers, 3)
+        if at == 0 and untried and not session.confirm(
+            "It shows only under load, and no load was on since. Did you try it loaded?", "yes, loaded, and gone",
+            "no: not tried yet",
+        ):  # fmt: skip
+            continue
         if at != 3:
             session.record(name, ("absent", "present", "unsure", "", "explained")[at])
 
@@ -170,7 +196,7 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
         if text.lower() in _TAKE:
             session.as_found_offered = True
             before = len(job.events)
-            take_readings(session, "As found", wanted)
+            take_readings(session, AS_FOUND, wanted)
             return PromptReply("none" if any(event.kind == "check" for event in job.events[before:]) else "")
         command = check_prompt.command_of(session, text)
         if command is None:

@@ -59,7 +59,7 @@ def ready(
 def precautions(session: Session, kind: str, name: str) -> tuple[str, ...]:
     """The cautions of a step as the set stands; those of a proof run come with its readings."""
     off = [each.fitting for each in session.job.off]
-    return of_step(session.knowledge.catalogue, kind, name, off, proof=False)
+    return of_step(session.knowledge.catalogue, kind, name, off, proof=False, risks=session.job.risks)
 
 
 def takes_off(session: Session, step: Check | Remedy) -> str:
@@ -67,7 +67,7 @@ def takes_off(session: Session, step: Check | Remedy) -> str:
     off = {each.fitting for each in session.job.off}
     fittings = session.knowledge.catalogue.fittings
     named = [fittings[name].title.lower() for name in step.fits.takes_off if name not in off]
-    return f"Takes off: {', '.join(named)}. Was it off already when you came? t" if named else ""
+    return f"Takes off: {', '.join(named)}. Was it off already when you came? Type t." if named else ""
 
 
 def as_found(session: Session, words: str, step: Check | Remedy | None) -> None:

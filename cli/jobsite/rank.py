@@ -76,7 +76,7 @@ def cautions(job: Job, steps: tuple[Step, ...]) -> list[str]:
     named = [(step.kind, step.id) for step in steps]
     catalogue = job.knowledge.catalogue
     found = {caution for hold in job.held for caution in hold.cautions}
-    found.update(of_steps(catalogue, [*said, *named], [each.fitting for each in job.off]))
+    found.update(of_steps(catalogue, [*said, *named], [each.fitting for each in job.off], job.risks))
     return [name for name in catalogue.cautions if name in found]
 
 

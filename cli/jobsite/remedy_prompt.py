@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from ...engine import AnswerError, Job, JobError, Step
 from ...engine.compiler import Remedy
-from ...engine.job import due
+from ...engine.job import due, out_of_order
 from ..record import complaints
 from ..terminal import Page
 from . import check_prompt, other_words, proof_run, putting_back, safety, step_page
@@ -32,9 +32,10 @@ def ask(session: Session, name: str, step: Step | None) -> PromptReply:
     if given.command:
         return given
     chain = [name]
-    while (following := [other for other in due(session.job) if other not in chain]) and len(chain) < 6:
+    while (following := [other for other in _following(session.job) if other not in chain]) and len(chain) < 6:
         remedy = session.knowledge.remedies[following[0]]
-        session.screen.heading(f"Due after this: {remedy.title}")
+        seen = remedy.id in session.job.to_mend
+        session.screen.heading(f"{'Seen, and not mended yet' if seen else 'Due after this'}: {remedy.title}")
         for reason in _reasons(session, chain[-1], remedy.id):
             session.screen.fact("Why", reason)
         chain.append(remedy.id)
@@ -44,6 +45,11 @@ def ask(session: Session, name: str, step: Step | None) -> PromptReply:
             session.screen.note("Left for later; it stays on the list of what is due.")
     proof_run.prove(session, [part for part in chain if part in {event.id for event in session.job.standing}])
     return PromptReply("")
+
+
+def _following(job: Job) -> tuple[str, ...]:
+    """What is done before a proof run: what a look has shown and nothing holds back, and what is due."""
+    return (*(name for name in job.to_mend if not out_of_order(job, name)), *due(job))
 
 
 def _reasons(session: Session, before: str, after: str) -> list[str]:

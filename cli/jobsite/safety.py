@@ -12,8 +12,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from ...engine.compiler import Check, Remedy, SettingStep
+from ...engine.job import Risk
 from ..record import LOCAL_CODES
 from ..terminal import Line, Page, Stop, confirm
+from . import view
 from .session import Session
 
 _SHUT_DOWN = "Shut it down now: fuel off, ignition off, or choke the air. Nothing else comes before that."
@@ -56,23 +58,45 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     own = list(own)
     named = list(dict.fromkeys([*own, *there.cautions]))
     entering = there.dangerous and f"state {what.state}" not in session.acknowledged
-    asks = (what.dangerous and what.id not in session.acknowledged) or entering
+    risks = {f"risk {risk.limit} {reason}": risk for risk in risks_of(session, what.state) for reason in risk.reasons}
+    new_risks = [risk for reason, risk in risks.items() if reason not in session.acknowledged]
+    asks = (what.dangerous and what.id not in session.acknowledged) or entering or bool(new_risks)
     # Where a step is dangerous its own are shown in full until they were met once, whatever the opening said of them.
     again = {caution for caution in own if asks and f"caution {caution}" not in session.acknowledged}
+    again.update(caution for risk in new_risks for caution in risk.cautions)
     fresh = [caution for caution in named if caution not in session.seen or caution in again]
     new = tuple((catalogue.cautions[caution].title, catalogue.cautions[caution].text) for caution in fresh)
     known = titles(session, [caution for caution in named if caution not in fresh])
     if not asks:
         return Cautioned(tuple(named), new, known)
     asked = what.ask if isinstance(what, Check) else what.brief
-    page = replace(above, body=(*above.body, Line(f"To do: {asked}", hanging="  ")), cautions=new, known=known)
+    page = replace(
+        above,
+        body=(*above.body, Line(f"To do: {view.with_load(session, asked)}", hanging="  ")),
+        cautions=new,
+        known=known,
+    )
     if not session.confirm("Are you safe to do this?", "yes, all of it is met", "no, not this step now", page):
         return None
     session.seen.update(named)
-    session.acknowledged.update((what.id, f"state {what.state}", *(f"caution {caution}" for caution in named)))
+    session.acknowledged.update((what.id, f"state {what.state}", *(f"caution {caution}" for caution in named), *risks))
     told = ", ".join(titles(session, named)).lower()
     session.acknowledge(what.id, f"{told}, before {what.id.replace('_', ' ')}.")
     return Cautioned(tuple(named), (), titles(session, named))
+
+
+def risks_of(session: Session, state: str) -> tuple[Risk, ...]:
+    """What may come of the set in a set-up state; nothing where it does not run."""
+    return session.job.risks if session.job.runs(state) else ()
+
+
+def risk_lines(session: Session, state: str) -> list[Line]:
+    """What may come of the set in a set-up state, one line each with its first reason."""
+    sign = "! " if session.screen.drawn else "Attention: "
+    return [
+        Line(f"{risk.title} may come: {view.small(risk.reasons[0])}.", "bold red", sign, "  ")
+        for risk in risks_of(session, state)
+    ]
 
 
 def titles(session: Session, cautions: Iterable[str]) -> tuple[str, ...]:

@@ -45,11 +45,12 @@ def asked_for(words: str) -> bool:
     )
 
 
-def begin(session: Session, wanted: Sequence[str] = ()) -> None:
-    """Set the set in order from here on."""
-    session.job.begin_setting(wanted)
+def begin(session: Session, wanted: Sequence[str] = (), only: Sequence[str] = ()) -> None:
+    """Set the set in order from here on. only: where any are named, these and what they disturb."""
+    session.job.begin_setting(wanted, only)
     session.keep()
-    session.screen.line("Set in order, from the ground up: what is right is left alone.", "green")
+    how = "what was disturbed, and what that disturbs" if only else "from the ground up"
+    session.screen.line(f"Set in order, {how}: what is right is left alone.", "green")
 
 
 def offer(session: Session) -> bool:
@@ -63,9 +64,10 @@ def offer(session: Session) -> bool:
         return False
     names = ", ".join(view.small(each.step.title) for each in doubtful[:4])
     asked = f"What was done has disturbed: {names}. Set the set in order now?"
-    answers = ("yes, set it in order", "no, close the job")
-    if session.choose(asked, answers, 1) == 0:
-        begin(session)
+    answers = ("yes, what was disturbed", "no, close the job", "yes, everything from the ground up")
+    at = session.choose(asked, answers, 1)
+    if at != 1:
+        begin(session, only=[] if at else [each.id for each in doubtful])
     else:
         job.leave_setting()
         session.keep()
@@ -109,6 +111,7 @@ def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
     body = [] if each.readings or each.worked else [Line(step.brief)]
     if change := view.move(session, state or step.state):
         body.append(Line(f"Set-up: {change}", hanging="  "))
+    body += safety.risk_lines(session, state or step.state)
     return Page(
         top=name, status=(*status, f"setting {right} of {len(course.steps)}"), title=step.title, body=tuple(body)
     )
@@ -196,7 +199,7 @@ def _do(session: Session, advice: SettingAdvice) -> PromptReply:
     if advice.kind == "place":
         body.append(Line(f"Now: {_stands(session, step)}", hanging="  "))
         body.append(Line(f"Put it to: {step.starts}", "bold", hanging="  "))
-    body += [Line(text, "", f" {number}. ") for number, text in enumerate(step.how, 1)]
+    body += [Line(view.with_load(session, text), "", f" {number}. ") for number, text in enumerate(step.how, 1)]
     given = _own_work(session, advice, step, body, ("done", "not now: another step"), " ".join(advice.why))
     if given.command == "1":
         return PromptReply("skip")
@@ -255,7 +258,7 @@ def _own_work(
 
 def _how(session: Session, step: SettingStep) -> None:
     """How a step's own work is done, with what, and where that comes from."""
-    session.screen.numbered(step.how or (step.brief,))
+    session.screen.numbered([view.with_load(session, text) for text in step.how or (step.brief,)])
     session.screen.fact("Tools", ", ".join(step.tools))
     for sentence in step.note.splitlines():
         session.screen.note(sentence)

@@ -12,8 +12,8 @@ from dataclasses import replace
 from ...engine import ContradictionError, Step
 from ...engine.compiler import Check, Remedy
 from ..record import limits
-from ..terminal import Choice, Line, Page, minutes, percent
-from . import putting_back, view
+from ..terminal import Choice, Line, Page, minutes
+from . import putting_back, safety, view
 from .safety import Cautioned
 from .session import Session
 
@@ -28,8 +28,10 @@ def head(session: Session, what: Check | Remedy, proposal: Step | None, heading:
     name, *status = session.top()
     heading = heading or ("Next: " if proposal else "")
     body = []
-    if change := view.move(session, what.state):
+    in_hand = isinstance(what, Check) and session.job.in_hand(what.id)
+    if change := "" if in_hand else view.move(session, what.state):
         body.append(Line(f"Set-up: {change}", hanging="  "))
+    body += safety.risk_lines(session, what.state)
     title = f"{heading}{what.title} ({minutes(what.minutes)})"
     return Page(top=name, status=tuple(status), title=title, body=tuple(body))
 
@@ -38,7 +40,12 @@ def of_check(session: Session, check: Check, above: Page, cautioned: Cautioned, 
     """The page of a check."""
     names = [outcome.id.replace("_", " ") for outcome in check.outcomes]
     briefs = [outcome.brief for outcome in check.outcomes]
-    choices = tuple(Choice(str(at), *each) for at, each in enumerate(zip(names, briefs, strict=True), 1))
+    features = session.job.features
+    choices = tuple(
+        Choice(str(at), *each)
+        for at, each in enumerate(zip(names, briefs, strict=True), 1)
+        if check.offers(check.outcomes[at - 1].id, features)
+    )
     form, body = "", list(above.body)
     if check.reading is not None:
         unit = "inches" if check.reading.unit == "in" else check.reading.unit
@@ -46,7 +53,8 @@ def of_check(session: Session, check: Check, above: Page, cautioned: Cautioned, 
     if told := putting_back.takes_off(session, check):
         body.append(Line(told, "dim"))
     return replace(
-        above, body=tuple(body), cautions=cautioned.new, known=cautioned.known, question=check.ask,
+        above, body=tuple(body), cautions=cautioned.new, known=cautioned.known,
+        question=view.with_load(session, check.ask),
         limits=limits(session.job, check), choices=choices, form=form, lead=lead, keys=_KEYS if hint else _KEYS[:5],
         hint="" if session.hinted or not hint else DOUBT, at_once=check.reading is None,
     )  # fmt: skip
@@ -54,7 +62,7 @@ def of_check(session: Session, check: Check, above: Page, cautioned: Cautioned, 
 
 def of_remedy(session: Session, remedy: Remedy, above: Page, cautioned: Cautioned, lead: str) -> Page:
     """The page of a remedy: its steps, what they take off and what is due after them."""
-    steps = [Line(text, "", f" {number}. ") for number, text in enumerate(remedy.steps, 1)]
+    steps = [Line(text, "", f" {number}. ") for number, text in enumerate(view.remedy_steps(session, remedy), 1)]
     body = [*above.body, *steps]
     if told := putting_back.takes_off(session, remedy):
         body.append(Line(told, "dim"))
@@ -80,11 +88,10 @@ def due_after(session: Session, remedy: Remedy) -> str:
 def lead(session: Session, proposal: Step | None) -> str:
     """The leading cause and what this step tells, in one line; empty where nothing can be said."""
     try:
-        name, chance = session.job.ranking()[0]
+        said = view.leads(session)
     except (ContradictionError, IndexError):
         return ""
-    said = f"Leads: {view.small(session.knowledge.causes[name].title)}, {percent(chance)}."
     if proposal is None or not proposal.why:
         return said
     first = proposal.why.partition("; ")[0].removesuffix(".")
-    return f"{said} {first}."
+    return f"{said} {first}{'' if first.endswith('?') else '.'}"

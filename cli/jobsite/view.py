@@ -7,17 +7,21 @@ Not here: how text is drawn (see `screen`), or asked for (see `session`).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from ...engine import ContradictionError
 from ...engine.compiler import Check, Remedy, drawing_of
-from ...engine.job import Event, FindingWeight
+from ...engine.job import Event, FindingWeight, no_load_today, standing_complaints
+from ...engine.loadtest import Site, derate
+from ...engine.problems import AnswerError
 from ...engine.problems import in_sentence as small
 from ..record import (
     CLOSINGS,
     answer_words,
     complaints,
     fitting_told,
+    outside,
     setting_told,
     standing_told,
     titled,
@@ -26,6 +30,10 @@ from ..record import (
 from ..terminal import Bar, minutes, percent, sketch
 from .session import Session
 
+_SHARES = {"full": 1.0, "three-quarter": 0.75, "half": 0.5, "quarter": 0.25}
+_LOADS = re.compile(r"\b(full|three-quarter|half|(?<!three-)quarter) load\b(?! \()", re.IGNORECASE)
+LITTLE = 0.1
+"""Chance below which a cause is not named once a cure has proved itself."""
 _WORK = ("complaint", "check", "remedy", "taken_off", "put_back", "before", "not_here", "here")
 _BESIDE = {
     "note": "Note", "acknowledged": "Acknowledged", "secured": "Shut down and throttle proven to close, says",
@@ -66,6 +74,18 @@ def leading(session: Session) -> None:
     if aside := session.job.set_aside:
         found = "1 finding" if len(aside) == 1 else f"{len(aside)} findings"
         session.screen.note(f"Not weighed, too many at once: {found} from before earlier remedies.")
+
+
+def leads(session: Session) -> str:
+    """The leading cause; after a cure that proved itself only what is left. Raises IndexError where the set has no
+    causes, ContradictionError."""
+    job = session.job
+    name, chance = job.ranking()[0]
+    title = small(session.knowledge.causes[name].title)
+    proven = job.epoch and "absent" in complaints(job).values() and not standing_complaints(job) and not outside(job)
+    if proven and chance < LITTLE:
+        return "Nothing more is suspected."
+    return f"{'If anything is left' if proven and chance < 0.5 else 'Leads'}: {title}, {percent(chance)}."
 
 
 def summary(session: Session) -> list[str]:
@@ -137,16 +157,50 @@ def move(session: Session, to: str) -> str:
     return f"{states[here].title} -> {states[to].title} ({minutes(costs.moves[here, to])})"
 
 
+def remedy_steps(session: Session, remedy: Remedy) -> tuple[str, ...]:
+    """The steps of a remedy as they can be done today: those under load are left where the set cannot be loaded."""
+    if not no_load_today(session.job):
+        return tuple(with_load(session, text) for text in remedy.steps)
+    none_at_all = bool(session.job.lacking("done"))
+    loaded = [names_load(text) or (none_at_all and "light load" in text.lower()) for text in remedy.steps]
+    told = [f"Not today: {text}" if at else text for at, text in zip(loaded, remedy.steps, strict=True)]
+    if any(loaded):
+        instead = remedy.without_load or "Leave what is done under load, and say so in a note."
+        told.append(f"Without load: {instead} It closes as not proven under load.")
+    return tuple(told)
+
+
+def with_load(session: Session, text: str) -> str:
+    """A text with the kilowatts beside the first share of load that it names: full load (6.5 kW)."""
+    return _LOADS.sub(lambda found: f"{found.group()} ({_kilowatts(session, found.group(1).lower())})", text, count=1)
+
+
+def names_load(text: str) -> bool:
+    """Whether a text asks for a share of load."""
+    return _LOADS.search(text) is not None
+
+
+def _kilowatts(session: Session, share: str) -> str:
+    features = session.job.features
+    site = Site(float(features["altitude"]), float(features["temperature"]))
+    try:
+        usable = derate(site).usable
+    except AnswerError:
+        usable = 1.0
+    return f"{float(features['rated_kw']) * usable * _SHARES[share]:.2g} kW"
+
+
 def how(session: Session, what: Check | Remedy) -> None:
     """How a step is done, with what, its cautions, what it does not prove, and where that comes from."""
     screen, catalogue = session.screen, session.knowledge.catalogue
     screen.heading(what.title)
     if isinstance(what, Check):
-        screen.numbered(what.how or ("No more is known about how than the question says.",))
+        told = what.how or ("No more is known about how than the question says.",)
+        screen.numbered([with_load(session, text) for text in told])
         screen.fact("Does not prove", what.does_not_prove)
     else:
         screen.line(what.brief)
-        screen.numbered(what.steps)
+        screen.numbered(remedy_steps(session, what))
     screen.fact("Tools", ", ".join(what.tools))
     if what.tools:
         screen.note("One of these not here? Type no and its name, such as: no load bank")

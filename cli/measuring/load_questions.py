@@ -32,10 +32,12 @@ _HELP = (
 def cautions_named(knowledge: Knowledge, setup: Setup) -> tuple[str, ...]:
     """Ids of the cautions of every step of the plan."""
     checks = [("check", name) for name in loadtest.steps_of(setup.plan) if name in knowledge.checks]
-    return of_steps(knowledge.catalogue, [*checks, ("proof", "")])
+    return of_steps(knowledge.catalogue, [*checks, ("proof", "")], risks=setup.risks)
 
 
 def warn(knowledge: Knowledge, setup: Setup, page: LoadPage) -> None:
+    for risk in setup.risks:
+        page.line(f"Attention: {risk}.")
     for name in cautions_named(knowledge, setup):
         caution = knowledge.catalogue.cautions[name]
         page.line(f"Caution, {caution.title.lower()}: {' '.join(caution.text.split())}")

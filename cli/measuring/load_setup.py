@@ -22,6 +22,7 @@ from ..record import load_record
 
 if TYPE_CHECKING:
     from ...engine import Job, Knowledge
+    from ...engine.job import Risk
 
 _LARGEST = 2_000_000
 
@@ -40,6 +41,7 @@ class Setup:
     rules: tuple[Derating, ...]
     tolerance: str
     total: load.Total | None
+    risks: tuple[Risk, ...] = ()
 
 
 def prepare(knowledge: Knowledge, arguments: argparse.Namespace, job: Job | None = None) -> Setup:
@@ -75,7 +77,8 @@ def prepare(knowledge: Knowledge, arguments: argparse.Namespace, job: Job | None
             )
         except ValueError as error:
             raise AnswerError(f"--connected: {error}") from None
-    return Setup(test, steps, chosen, derating.compare(site), tolerance, total)
+    risks = job.risks if job is not None else ()
+    return Setup(test, steps, chosen, derating.compare(site), tolerance, total, risks)
 
 
 def results_of(knowledge: Knowledge, setup: Setup, rows: Sequence[entry_table.ReadingRow]) -> tuple[Result, ...]:

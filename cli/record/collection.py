@@ -317,12 +317,16 @@ def _advice(knowledge: Knowledge, job: Job) -> tuple[RecommendedStep, ...]:
 def _cautions(knowledge: Knowledge, job: Job, recommended: Sequence[RecommendedStep]) -> tuple[CautionInForce, ...]:
     """Cautions of every step that was done or is recommended, in the order of the knowledge."""
     steps: dict[str, dict[str, None]] = {}
-    off = [each.fitting for each in job.off]
+    off, risks = [each.fitting for each in job.off], job.risks
     done = [(event.kind, event.id) for event in job.standing if event.kind in ("check", "remedy", "proof", "complaint")]
     done += [("setting", event.id) for event in job.standing if event.kind == "set_to"]
-    for kind, name, before in (*((*step, ()) for step in done), *((each.kind, each.id, off) for each in recommended)):
+    known = [(kind, name, of_step(knowledge.catalogue, kind, name)) for kind, name in done]
+    known += [
+        (each.kind, each.id, of_step(knowledge.catalogue, each.kind, each.id, off, risks=risks)) for each in recommended
+    ]
+    for kind, name, cautions in known:
         title = _TITLES.get(kind) or event_text.titled(knowledge, name)
-        for caution in of_step(knowledge.catalogue, kind, name, before):
+        for caution in cautions:
             steps.setdefault(caution, {})[title] = None
     return tuple(
         CautionInForce(name, caution.title, " ".join(caution.text.split()), tuple(steps[name]))

@@ -148,7 +148,7 @@ def lay_out(page: Page, face: Face, said: Sequence[Row] = ()) -> tuple[Leaf, ...
     if face.drawn and page.choices and len(airy) <= room - _AIR:
         return (Leaf(tuple(airy), everything, True),)
     # Beside cautions nothing is left out that a leaf of its own has room for.
-    for less in range(_Parts.LEAST + 1 if not page.cautions else 2):
+    for less in range(_Parts.LEAST + 1 if not page.cautions else 3):
         rows = [*parts.head(), *said, *parts.front(less == 0), *parts.asked(less)]
         if len(rows) <= room:
             return (Leaf(tuple(rows), everything, True),)
@@ -199,7 +199,7 @@ def _split(group: tuple[list[Row], frozenset[str]], room: int) -> list[tuple[lis
 class _Parts:
     """The parts of a page as rows."""
 
-    LEAST = 5
+    LEAST = 6
 
     def __init__(self, page: Page, face: Face) -> None:
         self.page, self.face = page, face
@@ -269,14 +269,14 @@ class _Parts:
 
     def _tail(self, less: int) -> list[Row]:
         page, rows = self.page, []
-        if page.lead and less < 3:
+        if page.lead and less < 4:
             lead = self._rows([Line(page.lead, "", "", "  ")])
-            most = _LEAD_ROWS if less < 2 else 1
+            most = len(lead) if less < 2 else _LEAD_ROWS if less < 3 else 1
             if len(lead) > most and self.face.height is not None:
                 last = wrapping.cut(lead[most - 1].text, self.face.width - 4)
                 lead = [*lead[: most - 1], Row(f"{last} ...")]
             rows += lead
-        if page.known and less < 4:
+        if page.known and less < 5:
             rows += self._rows([Line(", ".join(page.known).lower() + ".", "", "Caution, as before: ", "  ")])
         elif page.known:
             rows += self._rows([Line(f"Cautions, as before: {len(page.known)}, all in h.")])
@@ -285,6 +285,6 @@ class _Parts:
         if page.keys:
             keys = [f"{key} {word}" for key, word in page.keys]
             # In one row of 40 columns there is no room for Enter; h, in the menu, does the same.
-            told = " | ".join(keys) if less < 2 else "  ".join(key for key in keys if not key.startswith("Enter"))
+            told = " | ".join(keys) if less < 3 else "  ".join(key for key in keys if not key.startswith("Enter"))
             rows += self._rows([Line(told, "dim")])
         return rows

@@ -131,6 +131,10 @@ def check_of(parts: Parts, entry: Entry) -> model.Check:
         retired=parts.retired(node),
         place=parts.place(entry),
         fits=fits(node),
+        outcome_only_if=frozen(
+            {key.value: parts.condition(under) for key, under in pairs(table(node, "outcome_only_if"))}
+        ),
+        mend=frozen({key.value: value(table(node, "mend"), key.value) for key, _ in pairs(table(node, "mend"))}),
     )
 
 
@@ -191,6 +195,7 @@ def remedy_of(parts: Parts, entry: Entry) -> model.Remedy:
         retired=parts.retired(node),
         place=parts.place(entry),
         fits=fits(node),
+        without_load=prose(value(node, "without_load")),
     )
 
 

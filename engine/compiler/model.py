@@ -194,7 +194,8 @@ class Check:
     """A look, a measurement or a trial. `outcomes[0]` is the normal one; dominance rises with the index.
 
     `leak[i]` is the probability that a set without any listed cause shows `outcomes[i]`.
-    `parents` are the causes that bear on it, in the order of the knowledge base.
+    `parents` are the causes that bear on it, in the order of the knowledge base. `mend[outcome]` is the remedy of an
+    outcome in which the fault itself is seen; `outcome_only_if[outcome]` is when a set has what an outcome names.
     """
 
     id: str
@@ -221,10 +222,17 @@ class Check:
     retired: Retired | None = None
     place: Place | None = None
     fits: Fits = NO_FITS
+    mend: Mapping[str, str] = field(default_factory=dict)
+    outcome_only_if: Mapping[str, Condition] = field(default_factory=dict)
 
     @property
     def normal(self) -> str:
         return self.outcomes[0].id
+
+    def offers(self, outcome: str, features: Features) -> bool:
+        """Whether a set with these features has what the outcome names."""
+        condition = self.outcome_only_if.get(outcome)
+        return condition is None or condition.holds(features)
 
     def index(self, outcome: str) -> int:
         """Position of an outcome; ValueError when the check has no such outcome."""
@@ -291,7 +299,8 @@ class Cause:
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """Something to do. `cures[cause]` is the chance that it removes the cause where it is present."""
+    """Something to do. `cures[cause]` is the chance that it removes the cause where it is present. `without_load`: what
+    to do in place of its steps under load where the set cannot be loaded."""
 
     id: str
     title: str
@@ -311,6 +320,7 @@ class Remedy:
     retired: Retired | None = None
     place: Place | None = None
     fits: Fits = NO_FITS
+    without_load: str = ""
 
 
 @dataclass(frozen=True, slots=True)

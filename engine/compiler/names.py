@@ -72,6 +72,13 @@ def checks(entries: Entries) -> Iterator[Problem]:
         for outcome, chance in pairs(table(check.node, "leak")):
             yield from reference.of_outcome(check, outcome, check, abnormal=True)
             yield from reference.of_strength(entries, check, chance)
+        for outcome, _ in pairs(offered := table(check.node, "outcome_only_if")):
+            yield from reference.of_outcome(check, outcome, check, abnormal=True)
+            yield from reference.of_condition(entries, check, table(offered, outcome.value))
+        mend = table(check.node, "mend")
+        for outcome, _ in pairs(mend):
+            yield from reference.of_outcome(check, outcome, check, abnormal=True)
+            yield from reference.of_name(entries, check, text(mend, outcome.value), "remedies")
         reading = table(check.node, "reading")
         for outcome in reference.band_outcomes(reading.values.get("bands")):
             yield from reference.of_outcome(check, outcome, check)
@@ -87,6 +94,7 @@ def fittings(entries: Entries) -> Iterator[Problem]:
     for fitting in entries.all("fittings"):
         yield from reference.of_name(entries, fitting, text(fitting.node, "state"), "states")
         yield from reference.of_names(entries, fitting, strings(fitting.node, "cautions"), "cautions")
+        yield from reference.of_names(entries, fitting, strings(fitting.node, "looks"), "checks")
     for step in entries.all("checks", "remedies"):
         for key in FITS:
             yield from reference.of_names(entries, step, strings(step.node, key), "fittings")
@@ -150,7 +158,7 @@ def tolerances(entries: Entries) -> Iterator[Problem]:
 
 
 def danger(entries: Entries) -> Iterator[Problem]:
-    """The feature, checks, outcomes and cautions of a danger limit."""
+    """The feature, checks, outcomes, causes and cautions of a danger limit."""
     for limit in entries.all("danger"):
         of = text(limit.node, "of")
         if of is not None:
@@ -160,6 +168,10 @@ def danger(entries: Entries) -> Iterator[Problem]:
             yield from reference.of_name(entries, limit, key, "checks")
             yield from reference.of_name(entries, limit, text(under, "above"), "checks")
         yield from _outcomes_by_check(entries, limit, table(limit.node, "outcomes"))
+        may_come = table(limit.node, "may_come")
+        yield from reference.of_strength(entries, limit, text(may_come, "from"))
+        yield from reference.of_names(entries, limit, strings(may_come, "causes"), "causes")
+        yield from _outcomes_by_check(entries, limit, table(may_come, "seen"))
         yield from reference.of_names(entries, limit, strings(limit.node, "cautions"), "cautions")
 
 
@@ -172,7 +184,7 @@ def _outcomes_by_check(entries: Entries, entry: Entry, named: MappingNode) -> It
 
 def order(entries: Entries) -> Iterator[Problem]:
     """The steps that an order rule names: checks to look at first, remedies that cure first, either otherwise."""
-    first = {"look_first": ("checks",), "cure_first": ("remedies",)}
+    first = {"look_first": ("checks",), "glance_first": ("checks",), "prefer": ("checks",), "cure_first": ("remedies",)}
     for rule in entries.all("order"):
         kinds = first.get(value(rule.node, "kind"), ("checks", "remedies"))
         yield from reference.of_names(entries, rule, strings(rule.node, "before"), *kinds)

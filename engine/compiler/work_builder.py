@@ -33,6 +33,7 @@ def fitting_of(parts: Parts, entry: Entry) -> work_model.Fitting:
         listed_names(node, "cautions"),
         parts.sources(node),
         parts.place(entry),
+        listed_names(node, "looks"),
     )
 
 
@@ -147,8 +148,17 @@ def danger_of(parts: Parts, entry: Entry) -> work_model.DangerLimit:
         parts.by_check(table(node, "outcomes")),
         listed_names(node, "cautions"),
         parts.sources(node),
+        _may_come(parts, node),
         parts.place(entry),
     )
+
+
+def _may_come(parts: Parts, node: MappingNode) -> work_model.MayCome | None:
+    if "may_come" not in node.values:
+        return None
+    under = table(node, "may_come")
+    at_least = parts.strength(under.values.get("from"))
+    return work_model.MayCome(at_least, listed_names(under, "causes"), parts.by_check(table(under, "seen")))
 
 
 def adjuster_of(parts: Parts, entry: Entry) -> work_model.Adjuster:

@@ -18,7 +18,7 @@ class Fitting:
     """Something that comes off or is opened in the work, and has to be on before the set runs.
 
     `question` proves it back on. It is put back in the set-up state `state`, in `minutes`. `cautions`: of work on it
-    and of the first run after it.
+    and of the first run after it. `looks`: checks made while it is off, since it is in the hand then.
     """
 
     id: str
@@ -29,6 +29,7 @@ class Fitting:
     cautions: tuple[str, ...]
     sources: tuple[Source, ...]
     place: Place | None = None
+    looks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +129,8 @@ class OrderRule:
     """Do one of `before` (those that exist on this set), then `after`.
 
     `kind` "look_first": the checks in `before` are answered before any step in `after` is suggested.
+    `kind` "glance_first": as "look_first", while a check in `before` is likely to show something.
+    `kind` "prefer": a check in `before` comes before one in `after` that is not better by more than its minutes.
     `kind` "cure_first": while a cause that a remedy in `before` cures is suspected, no step in `after` is suggested.
     `kind` "do_again": after any step in `before` has been carried out, the steps in `after` are due.
     """
@@ -175,11 +178,21 @@ class Above:
 
 
 @dataclass(frozen=True, slots=True)
+class MayCome:
+    """What makes a danger possible before a reading shows it: causes at least `at_least` probable, or answers seen."""
+
+    at_least: float
+    causes: tuple[str, ...]
+    seen: Mapping[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
 class DangerLimit:
     """Readings that hold a job: from `from_percent` of the rated value (the feature `of`) on.
 
     meters: kinds of readings of load tests, trials and recordings that it is about (hertz, highest_hertz, volts,
     highest_volts). readings: the checks whose readings it is about. outcomes: answers that are as dangerous, by check.
+    may_come: what makes it possible; None where nothing is known to.
     """
 
     id: str
@@ -192,6 +205,7 @@ class DangerLimit:
     outcomes: Mapping[str, tuple[str, ...]]
     cautions: tuple[str, ...]
     sources: tuple[Source, ...]
+    may_come: MayCome | None = None
     place: Place | None = None
 
 

@@ -11,11 +11,15 @@ from .acceptance import (
     judged,
     missing,
     needed,
+    no_load_today,
     not_found,
     not_possible,
+    only_under_load,
     outcomes_within_tolerance,
     outside,
     present,
+    standing_complaints,
+    tried_under_load,
     unproven_under_load,
     within_tolerance,
 )
@@ -29,16 +33,18 @@ from .comparison import (
 )
 from .diagnosis import Diagnosis
 from .equipment import lacking, tool_named
-from .event import BESIDE, unknown
+from .event import BESIDE, ONLY, unknown
 from .generating_set import GeneratingSet
 from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
 from .order import due, out_of_order
 from .precautions import of_step, of_steps
+from .risk import Risk
 from .state import closing, read_state, standing_of, taken_back
 from .succession import current, of_the_first_format
 
 __all__ = [
     "BESIDE",
+    "ONLY",
     "CheckMade",
     "ComparedReading",
     "ContradictionError",
@@ -51,6 +57,7 @@ __all__ = [
     "Job",
     "JobError",
     "ReadingChange",
+    "Risk",
     "Step",
     "answers_as_found",
     "answers_as_left",
@@ -66,19 +73,23 @@ __all__ = [
     "lacking",
     "missing",
     "needed",
+    "no_load_today",
     "not_found",
     "not_possible",
     "of_step",
     "of_steps",
     "of_the_first_format",
+    "only_under_load",
     "out_of_order",
     "outcomes_within_tolerance",
     "outside",
     "present",
     "read_state",
+    "standing_complaints",
     "standing_of",
     "taken_back",
     "tool_named",
+    "tried_under_load",
     "unknown",
     "unproven_under_load",
     "within_tolerance",

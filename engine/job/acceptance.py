@@ -120,6 +120,32 @@ def not_possible(job: JobToProve) -> dict[str, tuple[str, ...]]:
     return {name: tools for name, tools in found.items() if tools}
 
 
+def no_load_today(job: JobToProve) -> bool:
+    """Whether the set cannot be loaded today as its proof needs it."""
+    catalogue = job.knowledge.catalogue
+    loaded = [name for name in catalogue.costs.proof_needed if name in job.checks and _loaded(job, name)]
+    return any(lacking(catalogue, "check", name, job.absent) for name in loaded)
+
+
+def _loaded(job: JobToProve, check: str) -> bool:
+    """Whether a check is made under load."""
+    return job.knowledge.checks[check].state == job.knowledge.catalogue.costs.proof_state
+
+
+def only_under_load(job: JobToProve, complaint: str) -> bool:
+    """Whether a complaint shows under load alone."""
+    said = job.knowledge.complaints[complaint].says
+    return bool(said) and all(_loaded(job, check) for check in said)
+
+
+def tried_under_load(job: JobToProve) -> bool:
+    """Whether anything was read or watched under load on the set as it is now."""
+    return any(
+        made.epoch == job.epoch and made.answer.outcomes and not made.derived and _loaded(job, made.check)
+        for made in job.made
+    )
+
+
 def why_not_unproven(job: JobToProve) -> tuple[str, ...]:
     """Why the set must not be called right but not proven under load; empty where it may be: everything else that
     `faults` asks is right, and all that is missing is read under load, which cannot be done today."""
@@ -128,6 +154,11 @@ def why_not_unproven(job: JobToProve) -> tuple[str, ...]:
     if not loaded:
         return ("nothing that is read under load is missing for want of a tool",)
     allowed = {f"{job.checks[name].title} was not read on the set as it is now" for name in loaded}
+    allowed |= {
+        f"{job.knowledge.complaints[name].title} is still there"
+        for name in standing_complaints(job)
+        if only_under_load(job, name) and not tried_under_load(job)
+    }
     return tuple(fault for fault in faults(job) if fault not in allowed)
 
 

@@ -20,6 +20,7 @@ from .event import Event
 from .fittings import to_put_back
 from .generating_set import GeneratingSet
 from .planned_set import problem_of
+from .sight import glances, settled_checks, to_mend
 from .state import JobState, read_state
 
 
@@ -76,7 +77,7 @@ class Adviser:
         owed = state.owed
         planner = self._planner_of(state, bool(owed))
         tried = {name: max(times, self._planner.problem.tries * (name in useless)) for name, times in used.items()}
-        settled = _settled(self._genset, state)
+        settled = settled_checks(self._genset, state)
         most = len(self._genset.checks) + len(self._genset.remedies) + 2
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
@@ -91,8 +92,11 @@ class Adviser:
         if useless and proposals[0].kind == "refer":
             # Doing it once more, and properly, comes before handing the set over.
             proposals = proposed(used)
-        proposals = self._seen_mended(self._seen_first(proposals), state, sets)
+        proposals = self._seen_mended(self._preferred(self._seen_first(proposals)), state, sets)
+        proposals = self._at_sight(proposals, state)
         proposals = self._owed_first(proposals, state.here, owed)
+        proposals = self._in_hand(proposals, state)
+        proposals = self._glance_first(proposals, state, diagnosis)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
@@ -181,7 +185,7 @@ class Adviser:
     ) -> tuple[Proposal, ...]:
         """The same, but a fault that was seen is mended before more is looked for: a remedy that is usually needed, for
         a cause that a look has shown with nothing that bears on it touched since."""
-        knowledge, settled = self._genset.knowledge, _settled(self._genset, state)
+        knowledge, settled = self._genset.knowledge, settled_checks(self._genset, state)
         latest = {name: made for (name, _), made in state.made.items()}
         seen = {
             cause
@@ -200,6 +204,53 @@ class Adviser:
                 cured = seen & self._genset.remedies[each.id].cures.keys()
                 if fsum(weight for present, weight in sets if present & cured) >= usually * total:
                     return (each, *(other for other in proposals if other is not each))
+        return proposals
+
+    def _preferred(self, proposals: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
+        """The same, but of readings that tell much the same the one that an order rule prefers comes first, where it is
+        expected to cost no more than its own minutes."""
+        best = proposals[0]
+        rules = self._genset.knowledge.catalogue.order.values()
+        liked = {name for rule in rules if rule.kind == "prefer" and best.id in rule.after for name in rule.before}
+        for each in proposals[1:] if liked else ():
+            if each.id in liked and each.expected - best.expected <= self._genset.checks[each.id].minutes:
+                return (each, *(other for other in proposals if other is not each))
+        return proposals
+
+    def _at_sight(self, proposals: tuple[Proposal, ...], state: JobState) -> tuple[Proposal, ...]:
+        """The same, but where a look has shown the fault itself, its remedy comes first: before more is measured or
+        proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits."""
+        wanted = to_mend(self._genset, state)
+        first = [each for each in proposals if each.kind == "remedy" and each.id in wanted]
+        return (*first, *(each for each in proposals if each not in first))
+
+    def _in_hand(self, proposals: tuple[Proposal, ...], state: JobState) -> tuple[Proposal, ...]:
+        """The same, but what a look has taken off is itself looked at before it goes back on: it is in the hand."""
+        catalogue, answered = self._genset.knowledge.catalogue, {name for name, _ in state.made}
+        touched = {cause for remedy in state.remedies for cause in self._genset.remedies[remedy].cures}
+        best, first = proposals[0], []
+        for each in state.off.values():
+            for name in catalogue.fittings[each.fitting].looks if each.by not in self._genset.remedies else ():
+                check = self._genset.checks.get(name)
+                if check is None or name in answered or touched & {*check.parents}:
+                    continue
+                if not lacking(catalogue, "check", name, state.absent):
+                    first.append(Proposal("check", name, check.minutes, best.expected + check.minutes))
+        taken = {each.id for each in first}
+        return (*first, *(each for each in proposals if each.id not in taken))
+
+    def _glance_first(
+        self, proposals: tuple[Proposal, ...], state: JobState, diagnosis: Diagnosis
+    ) -> tuple[Proposal, ...]:
+        """The same, but a look of a minute comes before what an order rule puts behind it, while it may show something:
+        by its price alone a trial with tools may go before it, on a set that runs."""
+        if proposals[0].kind not in ("check", "remedy"):
+            return proposals
+        first = [name for name, _ in glances(self._genset, state, diagnosis.posterior(), proposals[0].id)]
+        for name in first[:1]:
+            look = next((each for each in proposals if each.id == name), None)
+            if look is not None:  # it waits for nothing itself
+                return self._glance_first((look, *(each for each in proposals if each is not look)), state, diagnosis)
         return proposals
 
     def _confirming(self, proposals: Sequence[Proposal]) -> Iterator[Proposal]:
@@ -356,7 +407,7 @@ class Adviser:
         """The causes of each look before closing that is not as it should be, nothing that bears on it having been
         touched since. By chance alone smoke or a wavering voltage may be taken for nothing; a set with it is not done
         before its causes have been gone after."""
-        knowledge, settled = self._genset.knowledge, _settled(self._genset, state)
+        knowledge, settled = self._genset.knowledge, settled_checks(self._genset, state)
         for name in knowledge.catalogue.costs.before_closing:
             answers = [made.answer.outcomes for (check, _), made in state.made.items() if check == name]
             if name in settled and answers and answers[-1] and knowledge.checks[name].normal not in answers[-1]:
@@ -371,6 +422,7 @@ class Adviser:
         shows = knowledge.network.shows
         suspected = self._planner.problem.suspected
         wrong = frozenset[str]().union(*self._standing_wrong(state))
+        wrong |= {cause for name in to_mend(self._genset, state) for cause in self._genset.remedies[name].cures}
         return frozenset(
             cause
             for cause, chance in diagnosis.posterior().items()
@@ -381,14 +433,3 @@ class Adviser:
 def _to_close(proposal: Proposal) -> float:
     """Expected minutes of the whole way where the proof run has been made: there is nothing left then but to close."""
     return proposal.expected - (proposal.minutes if proposal.kind == "done" else 0.0)
-
-
-def _settled(genset: GeneratingSet, state: JobState) -> frozenset[str]:
-    """Checks not worth asking again: answered (or passed over) since anything they depend on was touched."""
-    knowledge = genset.knowledge
-    settled = set()
-    for name, epoch in state.made:
-        touched = {cause for remedy in state.remedies[epoch:] for cause in knowledge.remedies[remedy].cures}
-        if not touched & set(knowledge.checks[name].parents):
-            settled.add(name)
-    return frozenset(settled)

@@ -76,6 +76,16 @@ def of_complaint(genset: GeneratingSet, name: str, answer: str) -> tuple[Hold, .
     return (Hold(name, complaint.title, said, complaint.cautions),)
 
 
+def may_come_of(genset: GeneratingSet, name: str, answer: Answer) -> bool:
+    """Whether an answer to a check, for sure, is the sight of a fault by which a danger may come (see `risk`)."""
+    check = genset.checks.get(name)
+    if check is None or not answer.sure or not answer.outcomes:
+        return False
+    limits = genset.knowledge.catalogue.danger.values()
+    seen = {outcome for limit in limits if limit.may_come for outcome in limit.may_come.seen.get(name, ())}
+    return set(answer.outcomes) <= seen & check.mend.keys()
+
+
 def of_answer(genset: GeneratingSet, made: Mapping[str, Answer], name: str) -> tuple[Hold, ...]:
     """What the answer to a check holds, by itself and with the others of the same epoch. made: answers by check."""
     found: list[Hold] = []

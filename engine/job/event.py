@@ -27,6 +27,8 @@ COMPLAINT_ANSWERS = ("present", "absent", "unsure", "explained", "unknown")
 CLOSINGS = ("fixed", "open", "handed_over", "not_found", "not_proven_under_load")
 RUNS = ("as_found", "as_left")
 LOAD_READINGS = (*RUNS, "full_load", "accuracy", "trace")
+ONLY = "only"
+"""How a step stands in the cells of a setting begun, where it and what it disturbs are set and nothing else."""
 SETTINGS = ("begun", "left")
 """Answers of a setting: the set is set in order from here on, or no longer."""
 SET_TO = ("set", "turned", "no response")

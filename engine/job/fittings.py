@@ -51,6 +51,11 @@ def to_put_back(catalogue: Catalogue, kind: str, name: str, off: Iterable[str]) 
     return tuple(fitting for fitting in off if fitting in fits.needs_on or (runs and fitting not in fits.runs_without))
 
 
+def in_hand(catalogue: Catalogue, name: str, off: Iterable[str]) -> bool:
+    """Whether a check is a look at what is off: it is made where the set stands, since it is in the hand."""
+    return any(name in catalogue.fittings[fitting].looks for fitting in off)
+
+
 def left_off(catalogue: Catalogue, kind: str, name: str, off: Iterable[Off]) -> tuple[Off, ...]:
     """What is off after a step was done: what was off before it, and what it takes off. Nothing is taken off twice."""
     _, fits = fits_of(catalogue, kind, name)

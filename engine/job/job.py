@@ -26,6 +26,7 @@ from .event import (
     CLOSINGS,
     COMPLAINT_ANSWERS,
     MISTAKE,
+    ONLY,
     PROOFS,
     RESULTS,
     Event,
@@ -35,8 +36,10 @@ from .event import (
     unknown,
 )
 from .event_fit import must_fit
-from .fittings import AS_FOUND, Off, to_put_back
+from .fittings import AS_FOUND, Off, in_hand, to_put_back
 from .generating_set import GeneratingSet
+from .risk import Risk, risks
+from .sight import glances, to_mend
 from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
 
 __all__ = [
@@ -109,6 +112,15 @@ class Job:
     def held(self) -> tuple[Hold, ...]:
         """Why the set must not run, in the order found; empty where nothing holds the job (see `secure`)."""
         return tuple(self._state.holds)
+
+    @property
+    def risks(self) -> tuple[Risk, ...]:
+        """What may come of the set as it is known, which the cautions of every step that runs it have to tell."""
+        try:
+            posterior = self.posterior()
+        except ContradictionError:
+            posterior = {}
+        return risks(self._genset, self._state, posterior)
 
     def secure(self, who: str) -> None:
         """End the hold: the set is shut down and its throttle was proven to close with the engine stopped.
@@ -273,12 +285,13 @@ class Job:
             raise JobError(f"{quoted(str(found))} is no way a set stands; expected {', '.join(known)}")
         self._append(Event("stands", named))
 
-    def begin_setting(self, wanted: Iterable[str] = ()) -> None:
+    def begin_setting(self, wanted: Iterable[str] = (), only: Iterable[str] = ()) -> None:
         """The set is set in order from the ground up from here on (see the room `setting`). wanted: steps on request.
 
+        only: where any are named, these steps alone with what they disturb.
         Raises JobError for an unknown step, and then nothing has changed.
         """
-        event = Event("setting", answer="begun", cells=dict.fromkeys(wanted, "wanted"))
+        event = Event("setting", answer="begun", cells={**dict.fromkeys(wanted, "wanted"), **dict.fromkeys(only, ONLY)})
         must_fit(event, self._genset, self._state.standing)
         self._append(event)
 
@@ -475,6 +488,21 @@ class Job:
     def to_put_back(self, kind: str, name: str = "") -> tuple[str, ...]:
         """Fittings that are off and must be on before a step of that kind and id, as of a proposed `Step`."""
         return to_put_back(self.knowledge.catalogue, kind, name, tuple(self._state.off))
+
+    @property
+    def to_mend(self) -> tuple[str, ...]:
+        """Remedies of faults that a look has shown for sure, and that were not mended since, in the order seen."""
+        return to_mend(self._genset, self._state)
+
+    def glances(self, step: str) -> tuple[tuple[str, str], ...]:
+        """Short looks that an order rule puts before a step, while they may show something, each with the reason.
+
+        Raises ContradictionError."""
+        return glances(self._genset, self._state, self.posterior(), step)
+
+    def in_hand(self, check: str) -> bool:
+        """Whether a check is a look at what is off now: it is made where the set stands."""
+        return in_hand(self.knowledge.catalogue, check, self._state.off)
 
     @property
     def owed(self) -> tuple[str, ...]:

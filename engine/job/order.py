@@ -29,6 +29,8 @@ def out_of_order(job: Job, step: str) -> tuple[str, ...]:
         if rule.kind == "look_first":
             if any(name in job.checks and name not in made and name not in past for name in rule.before):
                 reasons.append(rule.why)
+        elif rule.kind == "glance_first":
+            reasons += [why for _, why in job.glances(step) if why == rule.why]
         elif rule.kind == "cure_first":
             chances, bound = job.posterior(), job.knowledge.catalogue.words["sometimes"].value
             suspected = [
@@ -50,25 +52,29 @@ def applies(job: Job, remedy_id: str) -> bool:
 
 
 def due(job: Job) -> tuple[str, ...]:
-    """Remedies that an earlier one makes due and that have not followed, unless their own proof is right already."""
+    """Remedies that an earlier one makes due and that have not followed, unless what they set was read since and is
+    right: the first check of their proof."""
     knowledge = job.knowledge
-    waiting: list[str] = []
+    waiting: dict[str, int] = {}
+    epoch = 0
     for event in job.standing:
         if event.kind != "remedy":
             continue
-        waiting = [name for name in waiting if name != event.id]
+        epoch += 1
+        waiting.pop(event.id, None)
         follow = list(knowledge.remedies[event.id].then)
         for rule in knowledge.catalogue.order.values():
             if rule.kind == "do_again" and event.id in rule.before:
                 follow += rule.after
-        waiting += [
-            name for name in dict.fromkeys(follow)
-            if name in knowledge.remedies and name not in waiting and name != event.id and applies(job, name)
-        ]  # fmt: skip
-    return tuple(name for name in waiting if not _proven(job, name))
+        for name in dict.fromkeys(follow):
+            if name in knowledge.remedies and name != event.id and applies(job, name):
+                # What is disturbed again is read again; it keeps its place.
+                waiting[name] = epoch
+    return tuple(name for name, since in waiting.items() if not _right_since(job, name, since))
 
 
-def _proven(job: Job, remedy_id: str) -> bool:
+def _right_since(job: Job, remedy_id: str, epoch: int) -> bool:
+    """Whether the reading that a remedy sets was taken from an epoch on and lies within the tolerance."""
     proof = [name for name in job.knowledge.remedies[remedy_id].proof if name in job.checks]
-    found = [acceptance.present(job, name) for name in proof]
-    return bool(proof) and all(made is not None and acceptance.within_tolerance(job, made) for made in found)
+    found = [made for made in job.made if made.check in proof[:1] and made.epoch >= epoch and made.answer.outcomes]
+    return bool(found) and acceptance.within_tolerance(job, found[-1])

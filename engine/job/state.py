@@ -20,7 +20,7 @@ from . import danger
 from .danger import Hold
 from .equipment import lacking
 from .event import BESIDE, MISTAKE, Event
-from .fittings import AS_FOUND, Off, left_off, to_put_back
+from .fittings import AS_FOUND, Off, in_hand, left_off, to_put_back
 from .generating_set import GeneratingSet
 from .watch import NEVER_SO, STANDS, TAKEN_BACK, Watch
 
@@ -97,8 +97,8 @@ class JobState:
         """Checks that the record still wants of the set as it was found (see `wanted_as_found`).
 
         None once a fault was worked on (warming up is no such work), of a set that was found taken apart or is set from
-        the ground up, and where the set must not run or may run away: then nothing is run for the sake of the record.
-        "Don't know" is an answer.
+        the ground up, and where the set must not run or may run away, as it is said or by a fault that was seen: then
+        nothing is run for the sake of the record. "Don't know" is an answer.
         """
         knowledge = self.genset.knowledge
         causes, remedies = knowledge.causes, knowledge.remedies
@@ -107,6 +107,8 @@ class JobState:
         runs_away = any(
             knowledge.complaints[name].stop_first and answer in ("present", "unsure") for name, answer in latest.items()
         )
+        seen = {name: made.answer for (name, _), made in self.made.items()}
+        runs_away |= any(danger.may_come_of(self.genset, name, answer) for name, answer in seen.items())
         found = knowledge.catalogue.costs.found
         readable = all(found[event.id].as_found for event in self.standing if event.kind == "stands")
         if worked or runs_away or self.holds or not readable or self.setting:
@@ -122,13 +124,16 @@ class JobState:
     @property
     def wanted_as_found(self) -> tuple[str, ...]:
         """What the record wants of the set as it was found, read already or not: of every set, and for its complaints,
-        which cannot be proven gone where nobody has met them. What an order rule puts before one is wanted with it."""
+        which cannot be proven gone where nobody has met them. What an order rule puts before one is wanted with it.
+        Of a difference only what is read of every set: a third load is taken where it tells something."""
         knowledge, checks = self.genset.knowledge, self.genset.checks
         wanted = list(knowledge.catalogue.costs.as_found)
         for (name, _), answer in self.complaints.items():
             if answer in ("present", "unsure"):
                 for check in knowledge.complaints[name].says:
-                    wanted += knowledge.checks[check].derived_from or (check,)
+                    parts = knowledge.checks[check].derived_from
+                    every = knowledge.catalogue.costs.as_found
+                    wanted += (check,) if parts is None else [part for part in parts if part in every]
         for rule in knowledge.catalogue.order.values():
             if rule.kind == "look_first" and not set(wanted).isdisjoint(rule.after):
                 wanted += rule.before
@@ -288,7 +293,8 @@ def _told(genset: GeneratingSet, state: JobState, event: Event) -> CheckMade:
 def _answered(genset: GeneratingSet, state: JobState, event: Event) -> None:
     check, answer = genset.checks[event.id], _told(genset, state, event).answer
     if answer.outcomes or answer.values:
-        _work(genset, state, "check", check.id, check.state, check.minutes)
+        there = in_hand(genset.knowledge.catalogue, check.id, state.off)
+        _work(genset, state, "check", check.id, state.here if there else check.state, check.minutes)
 
 
 def _proven(genset: GeneratingSet, state: JobState, result: str) -> None:

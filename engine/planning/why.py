@@ -88,10 +88,8 @@ def _remedy(knowledge: Knowledge, remedy_id: str, sets: Sets) -> str:
         f"{_title(knowledge, cause)} ({percent(chances[cause])}), cured {percent(chance)} of the time"
         for cause, chance in sorted(cured.items(), key=lambda item: -chances[item[0]])[:2]
     ]
-    # What is left when it does not help: each of its causes stays by the chance that the remedy fails.
-    left: dict[str, float] = {}
-    for cause, chance in chances.items():
-        left[cause] = chance * (1.0 - cured.get(cause, 0.0))
+    # What is left when it does not help is told of other causes: that its own may stay goes without saying.
+    left = {cause: chance for cause, chance in chances.items() if cause not in cured}
     following = max(left, key=lambda cause: (left[cause], cause), default=None)
     rest = f" If that does not help, look next at {_title(knowledge, following)}." if following else ""
     return f"Acts on {'; '.join(lines)}.{rest}"

@@ -27,6 +27,7 @@ _EXAMPLES = {
     "Hz": "61.5, 61.5 Hz or 1845 rpm", "in": "1/32 in or 0.8 mm", "turns": "1 1/4 turns", "V": "238 V",
     "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "37 A", "s": "2.5 s",
 }  # fmt: skip
+_DIFFERENCE = "0.6, 0.6 Hz or 18 rpm"
 _MAY_BE_NUMBER = re.compile(r"^[\d.,lIOoSB\s/-]*\d[\d.,lIOoSB\s/-]*[A-Za-z%]{0,4}$")
 """What may have been meant as one reading: a sentence is none, whatever letters stand in it."""
 _LOOKALIKES = str.maketrans({"l": "1", "I": "1", "O": "0", "o": "0", "S": "5", "B": "8"})
@@ -239,7 +240,9 @@ def _named(check: Check, text: str) -> str | None:
 
 def _expected(reading: Reading) -> str:
     each = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}.get(reading.per, "")
-    return f"{_EXAMPLES[reading.unit]}{each}"
+    # A settled speed names its load; any other reading in hertz is a swing or a difference.
+    difference = reading.unit == "Hz" and reading.load is None
+    return f"{_DIFFERENCE if difference else _EXAMPLES[reading.unit]}{each}"
 
 
 def _not_understood(check: Check, text: str, bare: str) -> AnswerError:

@@ -68,8 +68,11 @@ class Course:
         return found
 
 
-def course_of(knowledge: Knowledge, features: Features, wanted: Collection[str] = ()) -> Course:
-    """The course of a set. features: with defaults filled in. wanted: steps on request."""
+def course_of(
+    knowledge: Knowledge, features: Features, wanted: Collection[str] = (), only: Collection[str] = ()
+) -> Course:
+    """The course of a set. features: with defaults filled in. wanted: steps on request. only: where any are named,
+    these with what they disturb and what comes last; the rest is taken to be right."""
     checks: dict[str, tuple[str, ...]] = {}
     steps: dict[str, SettingStep] = {}
     for step in knowledge.catalogue.setting.values():
@@ -77,6 +80,10 @@ def course_of(knowledge: Knowledge, features: Features, wanted: Collection[str] 
         there = step.retired is None and step.only_if.holds(features) and (mine or not step.accepts)
         if there and (not step.on_request or step.id in wanted):
             steps[step.id], checks[step.id] = step, mine
+    if only:
+        kept = _with_disturbed(only, steps)
+        steps = {name: step for name, step in steps.items() if name in kept or step.last}
+        checks = {name: checks[name] for name in steps}
     everything = knowledge.catalogue.setting
     last = {name for name, step in steps.items() if step.last}
     needs = {
@@ -89,6 +96,15 @@ def course_of(knowledge: Knowledge, features: Features, wanted: Collection[str] 
         knowledge, features, steps, needs, _closed(needs), checks,
         {name: _works(knowledge, step) for name, step in steps.items()},
     )  # fmt: skip
+
+
+def _with_disturbed(names: Iterable[str], steps: Mapping[str, SettingStep]) -> set[str]:
+    """Steps with those that they disturb, and those that these disturb."""
+    found, new = set[str](), set(names)
+    while new:
+        found |= new
+        new = {other for name in new if name in steps for other in steps[name].disturbs} - found
+    return found
 
 
 def _bridged(

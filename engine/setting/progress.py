@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from ..compiler import SettingStep, parse_number
-from ..job import Event, Job
+from ..job import ONLY, Event, Job
 from ..problems import AnswerError
 from ..readings import Answer
 from .course import Course, course_of
@@ -84,16 +84,25 @@ class _Trail:
 
 def wanted(events: Iterable[Event]) -> tuple[str, ...]:
     """The steps that were asked for, beyond those of every set."""
+    return _asked(events, "wanted")
+
+
+def only(events: Iterable[Event]) -> tuple[str, ...]:
+    """The steps that alone are set, where setting went on from a cure into what it had disturbed; else none."""
+    return _asked(events, ONLY)
+
+
+def _asked(events: Iterable[Event], how: str) -> tuple[str, ...]:
     found: tuple[str, ...] = ()
     for event in events:
         if event.kind == "setting" and event.answer == "begun":
-            found = tuple(event.cells)
+            found = tuple(name for name, said in event.cells.items() if (said == ONLY) is (how == ONLY))
     return found
 
 
 def course_of_job(job: Job) -> Course:
     """The course of the set of a job."""
-    return course_of(job.knowledge, job.features, wanted(job.standing))
+    return course_of(job.knowledge, job.features, wanted(job.standing), only(job.standing))
 
 
 def progress(job: Job, course: Course | None = None) -> tuple[StepProgress, ...]:
