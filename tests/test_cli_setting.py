@@ -126,7 +126,9 @@ def test_without_a_terminal_the_next_step_is_printed_and_options_do_it(
     out = " ".join(capsys.readouterr().out.split())
     assert "Setting 0 of 33" in out
     assert "Next: Fuel and oil:" in out
-    assert main(["resume", "--record", "fuel_in_tank=enough_and_open", "--record", "oil_level=right", *here]) == 0
+    seen = [word for fact in ("fuel_in_tank=enough_and_open", "oil_level=right", "fuel_bought=this_season",
+        "fuel_leak_look=dry") for word in ("--record", fact)]  # fmt: skip
+    assert main(["resume", *seen, *here]) == 0
     assert "Next: Air cleaner and cooling air:" in " ".join(capsys.readouterr().out.split())
     assert main(["resume", "--set-to", "idle_needle_at_start=1 1/2 turns", *here]) == 0
     assert "Setting 2 of 33" in " ".join(capsys.readouterr().out.split())
@@ -143,6 +145,8 @@ def test_rank_tells_the_course_where_a_file_says_so(tmp_path: Path, capsys: pyte
         "set: {booster: none}\nsetting: yes\nfacts:\n"
         "  - {check: fuel_in_tank, answer: enough_and_open}\n"
         "  - {check: oil_level, answer: right}\n"
+        "  - {check: fuel_bought, answer: this_season}\n"
+        "  - {check: fuel_leak_look, answer: dry}\n"
         '  - {setting: fall_set, result: "turned speed +1.5, sensitivity -1"}\n'
     )
     file.write_text(facts)
@@ -155,7 +159,7 @@ def test_rank_tells_the_course_where_a_file_says_so(tmp_path: Path, capsys: pyte
     assert "booster_set" not in steps
     file.write_text(facts.replace("speed +1.5", "sped +1.5"))
     assert main(["rank", str(file)]) == 2
-    assert 'set.yaml:6: no adjuster "sped"' in capsys.readouterr().err
+    assert 'set.yaml:8: no adjuster "sped"' in capsys.readouterr().err
     file.write_text(facts.replace("setting: yes", "setting: maybe"))
     assert main(["rank", str(file)]) == 2
     assert "`setting` is yes" in capsys.readouterr().err

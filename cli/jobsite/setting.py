@@ -45,11 +45,12 @@ def asked_for(words: str) -> bool:
     )
 
 
-def begin(session: Session, wanted: Sequence[str] = ()) -> None:
-    """Set the set in order from here on."""
-    session.job.begin_setting(wanted)
+def begin(session: Session, wanted: Sequence[str] = (), only_disturbed: bool = False) -> None:
+    """Set the set in order from here on; after a cure only what was disturbed."""
+    session.job.begin_setting(wanted, only_disturbed)
     session.keep()
-    session.screen.line("Set in order, from the ground up: what is right is left alone.", "green")
+    scope = "what was disturbed, and the proof" if only_disturbed else "from the ground up: what is right is left alone"
+    session.screen.line(f"Set in order, {scope}.", "green")
 
 
 def offer(session: Session) -> bool:
@@ -65,7 +66,7 @@ def offer(session: Session) -> bool:
     asked = f"What was done has disturbed: {names}. Set the set in order now?"
     answers = ("yes, set it in order", "no, close the job")
     if session.choose(asked, answers, 1) == 0:
-        begin(session)
+        begin(session, only_disturbed=True)
     else:
         job.leave_setting()
         session.keep()

@@ -29,7 +29,7 @@ from .comparison import (
 )
 from .diagnosis import Diagnosis
 from .equipment import lacking, tool_named
-from .event import BESIDE, unknown
+from .event import BESIDE, DISTURBED, unknown
 from .generating_set import GeneratingSet
 from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
 from .order import due, out_of_order
@@ -39,6 +39,7 @@ from .succession import current, of_the_first_format
 
 __all__ = [
     "BESIDE",
+    "DISTURBED",
     "CheckMade",
     "ComparedReading",
     "ContradictionError",

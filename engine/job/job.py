@@ -25,6 +25,7 @@ from .equipment import lacking, tool_named
 from .event import (
     CLOSINGS,
     COMPLAINT_ANSWERS,
+    DISTURBED,
     MISTAKE,
     PROOFS,
     RESULTS,
@@ -273,12 +274,13 @@ class Job:
             raise JobError(f"{quoted(str(found))} is no way a set stands; expected {', '.join(known)}")
         self._append(Event("stands", named))
 
-    def begin_setting(self, wanted: Iterable[str] = ()) -> None:
+    def begin_setting(self, wanted: Iterable[str] = (), only_disturbed: bool = False) -> None:
         """The set is set in order from the ground up from here on (see the room `setting`). wanted: steps on request.
 
+        only_disturbed: after a cure, only what the work has disturbed, what was found wrong, and the proof.
         Raises JobError for an unknown step, and then nothing has changed.
         """
-        event = Event("setting", answer="begun", cells=dict.fromkeys(wanted, "wanted"))
+        event = Event("setting", DISTURBED * only_disturbed, "begun", cells=dict.fromkeys(wanted, "wanted"))
         must_fit(event, self._genset, self._state.standing)
         self._append(event)
 

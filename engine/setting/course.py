@@ -77,6 +77,9 @@ def course_of(knowledge: Knowledge, features: Features, wanted: Collection[str] 
         there = step.retired is None and step.only_if.holds(features) and (mine or not step.accepts)
         if there and (not step.on_request or step.id in wanted):
             steps[step.id], checks[step.id] = step, mine
+    checks = {
+        name: tuple(each for each in checks[name] if not _of_another(knowledge, steps, name, each)) for name in steps
+    }
     everything = knowledge.catalogue.setting
     last = {name for name, step in steps.items() if step.last}
     needs = {
@@ -89,6 +92,14 @@ def course_of(knowledge: Knowledge, features: Features, wanted: Collection[str] 
         knowledge, features, steps, needs, _closed(needs), checks,
         {name: _works(knowledge, step) for name, step in steps.items()},
     )  # fmt: skip
+
+
+def _of_another(knowledge: Knowledge, steps: Mapping[str, SettingStep], name: str, check: str) -> bool:
+    """Whether a check of a step that turns a pair is the swing that another pair of this set is turned for."""
+    pairs, own = knowledge.catalogue.pairs, steps[name].pair
+    if not own or pairs[own].swing == check:
+        return False
+    return any(other.pair and other.pair != own and pairs[other.pair].swing == check for other in steps.values())
 
 
 def _bridged(
