@@ -562,3 +562,19 @@ def test_a_set_without_booster_that_swings_only_loaded_is_eased_and_a_booster_is
     assert stands(again, "fall_set").state == STUCK
     assert "swing_full_load" not in course_of(knowledge, knowledge.features({})).checks["fall_set"]
     assert "swing_full_load" in course_of(knowledge, knowledge.features({"booster": "none"})).checks["fall_set"]
+
+
+def test_a_proof_that_is_outside_is_never_called_done(knowledge: Knowledge) -> None:
+    """A dull knock under load is bearings until somebody has looked (common practice), however rare they are."""
+    job = begun(knowledge)
+    advice = follow(job, answers={"knock_under_load": "dull_knock"})
+    for _ in range(40):
+        if advice.kind not in ("search", "stuck"):
+            break
+        if advice.check:
+            job.record(advice.check, {"knock_under_load": "dull_knock"}.get(advice.check, right(job, advice.check)))
+            advice = follow(job, answers={"knock_under_load": "dull_knock"})
+        else:
+            break
+    assert advice.kind == "refer" or advice.remedy
+    assert "bearings_loose" in dict(advice.causes)

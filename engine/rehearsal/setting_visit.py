@@ -19,6 +19,7 @@ from ..setting import SettingAdvice, advise, course_of, course_of_job, not_respo
 from ..simulated import Draws, draw_faults, equilibrium, family_member
 from .family_set import FamilySet, sayable
 from .played_job import make_safe
+from .technician import TechnicianAtWork
 
 MOST_TASKS = 220
 """Tasks after which a setting wanders."""
@@ -90,22 +91,21 @@ Setter = Callable[[Job, "HandsOn"], str]
 """A way of setting: works on the set until it is done, handed over or wandering, and says which."""
 
 
-class HandsOn:
-    """The technician at the set: what is done to it is written down in the same breath."""
+class HandsOn(TechnicianAtWork):
+    """The technician who sets a set: beside looks and remedies, what his hand turns and puts."""
 
     def __init__(self, job: Job, called: FamilySet) -> None:
-        self.job, self.called = job, called
+        super().__init__(job, called)
         self.noticed: set[str] = set()
         self.tasks = 0
 
     def read(self, check: str) -> None:
-        self.job.record(check, self.called.answer(check))
+        self.make(check)
         self.tasks += 1
         make_safe(self.job)
 
     def work(self, remedy: str) -> None:
-        self.called.mend(remedy)
-        self.job.carry_out(remedy)
+        self.carry_out(remedy)
         self.noticed |= self.job.knowledge.remedies[remedy].cures.keys()
         self.tasks += 1
 

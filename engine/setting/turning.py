@@ -66,7 +66,7 @@ def by_pair(
             continue
         # A shake or a wander is no hunting: easing the governor does nothing for it, but where it is hardly more than
         # the meter can tell from steady: what the engine does by itself is then passed on by a sharp governor.
-        if not _hardly_more(knowledge, features, tolerance, name, swing):
+        if not hardly_more(knowledge.checks[name], swing):
             told = f"{knowledge.checks[name].title}: {swing.text}, which no turn takes away."
             return Turning("stuck", why=(told,))
     if len(places) > 2 * MOST:
@@ -119,15 +119,13 @@ def _swings(knowledge: Knowledge, step: SettingStep, pair: AdjusterPair) -> tupl
     return tuple(dict.fromkeys((pair.swing, *others)))
 
 
-def _hardly_more(knowledge: Knowledge, features: Features, tolerance: str, name: str, swing: Answer) -> bool:
-    """Whether a swing lies no further beyond its limit than its reading is unsure."""
-    check = knowledge.checks[name]
-    if check.reading is None or not swing.values:
-        return False
-    scale = float(features["hertz"]) / 60.0 if check.reading.scale == "rated_frequency" else 1.0
-    bands = knowledge.tolerance(tolerance).bands.get(name) or check.reading.bands
-    limit = max((band.high for band in bands if check.normal in band.outcomes), default=0.0)
-    return swing.values[0] < (limit + check.reading.uncertainty) * scale
+IN_DOUBT = 0.15
+"""Chance, by the error of a reading, that what was read as not right is right: one standard error beyond the limit."""
+
+
+def hardly_more(check: Check, answer: Answer) -> bool:
+    """Whether an answer that is not right lies no further beyond its limit than its reading is unsure."""
+    return dict(answer.fits).get(check.normal, 0.0) >= IN_DOUBT
 
 
 def _trial(
