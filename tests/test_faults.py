@@ -7,8 +7,9 @@ from dataclasses import fields, replace
 import pytest
 
 from hertzwright.engine import Knowledge, load_knowledge
+from hertzwright.engine.simulated.bench import Bench
 from hertzwright.engine.simulated.equilibrium import equilibrium, limits, plate_at
-from hertzwright.engine.simulated.faults import FAULTS, FaultError, afflict
+from hertzwright.engine.simulated.faults import FAULTS, STANDS, FaultError, afflict
 from hertzwright.engine.simulated.plant import Plant
 from hertzwright.engine.simulated.sound_set import NO_LOAD, rated_load, sound_set
 
@@ -55,6 +56,25 @@ def test_a_cause_changes_the_parts_of_its_area_only(
                 made = change(plant, severity)
                 changed = {part.name for part in fields(plant) if getattr(made, part.name) != getattr(plant, part.name)}
                 assert changed <= parts, (cause, severity)
+
+
+@pytest.mark.parametrize("cause", sorted(STANDS))
+@pytest.mark.parametrize(
+    "other", ["choke_set_too_rich", "sensitivity_sluggish", "main_mixture_lean", "low_compression"]
+)
+def test_where_metal_stands_does_not_move_when_another_fault_is_cured(plant: Plant, cause: str, other: str) -> None:
+    """A stop screw stays where it is when the choke is mended (common sense, and nothing else)."""
+    alone, both = (afflict(plant, faults) for faults in (((cause, 0.4),), ((other, 0.8), (cause, 0.4))))
+    assert both.linkage == alone.linkage
+    assert (both.governor.innermost, both.governor.outermost) == (alone.governor.innermost, alone.governor.outermost)
+
+
+def test_an_adjuster_that_is_found_at_its_end_answers_to_the_first_turn_back(plant: Plant) -> None:
+    """Brought back to speed against a stop that holds the throttle, the speed adjuster is found all the way out."""
+    made = afflict(plant, (("sensitivity_sluggish", 0.3), ("throttle_stop_open", 0.9)))
+    assert made.governor.speed_turns == -made.governor.thread
+    bench = Bench({}, (("sensitivity_sluggish", 0.3), ("throttle_stop_open", 0.9)), made=plant)
+    assert bench.turn("speed", 2.0).plant.governor.pull > bench.plant.governor.pull
 
 
 def test_nothing_wrong_is_the_sound_set(plant: Plant) -> None:

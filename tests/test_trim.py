@@ -369,7 +369,7 @@ def test_a_pair_that_is_not_there_is_refused(knowledge: Knowledge) -> None:
 
 
 def test_impossible_trials_are_refused(knowledge: Knowledge) -> None:
-    with pytest.raises(TrimError, match="speed at 400 turns; expected -10 to 10"):
+    with pytest.raises(TrimError, match="speed at 400 turns; expected -28 to 28"):
         coach_of(knowledge).after(Trial((400.0, 0.0), (61.0, 60.0), False))
     with pytest.raises(TrimError, match="no load of 610 Hz"):
         coach_of(knowledge).after(Trial((0.0, 0.0), (610.0, 60.0), False))

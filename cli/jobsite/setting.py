@@ -45,12 +45,16 @@ def asked_for(words: str) -> bool:
     )
 
 
-def begin(session: Session, wanted: Sequence[str] = (), only: Sequence[str] = ()) -> None:
-    """Set the set in order from here on. only: where any are named, these and what they disturb."""
-    session.job.begin_setting(wanted, only)
+def begin(session: Session, wanted: Sequence[str] = (), only_disturbed: bool = False) -> None:
+    """Set the set in order from here on; after a cure only what was disturbed."""
+    session.job.begin_setting(wanted, only_disturbed)
     session.keep()
-    how = "what was disturbed, and what that disturbs" if only else "from the ground up"
-    session.screen.line(f"Set in order, {how}: what is right is left alone.", "green")
+    scope = (
+        "what was disturbed or found wrong, and the proof"
+        if only_disturbed
+        else "from the ground up: what is right is left alone"
+    )
+    session.screen.line(f"Set in order, {scope}.", "green")
 
 
 def offer(session: Session) -> bool:
@@ -67,7 +71,7 @@ def offer(session: Session) -> bool:
     answers = ("yes, what was disturbed", "no, close the job", "yes, everything from the ground up")
     at = session.choose(asked, answers, 1)
     if at != 1:
-        begin(session, only=[] if at else [each.id for each in doubtful])
+        begin(session, only_disturbed=at == 0)
     else:
         job.leave_setting()
         session.keep()

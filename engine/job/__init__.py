@@ -33,7 +33,7 @@ from .comparison import (
 )
 from .diagnosis import Diagnosis
 from .equipment import lacking, tool_named
-from .event import BESIDE, ONLY, unknown
+from .event import BESIDE, DISTURBED, unknown
 from .generating_set import GeneratingSet
 from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
 from .order import due, out_of_order
@@ -44,7 +44,7 @@ from .succession import current, of_the_first_format
 
 __all__ = [
     "BESIDE",
-    "ONLY",
+    "DISTURBED",
     "CheckMade",
     "ComparedReading",
     "ContradictionError",

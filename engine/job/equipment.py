@@ -37,6 +37,8 @@ def lacking(catalogue: Catalogue, kind: str, name: str, absent: Collection[str])
         written = catalogue.checks[name].tools
     elif kind == "remedy":
         written = catalogue.remedies[name].tools
+    elif kind == "setting":
+        written = catalogue.setting[name].tools
     state, _ = fits_of(catalogue, kind, name)
     ids = {other: tool.id for tool in catalogue.tools.values() for other in tool.names}
     found = []

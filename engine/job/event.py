@@ -27,10 +27,10 @@ COMPLAINT_ANSWERS = ("present", "absent", "unsure", "explained", "unknown")
 CLOSINGS = ("fixed", "open", "handed_over", "not_found", "not_proven_under_load")
 RUNS = ("as_found", "as_left")
 LOAD_READINGS = (*RUNS, "full_load", "accuracy", "trace")
-ONLY = "only"
-"""How a step stands in the cells of a setting begun, where it and what it disturbs are set and nothing else."""
 SETTINGS = ("begun", "left")
 """Answers of a setting: the set is set in order from here on, or no longer."""
+DISTURBED = "disturbed"
+"""Id of a setting that was begun after a cure: only what was disturbed is set."""
 SET_TO = ("set", "turned", "no response")
 MISTAKE = "mistake"
 """Answer of a step back that takes back what was never so: a slip of the finger, another set."""
@@ -55,12 +55,12 @@ class Event:
     found" where it was off already. acknowledged: id is the step, or "job"; answer is what was
     acknowledged. secured: the set was shut down and its throttle proven to close; answer is who says so. load_reading:
     id is one of LOAD_READINGS, `cells` what was read, by the headings of a readings file. closed: id is one of
-    CLOSINGS. reopened. setting: answer is one of SETTINGS; `cells` name what is done on request. set_to: id is a step
-    of setting, answer one of SET_TO; `cells` what was turned, by adjuster, or where it was put, and in a remedy that
-    begins with it the step. step_back: takes back the latest event that still stands and is not the set; answer
-    MISTAKE where it was never so. not_here, here: id is a tool that is not there today, or has come. before: id is a
-    remedy that somebody carried out before the technician came, answer "unknown" or "not cured"; or a check that
-    somebody made, answer as told, never sure.
+    CLOSINGS. reopened. setting: answer is one of SETTINGS, id DISTURBED or empty; `cells` name what is done on
+    request. set_to: id is a step of setting, answer one of SET_TO; `cells` what was turned, by adjuster, or where it
+    was put, and in a remedy that begins with it the step. step_back: takes back the latest event that still stands and
+    is not the set; answer MISTAKE where it was never so. not_here, here: id is a tool that is not there today, or has
+    come. before: id is a remedy that somebody carried out before the technician came, answer "unknown" or "not cured";
+    or a check that somebody made, answer as told, never sure.
     """
 
     kind: str

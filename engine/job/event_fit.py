@@ -15,6 +15,7 @@ from .event import (
     BEFORE,
     CLOSINGS,
     COMPLAINT_ANSWERS,
+    DISTURBED,
     KINDS,
     LOAD_READINGS,
     PROOFS,
@@ -100,6 +101,8 @@ def _setting_fits(knowledge: Knowledge, event: Event) -> None:
                 parse_number(turns)
             except ValueError:
                 raise JobError(f"{name} turned {quoted(turns)}; expected turns, such as +1.5 or -0.25") from None
+    if event.kind == "setting" and event.id not in ("", DISTURBED):
+        raise JobError(f"setting of {quoted(event.id)}; expected nothing there, or {DISTURBED}")
     answers = SET_TO if event.kind == "set_to" else SETTINGS
     if event.answer not in answers:
         raise JobError(f"{quoted(event.answer)} is no {event.kind.replace('_', ' ')}; expected {', '.join(answers)}")

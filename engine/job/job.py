@@ -25,8 +25,8 @@ from .equipment import lacking, tool_named
 from .event import (
     CLOSINGS,
     COMPLAINT_ANSWERS,
+    DISTURBED,
     MISTAKE,
-    ONLY,
     PROOFS,
     RESULTS,
     Event,
@@ -285,13 +285,13 @@ class Job:
             raise JobError(f"{quoted(str(found))} is no way a set stands; expected {', '.join(known)}")
         self._append(Event("stands", named))
 
-    def begin_setting(self, wanted: Iterable[str] = (), only: Iterable[str] = ()) -> None:
+    def begin_setting(self, wanted: Iterable[str] = (), only_disturbed: bool = False) -> None:
         """The set is set in order from the ground up from here on (see the room `setting`). wanted: steps on request.
 
-        only: where any are named, these steps alone with what they disturb.
+        only_disturbed: after a cure, only what the work has disturbed, what was found wrong, and the proof.
         Raises JobError for an unknown step, and then nothing has changed.
         """
-        event = Event("setting", answer="begun", cells={**dict.fromkeys(wanted, "wanted"), **dict.fromkeys(only, ONLY)})
+        event = Event("setting", DISTURBED * only_disturbed, "begun", cells=dict.fromkeys(wanted, "wanted"))
         must_fit(event, self._genset, self._state.standing)
         self._append(event)
 

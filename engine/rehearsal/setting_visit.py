@@ -15,15 +15,18 @@ from dataclasses import dataclass
 from ..compiler import Features, Knowledge
 from ..job import ContradictionError, Job
 from ..readings import read_answer
-from ..setting import SettingAdvice, advise, course_of, course_of_job, not_responding, put, right, turned
+from ..setting import SettingAdvice, advise, course_of, course_of_job, not_responding, put, right, turned, unresponsive
 from ..simulated import Draws, draw_faults, equilibrium, family_member
 from .family_set import FamilySet, sayable
 from .played_job import make_safe
+from .technician import TechnicianAtWork
 
 MOST_TASKS = 220
 """Tasks after which a setting wanders."""
 NOTICED = 0.5
 """Chance from which a fault counts as noticed."""
+AT_THE_END = 0.05
+"""Turns that are none: the adjuster stands at the end of its thread."""
 ROUGHLY = 0.1
 """How far off the book's pull a booster's spring is hooked up, part of it."""
 
@@ -88,30 +91,34 @@ Setter = Callable[[Job, "HandsOn"], str]
 """A way of setting: works on the set until it is done, handed over or wandering, and says which."""
 
 
-class HandsOn:
-    """The technician at the set: what is done to it is written down in the same breath."""
+class HandsOn(TechnicianAtWork):
+    """The technician who sets a set: beside looks and remedies, what his hand turns and puts."""
 
     def __init__(self, job: Job, called: FamilySet) -> None:
-        self.job, self.called = job, called
+        super().__init__(job, called)
         self.noticed: set[str] = set()
         self.tasks = 0
 
     def read(self, check: str) -> None:
-        self.job.record(check, self.called.answer(check))
+        self.make(check)
         self.tasks += 1
         make_safe(self.job)
 
     def work(self, remedy: str) -> None:
-        self.called.mend(remedy)
-        self.job.carry_out(remedy)
+        self.carry_out(remedy)
         self.noticed |= self.job.knowledge.remedies[remedy].cures.keys()
         self.tasks += 1
 
     def turn(self, advice: SettingAdvice) -> None:
-        for adjuster, turns in advice.turns.items():
-            self.called.bench = self.called.bench.turn(adjuster, turns)
-        turned(self.job, advice)
+        """Turn as told, as far as the thread goes; an adjuster that stands at its end is told to be there."""
+        gone = {name: self.called.bench.goes(name, turns) for name, turns in advice.turns.items()}
         self.tasks += 1
+        if not any(abs(turns) > AT_THE_END for turns in gone.values()):
+            not_responding(self.job, unresponsive(self.job, advice.step))
+            return
+        for adjuster, turns in gone.items():
+            self.called.bench = self.called.bench.turn(adjuster, turns)
+        turned(self.job, advice, {name: round(turns, 3) for name, turns in gone.items()})
 
     def place(self, advice: SettingAdvice) -> None:
         step = self.job.knowledge.catalogue.setting[advice.step]

@@ -19,6 +19,7 @@ from ..compiler import Knowledge
 from ..job import ContradictionError, Job, complaints, due, fixed, missing, needed, outside, present, within_tolerance
 from .family_set import FamilySet
 from .played_job import PlayedStep, make_safe
+from .technician import TechnicianAtWork
 
 RIGHT = "put right"
 HANDED = "rightly handed over"
@@ -154,17 +155,16 @@ def _bearing_first(job: Job, complaint: str) -> Sequence[tuple[str, Mapping[str,
     )
 
 
-class _AtWork:
-    """The technician at a set: what is done and written down."""
+class _AtWork(TechnicianAtWork):
+    """The technician on a visit: from the complaint to the proof."""
 
     def __init__(self, job: Job, called: FamilySet) -> None:
-        self.job, self.called = job, called
+        super().__init__(job, called)
         self.faults = called.bench.faults
         self.moves: list[PlayedStep] = []
 
     def look(self, check: str) -> tuple[str, ...]:
-        answer = self.called.answer(check)
-        read = self.job.record(check, answer)
+        answer, read = self.make(check)
         self.moves.append(PlayedStep("check", check, answer, self.job.minutes))
         return read.outcomes
 
@@ -188,8 +188,7 @@ class _AtWork:
             except ContradictionError:
                 belief = {}
             blamed = max(sorted(cures), key=lambda cause: belief.get(cause, 0.0))
-        self.called.mend(remedy)
-        self.job.carry_out(remedy)
+        self.carry_out(remedy)
         answer = why or ("wrong" if not there else "left" if there & self.called.faults else "cured")
         self.moves.append(PlayedStep("remedy", remedy, answer, self.job.minutes, blamed))
 

@@ -18,6 +18,7 @@ from .course import Course
 from .plan import Plan, Task, cheapest
 from .progress import FOUND, LEFT_OUT, STUCK, WAITS, StepProgress, course_of_job, progress
 from .sheet import verdict
+from .turning import hardly_more
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +75,25 @@ def advise(job: Job, put_off: Collection[str] = (), deepen: int = 4) -> SettingA
         if search is not None:
             return search
         return SettingAdvice("refer", why=("What is left does not respond, and nothing known explains it.",), left=left)
-    # Everything is set; where its proof is not as it should be, what is behind that is gone after, as in any job.
-    if verdict(job, course).outside:
+    # Everything is set; where its proof is not as it should be, what is behind that is gone after, as in any job, and
+    # where nothing known is, it is not called done all the same; where only the meter's doubt lies between, the
+    # verdict says so.
+    outside = verdict(job, course).outside
+    if outside:
         search = _search(job, causes or _likeliest(job), left, deepen)
         if search is not None:
             return search
+        clear = [line for line in outside if not _in_doubt(job, line.check)]
+        told = tuple(f"{line.title}: {line.answer.replace('_', ' ')}, which is not right." for line in clear)
+        if told:
+            return SettingAdvice("refer", why=told, causes=_likeliest(job))
     return SettingAdvice("done")
+
+
+def _in_doubt(job: Job, check: str) -> bool:
+    """Whether the latest answer of a check lies no further beyond its limit than its reading is unsure."""
+    answer = next(made.answer for made in reversed(job.made) if made.check == check)
+    return hardly_more(job.checks[check], answer)
 
 
 def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, float], ...]:

@@ -68,11 +68,8 @@ class Course:
         return found
 
 
-def course_of(
-    knowledge: Knowledge, features: Features, wanted: Collection[str] = (), only: Collection[str] = ()
-) -> Course:
-    """The course of a set. features: with defaults filled in. wanted: steps on request. only: where any are named,
-    these with what they disturb and what comes last; the rest is taken to be right."""
+def course_of(knowledge: Knowledge, features: Features, wanted: Collection[str] = ()) -> Course:
+    """The course of a set. features: with defaults filled in. wanted: steps on request."""
     checks: dict[str, tuple[str, ...]] = {}
     steps: dict[str, SettingStep] = {}
     for step in knowledge.catalogue.setting.values():
@@ -80,10 +77,9 @@ def course_of(
         there = step.retired is None and step.only_if.holds(features) and (mine or not step.accepts)
         if there and (not step.on_request or step.id in wanted):
             steps[step.id], checks[step.id] = step, mine
-    if only:
-        kept = _with_disturbed(only, steps)
-        steps = {name: step for name, step in steps.items() if name in kept or step.last}
-        checks = {name: checks[name] for name in steps}
+    checks = {
+        name: tuple(each for each in checks[name] if not _of_another(knowledge, steps, name, each)) for name in steps
+    }
     everything = knowledge.catalogue.setting
     last = {name for name, step in steps.items() if step.last}
     needs = {
@@ -98,13 +94,12 @@ def course_of(
     )  # fmt: skip
 
 
-def _with_disturbed(names: Iterable[str], steps: Mapping[str, SettingStep]) -> set[str]:
-    """Steps with those that they disturb, and those that these disturb."""
-    found, new = set[str](), set(names)
-    while new:
-        found |= new
-        new = {other for name in new if name in steps for other in steps[name].disturbs} - found
-    return found
+def _of_another(knowledge: Knowledge, steps: Mapping[str, SettingStep], name: str, check: str) -> bool:
+    """Whether a check of a step that turns a pair is the swing that another pair of this set is turned for."""
+    pairs, own = knowledge.catalogue.pairs, steps[name].pair
+    if not own or pairs[own].swing == check:
+        return False
+    return any(other.pair and other.pair != own and pairs[other.pair].swing == check for other in steps.values())
 
 
 def _bridged(

@@ -11,9 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from weakref import WeakKeyDictionary
 
 from ..compiler import SettingStep, parse_number
-from ..job import ONLY, Event, Job
+from ..job import DISTURBED, Event, Job
 from ..problems import AnswerError
 from ..readings import Answer
 from .course import Course, course_of
@@ -36,15 +37,17 @@ class StepProgress:
 
     waits_for: needs that are not right yet. because: title of what was worked on since it was right. readings: those
     that still count, by check, derived ones too. unread: checks to read. wrong: checks that are read and not right.
-    worked, tries: whether and how often it was worked on since it was last put in doubt by other work. turning: what
-    the turns so far come to, where it is turned. turns: of each adjuster since the set was found. first: the readings
-    as found, before anything that bears on them was touched by this step. placed: where it was put.
+    disturbed: title of the latest work that bears on it. worked, tries: whether and how often it was worked on
+    since it was last put in doubt by other work. turning: what the turns so far come to, where it is turned. turns: of
+    each adjuster since the set was found. first: the readings as found, before anything that bears on them was touched
+    by this step. placed: where it was put.
     """
 
     step: SettingStep
     state: str
     waits_for: tuple[str, ...] = ()
     because: str = ""
+    disturbed: str = ""
     readings: Mapping[str, Answer] = field(default_factory=dict)
     unread: tuple[str, ...] = ()
     wrong: tuple[str, ...] = ()
@@ -77,42 +80,59 @@ class _Trail:
     ever: bool = False
     done: bool = False
     unresponsive: bool = False
+    refused: int = 0
+    """How often it did not respond, with nothing mended since."""
     was_right: bool = False
     because: str = ""
+    disturbed: str = ""
     placed: str = ""
 
 
 def wanted(events: Iterable[Event]) -> tuple[str, ...]:
     """The steps that were asked for, beyond those of every set."""
-    return _asked(events, "wanted")
-
-
-def only(events: Iterable[Event]) -> tuple[str, ...]:
-    """The steps that alone are set, where setting went on from a cure into what it had disturbed; else none."""
-    return _asked(events, ONLY)
-
-
-def _asked(events: Iterable[Event], how: str) -> tuple[str, ...]:
     found: tuple[str, ...] = ()
     for event in events:
         if event.kind == "setting" and event.answer == "begun":
-            found = tuple(name for name, said in event.cells.items() if (said == ONLY) is (how == ONLY))
+            found = tuple(event.cells)
     return found
+
+
+def only_disturbed(events: Iterable[Event]) -> bool:
+    """Whether setting was begun after a cure, for what was disturbed alone."""
+    begun = [event for event in events if event.kind == "setting" and event.answer == "begun"]
+    return bool(begun) and begun[-1].id == DISTURBED
+
+
+def _touched(stands: StepProgress) -> bool:
+    """Whether work bears on a step or was done for it, or a reading of it is wrong; the proof is made of every set."""
+    return stands.step.last or bool(stands.disturbed or stands.worked or stands.placed or stands.wrong)
 
 
 def course_of_job(job: Job) -> Course:
     """The course of the set of a job."""
-    return course_of(job.knowledge, job.features, wanted(job.standing), only(job.standing))
+    return course_of(job.knowledge, job.features, wanted(job.standing))
+
+
+_KEPT: WeakKeyDictionary[Job, tuple[tuple[Event, ...], tuple[StepProgress, ...]]] = WeakKeyDictionary()
+"""The progress of each job by the events that it was worked out from: a screen asks for it more than once."""
 
 
 def progress(job: Job, course: Course | None = None) -> tuple[StepProgress, ...]:
-    """Every step of the course as it stands, in the order written."""
-    course = course or course_of_job(job)
+    """Every step of the course as it stands, in the order written. course: that of the job, where it is known."""
+    kept = _KEPT.get(job)
+    if kept is None or kept[0] != job.standing:
+        kept = _KEPT[job] = (job.standing, _progress(job, course or course_of_job(job)))
+    return kept[1]
+
+
+def _progress(job: Job, course: Course) -> tuple[StepProgress, ...]:
     trails = {name: _Trail() for name in course.steps}
     for event in job.standing:
         _happened(job, course, trails, event)
     found: dict[str, StepProgress] = {}
     told = {name: _stands(job, course, name, trails[name]) for name in course.steps}
+    if only_disturbed(job.standing):
+        told = {name: stands if _touched(stands) else replace(stands, state=LEFT_OUT) for name, stands in told.items()}
     # What is right but for what it waits for is right all the same: it is only not gone on with.
     for name, stands in told.items():
         missing = tuple(other for other in course.needs[name] if not told[other].right)
@@ -135,6 +155,8 @@ def _happened(job: Job, course: Course, trails: Mapping[str, _Trail], event: Eve
     elif event.kind == "remedy":
         own = _own(job, course, trails, event)
         _worked(job, course, trails, event.id, own)
+        if "step" not in event.cells:
+            _tried_again(trails, own)
         for name in own:
             trails[name].tries += 1
             trails[name].worked = trails[name].ever = True
@@ -147,6 +169,7 @@ def _worked(job: Job, course: Course, trails: Mapping[str, _Trail], remedy: str,
     title = job.knowledge.remedies[remedy].title
     before = frozenset[str]().union(*(course.before[name] for name in own))
     for name, checks in course.disturbed(remedy).items():
+        trails[name].disturbed = title
         if name in own:
             _doubt(job, course, name, trails[name], checks, "")
         elif remedy not in course.works[name]:
@@ -154,6 +177,19 @@ def _worked(job: Job, course: Course, trails: Mapping[str, _Trail], remedy: str,
         elif name not in before:
             _doubt(job, course, name, trails[name], checks, "")
     _last_again(course, trails, title)
+
+
+def _tried_again(trails: Mapping[str, _Trail], own: frozenset[str]) -> None:
+    """After a remedy that is no turn of a step: what did not respond may do so now, and what was turned by it stands
+    nobody knows how far off, so that it is learned anew what a turn does."""
+    for name, trail in trails.items():
+        if trail.unresponsive:
+            trail.unresponsive, trail.refused = False, max(0, trail.refused - 1)
+            trail.readings.clear()
+            trail.places.clear()
+            trail.tries = 0
+        elif name in own:
+            trail.places.clear()
 
 
 def _own(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event) -> frozenset[str]:
@@ -194,6 +230,7 @@ def _puzzled(job: Job, step: SettingStep, trail: _Trail) -> bool:
 def _doubt(job: Job, course: Course, name: str, trail: _Trail, checks: frozenset[str], because: str) -> None:
     """Readings that count no more. because: title of the other work that did it; empty for own work."""
     if because:
+        trail.disturbed = because
         if _stands(job, course, name, trail).right and (trail.readings or trail.done):
             trail.was_right, trail.because = True, because
         trail.tries, trail.worked, trail.unresponsive = 0, False, False
@@ -206,7 +243,13 @@ def _doubt(job: Job, course: Course, name: str, trail: _Trail, checks: frozenset
 def _set_to(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event) -> None:
     trail, step = trails[event.id], course.steps[event.id]
     if event.answer == "no response":
-        trail.unresponsive = True
+        trail.refused += 1
+        # What was worked on is gone through once more from fresh readings; what was only looked at shows the same.
+        trail.unresponsive = not trail.worked or trail.refused >= job.knowledge.catalogue.setting_rules.tries
+        if not trail.unresponsive:
+            trail.readings.clear()
+            trail.places.clear()
+            trail.tries, trail.worked = 0, False
         return
     trail.ever = trail.worked = True
     trail.unresponsive = False
@@ -274,6 +317,8 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
     turning = None
     if not course.checks[name]:
         state = SET if trail.done else AGAIN if trail.was_right else NOT_YET
+        if not trail.done and job.lacking("setting", name):
+            state = LEFT_OUT
     elif placed:
         state, unread, wrong = SET, (), ()
     elif trail.unresponsive:
@@ -290,7 +335,9 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
             missing = [check for check in course.read(name) if check not in here]
             unread = tuple(check for check in missing or course.read(name)[:1] if check not in lacking)
             turning = turning if unread else Turning("unread")
-        if mended:
+        if mended and not _can_be_mended(job, step, mended, readings):
+            state = LEFT_OUT
+        elif mended:
             untold = [check for check in mended if not _remedies(step, check, readings[check])]
             tired = trail.tries >= job.knowledge.catalogue.setting_rules.tries
             state = STUCK if untold or tired else NOT_YET
@@ -303,7 +350,7 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
         else:
             state = SET if trail.ever else FOUND
     return StepProgress(
-        step, state, (), trail.because, readings, unread, wrong, trail.worked, trail.tries, turning,
+        step, state, (), trail.because, trail.disturbed, readings, unread, wrong, trail.worked, trail.tries, turning,
         dict(trail.turns), dict(trail.first), trail.placed,
     )  # fmt: skip
 
@@ -316,6 +363,12 @@ def _matters(step: SettingStep, check: str) -> bool:
 
 def _remedies(step: SettingStep, check: str, answer: Answer) -> tuple[str, ...]:
     return tuple(step.accepts[check][outcome] for outcome in answer.outcomes if outcome in step.accepts[check])
+
+
+def _can_be_mended(job: Job, step: SettingStep, wrong: Iterable[str], readings: Mapping[str, Answer]) -> bool:
+    """Whether the tools are there for the remedy of the first answer that has one."""
+    remedy = next((does for check in wrong for does in _remedies(step, check, readings[check])), "")
+    return not remedy or not job.lacking("remedy", remedy)
 
 
 def _too_far(job: Job, course: Course, unread: Iterable[str]) -> bool:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from ..job import Job
 from ..readings import Answer
 from .course import Course
-from .progress import StepProgress, course_of_job, progress, right
+from .progress import LEFT_OUT, StepProgress, course_of_job, progress, right
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,9 @@ def verdict(job: Job, course: Course | None = None) -> SettingVerdict:
     course = course or course_of_job(job)
     stands = progress(job, course)
     lines = [line for each in stands if each.step.last for line in _proof(job, course, each)]
-    return SettingVerdict(tuple(lines), tuple(each.id for each in stands if not each.right))
+    # What was asked for and could not be done, for want of a tool, is not proven.
+    left = (each.id for each in stands if not each.right or (each.step.last and each.state == LEFT_OUT))
+    return SettingVerdict(tuple(lines), tuple(left))
 
 
 def _proof(job: Job, course: Course, each: StepProgress) -> Iterable[ProofLine]:

@@ -60,14 +60,19 @@ def by_pair(
     if unread:
         return Turning("unread", why=(f"{', '.join(unread)}: without a figure nothing is turned.",))
     steady = knowledge.checks[pair.swing].normal
-    if last[pair.swing].outcomes and not {steady, "slow_swing"} & set(last[pair.swing].outcomes):
-        # A shake or a wander is no hunting: easing the governor does nothing for it.
-        told = f"{knowledge.checks[pair.swing].title}: {last[pair.swing].text}, which no turn takes away."
-        return Turning("stuck", why=(told,))
+    for name in _swings(knowledge, step, pair):
+        swing = last.get(name)
+        if swing is None or not swing.outcomes or {steady, "slow_swing"} & set(swing.outcomes):
+            continue
+        # A shake or a wander is no hunting: easing the governor does nothing for it, but where it is hardly more than
+        # the meter can tell from steady: what the engine does by itself is then passed on by a sharp governor.
+        if not hardly_more(knowledge.checks[name], swing):
+            told = f"{knowledge.checks[name].title}: {swing.text}, which no turn takes away."
+            return Turning("stuck", why=(told,))
     if len(places) > 2 * MOST:
         return Turning("stuck", why=(f"After {len(places)} readings it is not right.",))
     try:
-        coach = _coach(knowledge, features, tolerance, pair, places)
+        coach = _coach(knowledge, features, tolerance, step, pair, places)
         said = coach.advice()
     except TrimError as error:
         return Turning("stuck", why=(str(error),))
@@ -89,33 +94,53 @@ def puzzled(
     """Whether the readings here are to be taken once more before they are believed."""
     pair = pair_of(knowledge, step.pair, features)
     try:
-        return _coach(knowledge, features, tolerance, pair, places).puzzled
+        return _coach(knowledge, features, tolerance, step, pair, places).puzzled
     except TrimError:
         return False
 
 
 def _coach(
-    knowledge: Knowledge, features: Features, tolerance: str, pair: AdjusterPair, places: Sequence[AdjusterPlace]
-) -> Coach:
+    knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, pair: AdjusterPair,
+    places: Sequence[AdjusterPlace],
+) -> Coach:  # fmt: skip
     coach = Coach.begin(knowledge, pair, features, goal_of(knowledge, pair, features, tolerance))
+    swings = _swings(knowledge, step, pair)
     for place in places:
-        trial = _trial(pair, coach.names, place, knowledge.checks[pair.swing].normal)
+        trial = _trial(pair, coach.names, place, swings, knowledge.checks[pair.swing].normal)
         if trial is not None:
             coach = coach.after(trial)
     return coach
 
 
-def _trial(pair: AdjusterPair, names: Sequence[str], place: AdjusterPlace, steady: str) -> Trial | None:
+def _swings(knowledge: Knowledge, step: SettingStep, pair: AdjusterPair) -> tuple[str, ...]:
+    """The swings that a step reads, at whatever load: those that are told in the words of the pair's own."""
+    words = tuple(knowledge.checks[pair.swing].outcomes)
+    others = (name for name in step.accepts if tuple(knowledge.checks[name].outcomes) == words)
+    return tuple(dict.fromkeys((pair.swing, *others)))
+
+
+IN_DOUBT = 0.15
+"""Chance, by the error of a reading, that what was read as not right is right: one standard error beyond the limit."""
+
+
+def hardly_more(check: Check, answer: Answer) -> bool:
+    """Whether an answer that is not right lies no further beyond its limit than its reading is unsure."""
+    return dict(answer.fits).get(check.normal, 0.0) >= IN_DOUBT
+
+
+def _trial(
+    pair: AdjusterPair, names: Sequence[str], place: AdjusterPlace, swings: Sequence[str], steady: str
+) -> Trial | None:
     """A place as a trial; None where something is not read. A reading that nobody could take says nothing."""
     if not {*pair.readings.values(), pair.swing} <= place.readings.keys():
         return None
     values = tuple(
         answer.values[0] if (answer := place.readings[check]).values else None for check in pair.readings.values()
     )
-    swing = place.readings[pair.swing]
-    hunts = steady not in swing.outcomes if swing.outcomes else False
-    size = swing.values[0] if swing.values and hunts else None
-    return Trial(tuple(place.turns.get(name, 0.0) for name in names), values, hunts, size)
+    seen = [place.readings[name] for name in swings if name in place.readings and place.readings[name].outcomes]
+    hunting = [swing for swing in seen if steady not in swing.outcomes]
+    size = max((swing.values[0] for swing in hunting if swing.values), default=None)
+    return Trial(tuple(place.turns.get(name, 0.0) for name in names), values, bool(hunting), size)
 
 
 BESIDE = 1.0

@@ -118,11 +118,24 @@ class Bench:
         """The set after a hand turned an adjuster so far, as far as its thread goes; + is more speed, sharper, more
         pull. A fault that is nothing but where the adjuster stood is then no more than where it stands now."""
         governor, booster = self.plant.governor, self.plant.booster
+        turns = self.goes(adjuster, turns)
         if adjuster == "speed":
-            return self._left(adjuster, max(-governor.thread, min(governor.thread, governor.speed_turns + turns)))
+            return self._left(adjuster, self._speed_adjuster + turns)
         if adjuster == "sensitivity":
             return self._left(adjuster, governor.sensitivity_turns + turns)
         return self._left(adjuster, max(0.0, booster.strength + turns * PULL_PER_TURN * Booster().strength))
+
+    def goes(self, adjuster: str, turns: float) -> float:
+        """How far of so many turns the thread of an adjuster goes; whoever turns it feels its end."""
+        if adjuster != "speed":
+            return turns
+        thread, stands = self.plant.governor.thread, self._speed_adjuster
+        return max(-thread, min(thread, stands + turns)) - stands
+
+    @property
+    def _speed_adjuster(self) -> float:
+        governor = self.plant.governor
+        return max(-governor.thread, min(governor.thread, governor.speed_turns))
 
     def place(self, adjuster: str, at: float) -> Bench:
         """The set after an adjuster was put somewhere: a needle to turns open, the booster's spring to a pull."""

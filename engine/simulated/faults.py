@@ -9,7 +9,7 @@ Not checked here: whether a cause exists on this set (see `model.Condition`), an
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
 from ..problems import HertzwrightError
@@ -32,7 +32,7 @@ def afflict(plant: Plant, faults: Iterable[tuple[str, float]], hide: float = 0.0
     whose sensitivity was turned is always brought back: nobody leaves it off speed after that.
     Raises FaultError for an id that is not known here or a severity outside 0 to 1.
     """
-    turned = False
+    turned, made = False, plant
     late: list[tuple[str, float]] = []
     for cause, severity in faults:
         if cause not in FAULTS:
@@ -42,7 +42,7 @@ def afflict(plant: Plant, faults: Iterable[tuple[str, float]], hide: float = 0.0
         if cause in ("speed_set_high", "speed_set_low"):
             late.append((cause, severity))
             continue
-        plant = FAULTS[cause](plant, severity)
+        plant = _stands(plant, made, cause, severity) if cause in STANDS else FAULTS[cause](plant, severity)
         turned = turned or cause in ("sensitivity_sharp", "sensitivity_sluggish")
     if turned or hide > 0.0:
         there = with_no_load(plant, NO_LOAD * plant.hertz / 60.0).governor.speed_turns
@@ -51,6 +51,29 @@ def afflict(plant: Plant, faults: Iterable[tuple[str, float]], hide: float = 0.0
         plant = changed(plant, "governor", speed_turns=there if turned else hide * reach)
     for cause, severity in late:
         plant = FAULTS[cause](plant, severity)
+    governor = plant.governor
+    # An adjuster stands no further than its thread goes, so that the first turn back is one.
+    ends = max(-governor.thread, min(governor.thread, governor.speed_turns))
+    return changed(plant, "governor", speed_turns=ends)
+
+
+STANDS = frozenset({
+    "throttle_rod_long", "throttle_rod_short", "throttle_not_reaching_full", "throttle_stop_open",
+    "governor_arm_slipped", "damper_strong", "idle_control_faulty",
+})  # fmt: skip
+"""Causes that are told by where the sound set would stand. They are lengths and stops of metal: they stay where they
+are when another fault comes or is cured."""
+
+
+def _stands(plant: Plant, made: Plant, cause: str, severity: float) -> Plant:
+    """The set with what such a cause makes of the set as it was made."""
+    wrong = FAULTS[cause](made, severity)
+    for part in fields(made):
+        sound, now = getattr(made, part.name), getattr(wrong, part.name)
+        if sound != now:
+            moved = {each.name: getattr(now, each.name) for each in fields(now)}
+            kept = {name: value for name, value in moved.items() if value != getattr(sound, name)}
+            plant = changed(plant, part.name, **kept)
     return plant
 
 
