@@ -82,7 +82,10 @@ def test_twelve_abnormal_findings_lose_no_digit() -> None:
 
 @given(st.lists(st.lists(st.floats(0.01, 1.0), min_size=2, max_size=3), min_size=1, max_size=4))
 def test_folding_keeps_the_probability_of_the_evidence(weights: list[list[float]]) -> None:
-    clues = [Clue((0.9,), (1.0,), {(0, 1): matrix_of(((0.3,),))}), Clue((0.8,), (0.5,), {(len(weights) - 1, 1): matrix_of(((0.6,),))})]
+    clues = [
+        Clue((0.9,), (1.0,), {(0, 1): matrix_of(((0.3,),))}),
+        Clue((0.8,), (0.5,), {(len(weights) - 1, 1): matrix_of(((0.6,),))}),
+    ]
     folded, left = fold(weights, clues)
     assert not left
     solution = solve(weights, clues)
