@@ -250,8 +250,13 @@ def _combine(matrix: Matrix, slices: list[Vector]) -> Vector:
             result += [0.0] * len(slices[0])
             continue
         source, factor = row[0]
-        piece = [factor * value for value in slices[source]]
-        for source, factor in row[1:]:
+        first = slices[source]
+        if len(row) == 1:
+            result += [factor * value for value in first]
+            continue
+        source, other = row[1]
+        piece = [factor * a + other * b for a, b in zip(first, slices[source], strict=True)]
+        for source, factor in row[2:]:
             piece = [a + factor * b for a, b in zip(piece, slices[source], strict=True)]
         result += piece
     return result
