@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from hertzwright.engine.belief.clue import Clue
+from hertzwright.engine.belief.clue import Clue, matrix_of
 from hertzwright.engine.belief.elimination import fold, solve
 from hertzwright.engine.belief.elimination_order import widest
 from hertzwright.engine.belief.evidence import tables
@@ -18,6 +18,7 @@ from brute import enumerate_sets, marginals
 from strategies import Story, stories
 
 EXACT = 1e-9
+PULLS = matrix_of(((0.2, 0.0), (0.8, 1.0)))
 
 
 def now(story: Story) -> tuple[float, dict[str, float]]:
@@ -34,15 +35,15 @@ def now(story: Story) -> tuple[float, dict[str, float]]:
 
 def test_one_cause_and_one_abnormal_finding_is_bayes_by_hand() -> None:
     # Prior 0.1, shows 0.8, leak 0.05: seen with the cause 0.81, without it 0.05.
-    clue = Clue((0.95, 0.05), (0.0, 1.0), {(0, 1): ((0.2, 0.0), (0.8, 1.0))})
+    clue = Clue((0.95, 0.05), (0.0, 1.0), {(0, 1): matrix_of(((0.2, 0.0), (0.8, 1.0)))})
     solution = solve([[0.9, 0.1]], [clue])
     assert solution.total == pytest.approx(0.1 * 0.81 + 0.9 * 0.05, abs=1e-15)
     assert solution.marginals[0][1] == pytest.approx(0.081 / 0.126, abs=1e-15)
 
 
 def test_a_cause_that_explains_makes_its_rival_less_probable() -> None:
-    both = Clue((1.0, 0.0), (0.0, 1.0), {(0, 1): ((0.2, 0.0), (0.8, 1.0)), (1, 1): ((0.2, 0.0), (0.8, 1.0))})
-    own = Clue((1.0, 0.0), (0.0, 1.0), {(0, 1): ((0.1, 0.0), (0.9, 1.0))})
+    both = Clue((1.0, 0.0), (0.0, 1.0), {(0, 1): PULLS, (1, 1): PULLS})
+    own = Clue((1.0, 0.0), (0.0, 1.0), {(0, 1): matrix_of(((0.1, 0.0), (0.9, 1.0)))})
     weights = [[0.9, 0.1], [0.9, 0.1]]
     before = solve(weights, [both]).marginals[1][1]
     after = solve(weights, [both, own]).marginals[1][1]
@@ -68,7 +69,7 @@ def test_impossible_evidence_has_no_probability_and_no_nan() -> None:
 def test_twelve_abnormal_findings_lose_no_digit() -> None:
     # One cause shared by twelve findings, each with a rival of its own: conditional on the shared cause they fall apart.
     count, shared, rival, strength, leak = 12, 0.001, 0.3, 0.25, 1e-6
-    matrix = ((1 - strength, 0.0), (strength, 1.0))
+    matrix = matrix_of(((1 - strength, 0.0), (strength, 1.0)))
     clues = [Clue((1 - leak, leak), (0.0, 1.0), {(0, 1): matrix, (place + 1, 1): matrix}) for place in range(count)]
     weights = [[1 - shared, shared]] + [[1 - rival, rival]] * count
     quiet = (1 - leak) * (1 - rival * strength)
@@ -81,7 +82,10 @@ def test_twelve_abnormal_findings_lose_no_digit() -> None:
 
 @given(st.lists(st.lists(st.floats(0.01, 1.0), min_size=2, max_size=3), min_size=1, max_size=4))
 def test_folding_keeps_the_probability_of_the_evidence(weights: list[list[float]]) -> None:
-    clues = [Clue((0.9,), (1.0,), {(0, 1): ((0.3,),)}), Clue((0.8,), (0.5,), {(len(weights) - 1, 1): ((0.6,),)})]
+    clues = [
+        Clue((0.9,), (1.0,), {(0, 1): matrix_of(((0.3,),))}),
+        Clue((0.8,), (0.5,), {(len(weights) - 1, 1): matrix_of(((0.6,),))}),
+    ]
     folded, left = fold(weights, clues)
     assert not left
     solution = solve(weights, clues)
@@ -133,14 +137,14 @@ def test_the_order_of_the_findings_changes_nothing(story: Story) -> None:
 
 def chain_of(count: int) -> list[Clue]:
     """Clues in a row, each sharing one part with the next."""
-    matrix = ((0.2, 0.0), (0.8, 1.0))
+    matrix = matrix_of(((0.2, 0.0), (0.8, 1.0)))
     return [Clue((0.95, 0.05), (0.0, 1.0), {(place, 1): matrix, (place + 1, 1): matrix}) for place in range(count)]
 
 
 def test_the_width_is_that_of_the_clues_open_together_and_not_of_all() -> None:
     # Clues in a row: at any part two are open. The same part in all of them: all are.
     assert widest(chain_of(30)) == (4, (0, 1))
-    matrix = ((0.2, 0.0), (0.8, 1.0))
+    matrix = matrix_of(((0.2, 0.0), (0.8, 1.0)))
     together = [Clue((0.9, 0.1), (0.0, 1.0), {(0, 1): matrix, (n + 1, 1): matrix}) for n in range(5)]
     assert widest([Clue((0.9,), (1.0,), {}), *together]) == (32, (1, 2, 3, 4, 5))
     assert widest([]) == (1, ())

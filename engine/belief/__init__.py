@@ -5,7 +5,7 @@ chance of the whole.
 Never: knows of a job, minutes or words; subtracts large sums.
 """
 
-from .clue import Clue
+from .clue import Clue, apply_matrix
 from .elimination import Solution, solve
 from .elimination_order import widest
 from .evidence import CauseSpan, Complaining, Finding, Tables, tables
@@ -20,6 +20,7 @@ __all__ = [
     "Finding",
     "Solution",
     "Tables",
+    "apply_matrix",
     "explain",
     "look_alikes",
     "overlap",

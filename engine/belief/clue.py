@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from math import fsum
 
 Vector = list[float]
-Matrix = tuple[tuple[float, ...], ...]
-"""`matrix[t][s]`: weight of going from clue state s to clue state t."""
+Matrix = tuple[tuple[tuple[int, float], ...], ...]
+"""`matrix[t]`: each clue state s from which t can be reached, in rising order, with the weight of going there. Where
+many looks share a draw there are dozens of states, and from each only a few can be reached."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +31,20 @@ class Clue:
     effects: Mapping[tuple[int, int], Matrix]
 
 
+def matrix_of(rows: Sequence[Sequence[float]]) -> Matrix:
+    """A matrix from all its weights, `rows[t][s]`."""
+    return tuple(tuple((source, weight) for source, weight in enumerate(row) if weight) for row in rows)
+
+
 def apply_matrix(matrix: Matrix, vector: Sequence[float]) -> Vector:
     """matrix times vector, for the few states of one clue."""
-    return [fsum(a * b for a, b in zip(row, vector, strict=True) if a) for row in matrix]
+    return [fsum([weight * vector[source] for source, weight in row]) for row in matrix]
 
 
 def transpose(matrix: Matrix) -> Matrix:
-    return tuple(zip(*matrix, strict=True))
+    """The matrix with rows and columns exchanged; it has as many of the one as of the other."""
+    columns: list[list[tuple[int, float]]] = [[] for _ in matrix]
+    for target, row in enumerate(matrix):
+        for source, weight in row:
+            columns[source].append((target, weight))
+    return tuple(map(tuple, columns))

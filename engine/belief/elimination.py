@@ -68,7 +68,7 @@ def fold(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> tuple[lis
         if folded:
             folded[0] = [value * constant for value in folded[0]]
         for (part, state), matrix in clue.effects.items():
-            folded[part][state] *= matrix[0][0]
+            folded[part][state] *= matrix[0][0][1] if matrix[0] else 0.0
     return folded, open_clues
 
 
@@ -218,39 +218,46 @@ def _move(
             branches.append(vector)
             continue
         branch = vector
-        # The front digit is taken off and put back at the far end; after one round the order is as before.
+        # The front digit is taken off and put back at the far end; after one round the order is as before. Digits that
+        # the part does not move go round together.
+        still = 1
         for item in layout:
             size = len(clues[item].start)
             matrix = clues[item].effects.get((part, state))
-            slices = [branch[digit::size] for digit in range(size)]
             if matrix is None:
-                branch = [value for piece in slices for value in piece]
+                still *= size
                 continue
-            if backward:
-                matrix = transpose(matrix)
-            branch = _combine(matrix, slices)
+            if still > 1:
+                branch = _turned(branch, still)
+                still = 1
+            branch = _combine(transpose(matrix) if backward else matrix, [branch[digit::size] for digit in range(size)])
+        if 1 < still < len(branch):
+            branch = _turned(branch, still)
         branches.append(branch)
         result = [a + weight * b for a, b in zip(result, branch, strict=True)]
     return result, branches
 
 
+def _turned(vector: Vector, size: int) -> Vector:
+    """The front digits, `size` states together, at the far end."""
+    return [value for digit in range(size) for value in vector[digit::size]]
+
+
 def _combine(matrix: Matrix, slices: list[Vector]) -> Vector:
-    if len(slices) == 2:
-        (a, b), (c, d) = matrix
-        low, high = slices
-        if b == 0.0:
-            return [a * x for x in low] + [c * x + d * y for x, y in zip(low, high, strict=True)]
-        if c == 0.0:
-            return [a * x + b * y for x, y in zip(low, high, strict=True)] + [d * y for y in high]
-        return [a * x + b * y for x, y in zip(low, high, strict=True)] + [
-            c * x + d * y for x, y in zip(low, high, strict=True)
-        ]
     result: Vector = []
     for row in matrix:
-        piece = [0.0] * len(slices[0])
-        for factor, values in zip(row, slices, strict=True):
-            if factor:
-                piece = [a + factor * b for a, b in zip(piece, values, strict=True)]
+        if not row:
+            result += [0.0] * len(slices[0])
+            continue
+        source, factor = row[0]
+        first = slices[source]
+        if len(row) == 1:
+            result += [factor * value for value in first]
+            continue
+        source, other = row[1]
+        piece = [factor * a + other * b for a, b in zip(first, slices[source], strict=True)]
+        for source, factor in row[2:]:
+            piece = [a + factor * b for a, b in zip(piece, slices[source], strict=True)]
         result += piece
     return result
 

@@ -267,9 +267,8 @@ def _clue(
                 life.cause in network.shows[item.check] and item.epoch <= life.last for item in items
             ):
                 activations[part, state] = _activation(network, items, life)
-    reached = _closure(start, activations)
-    index = {key: position for position, key in enumerate(reached)}
-    effects = {place: _matrix(activation, reached, index) for place, activation in activations.items()}
+    reached, moves = _closure(start, activations)
+    effects = {place: _matrix(activation, len(reached), moves) for place, activation in activations.items()}
     return Clue(
         tuple(1.0 if key == start else 0.0 for key in reached),
         tuple(_closing(key, items, leaks, claims) for key in reached),
@@ -365,32 +364,36 @@ def _of_classes(distribution: Sequence[float], classes: Sequence[int]) -> list[f
     return sums
 
 
+_Classes = tuple[int, ...]
+
+
 def _closure(
-    start: tuple[int, ...], activations: Mapping[tuple[int, int], Mapping[tuple[int, ...], float]]
-) -> list[tuple[int, ...]]:
+    start: _Classes, activations: Mapping[tuple[int, int], Mapping[_Classes, float]]
+) -> tuple[list[_Classes], dict[_Classes, list[int]]]:
+    """The states that a clue can come to, and for each thing that a cause can show the state that follows on each."""
     steps = {key for activation in activations.values() for key in activation}
     reached = {start}
     frontier = [start]
+    joined: dict[tuple[_Classes, _Classes], _Classes] = {}
     while frontier:
         state = frontier.pop()
         for step in steps:
-            following = tuple(map(max, state, step))
+            following = joined[state, step] = tuple(map(max, state, step))
             if following not in reached:
                 reached.add(following)
                 frontier.append(following)
-    return sorted(reached)
+    states = sorted(reached)
+    index = {key: position for position, key in enumerate(states)}
+    return states, {step: [index[joined[state, step]] for state in states] for step in steps}
 
 
-def _matrix(
-    activation: Mapping[tuple[int, ...], float],
-    reached: Sequence[tuple[int, ...]],
-    index: Mapping[tuple[int, ...], int],
-) -> Matrix:
-    rows = [[0.0] * len(reached) for _ in reached]
-    for source, state in enumerate(reached):
-        for step, chance in activation.items():
-            rows[index[tuple(map(max, state, step))]][source] += chance
-    return tuple(tuple(row) for row in rows)
+def _matrix(activation: Mapping[_Classes, float], count: int, moves: Mapping[_Classes, Sequence[int]]) -> Matrix:
+    rows: list[dict[int, float]] = [{} for _ in range(count)]
+    for step, chance in activation.items():
+        for source, target in enumerate(moves[step]):
+            row = rows[target]
+            row[source] = row.get(source, 0.0) + chance
+    return tuple(tuple(sorted(row.items())) for row in rows)
 
 
 @dataclass(frozen=True, slots=True)

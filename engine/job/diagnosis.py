@@ -20,6 +20,7 @@ from ..belief import (
     Finding,
     Solution,
     Tables,
+    apply_matrix,
     explain,
     solve,
     tables,
@@ -150,10 +151,7 @@ class Diagnosis:
             if matrix is None:
                 continue
             none = math.fsum(a * b for a, b in zip(clue.close, clue.start, strict=True))
-            alone = math.fsum(
-                close * math.fsum(a * b for a, b in zip(row, clue.start, strict=True))
-                for close, row in zip(clue.close, matrix, strict=True)
-            )
+            alone = math.fsum(a * b for a, b in zip(clue.close, apply_matrix(matrix, clue.start), strict=True))
             if none > 0.0 and alone != none:
                 weighed.append(FindingWeight(tuple(self._state.told(fact) for fact in facts), alone / none))
         return tuple(sorted(weighed, key=lambda item: -abs(_log(item.ratio))))

@@ -11,7 +11,7 @@ Not here: which step to take (see `planner`). Not modelled: a remedy that upsets
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from itertools import permutations
 
 from .planning_problem import Mend, PlanningProblem
@@ -60,13 +60,16 @@ class Remaining:
             for mend in problem.mends
         ]
         self._ruling = frozenset(mend for before in self._before for mend in before)
-        count = len(problem.mends)
-        self._ruled = frozenset(item for item in range(2 * count) if self._before[item % count])
+        self._rules = [
+            (item, before)
+            for tries in (0, len(problem.mends))
+            for item, before in enumerate(self._before, tries)
+            if before
+        ]
         # Minutes of a set that passes its proof run by luck and comes back with a fault.
         self.come_back = problem.refer if problem.come_back is None else problem.come_back
         back = problem.proof_state
         self._whole = [self.move(back, mend.state) + self.mending(mend) for mend in problem.mends]
-        self._cost = self._whole * 2
         for position, mend in enumerate(problem.mends):
             for cause, chance in mend.cures.items():
                 rival = self._mend_for.get(cause)
@@ -152,8 +155,7 @@ class Remaining:
         that can be followed, so never too low. waiting: see `waiting`."""
         told, whole = self._told, waiting[0]
         count = len(whole)
-        first: dict[int, float] = {}
-        second: dict[int, float] = {}
+        first, second = [0.0] * count, [0.0] * count
         nothing = 0.0
         total = 0.0
         several = []
@@ -161,94 +163,79 @@ class Remaining:
             total += weight
             kind, need, once, twice = told[number]
             if kind >= 0:
-                first[kind] = first.get(kind, 0.0) + weight * once
-                second[kind] = second.get(kind, 0.0) + weight * twice
+                first[kind] += weight * once
+                second[kind] += weight * twice
             elif kind == _SEVERAL:
                 several.append((need, weight * once, weight * twice))
             elif once:
                 nothing += weight
         if not total:
             return 0.0
-        singles = [(mend, mass, second[mend]) for mend, mass in first.items() if mass]
+        # Try 1 of remedy m is item m, try 2 is item m + count.
+        alone = first + second
         for need, at_once, later in several:
             for mend in need:
-                first[mend] = first.get(mend, 0.0) + at_once
-                second[mend] = second.get(mend, 0.0) + later
-        # Try 1 of remedy m is item m, try 2 is item m + count.
-        tries = self.problem.tries
+                first[mend] += at_once
+                second[mend] += later
+        last = self.problem.tries - 1
         ratio = []
-        for mend, mass in first.items():
-            if mass and done[mend] < tries:
+        for mend, mass in enumerate(first):
+            if mass and done[mend] <= last:
                 minutes = whole[mend]
-                ratio.append(((total - mass) * minutes / mass, mend, mass))
+                ratio.append(((total - mass) * minutes / mass, mend))
                 again = second[mend]
-                if again and done[mend] < tries - 1:
-                    ratio.append(((total - again) * minutes / again, mend + count, again))
+                if again and done[mend] < last:
+                    ratio.append(((total - again) * minutes / again, mend + count))
         ratio.sort()
-        by_ratio = order = [item for _, item, _ in ratio]
-        if not self._ruled.isdisjoint(order):
-            order = self._by_rule(order, belief, total, done)
-        if several or order is not by_ratio:
-            fixed = _fixed_at(order, singles, several, count)
-        else:
-            fixed = [mass for _, _, mass in ratio]
-        if waiting[2].isdisjoint(order):
-            cost = self._cost
-            costs = [cost[item] for item in order]
-        else:
-            costs = self._costs_at(order, waiting[1], here)
-        best = self._walk(order, fixed, total, nothing, here, 0.0, 0.0, costs)
-        if nothing > NEGLIGIBLE * total:
-            state = self.problem.proof_state
-            prove = self.move(here, state) + self.problem.proof_minutes
-            luck = self.problem.luck
-            first_proof = nothing * prove + self._walk(order, fixed, total - nothing, 0.0, state, prove, luck, costs)
-            best = min(best, first_proof)
-        return best
+        order = [item for _, item in ratio]
+        place = _places(order, count)
+        suspected = self._suspected(place, belief, total, done)
+        if suspected and self._breaks(place, suspected):
+            order = self._by_rule(order, suspected)
+            place = _places(order, count)
+        fixed = _fixed_at(order, place, alone, several)
+        return self._walk(order, fixed, total, nothing, here, waiting)
 
-    def _by_rule(self, order: list[int], belief: Belief, total: float, done: Used) -> list[int]:
-        """The same order with every remedy after those that a rule puts before it while their causes are suspected. An
-        order that breaks a rule cannot be followed, and its price would be too low."""
-        ruling = self._ruling.intersection(order)
-        # Nearly always the order is as every rule wants it, whatever is suspected.
-        if not ruling or not self._breaks(order, ruling):
-            return order
-        chances = dict.fromkeys(ruling, 0.0)
+    def _suspected(self, place: Sequence[int], belief: Belief, total: float, done: Used) -> set[int]:
+        """The remedies of an order that hold back others by a rule, while their causes are suspected."""
+        ruling, needs = self._ruling, self.needs
+        chances: dict[int, float] = {}
         for number, weight in belief:
-            for mend in self.needs[number]:
-                if mend in chances:
-                    chances[mend] += weight
+            for mend in needs[number]:
+                if mend in ruling:
+                    chances[mend] = chances.get(mend, 0.0) + weight
         bound = self.problem.suspected * total
-        suspected = {mend for mend, chance in chances.items() if chance >= bound and not done[mend]}
-        if not suspected or not self._breaks(order, suspected):
-            return order
+        return {mend for mend, chance in chances.items() if chance >= bound and place[mend] >= 0 and not done[mend]}
+
+    def _breaks(self, place: Sequence[int], suspected: Collection[int]) -> bool:
+        """Whether a remedy stands before one of the suspected that a rule puts before it. place: of each item in the
+        order, -1 where it has none."""
+        for item, before in self._rules:
+            here = place[item]
+            if here >= 0:
+                for earlier in before:
+                    if place[earlier] > here and earlier in suspected:
+                        return True
+        return False
+
+    def _by_rule(self, order: Sequence[int], suspected: Collection[int]) -> list[int]:
+        """The same order with every remedy after those of the suspected that a rule puts before it. An order that
+        breaks a rule cannot be followed, and its price would be too low."""
         count = len(self._before)
         placed: dict[int, None] = {}
         waiting: set[int] = set()
 
-        def place(item: int) -> None:
+        def put(item: int) -> None:
             if item not in waiting:
                 waiting.add(item)
                 for earlier in self._before[item % count]:
                     if earlier in suspected:
-                        place(earlier)
+                        put(earlier)
                 placed[item] = None
 
         for item in order:
-            place(item)
+            put(item)
         return list(placed)
-
-    def _breaks(self, order: list[int], suspected: Collection[int]) -> bool:
-        """Whether a remedy stands before one of the suspected that a rule puts before it."""
-        still, before, count = set(suspected), self._before, len(self._before)
-        for item in order:
-            for earlier in before[item if item < count else item - count]:
-                if earlier in still:
-                    return True
-            still.discard(item)
-            if not still:
-                break
-        return False
 
     def waiting(self, made: frozenset[str]) -> Waiting:
         """What rules still ask for where these checks were made or answered."""
@@ -292,65 +279,85 @@ class Remaining:
             self._errands[key] = found
         return found
 
-    def _costs_at(self, order: Sequence[int], waits: Sequence[frozenset[str]], here: str) -> list[float]:
+    def _walk(
+        self, order: Sequence[int], fixed: Sequence[float], total: float, nothing: float, here: str, waiting: Waiting
+    ) -> float:
+        """Minutes along one order, handing over where that is cheapest: the first remedy at once, or after a proof run
+        that settles `nothing`, whichever takes less.
+
+        After a proof run a share of what is left has passed it by luck. Here every set counts as if it had one fault
+        left, which prices several a little too high.
+        """
+        problem, back = self.problem, self.problem.proof_state
+        refer, luck, come_back = problem.refer, problem.luck, self.come_back
+        best = total * refer
+        left, stay, settled, elapsed, straight = total, 1.0, 0.0, 0.0, True
+        proven = nothing > NEGLIGIBLE * total
+        if proven:
+            prove = self.move(here, back) + problem.proof_minutes
+            still = total - nothing
+            paid = nothing * prove + luck * still * (prove + come_back)
+            remain = 1.0 - luck
+            still *= remain
+            best = min(best, paid + still * (prove + refer))
+        if not order:
+            return best
+        state = problem.mends[order[0] % len(self._whole)].state
+        elapsed = self._set_out(here, state)
+        if proven:
+            prove += self._set_out(back, state)
+        unlucky = 1.0 - luck
+        for cost, mass in zip(self._costs_at(order, waiting, here), fixed, strict=False):
+            # What comes after a place takes at least the minutes until there: so no way can get below that.
+            if straight:
+                elapsed += cost
+                if nothing:
+                    settled += nothing * elapsed
+                    left -= nothing
+                    nothing = 0.0
+                there = mass * stay
+                passed = luck * (left - there)
+                settled += there * elapsed + passed * (elapsed + come_back)
+                left -= there + passed
+                stay *= unlucky
+                price = settled + left * elapsed
+                straight = price <= best
+                best = min(best, price + left * refer)
+            if proven:
+                prove += cost
+                there = mass * remain
+                passed = luck * (still - there)
+                paid += there * prove + passed * (prove + come_back)
+                still -= there + passed
+                remain *= unlucky
+                price = paid + still * prove
+                proven = price <= best
+                best = min(best, price + still * refer)
+            elif not straight:
+                break
+        return best
+
+    def _costs_at(self, order: Sequence[int], waiting: Waiting, here: str) -> Iterator[float]:
         """Minutes of each remedy of an order with its proof run, and with the checks that rules ask for before it.
 
         A check is paid for once, by the first remedy that waits for it: paid for by each of them, and by second tries
         too, it would seem to save many times its minutes and be proposed before everything else.
         """
-        costs, paid, whole = [], set[str](), self._whole
+        alone, waits, _ = waiting
+        paid, whole, back = set[str](), self._whole, self.problem.proof_state
         count = len(whole)
         for item in order:
             mend = item if item < count else item - count
-            cost = whole[mend]
             wait = waits[mend]
-            if wait and not wait <= paid:
-                cost += self._errand(here, wait - paid, self.problem.mends[mend].state)
+            if not wait or wait <= paid:
+                yield whole[mend]
+            elif here == back and wait.isdisjoint(paid):
+                yield alone[mend]
                 paid |= wait
-            costs.append(cost)
-            here = self.problem.proof_state
-        return costs
-
-    def _walk(
-        self,
-        order: Sequence[int],
-        fixed: Sequence[float],
-        left: float,
-        nothing: float,
-        here: str,
-        elapsed: float,
-        lucky: float,
-        costs: Sequence[float],
-    ) -> float:
-        """Minutes along one order, handing over where that is cheapest. `nothing` is settled by the first proof.
-
-        lucky: share of what is left that the proof run just made passes by luck. Here every set counts as if it had
-        one fault left, which prices several a little too high.
-        """
-        refer, luck, come_back = self.problem.refer, self.problem.luck, self.come_back
-        settled = lucky * left * (elapsed + come_back)
-        stay = 1.0 - lucky
-        left *= stay
-        best = settled + left * (elapsed + refer)
-        if not order:
-            return best
-        elapsed += self._set_out(here, self.problem.mends[order[0] % len(self._whole)].state)
-        settled += nothing * (elapsed + costs[0])
-        left -= nothing
-        unlucky = 1.0 - luck
-        for cost, mass in zip(costs, fixed, strict=True):
-            elapsed += cost
-            mass *= stay
-            passed = luck * (left - mass)
-            settled += mass * elapsed + passed * (elapsed + come_back)
-            left -= mass + passed
-            stay *= unlucky
-            price = settled + left * (elapsed + refer)
-            if price < best:
-                best = price
-            elif settled > best:
-                break
-        return best
+            else:
+                yield whole[mend] + self._errand(here, wait - paid, self.problem.mends[mend].state)
+                paid |= wait
+            here = back
 
     def _set_out(self, here: str, state: str) -> float:
         """Minutes that a first remedy takes more from here than from where a proof run leaves the set."""
@@ -363,39 +370,39 @@ class Remaining:
         return found
 
 
+def _places(order: Sequence[int], count: int) -> list[int]:
+    """Where each item stands in an order, -1 where it does not."""
+    place = [-1] * (2 * count)
+    for position, item in enumerate(order):
+        place[item] = position
+    return place
+
+
 def _fixed_at(
     order: Sequence[int],
-    singles: Sequence[tuple[int, float, float]],
+    place: Sequence[int],
+    alone: Sequence[float],
     several: Sequence[tuple[tuple[int, ...], float, float]],
-    count: int,
 ) -> list[float]:
     """Weight of the worlds that are fixed at each place of an order.
 
-    singles, several: remedies that a world needs, its weight if the first tries do, and if second ones are needed too.
-    count: of remedies; the second try of remedy m is item m + count.
+    place: of each item, -1 where it has none. alone: weight of the worlds that each item fixes by itself, those that
+    need one remedy. several: remedies that a world needs, its weight if the first tries do, and if second ones are
+    needed too. The second try of remedy m is item m + half the length of `place`.
     """
-    rank = dict(zip(order, range(len(order)), strict=True))
-    fixed = [0.0] * len(order)
-    for mend, at_once, later in singles:
-        place = rank.get(mend, -1)
-        if place >= 0:
-            fixed[place] += at_once
-            place = rank.get(mend + count, -1)
-            if place >= 0:
-                fixed[place] += later
+    fixed = [alone[item] for item in order]
+    count = len(place) // 2
     for need, at_once, later in several:
         last = again = -1
         for mend in need:
-            place = rank.get(mend, -1)
-            if place < 0:
+            at = place[mend]
+            if at < 0:
                 break
-            if place > last:
-                last = place
-            second = rank.get(mend + count, -1)
+            if at > last:
+                last = at
+            second = place[mend + count]
             if second > again:
                 again = second
-            if place > again:
-                again = place
         else:
             fixed[last] += at_once
             if again > last:
