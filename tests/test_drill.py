@@ -67,7 +67,7 @@ def ready(knowledge: Knowledge, *faults: tuple[str, float], **more: str) -> Dril
 @pytest.mark.parametrize("level", LEVELS)
 @pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.nightly) for seed in (1, 2))])
 def test_a_drill_is_one_that_can_be_met(knowledge: Knowledge, level: int, seed: int) -> None:
-    drill = new_scenario(knowledge, seed, level)
+    drill = new_scenario(knowledge, seed, level, solved=False)
     grade = LEVELS[level]
     assert len(drill.truth) == grade.faults == len(set(drill.truth))
     for cause, severity in drill.faults:
@@ -91,7 +91,7 @@ def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -
         "from hertzwright.engine.teaching.drill import Drill\n"
         "known = load_knowledge()\n"
         "for level in (1, 4):\n"
-        "    drill = Drill(known, new_scenario(known, 5, level)); drill.safety.held and drill.shut_down()\n"
+        "    drill = Drill(known, new_scenario(known, 5, level, solved=False)); drill.safety.held and drill.shut_down()\n"
         "    drill.safety.met.update((*known.catalogue.cautions, *drill.steps))\n"
         "    print(drill.dealt.features, drill.dealt.faults, drill.dealt.hide, drill.dealt.complaints)\n"
         "    print([(drill.make_safe(name), drill.check(name).answer)[1] for name in list(drill.checks)[:12]], drill.minutes)\n"
@@ -107,7 +107,7 @@ def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -
         for salt in ("1", "2")
     ]
     assert found[0] == found[1]
-    here = new_scenario(knowledge, 5, 1)
+    here = new_scenario(knowledge, 5, 1, solved=False)
     assert str(here.faults) in found[0]
 
 
@@ -117,8 +117,8 @@ def test_seeds_deal_different_drills(knowledge: Knowledge) -> None:
 
 
 def test_what_was_asked_for_is_dealt(knowledge: Knowledge) -> None:
-    assert "booster_diaphragm_leak" in new_scenario(knowledge, 1, 3, cause="booster_diaphragm_leak").truth
-    drill = new_scenario(knowledge, 2, 1, areas=("mixture",), given={"booster": "none", "hertz": "50"})
+    assert "booster_diaphragm_leak" in new_scenario(knowledge, 1, 3, cause="booster_diaphragm_leak", solved=False).truth
+    drill = new_scenario(knowledge, 2, 1, areas=("mixture",), given={"booster": "none", "hertz": "50"}, solved=False)
     assert knowledge.causes[drill.truth[0]].area == "mixture"
     assert drill.features["booster"] == "none"
     assert drill.features["hertz"] == 50
@@ -200,7 +200,7 @@ def test_every_check_answers(knowledge: Knowledge, every: int) -> None:
 
 def test_to_follow_the_engine_is_to_take_its_minutes(knowledge: Knowledge) -> None:
     for seed in (0, 13):
-        drill = Drill(knowledge, new_scenario(knowledge, seed, 1))
+        drill = Drill(knowledge, new_scenario(knowledge, seed, 1, solved=False))
         drill.safety.met.update((*knowledge.catalogue.cautions, *drill.steps))
         while not drill.over:
             if drill.safety.held:
@@ -364,7 +364,7 @@ def test_hands_stay_out_of_a_running_set(knowledge: Knowledge) -> None:
 def test_the_engine_fixes_most_drills_of_the_first_level(knowledge: Knowledge) -> None:
     # One step deep and few drills, so that it is quick; on the first 40 seeds it fixes 35 (88 %).
     ends = [
-        program_path(knowledge, new_scenario(knowledge, seed, 1), deepen=0).end
+        program_path(knowledge, new_scenario(knowledge, seed, 1, solved=False), deepen=0).end
         for seed in (0, 3, 9, 11, 13, 16, 19, 29)
     ]
     assert ends.count("fixed") >= 6
