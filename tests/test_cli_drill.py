@@ -14,7 +14,7 @@ from hertzwright.cli.app import main
 from hertzwright.cli.terminal import Stop
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.cli.training import drill as command
-from hertzwright.cli.training import drill_session, lesson, progress
+from hertzwright.cli.training import drill_list, drill_session, lesson, progress
 from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.rehearsal.played_job import Played
 from hertzwright.engine.teaching.debrief import program_path
@@ -136,7 +136,7 @@ def test_feedback_is_free_and_a_hint_is_not(own: Scenario, tmp_path: Path, capsy
     feedback = out.partition("> ?")[2].partition("> hint")[0]
     assert "Feel of the linkage: 3 min with the set-up." in feedback
     assert "The program would have" in feedback
-    assert "8 min | stopped, cold" in out.partition("> hint")[2]
+    assert "4 min | stopped, cold" in out.partition("> hint")[2]
 
 
 @pytest.mark.parametrize("width", [40, 100])
@@ -267,8 +267,8 @@ class Script:
 def test_every_step_is_found_by_id_by_title_and_by_number(own: Scenario) -> None:
     drill = Drill(_read_once(), own)
     screen = Screen(True, io.StringIO(), 100)
-    for number, (name, step) in enumerate(drill.steps.items(), 1):
-        for typed in (name, step.title, str(number)):
+    for name, step in drill.steps.items():
+        for typed in (name, step.title, str(drill_list.number_of(_read_once(), name))):
             assert drill_session.which(drill, screen, Script([]), typed) == name, typed
     assert drill_session.which(drill, screen, Script([]), "999") == ""
     assert drill_session.which(drill, screen, Script([]), "zzzz") == ""
