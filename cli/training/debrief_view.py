@@ -89,7 +89,8 @@ def debriefed(screen: Screen, asker: Asker | None, knowledge: Knowledge, dealt: 
 
 def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) -> None:
     """How it ended, and the three lines: what it was, what gave it away, what to do next time."""
-    screen.heading("Debrief")
+    if not screen.full:
+        screen.heading("Debrief")
     screen.line(_ENDS[found.verdict.end], "bold")
     for cause, severity in found.truth:
         grade = next(word for most, word in _GRADES if severity < most)
@@ -205,10 +206,9 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
         for move in found.path
         if move.kind != "safe"
     ]
-    reasons = found.reasons or ("",) * len(found.engine.moves)
     theirs = [
-        f"{_engine(knowledge, move)}{f' Why: {why}' if why else ''}"
-        for move, why in zip(found.engine.moves, reasons, strict=True)
+        f"{_engine(knowledge, move)}{f' Why: {why}.' if why else ''}"
+        for move, why in zip(found.engine.moves, _reasons(found), strict=True)
     ]
     if screen.width >= 96 and screen.drawn:
         screen.heading("Your path, and the program's")
@@ -218,6 +218,13 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     screen.numbered(mine)
     screen.heading("The program's path")
     screen.numbered(theirs)
+
+
+def _reasons(found: Debrief) -> list[str]:
+    """The first reason of each step of the program, once where it goes on for several."""
+    first = [why.partition("; ")[0].partition(". ")[0].removesuffix(".") for why in found.reasons]
+    first += [""] * (len(found.engine.moves) - len(first))
+    return [why if not at or why != first[at - 1] else "" for at, why in enumerate(first)]
 
 
 def _engine(knowledge: Knowledge, move: Played) -> str:

@@ -39,7 +39,7 @@ from .progress import KeptDrill, TraineeProgress
 
 _INSTEAD = "give --answers FILE, or the moves on standard input, one a line"
 _LARGEST = 1_000_000
-_LOOKING = "Looking for a set worth learning from, one that the program itself can solve ..."
+_LOOKING = "Looking for a set to practise on ..."
 
 
 class AnswersError(HertzwrightError):

@@ -40,7 +40,7 @@ _SAFE_COMMANDS = ("prove", "fixed")
 
 def introduced(screen: Screen) -> None:
     """What one has to know to begin."""
-    screen.line("Type what you would do, in words. Before a step that can hurt, safe and the step: safe load step.")
+    screen.line("Type what you do, in words; before what can hurt, safe and the step: safe load step.")
 
 
 @dataclass(slots=True)
@@ -68,14 +68,24 @@ class Hand:
             return self.asker.ask("> ", words)
         standing = self.drill.knowledge.catalogue.states[self.drill.job.here].title
         state = "HELD: must not run" if self.drill.safety.held else "safe"
-        self.screen.top = (
-            f"Drill {self.drill.dealt.level.number}", minutes(self.drill.minutes), state, standing.lower()
-        )  # fmt: skip
-        page = Page(question="What do you do?", keys=_KEYS, words=tuple(words), commands=frozenset(_plain_commands()))
+        self.screen.top = (f"Drill, level {self.drill.dealt.level.number}", minutes(self.drill.minutes), state)
+        page = Page(
+            question=f"{standing}. What do you do?",
+            keys=_KEYS,
+            words=tuple(words),
+            commands=frozenset(_plain_commands()),
+        )
         return present(self.asker, self.screen, page)
 
 
-_KEYS = (("list", "steps"), ("?", "feedback"), ("hint", ""), ("prove", ""), ("fixed", ""), ("help", ""))
+_KEYS = (
+    ("list", "steps"),
+    ("?", "was it good"),
+    ("hint", "where"),
+    ("prove", "run"),
+    ("fixed", "done"),
+    ("help", "all"),
+)
 
 
 def work(drill: Drill, screen: Screen, asker: Asker) -> None:

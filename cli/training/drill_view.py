@@ -50,17 +50,16 @@ _FITTED = ("fuel", "cylinders", "choke", "ignition", "booster")
 
 def customer(screen: Screen, knowledge: Knowledge, dealt: Scenario, whole: bool = False) -> None:
     """What the customer says, and the nameplate. whole: with all that is known of the set."""
-    screen.heading("The customer says")
+    screen.line("The customer says:")
     for name in dealt.complaints:
         complaint = knowledge.complaints[name]
         screen.line(f'"{complaint.title}. {complaint.brief}"', "bold")
-    screen.heading("The nameplate, and what you see" if not whole else "The set")
+    screen.line("The set:" if whole else "The nameplate, and what you see:")
     if whole:
         screen.line(f"{'; '.join(_feature(knowledge, dealt, name) for name in dealt.features)}.")
     else:
-        for names in (_NAMEPLATE, _FITTED):
-            told = [_feature(knowledge, dealt, name) for name in names if name in dealt.features]
-            screen.line(f"{', '.join(told)}." if told else "")
+        told = [_feature(knowledge, dealt, name) for name in _NAMEPLATE + _FITTED if name in dealt.features]
+        screen.line(f"{', '.join(told)}.")
     if dealt.level.step:
         screen.line(f"Your frequency meter is an old one with reeds: it shows every {dealt.level.step:g} Hz.")
 
@@ -72,8 +71,10 @@ def _feature(knowledge: Knowledge, dealt: Scenario, name: str) -> str:
     if name in ("hertz", "volts", "rated_kw"):
         return f"{shown} {feature.unit or 'Hz'}"
     title = feature.title.lower()
-    if name == "poles":
-        return f"{shown} poles ({120.0 * float(dealt.features['hertz']) / float(value):.0f} rpm)"
+    if name == "poles" and "hertz" in dealt.features:
+        return f"{120.0 * float(dealt.features['hertz']) / float(value):.0f} rpm"
+    if name in ("phases", "cylinders"):
+        return f"{shown} {title if shown != '1' else title.removesuffix('s')}"
     return f"{title} {shown}{' ' + feature.unit if feature.unit else ''}"
 
 
