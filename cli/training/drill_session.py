@@ -73,7 +73,7 @@ class Hand:
             question=f"{standing}. What do you do?",
             keys=_KEYS,
             words=tuple(words),
-            commands=frozenset(_plain_commands()),
+            commands=frozenset(("quit", *COMMANDS["quit"][0])),
         )
         return present(self.asker, self.screen, page)
 
@@ -106,10 +106,6 @@ def work(drill: Drill, screen: Screen, asker: Asker) -> None:
             return
         except DrillError as error:
             screen.problem(str(error))
-
-
-def _plain_commands() -> list[str]:
-    return [word for name, (others, _) in COMMANDS.items() for word in (name, *others)]
 
 
 def _words(drill: Drill) -> list[str]:

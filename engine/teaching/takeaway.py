@@ -79,11 +79,12 @@ def gave_away_by(
             GaveAway(cause, check, answer, before.get(cause, 0.0), after.get(cause, 0.0), None)
             for check, answer, before, after in theirs
         ]
-        for group in (mine, of_program):
-            best = max(group, key=_lift, default=None)
-            if best is not None and best.after - best.before >= HARDLY:
-                found.append(best)
-                break
+        own, other = (max(group, key=_lift, default=None) for group in (mine, of_program))
+        # What hardly spoke for it gave nothing away where another reading would have.
+        if own is None or (own.after < FOUND and other is not None and _lift(other) > _lift(own)):
+            own = other
+        if own is not None and _lift(own) >= HARDLY:
+            found.append(own)
     return tuple(found)
 
 
