@@ -10,6 +10,7 @@ from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.simulated.draws import Draws, draw_state
 from hertzwright.engine.simulated.equilibrium import (
     CRITICAL,
+    SLOWEST_LOADED,
     boost,
     burn,
     choke_opening,
