@@ -30,7 +30,7 @@ from ...engine.teaching import (
     debrief,
     new_scenario,
     program_path,
-    seed_with,
+    scenario_with,
 )
 from ..files import add_features, features_given, input_file, store
 from ..terminal import Asker, Screen, Stop, prompts
@@ -135,7 +135,9 @@ def _scenario(
     if seed is None and before.name:
         seed, due = before.wanted()
         if due and not areas and not arguments.cause and due in knowledge.causes:
-            seed = seed_with(knowledge, seed, arguments.level, due, given) or seed
+            found = scenario_with(knowledge, seed, arguments.level, due, given)
+            if found is not None:
+                return found
     if seed is None:
         seed = secrets.randbelow(1_000_000)
     return new_scenario(

@@ -33,7 +33,7 @@ from .drill_safety import PROOF_MOVE, UnsafeMove
 from .expert import DEPTH, ExpertPath
 from .lesson import LessonEntry, lesson
 from .made_up import DrillError, broken_combinations, made_up_features
-from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, seed_with
+from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with
 from .score import DrillScore, score
 from .takeaway import GaveAway, NextTime
 
@@ -82,6 +82,7 @@ __all__ = [
     "new_scenario",
     "program_path",
     "rules_broken",
+    "scenario_with",
     "score",
     "seed_with",
     "walk",

@@ -374,10 +374,22 @@ def seed_with(
 ) -> int | None:
     """The first seed from `first` on whose drill has a cause, so that the seed alone deals it again; None where none
     of some hundreds has."""
+    found = scenario_with(knowledge, first, level, cause, given)
+    return None if found is None else int(found.seed)
+
+
+def scenario_with(
+    knowledge: Knowledge, first: int, level: int, cause: str, given: Mapping[str, object] | None = None
+) -> Scenario | None:
+    """The drill of `seed_with`."""
     for seed in range(first, first + 600):
-        picked = pick(knowledge, str(seed), LEVELS[level], given)[1]
-        if cause in picked and cause in new_scenario(knowledge, seed, level, given=given).truth:
-            return seed
+        if cause not in pick(knowledge, str(seed), LEVELS[level], given)[1]:
+            continue
+        # Which of them the program solves is asked last: it takes seconds.
+        if cause in new_scenario(knowledge, seed, level, given=given, solved=False).truth:
+            found = new_scenario(knowledge, seed, level, given=given)
+            if cause in found.truth:
+                return found
     return None
 
 
