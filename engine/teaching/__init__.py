@@ -32,7 +32,7 @@ from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, REFERRED, RUNGS, Dril
 from .drill_safety import PROOF_MOVE, UnsafeMove
 from .expert import DEPTH, ExpertPath
 from .lesson import LessonEntry, lesson
-from .made_up import DrillError, broken_combinations, made_up_features
+from .made_up import DrillError, any_features, broken_combinations, made_up_features
 from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with
 from .score import DrillScore, score
 from .takeaway import GaveAway, NextTime
@@ -71,6 +71,7 @@ __all__ = [
     "Scenario",
     "ToldNothing",
     "UnsafeMove",
+    "any_features",
     "broken_combinations",
     "cautions",
     "chart",

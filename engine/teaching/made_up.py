@@ -54,6 +54,19 @@ def made_up_features(
     raise DrillError(f"no set with {wish or 'these features'} is built so; {often} against it: {why} ({name})")
 
 
+def any_features(knowledge: Knowledge, draws: Draws, given: Mapping[str, object] | None = None) -> Features:
+    """A set that somebody may yet describe, whatever goes with what: half of the time a feature is as the knowledge
+    takes it to be, else any other choice, or a value of its shares. Raises AnswerError for features that are none."""
+    drawn: dict[str, object] = {}
+    for name, feature in knowledge.catalogue.features.items():
+        chance, place = draws.uniform(), draws.uniform()
+        share = knowledge.catalogue.made_up.get(name)
+        usual = f"{feature.default:g}" if isinstance(feature.default, float) else feature.default
+        others = [value for value in feature.choices or (share.of if share is not None else ()) if value != usual]
+        drawn[name] = feature.default if chance < 0.5 or not others else others[int(place * len(others))]
+    return knowledge.features({**drawn, **(given or {})})
+
+
 def broken_combinations(knowledge: Knowledge, features: Features) -> tuple[str, ...]:
     """The combinations that a set does not keep, by their ids."""
     return tuple(name for name, each in knowledge.catalogue.combinations.items() if not each.kept(features))
