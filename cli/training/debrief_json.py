@@ -39,15 +39,7 @@ def as_dict(knowledge: Knowledge, dealt: Scenario, found: Debrief) -> dict[str, 
                 )
             ],
         },
-        "path": [
-            {
-                "kind": move.kind, "id": move.id, "answer": move.answer, "minutes": move.minutes,
-                "spent": move.spent, "belief": dict(belief),
-                "rung": move.rung, "predicted": move.predicted, "left_out": list(move.left_out),
-                "dangers": [_danger(danger) for danger in move.dangers],
-            }
-            for move, belief in zip(found.path, found.belief[1:], strict=True)
-        ],
+        "path": _path(found),
         "belief_at_start": dict(found.belief[0]),
         "told_nothing": [
             {
@@ -89,6 +81,19 @@ def as_dict(knowledge: Knowledge, dealt: Scenario, found: Debrief) -> dict[str, 
             "safety": found.score.safety, "minutes": found.score.minutes, "best_first": found.score.best,
         },
     }  # fmt: skip
+
+
+def _path(found: Debrief) -> list[dict[str, object]]:
+    """What the trainee did, with the belief after each move."""
+    return [
+        {
+            "kind": move.kind, "id": move.id, "answer": move.answer, "minutes": move.minutes,
+            "spent": move.spent, "belief": dict(belief),
+            "rung": move.rung, "predicted": move.predicted, "left_out": list(move.left_out),
+            "dangers": [_danger(danger) for danger in move.dangers],
+        }
+        for move, belief in zip(found.path, found.belief[1:], strict=True)
+    ]  # fmt: skip
 
 
 def _steps(found: Debrief) -> list[tuple[str, str]]:

@@ -18,7 +18,8 @@ from ..job import ContradictionError, Job, Step
 from ..problems import quoted
 from .drill_safety import PROOF_MOVE, DrillSafety, UnsafeMove
 from .expert import DEPTH
-from .scenario import DrillError, DrillSet, Proof, Scenario
+from .made_up import DrillError
+from .scenario import DrillSet, Proof, Scenario
 
 RUNGS: Mapping[str, float] = {"area": 1.0, "kind": 1.0, "step": 3.0, "reason": 0.0}
 """How far a hint goes, each rung with what it costs on top of the one before: where to look, what kind of step, which

@@ -14,7 +14,7 @@ from ..compiler import Check, Knowledge, Remedy
 from ..job import Job
 from ..problems import close_to, quoted
 from ..simulated import draw_state
-from .scenario import DrillError
+from .made_up import DrillError
 
 PROOF_MOVE = "proof run"
 LISTED = 7

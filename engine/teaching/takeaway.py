@@ -101,7 +101,7 @@ def _program_readings(drill: Drill, played: Played) -> list[_Reading]:
     for name in drill.dealt.complaints:
         job.record(name, "present")
     found: list[_Reading] = []
-    before = drill.start
+    before: Mapping[str, float] = drill.start
     for move in played.moves:
         if move.kind != "check":
             break
