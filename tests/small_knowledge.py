@@ -216,6 +216,26 @@ spreads:
     note: As heavy as it was made.
     sources: [from memory]
 """,
+    "drills.yaml": """\
+made_up:
+  booster:
+    of: {vacuum: "1", none: "1"}
+    sources: [from memory]
+combinations:
+  one_cylinder_has_none:
+    if: {cylinders: "1"}
+    has: {booster: none}
+    why: Its vacuum is too rough.
+    sources: [common practice]
+slips:
+  rod_left_long:
+    of: [set_speed]
+    leaves: rod_long
+    check: stop_gap
+    outcome: none
+    brief: The rod went back on too long.
+    sources: [common practice]
+""",
     "drawings.yaml": """\
 drawings:
   stop:

@@ -6,18 +6,20 @@ import functools
 import io
 import json
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.cli.terminal import Stop
+from hertzwright.cli.terminal.page import Leaf, Page, Row, lay_out
 from hertzwright.cli.terminal.screen import Screen
+from hertzwright.cli.training import debrief_view, drill_list, drill_session, drill_view, lesson, progress
 from hertzwright.cli.training import drill as command
-from hertzwright.cli.training import drill_session, lesson, progress
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.rehearsal.played_job import Played
-from hertzwright.engine.teaching.debrief import program_path
+from hertzwright.engine.teaching.debrief import debrief, program_path
 from hertzwright.engine.teaching.drill import Drill
 from hertzwright.engine.teaching.lesson import lesson as lesson_of
 from hertzwright.engine.teaching.scenario import LEVELS, Scenario, new_scenario
@@ -130,7 +132,7 @@ def test_feedback_is_free_and_a_hint_is_not(own: Scenario, tmp_path: Path, capsy
     feedback = out.partition("> ?")[2].partition("> hint")[0]
     assert "Feel of the linkage: 3 min with the set-up." in feedback
     assert "The program would have" in feedback
-    assert "8 min | stopped, cold" in out.partition("> hint")[2]
+    assert "4 min | stopped, cold" in out.partition("> hint")[2]
 
 
 @pytest.mark.parametrize("width", [40, 100])
@@ -261,8 +263,8 @@ class Script:
 def test_every_step_is_found_by_id_by_title_and_by_number(own: Scenario) -> None:
     drill = Drill(load_knowledge(), own)
     screen = Screen(True, io.StringIO(), 100)
-    for number, (name, step) in enumerate(drill.steps.items(), 1):
-        for typed in (name, step.title, str(number)):
+    for name, step in drill.steps.items():
+        for typed in (name, step.title, str(drill_list.number_of(load_knowledge(), name))):
             assert drill_session.which(drill, screen, Script([]), typed) == name, typed
     assert drill_session.which(drill, screen, Script([]), "999") == ""
     assert drill_session.which(drill, screen, Script([]), "zzzz") == ""
@@ -402,3 +404,95 @@ def test_a_right_repair_works() -> None:
             working = DrillSet(known, made)
             working.mend(best.id)
             assert not working.faults, (name, seed)
+
+
+# ---- on a phone
+
+
+class Phone:
+    """A terminal of 40 columns and 24 rows that is answered from a list."""
+
+    width, height, drawn, blocks = 40, 24, True, True
+
+    def __init__(self, screen: Screen, lines: Iterable[str]) -> None:
+        self.said: list[Row] = []
+        self.pages: list[tuple[Leaf, ...]] = []
+        self.left = iter(lines)
+        screen.give_to(self)
+
+    def take(self, row: Row) -> None:
+        self.said.append(row)
+
+    def size(self) -> tuple[int, int]:
+        return 40, 24
+
+    def leave(self) -> None:
+        return
+
+    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        return self.present(Page(prompt=prompt))
+
+    def present(self, page: Page) -> str:
+        while self.said and not self.said[0].text:
+            del self.said[0]
+        top = page if page.top else replace(page, top="Drill, level 1", status=("120 min", "safe"))
+        self.pages.append(lay_out(top, self, self.said))
+        self.said.clear()
+        for line in self.left:
+            return line
+        raise Stop
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_first_screen_fits_a_phone(seed: int) -> None:
+    known = load_knowledge()
+    made = new_scenario(known, f"phone {seed}", seed % 4 + 1, solved=False)
+    screen = Screen(False, io.StringIO(), 40)
+    phone = Phone(screen, [])
+    drill_view.customer(screen, known, made)
+    screen.line()
+    drill_session.introduced(screen)
+    drill_session.work(Drill(known, made), screen, phone)
+    (first,) = phone.pages
+    assert len(first) == 1
+    shown = "\n".join(row.text for row in first[0].rows)
+    assert known.complaints[made.complaints[0]].title.split()[0] in shown
+    assert f"{made.features['rated_kw']:g} kW" in shown
+    assert "What do you do?" in shown
+    assert all(len(row.text) <= 40 for row in first[0].rows)
+
+
+def test_cautions_are_chosen_and_the_debrief_stands_behind_keys(own: Scenario) -> None:
+    known = load_knowledge()
+    screen = Screen(False, io.StringIO(), 40)
+    drill = Drill(known, own)
+    listed = drill.offered("swing_no_load")
+    due = set(drill.safety.due("swing_no_load"))
+    right = " ".join(str(at) for at, name in enumerate(listed, 1) if name in due)
+    phone = Phone(
+        screen,
+        ["safe swing_no_load", "9", right, "guess part_choke_trial", "3", "hint", "hint", "hint", "hint", "hint", "list",
+         "", "list spring", "", "quit"],
+    )  # fmt: skip
+    drill_session.work(drill, screen, phone)
+    shown = ["\n".join(row.text for leaf in page for row in leaf.rows) for page in phone.pages]
+    assert "Which of these can hurt here?" in shown[1]
+    assert '"9": expected numbers from 1 to' in " ".join(shown[2].split())
+    assert "That is all of it" in shown[3]
+    assert "You said smooths out: right." in shown[5]
+    assert drill.hint_minutes == 5.0
+    assert "Hint, 4 of 4" in shown[9]
+    assert "Hint, 4 of 4" in shown[10]
+    drill.make_safe("set_idle_mixture")
+    drill.remedy("set_idle_mixture")
+    drill.make_safe("proof run")
+    drill.finish()
+    found = debrief(drill, played=_one())
+    phone = Phone(screen, ["p", "", "g", "", "s", "", "t", "", "d", "", "b", "", "zz", ""])
+    debrief_view.debriefed(screen, phone, known, own, found)
+    shown = ["\n".join(row.text for leaf in page for row in leaf.rows) for page in phone.pages]
+    first = shown[0]
+    assert first.index("It was:") < first.index("What gave it away:") < first.index("Next time:")
+    assert len(phone.pages[0]) == 1
+    assert "expected one of p, g, s, t, d, b" in " ".join(shown[-1].split())
+    assert all(len(row.text) <= 40 for page in phone.pages for leaf in page for row in leaf.rows)

@@ -73,7 +73,7 @@ def test_the_path_that_was_given_is_the_one_that_is_told(knowledge: Knowledge) -
 
 def test_a_choke_stuck_shut_is_not_handed_over_without_a_look_at_the_plate(knowledge: Knowledge) -> None:
     """Seed 1 was handed over: after six checks no look alone saved its own minutes, and two together show the choke."""
-    path = program_path(knowledge, new_scenario(knowledge, 1, 1, cause="choke_stuck_closed"), 0)
+    path = program_path(knowledge, new_scenario(knowledge, 1, 1, cause="choke_stuck_closed", solved=False), 0)
     assert {"choke_plate_warm", "choke_plate_cold", "choke_movement"} & {move.id for move in path.moves}
     assert path.end == "fixed"
 

@@ -10,6 +10,7 @@ from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.simulated.draws import Draws, draw_state
 from hertzwright.engine.simulated.equilibrium import (
     CRITICAL,
+    SLOWEST_LOADED,
     boost,
     burn,
     choke_opening,
@@ -286,3 +287,33 @@ def test_the_draws_of_a_seed_are_the_same_for_ever() -> None:
     assert sum(values) / 4000 == pytest.approx(0.5, abs=0.02)
     normal = [drawn.normal(2.0) for _ in range(2000)]
     assert (sum(value * value for value in normal) / 2000) ** 0.5 == pytest.approx(2.0, rel=0.06)
+
+
+def test_no_set_holds_a_load_at_half_its_speed(plant: Plant) -> None:
+    """An engine that is lugged so far stalls, or the field goes with the speed (common practice): nothing to read.
+
+    Before, a set with far too much load stood at 30 Hz for as long as anybody looked.
+    """
+    held = []
+    for load in (1.2, 1.4, 1.6, 1.8, 2.0, 2.4):
+        ran = run(plant, (RunSegment(4.0), RunSegment(40.0, load)), seed=1)
+        last = ran.hertz[-200:]
+        assert min(last) == 0.0 or min(last) >= SLOWEST_LOADED * plant.hertz
+        assert ran.state.stalled == (min(last) == 0.0)
+        still = equilibrium(plant, load)
+        assert still.stalled or still.speed >= SLOWEST_LOADED
+        held.append(not ran.state.stalled)
+    assert held == sorted(held, reverse=True)
+    assert held[0]
+    assert not held[-1]
+    # With no load it may stand slow: nothing is lugged there.
+    assert not run(plant, (RunSegment(10.0),), seed=1).state.stalled
+
+
+def test_a_gas_set_without_a_choke_is_as_good_cold(knowledge: Knowledge) -> None:
+    gas = sound_set(knowledge.features({"fuel": "lp_gas", "choke": "none"}))
+    cold, warm = (equilibrium(gas, 0.0, minutes) for minutes in (0.5, 60.0))
+    assert cold.mixture == pytest.approx(warm.mixture, abs=0.02)  # nothing of a gas has to turn to vapour
+    gasoline = sound_set(knowledge.features({}))
+    gasoline = replace(gasoline, carburetor=replace(gasoline.carburetor, choke_stuck=1.0))
+    assert equilibrium(gasoline, 0.0, 0.5).mixture < 0.75 * equilibrium(gasoline, 0.0, 60.0).mixture

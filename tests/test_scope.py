@@ -9,7 +9,16 @@ import pytest
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.problems.problem import AnswerError
 from hertzwright.engine.review.effect import NEW, difference, effect
-from hertzwright.engine.review.scope import MOST, asked_for, known_features, reasoning, reasons_differ, scope, sets
+from hertzwright.engine.review.scope import (
+    MOST,
+    _made_up,
+    asked_for,
+    known_features,
+    reasoning,
+    reasons_differ,
+    scope,
+    sets,
+)
 
 import small_knowledge as small
 
@@ -89,9 +98,8 @@ def test_draws_go_over_all_features_that_have_choices() -> None:
 
 def _drawn(seed: int) -> list[dict[str, object]]:
     from hertzwright.engine.simulated.draws import Draws
-    from hertzwright.engine.teaching.scenario import made_up_features
 
-    return [dict(made_up_features(SHIPPED, Draws("made-up set", seed, 1)))]
+    return [dict(_made_up(SHIPPED, Draws("made-up set", seed, 1), (), None))]
 
 
 def test_limits_and_words_alone_bear_on_no_made_up_job(tmp_path: Path) -> None:

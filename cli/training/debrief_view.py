@@ -1,14 +1,14 @@
 """What is shown of a debrief.
 
-Purpose: put a debrief into words at any width, and into JSON.
+Purpose: put a debrief into words at any width; the three lines first, and the rest behind keys where somebody is asked.
 Law: reads, changes nothing.
-Not here: what is in a debrief (see the engine), how text is drawn (see `screen`).
+Not here: what is in a debrief (see the engine), the same as JSON (see `debrief_json`).
 """
 
 from __future__ import annotations
 
 from ...engine import Knowledge
-from ...engine.job import of_steps
+from ...engine.compiler import drawing_of
 from ...engine.rehearsal import PlayedStep as Played
 from ...engine.teaching import (
     AGAIN,
@@ -24,9 +24,21 @@ from ...engine.teaching import (
     Debrief,
     Scenario,
     ToldNothing,
-    UnsafeMove,
 )
-from ..terminal import Bar, Screen, minutes, percent, wrapping
+from ..terminal import (
+    STOP_WORDS,
+    Asker,
+    Bar,
+    Page,
+    Screen,
+    Stop,
+    minutes,
+    percent,
+    present,
+    sheet,
+    sketch,
+    wrapping,
+)
 from .drill_view import DANGERS, move_as_phrase, titled
 
 _MOST = 6
@@ -40,22 +52,142 @@ _ENDS = {
 _GRADES = ((0.45, "mild"), (0.7, "plain"), (1.1, "bad"))
 
 
-def debriefed(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) -> None:
-    """The whole debrief."""
-    screen.heading("Debrief")
+def debriefed(screen: Screen, asker: Asker | None, knowledge: Knowledge, dealt: Scenario, found: Debrief) -> None:
+    """The debrief: what it was, what gave it away and what to do next time first. Where somebody can be asked, the
+    rest stands behind keys; else all of it follows."""
+    if asker is None or screen.height is None:
+        lead(screen, knowledge, dealt, found)
+        physics(screen, knowledge, found)
+        _drawings(screen, knowledge, found)
+        _details(screen, knowledge, found)
+        return
+    sheets = {
+        "p": lambda: physics(screen, knowledge, found),
+        "g": lambda: _drawings(screen, knowledge, found),
+        "s": lambda: _scored(screen, knowledge, found),
+        "t": lambda: _paths(screen, knowledge, found),
+        "d": lambda: _details(screen, knowledge, found),
+        "b": lambda: _belief(screen, knowledge, found),
+    }
+    keys = (("p", "physics"), ("g", "drawing"), ("s", "score"), ("t", "both paths"), ("d", "all"), ("b", "belief"),
+            ("Enter", "done"))  # fmt: skip
+    screen.top = ("Debrief", f"level {dealt.level.number}", f"score {found.score.total:.0f} of 100")
+    while True:
+        lead(screen, knowledge, dealt, found)
+        try:
+            given = present(asker, screen, Page(keys=keys, commands=frozenset((*sheets, *STOP_WORDS))))
+        except Stop:
+            return
+        write = sheets.get(given.lower().strip())
+        if write is None:
+            if given and given.lower() not in STOP_WORDS:
+                screen.problem(f'"{given}": expected one of {", ".join(sheets)}, or Enter')
+                continue
+            return
+        sheet(asker, screen, write)
+
+
+def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) -> None:
+    """How it ended, and the three lines: what it was, what gave it away, what to do next time."""
+    if not screen.full:
+        screen.heading("Debrief")
     screen.line(_ENDS[found.verdict.end], "bold")
     for cause, severity in found.truth:
         grade = next(word for most, word in _GRADES if severity < most)
         left = " Still in it." if cause in found.verdict.left else ""
         screen.line(f"It was: {knowledge.causes[cause].title} ({grade}).{left}", hanging="  ")
-        screen.line(knowledge.causes[cause].brief, indent="  ")
-    if dealt.hide:
-        screen.line("Somebody had turned the speed adjuster to hide it.")
+    for each in found.gave_away:
+        whose = "" if each.at is not None else " You did not read it."
+        many = f" ({knowledge.causes[each.cause].title.lower()})" if len(found.truth) > 1 else ""
+        screen.line(
+            f"What gave it away: {titled(knowledge, each.check).lower()}, {each.answer.replace('_', ' ')}"
+            f"{many}: from {percent(each.before)} to {percent(each.after)}.{whose}",
+            hanging="  ",
+        )
+    if not found.gave_away:
+        screen.line("What gave it away: no one reading; it was what was left over.", hanging="  ")
+    screen.line(f"Next time: {_next_time(knowledge, found)}", hanging="  ")
     mine = f"You: {minutes(found.minutes)}{'' if found.verdict.end in (FIXED, FAULT_LEFT) else ', not fixed'}"
     if found.hint_minutes:
         mine += f", {minutes(found.hint_minutes)} of them for hints"
     engine = {FIXED: "fixed", "came back": "passed, with a fault left"}.get(found.engine.end, "handed over")
-    screen.line(f"{mine}. The program on the same set: {minutes(found.engine_minutes)}, {engine}.")
+    screen.line(f"{mine}. The program on the same set: {minutes(found.engine_minutes)}, {engine}.", hanging="  ")
+    if found.better >= 1.0:
+        screen.line(f"You did better than the program, by {minutes(found.better)}.", "bold", hanging="  ")
+    if dealt.hide:
+        screen.line("Somebody had turned the speed adjuster to hide it.", hanging="  ")
+    if found.slipped:
+        slip = knowledge.catalogue.slips[dealt.slip]
+        screen.line(
+            f"Botched on the way: {titled(knowledge, found.slipped).lower()}. {slip.brief} "
+            f"{titled(knowledge, slip.check)} shows it: {slip.outcome.replace('_', ' ')}.",
+            hanging="  ",
+        )
+    for cause in found.lucky:
+        screen.line(
+            f"Luck: {knowledge.causes[cause].title.lower()} went with a remedy that hardly anything spoke for.",
+            hanging="  ",
+        )
+
+
+def _next_time(knowledge: Knowledge, found: Debrief) -> str:
+    """The one thing to do next time, as a sentence."""
+    kind, name = found.next_time.kind, found.next_time.id
+    title = titled(knowledge, name).lower()
+    if kind == "safe":
+        return f"before {title if name else 'a running set'}, stop and say what can hurt."
+    if kind == "order":
+        return knowledge.catalogue.order[name].why
+    if kind == "needless":
+        return f"let a reading speak for {title} before you do it."
+    if kind in ("look", "sooner"):
+        when = "sooner" if kind == "sooner" else "before anything is mended"
+        return f"make this check {when}: {title}, {minutes(knowledge.checks[name].minutes)}."
+    if kind == "prove":
+        return "prove it at every load, and ask what else could make the complaint."
+    return "the same again; nothing in it was wrong."
+
+
+def physics(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
+    """Why it shows what it shows, in two sentences for each cause."""
+    for cause, _ in found.truth:
+        screen.heading(knowledge.causes[cause].title)
+        said = knowledge.causes[cause].note.splitlines()[:2] or [knowledge.causes[cause].brief]
+        for sentence in said:
+            screen.line(sentence)
+
+
+def _drawings(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
+    """The drawing of each part that was wrong, each once."""
+    drawn = {each.id: each for cause, _ in found.truth if (each := drawing_of(knowledge, cause)) is not None}
+    for drawing in drawn.values():
+        screen.heading(drawing.title)
+        sketch.show(screen, drawing.art, drawing.in_words)
+    if not drawn and screen.full:
+        screen.line("There is no drawing of this part.")
+
+
+def _scored(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
+    """The score, part by part, with what each rests on."""
+    score = found.score
+    screen.heading(f"Score: {score.total:.0f} of 100")
+    first = {True: "as good as any", False: f"better: {titled(knowledge, score.best).lower()}", None: "none was made"}
+    screen.line(f"First check {score.first:.0f} of 25: {first[score.first_right]}.", hanging="  ")
+    rules = f"{score.rules} order rule{'' if score.rules == 1 else 's'} broken" if score.rules else "kept"
+    screen.line(f"Order {score.order:.0f} of 25: {rules}.", hanging="  ")
+    slips = (
+        f"{score.unsafe} unsafe, {score.left_out} with cautions left out" if score.unsafe + score.left_out else "kept"
+    )
+    screen.line(f"Safety {score.safety:.0f} of 25: {slips}.", hanging="  ")
+    ratio = (
+        f"{minutes(found.engine_minutes)} against your {minutes(found.minutes)}" if score.ratio else "not left fixed"
+    )
+    screen.line(f"Minutes {score.minutes:.0f} of 25: {ratio}.", hanging="  ")
+
+
+def _details(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
+    """Everything else that there is to say."""
+    _scored(screen, knowledge, found)
     _paths(screen, knowledge, found)
     _unsafe(screen, knowledge, found)
     _broken(screen, knowledge, found)
@@ -74,7 +206,10 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
         for move in found.path
         if move.kind != "safe"
     ]
-    theirs = [_engine(knowledge, move) for move in found.engine.moves]
+    theirs = [
+        f"{_engine(knowledge, move)}{f' Why: {why}.' if why else ''}"
+        for move, why in zip(found.engine.moves, _reasons(found), strict=True)
+    ]
     if screen.width >= 96 and screen.drawn:
         screen.heading("Your path, and the program's")
         _columns(screen, ("You", *mine), ("The program", *theirs))
@@ -83,6 +218,13 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     screen.numbered(mine)
     screen.heading("The program's path")
     screen.numbered(theirs)
+
+
+def _reasons(found: Debrief) -> list[str]:
+    """The first reason of each step of the program, once where it goes on for several."""
+    first = [why.partition("; ")[0].partition(". ")[0].removesuffix(".") for why in found.reasons]
+    first += [""] * (len(found.engine.moves) - len(first))
+    return [why if not at or why != first[at - 1] else "" for at, why in enumerate(first)]
 
 
 def _engine(knowledge: Knowledge, move: Played) -> str:
@@ -168,88 +310,14 @@ def _why(knowledge: Knowledge, each: ToldNothing) -> str:
 
 
 def _belief(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
-    screen.heading("How belief in the truth moved")
+    screen.heading("How belief in the truth moved, up to its repair")
     for cause, _ in found.truth:
         screen.line(knowledge.causes[cause].title, "bold")
         last = found.belief[0][cause]
         rows = [Bar("what the customer says", last)]
-        for move, chances in zip(found.path, found.belief[1:], strict=True):
+        until = found.cured.get(cause, len(found.path))  # what stands after its repair says nothing of finding it
+        for move, chances in list(zip(found.path, found.belief[1:], strict=True))[:until]:
             if abs(chances[cause] - last) >= 0.01:
                 rows.append(Bar(titled(knowledge, move.id or PROOF_MOVE), chances[cause]))
                 last = chances[cause]
         screen.bars(rows)
-
-
-# ---- as JSON
-
-
-def as_dict(knowledge: Knowledge, dealt: Scenario, found: Debrief) -> dict[str, object]:
-    """The whole debrief as plain values."""
-    return {
-        "version": 1,
-        "seed": dealt.seed,
-        "level": dealt.level.number,
-        "set": dict(dealt.features),
-        "complaints": list(dealt.complaints),
-        "truth": [{"cause": cause, "severity": severity} for cause, severity in found.truth],
-        "hidden": dealt.hide,
-        "verdict": {
-            "end": found.verdict.end,
-            "left": list(found.verdict.left),
-            "outside": list(found.verdict.outside),
-            "still": list(found.verdict.still),
-        },
-        "cautions": list(of_steps(knowledge.catalogue, _steps(found))),
-        "minutes": {"yours": found.minutes, "hints": found.hint_minutes, "engine": found.engine_minutes},
-        "engine": {
-            "end": found.engine.end,
-            "path": [
-                {"kind": move.kind, "id": move.id, "answer": move.answer, "minutes": move.minutes}
-                for move in found.engine.moves
-            ],
-        },
-        "path": [
-            {
-                "kind": move.kind, "id": move.id, "answer": move.answer, "minutes": move.minutes,
-                "spent": move.spent, "belief": dict(belief),
-                "dangers": [_danger(danger) for danger in move.dangers],
-            }
-            for move, belief in zip(found.path, found.belief[1:], strict=True)
-        ],
-        "belief_at_start": dict(found.belief[0]),
-        "told_nothing": [
-            {
-                "at": each.at, "check": each.check, "why": each.why, "asked": each.asked,
-                "shows": [{"cause": cause, "probability": chance} for cause, chance in each.shows],
-                "could": [
-                    {
-                        "outcome": could.outcome, "chance": could.chance, "cause": could.cause,
-                        "probability": could.belief,
-                    }
-                    for could in each.could
-                ],
-            }
-            for each in found.told_nothing
-        ],
-        "broken": [
-            {
-                "at": each.at, "step": each.step, "rule": each.rule.id, "kind": each.rule.kind, "why": each.rule.why,
-                "missing": list(each.missing), "cost": each.cost, "sources": [str(item) for item in each.rule.sources],
-            }
-            for each in found.broken
-        ],
-        "needless": list(found.needless),
-        "unsafe": list(found.unsafe),
-        "missed": list(found.missed),
-    }  # fmt: skip
-
-
-def _steps(found: Debrief) -> list[tuple[str, str]]:
-    """Every step that either path names."""
-    kinds = {"check": "check", "remedy": "remedy", "proof": "proof", "fixed": "proof", "done": "proof"}
-    named = [(move.kind, move.id) for move in found.path] + [(move.kind, move.id) for move in found.engine.moves]
-    return [(kinds[kind], name) for kind, name in named if kind in kinds]
-
-
-def _danger(danger: UnsafeMove) -> dict[str, object]:
-    return {"kind": danger.kind, "cautions": list(danger.cautions), "fittings": list(danger.fittings)}

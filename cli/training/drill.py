@@ -14,14 +14,12 @@ import io
 import json
 import secrets
 import sys
-import threading
 from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 
 from ...engine import Knowledge
 from ...engine.problems import HertzwrightError, printable
-from ...engine.rehearsal import Played
 from ...engine.teaching import (
     FIXED,
     LEVELS,
@@ -32,15 +30,16 @@ from ...engine.teaching import (
     debrief,
     new_scenario,
     program_path,
-    seed_with,
+    scenario_with,
 )
 from ..files import add_features, features_given, input_file, store
 from ..terminal import Asker, Screen, Stop, prompts
-from . import debrief_view, drill_session, drill_view, lesson, progress
+from . import debrief_json, debrief_view, drill_session, drill_view, lesson, progress
 from .progress import KeptDrill, TraineeProgress
 
 _INSTEAD = "give --answers FILE, or the moves on standard input, one a line"
 _LARGEST = 1_000_000
+_LOOKING = "Looking for a set to practise on ..."
 
 
 class AnswersError(HertzwrightError):
@@ -68,7 +67,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add = parser.add_argument
     levels = "; ".join(f"{level.number}, {level.told}" for level in LEVELS.values())
     add("--level", type=int, choices=tuple(LEVELS), default=1, help=f"{levels}; "
-        "a right repair works at every level, no work is botched "
+        "a right repair works at every level; what was botched at the upper ones, a check finds "
         "(default: 1)")  # fmt: skip
     add("--seed", metavar="N", help="deal this drill; the same seed deals the same on every machine")
     add("--trainee", metavar="NAME", help="whose progress is kept, so that what was missed comes back sooner "
@@ -87,7 +86,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     folder = store.trainees_folder(store.jobs_folder(arguments.folder))
-    screen = Screen(arguments.plain)
+    with Screen(arguments.plain) as screen:
+        return _run(arguments, screen, folder)
+
+
+def _run(arguments: argparse.Namespace, screen: Screen, folder: Path) -> int:
     if arguments.list_trainees:
         return lesson.trainees(screen, folder, arguments.json)
     knowledge = store.knowledge(arguments.knowledge)
@@ -117,6 +120,8 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     name = progress.clean_name(arguments.trainee or "me") if arguments.trainee or not scripted else ""
     before = _progress(screen, folder, name) if name else TraineeProgress("")
+    if not scripted:
+        print(_LOOKING, file=sys.stderr)
     dealt = _scenario(knowledge, arguments, before, given)
     return _drill(screen, asker, knowledge, dealt, arguments, folder, before, scripted)
 
@@ -130,7 +135,9 @@ def _scenario(
     if seed is None and before.name:
         seed, due = before.wanted()
         if due and not areas and not arguments.cause and due in knowledge.causes:
-            seed = seed_with(knowledge, seed, arguments.level, due, given) or seed
+            found = scenario_with(knowledge, seed, arguments.level, due, given)
+            if found is not None:
+                return found
     if seed is None:
         seed = secrets.randbelow(1_000_000)
     return new_scenario(
@@ -143,11 +150,7 @@ def _drill(
     before: TraineeProgress, scripted: bool,
 ) -> int:  # fmt: skip
     drill = Drill(knowledge, dealt)
-    path = _Ahead(knowledge, dealt)
-    if not scripted:
-        path.start()  # while the trainee thinks
-    screen.heading(f"Drill, level {dealt.level.number}: {dealt.level.told}")
-    screen.note(f"Seed {dealt.seed}. A made-up set; nothing here is real but the order of the work.")
+    screen.note(f"Level {dealt.level.number}: {dealt.level.told}. Seed {dealt.seed}.")
     drill_view.customer(screen, knowledge, dealt)
     screen.line()
     drill_session.introduced(screen)
@@ -163,41 +166,21 @@ def _drill(
         return 1 if scripted else 0
     if not drill.over:
         drill.give_up()
-    screen.note("Working out what the program would have done ...")
-    found = debrief(drill, played=path.result())
+    found = debrief(drill, played=program_path(knowledge, dealt))
     after = None
     if before.name:
         after = progress.add(progress.path_of(folder, before.name), before.name, _kept(dealt, drill, found))
     if interrupted:
         raise KeyboardInterrupt
     if arguments.json:
-        print(json.dumps(debrief_view.as_dict(knowledge, dealt, found), sort_keys=True, indent=2, allow_nan=False))
+        print(json.dumps(debrief_json.as_dict(knowledge, dealt, found), sort_keys=True, indent=2, allow_nan=False))
     else:
-        debrief_view.debriefed(screen, knowledge, dealt, found)
+        debrief_view.debriefed(screen, None if scripted else asker, knowledge, dealt, found)
+        screen.leave()
+        if screen.height is not None and not scripted:
+            debrief_view.lead(screen, knowledge, dealt, found)
         _next(screen, knowledge, dealt, found, arguments, after)
     return 1 if scripted and found.verdict.end != FIXED else 0
-
-
-class _Ahead:
-    """The program's path, worked out beside the trainee's."""
-
-    def __init__(self, knowledge: Knowledge, dealt: Scenario) -> None:
-        self._given = (knowledge, dealt)
-        self._found: Played | None = None
-        self._thread = threading.Thread(target=self._work, daemon=True)
-        self._started = False
-
-    def start(self) -> None:
-        self._started = True
-        self._thread.start()
-
-    def _work(self) -> None:
-        self._found = program_path(*self._given)
-
-    def result(self) -> Played:
-        if self._started:
-            self._thread.join()
-        return self._found or program_path(*self._given)
 
 
 def _next(
@@ -261,6 +244,6 @@ def _asker(arguments: argparse.Namespace, screen: Screen, lines: list[str] | Non
     if lines is not None:
         return Lines(lines, screen)
     try:
-        return prompts.terminal(arguments.plain, _INSTEAD)
+        return prompts.terminal(arguments.plain, _INSTEAD, screen)
     except prompts.NoTerminalError:
         return None

@@ -10,19 +10,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from ...engine.teaching import NOT_FIXED, PROOF_MOVE, Drill, DrillError, DrillMove
-from ..terminal import Asker, Screen, Stop, choose, finder, minutes
-from . import drill_view
+from ...engine.teaching import NOT_FIXED, PROOF_MOVE, RUNGS, Drill, DrillError, DrillMove
+from ..terminal import Asker, Choice, Page, Screen, Stop, choose, finder, minutes, present, sheet
+from . import drill_list, drill_view
 
 COMMANDS: dict[str, tuple[tuple[str, ...], str]] = {
-    "list": (("l",), "everything that can be done, numbered; list WORDS: some of it, such as list governor"),
+    "list": (("l",), "what can be done, by area; list WORDS: some of it, numbered, such as list governor; list all"),
     "how": (("h",), "how WORDS: how it is done, free"),
-    "safe": (("s",), "safe WORDS: read and meet its cautions, then do it; safe alone: those of a running set"),
+    "safe": (("s",), "safe WORDS: say which cautions apply, meet them, then do it; safe alone: those of a running set"),
+    "guess": (("predict", "g"), "guess WORDS: say what a check will show, then make it and hear why"),
     "now": ((), "now WORDS: do it without changing the set-up"),
     "shut": (("shutdown", "shut down"), "shut the set down and prove that the throttle closes"),
     "prove": (("p",), "a proof run"),
     "?": (("feedback",), "what the last step told, and what would have been better; free"),
-    "hint": ((), "what to do next, for 5 minutes"),
+    "hint": ((), "where to look, for 1 minute; again: what kind of step, which step, why, 5 minutes in all"),
     "path": (("done", "log"), "what was done so far"),
     "say": (("customer", "set"), "the set and the customer again"),
     "fixed": (("f",), "it is fixed: proof run and debrief"),
@@ -32,17 +33,14 @@ COMMANDS: dict[str, tuple[tuple[str, ...], str]] = {
 }
 LONG = 30.0
 """Minutes of a change of set-up from which on it is asked whether that is meant."""
-_WITH_WORDS = ("list", "how", "safe", "now")
+_WITH_WORDS = ("list", "how", "safe", "guess", "now")
 _SAFE_COMMANDS = ("prove", "fixed")
 """Commands that safe can stand before: those that make a proof run."""
 
 
 def introduced(screen: Screen) -> None:
     """What one has to know to begin."""
-    screen.line("Type what you would do: words, or a number of the list. You decide what comes first.")
-    screen.line("Before a step that can hurt, type safe and the step: safe load step. What is left out is called out.")
-    screen.line("A right repair works at every level; no work is botched here.")
-    screen.note("list | ? feedback | hint | prove | fixed | quit | help")
+    screen.line("Type what you do, in words; before what can hurt, safe and the step: safe load step.")
 
 
 @dataclass(slots=True)
@@ -58,15 +56,47 @@ class Hand:
     """The proof run called out last was that of a claim that it is fixed."""
     seen: set[str] = field(default_factory=set)
 
+    @property
+    def scripted(self) -> bool:
+        """Whether the moves come from a list, and nobody reads what is shown."""
+        return bool(getattr(self.asker, "scripted", False))
+
+    def ask(self) -> str:
+        """The next move, below what the last one brought."""
+        words = _words(self.drill)
+        if not self.screen.full:
+            return self.asker.ask("> ", words)
+        standing = self.drill.knowledge.catalogue.states[self.drill.job.here].title
+        state = "HELD: must not run" if self.drill.safety.held else "safe"
+        self.screen.top = (f"Drill, level {self.drill.dealt.level.number}", minutes(self.drill.minutes), state)
+        page = Page(
+            question=f"{standing}. What do you do?",
+            keys=_KEYS,
+            words=tuple(words),
+            commands=frozenset(("quit", *COMMANDS["quit"][0])),
+        )
+        return present(self.asker, self.screen, page)
+
+
+_KEYS = (
+    ("list", "steps"),
+    ("?", "was it good"),
+    ("hint", "where"),
+    ("prove", "run"),
+    ("fixed", "done"),
+    ("help", "all"),
+)
+
 
 def work(drill: Drill, screen: Screen, asker: Asker) -> None:
     """Take moves until the drill is over or the trainee stops."""
     hand = Hand(drill, screen, asker)
-    drill_view.status(screen, drill)
+    if not screen.full:
+        drill_view.status(screen, drill)
     waiting = ""
     while not drill.over:
         try:
-            text = waiting or asker.ask("> ", _words(drill))
+            text = waiting or hand.ask()
             waiting = ""
             if text := " ".join(text.split()):
                 _take(hand, text)
@@ -99,12 +129,15 @@ def _take(hand: Hand, text: str) -> None:
     """Do what was typed."""
     drill, screen = hand.drill, hand.screen
     command, rest = command_of(text)
+    if command in ("help", "list", "say", "path"):
+        if screen.full:
+            sheet(hand.asker, screen, lambda: _shown(drill, screen, command, rest))
+        else:
+            _shown(drill, screen, command, rest)
+        return
     plain: dict[str, Callable[[], None]] = {
         "?": lambda: drill_view.feedback(screen, drill),
         "hint": lambda: _hint(drill, screen),
-        "path": lambda: drill_view.path_so_far(screen, drill),
-        "say": lambda: drill_view.customer(screen, drill.knowledge, drill.dealt),
-        "help": lambda: _help(screen),
         "prove": lambda: _done(hand, drill.prove()),
         "fixed": lambda: _fixed(hand),
         "shut": lambda: _shut(drill, screen),
@@ -115,19 +148,15 @@ def _take(hand: Hand, text: str) -> None:
     if command in plain:
         plain[command]()
         return
-    if command == "list":
-        drill_view.choices(screen, drill, rest)
-        return
     if command == "safe" and not rest:
         _safe(hand)
         return
-    if command in ("how", "now") and not rest:
+    if command in ("how", "now", "guess") and not rest:
         screen.problem(f"{command} what? Put words or a number after it")
         return
     named = command_of(rest)[0] if command else ""
     if command == "safe" and named in _SAFE_COMMANDS:
-        drill_view.cautions(screen, drill.knowledge, drill.make_safe(PROOF_MOVE), hand.seen)
-        screen.line("All of it is met.")
+        _meet(hand, PROOF_MOVE)
         plain[named]()
         return
     if named and not rest.isdecimal():
@@ -139,10 +168,78 @@ def _take(hand: Hand, text: str) -> None:
     if command == "how":
         _how(drill, screen, step)
         return
+    if command == "guess":
+        _guess(hand, step)
+        return
     if command == "safe":
-        drill_view.cautions(screen, drill.knowledge, drill.make_safe(step), hand.seen)
-        screen.line("All of it is met.")
+        _meet(hand, step)
     _do(hand, step, command == "now")
+
+
+def _shown(drill: Drill, screen: Screen, command: str, rest: str) -> None:
+    """What is only read: the list, the set, the path, the help."""
+    if command == "list":
+        if rest:
+            drill_list.choices(screen, drill, rest)
+        else:
+            drill_list.areas(screen, drill)
+    elif command == "say":
+        drill_view.customer(screen, drill.knowledge, drill.dealt, whole=True)
+    elif command == "path":
+        drill_view.path_so_far(screen, drill)
+    else:
+        _help(screen)
+
+
+def _meet(hand: Hand, step: str = "") -> None:
+    """Have the cautions of a step, or of a running set, chosen from a list, and met; only met where nobody reads."""
+    drill, screen, knowledge = hand.drill, hand.screen, hand.drill.knowledge
+    listed = () if hand.scripted else drill.offered(step)
+    if not listed:
+        drill_view.cautions(screen, knowledge, drill.make_safe(step), hand.seen)
+        screen.line("All of it is met.")
+        return
+    titles = {name: knowledge.catalogue.cautions[name].title for name in listed}
+    what = drill_view.titled(knowledge, step) if step else "A running set"
+    page = Page(
+        title=f"Before: {what}",
+        question="Which of these can hurt here? Type their numbers, such as 1 3, or Enter for none.",
+        choices=tuple(Choice(str(at), title) for at, title in enumerate(titles.values(), 1)),
+        fresh=True,
+    )
+    again = False
+    while True:
+        given = present(hand.asker, screen, page, again).replace(",", " ").split()
+        wrong = next((each for each in given if not (each.isdecimal() and 1 <= int(each[:9]) <= len(listed))), None)
+        if wrong is None:
+            break
+        if command_of(wrong)[0] == "quit":
+            raise Stop
+        screen.problem(f'"{wrong}": expected numbers from 1 to {len(listed)}')
+        again = True
+    found = drill.choose_safe([listed[int(each[:9]) - 1] for each in given], step)
+    if found.left_out:
+        screen.problem(f"Left out: {', '.join(titles[name].lower() for name in found.left_out)}.")
+        drill_view.cautions(screen, knowledge, found.left_out, hand.seen)
+    if found.needless:
+        screen.line(f"Not called for here: {', '.join(titles[name].lower() for name in found.needless)}.")
+    hand.seen.update(found.named)
+    screen.line("Now all of it is met." if found.left_out else "That is all of it, and it is met.")
+
+
+def _guess(hand: Hand, step: str) -> None:
+    """Foretell a check, then make it."""
+    drill, screen = hand.drill, hand.screen
+    check = drill.checks.get(step)
+    if check is None:
+        screen.problem(f"{drill_view.titled(drill.knowledge, step)} is a remedy; what a check will show can be guessed")
+        return
+    names = tuple(each.id.replace("_", " ") for each in check.outcomes)
+    at = choose(hand.asker, screen, f"{check.ask} What will it be?", names)
+    drill.predict(step, check.outcomes[at].id)
+    if drill.safety.dangers(step):
+        _meet(hand, step)
+    _do(hand, step)
 
 
 def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
@@ -150,14 +247,15 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
 
     Its id, its title, its number, or whole words of one title alone. Anything less is proposed and never taken unasked.
     """
-    checks, remedies = drill.checks, drill.remedies
-    listed = [*checks, *remedies]
-    if text in listed:
+    checks, remedies, known = drill.checks, drill.remedies, drill.knowledge
+    if text in checks or text in remedies:
         return text
     if text.isdecimal():
-        if 1 <= int(text[:9]) <= len(listed):
-            return listed[int(text[:9]) - 1]
-        screen.problem(f"{text}: the list goes from 1 to {len(listed)}")
+        step = drill_list.step_numbered(known, int(text[:9]))
+        if step in checks or step in remedies:
+            return step
+        why = f"{drill_view.titled(known, step)}: nothing of that on this set" if step else "no such number"
+        screen.problem(f"{text}: {why}; list shows the numbers")
         return ""
     phrases: dict[str, tuple[str, ...]] = {name: (each.title, each.ask) for name, each in checks.items()}
     causes = drill.knowledge.causes
@@ -165,11 +263,11 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
         phrases[name] = (each.title, each.brief, *(causes[cause].title for cause in each.cures))
     titles = {name: step.title for name, step in drill.steps.items()}
     same = [name for name, title in titles.items() if title.lower() == text.lower()] or [
-        name for name, title in titles.items() if drill_view.has(f"{title} {name}", text, whole=True)
+        name for name, title in titles.items() if drill_list.has(f"{title} {name}", text, whole=True)
     ]
     if len(same) == 1:
         return same[0]
-    begun = [name for name, title in titles.items() if drill_view.has(f"{title} {name}", text)]
+    begun = [name for name, title in titles.items() if drill_list.has(f"{title} {name}", text)]
     found = begun if len(begun) == 1 else finder.find(text, phrases)
     if not found:
         screen.problem(f'nothing is like "{text}"; list shows all there is')
@@ -206,7 +304,7 @@ def _waits(hand: Hand, step: str) -> bool:
     """Whether a long change of the set-up is meant: a slip of a key should not cost an hour."""
     costs, here, there = hand.drill.knowledge.catalogue.costs, hand.drill.job.here, hand.drill.steps[step].state
     spent = costs.move(here, there)
-    if spent < LONG or hand.drill.safety.dangers(step) or getattr(hand.asker, "scripted", False):
+    if spent < LONG or hand.drill.safety.dangers(step) or hand.scripted:
         return True
     state = hand.drill.knowledge.catalogue.states[there].title.lower()
     title = drill_view.titled(hand.drill.knowledge, step)
@@ -239,8 +337,8 @@ def _safe(hand: Hand) -> None:
         screen.line("All of it is met.")
         _do(hand, step)
         return
-    drill_view.cautions(screen, drill.knowledge, drill.make_safe(), hand.seen)
-    screen.line("The cautions of a running set are met. A load and a dangerous step have more: safe and the step.")
+    _meet(hand)
+    screen.line("That is for a running set. A load and a dangerous step have more: safe and the step.")
 
 
 def _fixed(hand: Hand) -> None:
@@ -273,15 +371,15 @@ def _refer(drill: Drill, screen: Screen, asker: Asker) -> None:
 
 
 def _hint(drill: Drill, screen: Screen) -> None:
-    screen.note("Thinking ...")
-    step = drill.hint()
+    """One rung more than was told as the job stands; the last one again costs nothing."""
+    order = list(RUNGS)
+    told = drill.rung_told
+    rung = order[min(order.index(told) + 1, len(order) - 1)] if told else order[0]
+    step = drill.hint(rung=rung)
     if step is None:
         screen.line("The findings contradict each other; no hint can be given.")
         return
-    title = {"done": "prove it and close", "refer": "hand it over"}.get(
-        step.kind, drill_view.titled(drill.knowledge, step.id)
-    )
-    screen.fact("Hint", f"{title}. {step.why}")
+    drill_view.hinted(screen, drill, step, rung)
     drill_view.status(screen, drill)
 
 

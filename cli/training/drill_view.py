@@ -7,11 +7,9 @@ Not here: asking (see `drill_session`), the debrief (see `debrief_view`), how te
 
 from __future__ import annotations
 
-import re
-
-from ...engine import ContradictionError, Knowledge
-from ...engine.teaching import PROOF_MOVE, Drill, DrillMove, Scenario, rules_broken
-from ..terminal import Bar, Screen, minutes
+from ...engine import Knowledge, Step
+from ...engine.teaching import PROOF_MOVE, RUNGS, Drill, DrillMove, Scenario, rules_broken
+from ..terminal import Bar, Screen, minutes, percent
 
 DANGERS = {
     "held": "it overspeeds, and nobody has shut it down and proven that the throttle closes (shut)",
@@ -34,6 +32,9 @@ def words(knowledge: Knowledge, check: str, answer: str, outcomes: tuple[str, ..
     """An answer in words: "63.4 Hz (high)"."""
     if answer == "unknown":
         return "cannot be told on this set as it is"
+    reading = knowledge.checks[check].reading
+    if answer in outcomes and reading is not None and reading.load is not None:
+        return f"nothing on the meter ({answer.replace('_', ' ')}): it stalls, or its field collapses"
     if any(letter.isdigit() for letter in answer) and outcomes:
         return f"{answer} ({' or '.join(each.replace('_', ' ') for each in outcomes)})"
     brief = next((each.brief for each in knowledge.checks[check].outcomes if each.id == answer), "")
@@ -43,64 +44,46 @@ def words(knowledge: Knowledge, check: str, answer: str, outcomes: tuple[str, ..
 # ---- while it goes on
 
 
-def customer(screen: Screen, knowledge: Knowledge, dealt: Scenario) -> None:
-    """The set, and what its customer says."""
-    told = knowledge.catalogue.features
-    rows = []
-    for name, value in dealt.features.items():
-        feature = told[name]
-        shown = f"{value:g}" if isinstance(value, float) else str(value).replace("_", " ")
-        rows.append(f"{feature.title.lower()} {shown}{' ' + feature.unit if feature.unit else ''}")
-    screen.heading("The set")
-    screen.line("; ".join(rows) + ".")
-    if dealt.level.step:
-        screen.line(f"Your frequency meter is an old one with reeds: it shows every {dealt.level.step:g} Hz.")
-    screen.heading("The customer says")
+_NAMEPLATE = ("rated_kw", "volts", "phases", "hertz", "poles")
+_FITTED = ("fuel", "cylinders", "choke", "ignition", "booster")
+
+
+def customer(screen: Screen, knowledge: Knowledge, dealt: Scenario, whole: bool = False) -> None:
+    """What the customer says, and the nameplate. whole: with all that is known of the set."""
+    screen.line("The customer says:")
     for name in dealt.complaints:
         complaint = knowledge.complaints[name]
         screen.line(f'"{complaint.title}. {complaint.brief}"', "bold")
+    screen.line("The set:" if whole else "The nameplate, and what you see:")
+    if whole:
+        screen.line(f"{'; '.join(_feature(knowledge, dealt, name) for name in dealt.features)}.")
+    else:
+        told = [_feature(knowledge, dealt, name) for name in _NAMEPLATE + _FITTED if name in dealt.features]
+        screen.line(f"{', '.join(told)}.")
+    if dealt.level.step:
+        screen.line(f"Your frequency meter is an old one with reeds: it shows every {dealt.level.step:g} Hz.")
+
+
+def _feature(knowledge: Knowledge, dealt: Scenario, name: str) -> str:
+    """A feature of the set with its value: "6.5 kW", "choke none"."""
+    feature, value = knowledge.catalogue.features[name], dealt.features[name]
+    shown = f"{value:g}" if isinstance(value, float) else str(value).replace("_", " ")
+    if name in ("hertz", "volts", "rated_kw"):
+        return f"{shown} {feature.unit or 'Hz'}"
+    title = feature.title.lower()
+    if name == "poles" and "hertz" in dealt.features:
+        return f"{120.0 * float(dealt.features['hertz']) / float(value):.0f} rpm"
+    if name in ("phases", "cylinders"):
+        return f"{shown} {title if shown != '1' else title.removesuffix('s')}"
+    return f"{title} {shown}{' ' + feature.unit if feature.unit else ''}"
 
 
 def status(screen: Screen, drill: Drill) -> None:
-    """The clock and the set-up, in one line."""
+    """The clock and the set-up, in one line; a full screen has them above all else."""
+    if screen.full:
+        return
     there = drill.knowledge.catalogue.states[drill.job.here].title
     screen.note(f"{minutes(drill.minutes)} | {there[0].lower()}{there[1:]}")
-
-
-def has(title: str, text: str, whole: bool = False) -> bool:
-    """Whether every word typed begins a word of the title, or is one. Text without a word fits every title, or none."""
-    there = re.findall(r"[a-z0-9]+", title.lower().replace("_", " "))
-    typed = re.findall(r"[a-z0-9]+", text.lower())
-    if whole:
-        return bool(typed) and set(typed) <= set(there)
-    return all(any(word.startswith(part) for word in there) for part in typed)
-
-
-def choices(screen: Screen, drill: Drill, some: str = "") -> None:
-    """Every check and remedy with its number and minutes, by the set-up state that it needs.
-
-    some: words of the title, the area, the set-up state or the kind of those that are wanted.
-    """
-    shown = False
-    steps = drill.steps
-    places = {name: str(place) for place, name in enumerate(steps, 1)}
-    for kind in ("Checks", "Remedies"):
-        for state, there in drill.knowledge.catalogue.states.items():
-            rows = [
-                (places[name], f"{step.title}, {minutes(step.minutes)}")
-                for name, step in steps.items()
-                if step.state == state
-                and (name in drill.checks) == (kind == "Checks")
-                and has(f"{step.title} {name} {step.area} {there.title} {kind}", some)
-            ]
-            if rows:
-                screen.heading(f"{kind}: {there.title.lower()}")
-                screen.options(rows)
-                shown = True
-    if not shown:
-        screen.problem(f'nothing in the list is like "{some}"')
-        return
-    screen.note("Minutes are hands-on; getting into the set-up comes on top. Type a number or words.")
 
 
 def outcome_of_move(screen: Screen, drill: Drill, move: DrillMove) -> None:
@@ -109,6 +92,8 @@ def outcome_of_move(screen: Screen, drill: Drill, move: DrillMove) -> None:
     title = titled(knowledge, move.id)
     if move.kind == "check":
         screen.fact(title, words(knowledge, move.id, move.answer, move.outcomes))
+        if move.predicted:
+            foretold(screen, drill, move)
     elif move.kind == "remedy":
         screen.line(f"{title}: carried out. A proof run says whether it helped (prove).")
     elif move.kind in ("proof", "fixed") and move.proof is not None:
@@ -153,7 +138,7 @@ def cautions(screen: Screen, knowledge: Knowledge, names: tuple[str, ...], seen:
         screen.line(f"{', '.join(known)}.", indent="Caution, as before: ", hanging="  ")
 
 
-def feedback(screen: Screen, drill: Drill, deepen: int = 2) -> None:
+def feedback(screen: Screen, drill: Drill) -> None:
     """What the last step told, and what the program would have done in its place. Nothing of the truth."""
     knowledge = drill.knowledge
     steps = [at for at, move in enumerate(drill.moves) if move.kind in ("check", "remedy", "proof")]
@@ -171,26 +156,76 @@ def feedback(screen: Screen, drill: Drill, deepen: int = 2) -> None:
     else:
         screen.line("What it moved, by all that was found so far:")
         screen.bars([Bar(knowledge.causes[name].title, move.belief[name], before[name]) for name in told])
+    advice = drill.advice(move.events)
+    if not advice:
+        return
+    best, mine = advice[0], next((step for step in advice if _same(move, step)), None)
+    if _same(move, best):
+        screen.line("The program would have done the same.")
+        return
     job = drill.job_before(move)
     for rule, missing in rules_broken(job, move.id, before):
         screen.line(f"Out of order: {rule.why}", hanging="  ")
         screen.line(f"First: {', '.join(titled(knowledge, name).lower() for name in missing)}.", indent="  ")
-    try:
-        steps_then = job.next_steps(8, deepen)
-    except ContradictionError:
-        return
-    best = steps_then[0]
-    mine = next((step for step in steps_then if step.id == move.id), None)
-    if best.id == move.id:
-        screen.line("The program would have done the same.")
+    if mine is not None and mine.expected_minutes - best.expected_minutes < _AS_GOOD:
+        screen.line("The program would have taken another step; yours is as good.")
         return
     # Its name would be a hint, and those cost minutes.
-    screen.line(f"The program would have taken another step: {_kind(knowledge, best.kind, best.id)}.", hanging="  ")
+    screen.line(f"The program would have taken another step: {kind_of(knowledge, best.kind, best.id)}.", hanging="  ")
     if mine is not None:
         screen.line(
             f"Expected to fixed and proven: {minutes(best.expected_minutes)} that way, "
             f"{minutes(mine.expected_minutes)} by yours."
         )
+
+
+def _same(move: DrillMove, step: Step) -> bool:
+    """Whether a move is a proposed step; a proof run is what "prove it and close" begins with."""
+    return step.id == move.id if move.id else step.kind == "done"
+
+
+def foretold(screen: Screen, drill: Drill, move: DrillMove) -> None:
+    """What was foretold of a check beside what came, and one sentence why."""
+    knowledge = drill.knowledge
+    said, at = move.predicted.replace("_", " "), drill.moves.index(move)
+    if move.foretold is None:
+        screen.line(f"You said {said}; on this set it cannot be told.")
+        return
+    came = " or ".join(each.replace("_", " ") for each in move.outcomes)
+    screen.line(f"You said {said}: {'right.' if move.foretold else f'it is {came}.'}", "bold")
+    before = drill.moves[at - 1].belief if at else drill.start
+    shifts = {cause: move.belief.get(cause, 0.0) - chance for cause, chance in before.items()}
+    most = max(sorted(shifts), key=lambda cause: abs(shifts[cause]), default="")
+    if not most or abs(shifts[most]) < 0.01:
+        screen.line(f"Why: by what was known, {came} was to be expected, and so it tells nothing new.", hanging="  ")
+        return
+    way = "for" if shifts[most] > 0.0 else "against"
+    title = knowledge.causes[most].title.lower()
+    screen.line(f"Why: {came} speaks {way} {title}, now {percent(move.belief[most])}.", hanging="  ")
+
+
+def hinted(screen: Screen, drill: Drill, step: Step, rung: str) -> None:
+    """A hint as far as a rung of it: where, what kind, which step, why."""
+    knowledge = drill.knowledge
+    title = {"done": "prove it and close", "refer": "hand it over"}.get(step.kind, titled(knowledge, step.id))
+    found = drill.steps.get(step.id)
+    said = {
+        "area": found.area.replace("_", " ") if found is not None else "the looking is done",
+        "kind": kind_of(knowledge, step.kind, step.id),
+        "step": title,
+        "reason": step.why.rstrip("."),
+    }
+    order = list(RUNGS)
+    screen.fact(f"Hint, {order.index(rung) + 1} of {len(order)}", f"{said[rung]}.")
+    if rung != order[-1]:
+        following = order[order.index(rung) + 1]
+        price = f"{minutes(RUNGS[following])} more" if RUNGS[following] else "free"
+        screen.note(f"hint again says {_RUNG_TOLD[following]} ({price}).")
+
+
+_RUNG_TOLD = {"kind": "what kind of step", "step": "which step", "reason": "why"}
+_AS_GOOD = 1.0
+"""Minutes of expectation within which two steps are as good as one another."""
 
 
 def path_so_far(screen: Screen, drill: Drill) -> None:
@@ -208,7 +243,7 @@ def path_so_far(screen: Screen, drill: Drill) -> None:
     status(screen, drill)
 
 
-def _kind(knowledge: Knowledge, kind: str, name: str) -> str:
+def kind_of(knowledge: Knowledge, kind: str, name: str) -> str:
     if kind == "check":
         check = knowledge.checks[name]
         return f"a check, {check.area.replace('_', ' ')}, {knowledge.catalogue.states[check.state].title.lower()}"

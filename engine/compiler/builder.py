@@ -51,6 +51,11 @@ def build(entries: Entries, fingerprint: str) -> Catalogue:
         else setting_step.SettingRules(),
         spreads=frozen({entry.id: work_builder.spread_of(parts, entry) for entry in entries.all("spreads")}),
         shares=frozen({entry.id: work_builder.share_of(parts, entry) for entry in entries.all("shares")}),
+        made_up=frozen({entry.id: work_builder.share_of(parts, entry) for entry in entries.all("made_up")}),
+        combinations=frozen(
+            {entry.id: work_builder.combination_of(parts, entry) for entry in entries.all("combinations")}
+        ),
+        slips=frozen({entry.id: work_builder.slip_of(parts, entry) for entry in entries.all("slips")}),
         features=frozen({entry.id: feature_of(parts, entry) for entry in entries.all("features")}),
         words=frozen({entry.id: word_of(parts, entry) for entry in entries.all("words")}),
         cases=frozen({entry.id: case_of(parts, entry) for entry in entries.all("cases")}),

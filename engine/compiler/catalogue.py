@@ -41,6 +41,9 @@ class Catalogue:
     setting_rules: setting_step.SettingRules
     spreads: Mapping[str, work_model.Spread]
     shares: Mapping[str, work_model.Share]
+    made_up: Mapping[str, work_model.Share]
+    combinations: Mapping[str, work_model.Combination]
+    slips: Mapping[str, work_model.Slip]
     features: Mapping[str, model.Feature]
     words: Mapping[str, model.Word]
     cases: Mapping[str, model.Case]

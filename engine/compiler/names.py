@@ -25,7 +25,7 @@ def problems(entries: Entries) -> list[Problem]:
     found: list[Problem] = []
     items = (
         causes, remedies, checks, fittings, complaints, states, costs, tolerances, danger, order, from_the_top,
-        trimming, setting, family, tools, phrases, drawings, cases,
+        trimming, setting, family, drills, tools, phrases, drawings, cases,
     )  # fmt: skip
     for refer in items:
         found.extend(islice(refer(entries), LIMIT))
@@ -256,6 +256,23 @@ def family(entries: Entries) -> Iterator[Problem]:
     for share in entries.all("shares"):
         for key, _ in pairs(table(share.node, "of")):
             yield from reference.of_feature(entries, share, share.key, [key])
+
+
+def drills(entries: Entries) -> Iterator[Problem]:
+    """The features of made-up sets, and what a slip is of, leaves and is seen by."""
+    for share in entries.all("made_up"):
+        for key, _ in pairs(table(share.node, "of")):
+            yield from reference.of_feature(entries, share, share.key, [key])
+    for combination in entries.all("combinations"):
+        for side in ("if", "has"):
+            yield from reference.of_condition(entries, combination, table(combination.node, side))
+    for slip in entries.all("slips"):
+        yield from reference.of_names(entries, slip, strings(slip.node, "of"), "remedies")
+        yield from reference.of_name(entries, slip, text(slip.node, "leaves"), "causes")
+        yield from reference.of_name(entries, slip, text(slip.node, "check"), "checks")
+        check, outcome = entries.of("checks").get(value(slip.node, "check")), text(slip.node, "outcome")
+        if outcome is not None:
+            yield from reference.of_outcome(slip, outcome, check, abnormal=True)
 
 
 def drawings(entries: Entries) -> Iterator[Problem]:

@@ -27,12 +27,12 @@ __all__ = ["Catalogue", "Readout", "entries_of", "read_catalogue", "read_folder"
 FOLDERS = {"areas": "area", "checks": "checks", "cases": "cases"}
 SINGLE = (
     "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
-    "setting", "family", "tools", "phrases", "drawings",
+    "setting", "family", "drills", "tools", "phrases", "drawings",
 )  # fmt: skip
 # Younger than the rest: a folder without fittings has steps that take nothing off, one without a family no sets, one
-# without setting no course from the ground up, one without tools names them as it likes, one without
-# drawings shows none.
-OPTIONAL = ("fittings", "setting", "family", "tools", "phrases", "drawings")
+# without setting no course from the ground up, one without drills only the usual set to practise on, one without tools
+# names them as it likes, one without drawings shows none.
+OPTIONAL = ("fittings", "setting", "family", "drills", "tools", "phrases", "drawings")
 LIMIT = 500  # problems of one file
 NAMING = frozenset({"K031", "K032", "K033"})
 """A name that leads nowhere: the rules about the whole would report once more what it leaves open."""

@@ -248,6 +248,28 @@ def spread_of(parts: Parts, entry: Entry) -> work_model.Spread:
     )
 
 
+def combination_of(parts: Parts, entry: Entry) -> work_model.Combination:
+    node = entry.node
+    where, has = (parts.condition(node.values.get(key)) for key in ("if", "has"))
+    return work_model.Combination(
+        entry.id, where, has, prose(value(node, "why")), parts.sources(node), parts.place(entry)
+    )
+
+
+def slip_of(parts: Parts, entry: Entry) -> work_model.Slip:
+    node = entry.node
+    return work_model.Slip(
+        entry.id,
+        listed_names(node, "of"),
+        value(node, "leaves"),
+        value(node, "check"),
+        value(node, "outcome"),
+        prose(value(node, "brief")),
+        parts.sources(node),
+        parts.place(entry),
+    )
+
+
 def share_of(parts: Parts, entry: Entry) -> work_model.Share:
     node = entry.node
     of = {key.value: number(each) or 0.0 for key, each in pairs(table(node, "of"))}

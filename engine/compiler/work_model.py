@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from .model import Band, Condition, Place, Source
+from .model import Band, Condition, Features, Place, Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,5 +307,35 @@ class Share:
 
     id: str
     of: Mapping[str, float]
+    sources: tuple[Source, ...] = ()
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Combination:
+    """What goes with what: a set of which `where` holds is as `has` says."""
+
+    id: str
+    where: Condition
+    has: Condition
+    why: str
+    sources: tuple[Source, ...] = ()
+    place: Place | None = None
+
+    def kept(self, features: Features) -> bool:
+        """Whether a set keeps it."""
+        return not self.where.holds(features) or self.has.holds(features)
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """Work that was botched: remedies in which it happens, the cause it leaves, and the check and outcome that tell."""
+
+    id: str
+    of: tuple[str, ...]
+    leaves: str
+    check: str
+    outcome: str
+    brief: str
     sources: tuple[Source, ...] = ()
     place: Place | None = None

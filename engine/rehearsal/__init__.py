@@ -6,7 +6,7 @@ Never: asks a person.
 
 from .interval import interval, ratio
 from .many_jobs import WORLDS, Unforeseen, WorkedTwice, confused, ends, missed, never_chosen, rehearse, spread
-from .played_job import CAME_BACK, FIXED, REFERRED, Played, PlayedStep, by_suggestions, least_minutes
+from .played_job import CAME_BACK, FIXED, REFERRED, Played, PlayedStep, by_suggestions, least_minutes, make_safe
 from .virtual_set import BenchSet, DrawnSet, VirtualSet, drawn_sets
 from .workers import WorkerError, chunks, worked
 
@@ -30,6 +30,7 @@ __all__ = [
     "ends",
     "interval",
     "least_minutes",
+    "make_safe",
     "missed",
     "never_chosen",
     "ratio",

@@ -93,6 +93,9 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "setting rules": {"of all steps": _fields(catalogue.setting_rules, "")},
         "spread": {name: _fields(each, "") for name, each in catalogue.spreads.items()},
         "share": {name: _fields(each, "") for name, each in catalogue.shares.items()},
+        "made-up set": {name: _fields(each, "") for name, each in catalogue.made_up.items()},
+        "combination": {name: _fields(each, "") for name, each in catalogue.combinations.items()},
+        "slip": {name: _fields(each, "") for name, each in catalogue.slips.items()},
         "drawing": {name: {"shown with": _list(each.of)} for name, each in knowledge.drawings.items()},
         "case": {name: _case(case) for name, case in knowledge.cases.items()},
     }

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from ..compiler import Check, Complaint, Condition, Feature, Features, Knowledge
 from ..problems import HertzwrightError
 from ..simulated import Draws
-from ..teaching import made_up_features
+from ..teaching import any_features, made_up_features
 
 MOST = 500
 """Sets drawn at most before it is said that none meets the edit."""
@@ -64,8 +64,10 @@ def sets(old: Knowledge, new: Knowledge, count: int, seed: int, given: Given | N
 
 
 def _made_up(knowledge: Knowledge, draws: Draws, asked: Iterable[Feature], given: Given | None) -> Features:
-    """A set as one meets them; half of the time any size at all where the edit asks for a size."""
-    features = dict(made_up_features(knowledge, draws, given))
+    """A set as one meets them, or as somebody may describe one; half of the time any size at all where the edit asks
+    for a size."""
+    make = made_up_features if draws.uniform() < 0.5 else any_features
+    features = dict(make(knowledge, draws, given))
     for feature in asked:
         chance, place = draws.uniform(), draws.uniform(feature.lowest, feature.highest)
         if chance < 0.5 and feature.id not in (given or {}):

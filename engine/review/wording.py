@@ -45,6 +45,9 @@ def _tables(old: Knowledge, new: Knowledge) -> dict[str, tuple[Mapping[str, obje
         "setting": (one.setting, two.setting),
         "spread": (one.spreads, two.spreads),
         "share": (one.shares, two.shares),
+        "made-up set": (one.made_up, two.made_up),
+        "combination": (one.combinations, two.combinations),
+        "slip": (one.slips, two.slips),
         "drawing": (one.drawings, two.drawings),
         "case": (one.cases, two.cases),
     }

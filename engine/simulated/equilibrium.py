@@ -27,6 +27,11 @@ INHG = 29.9
 """Standard barometer."""
 GAP_INCHES = 1.5
 """Arc of the throttle lever at its stop screw from closed to wide open, in; 2 % of it is about 1/32 in."""
+SLOWEST_LOADED = 0.6
+"""Speed per unit below which no set of this class goes on under load: it stalls, or its field collapses and there is
+nothing left to read. Common practice; a machine that excites itself loses its field with speed (critical speed)."""
+LOADED = 0.05
+"""Load, per unit of rated, from which on a set counts as loaded."""
 FASTEST = 1.45
 """Speed per unit at which a runaway set is taken to float its valves and go no faster."""
 WARM_MINUTES = 5.0
@@ -70,7 +75,7 @@ def air(plant: Plant, minutes: float) -> IntakeAir:
     cold = 1.0 - warmth(minutes)
     shut = 1.0 - choke_opening(plant.carburetor, minutes)
     restriction = plant.carburetor.cleaner + 0.45 * shut**2
-    enrich = (1.0 + 0.95 * shut) * (1.0 - 0.36 * cold) / math.sqrt(plant.pressure)
+    enrich = (1.0 + 0.95 * shut) * (1.0 - plant.carburetor.wet * cold) / math.sqrt(plant.pressure)
     # A joint that opens as the metal grows is shut until the engine is nearly warm.
     leak = plant.carburetor.air_leak + plant.carburetor.hot_leak * (1.0 - cold) ** 3
     return IntakeAir(restriction, enrich, 1.0 + plant.engine.cold_extra * cold, leak)
@@ -207,7 +212,7 @@ def equilibrium(plant: Plant, load: float = 0.0, minutes: float = WARM) -> Plant
         # The governor has no say: the plate rests at an end and torque alone decides.
         travel = high if too_fast else low
         plate = plate_at(plant.linkage, travel)
-        slow, fast = 0.3, 2.5
+        slow, fast = (SLOWEST_LOADED if load > LOADED else 0.3), 2.5
         # Stable balance is where more speed leaves less torque, so search down from the fast side.
         speed = fast
         while speed > slow and excess(plant, plate, speed, load, now)[0] < 0.0:

@@ -79,6 +79,8 @@ class Carburetor:
     """Air that enters past the throttle, as throttle area."""
     hot_leak: float = 0.0
     """The same where a joint opens only as the metal warms."""
+    wet: float = 0.36
+    """Part of the fuel that a cold engine does not turn to vapour; none of a gas."""
     needle: float = 0.0
     """Float needle: above 0 it lets fuel past when it should shut, below 0 it holds fuel back when it should open."""
     height: str = "near_this_height"

@@ -12,7 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .equilibrium import CRITICAL, FASTEST, SPAN2, WARM, equilibrium, limits
+from .equilibrium import CRITICAL, FASTEST, LOADED, SLOWEST_LOADED, SPAN2, WARM, equilibrium, limits
 from .plant import Plant, PlantState
 from .strokes import PowerStrokes
 from .terms import Terms, terms_of
@@ -177,6 +177,7 @@ def _stretch(
     special = bool(swing or cycle or jitter or motor)
     load = stretch.load * plant.generator.load_factor
     held = stretch.hold
+    slowest = SLOWEST_LOADED if load > LOADED else 0.35
     for _ in range(round(stretch.seconds / step)):
         shown_volts = volts * (1.0 + follow * (speed - 1.0))
         weigh = speed * drive
@@ -267,7 +268,7 @@ def _stretch(
         braking = demand * ((1.0 - motor) * shown_volts * shown_volts / speed + motor * speed) + inrush
         braking += friction * (1.0 + speed * speed) + back * flow * flow
         speed += (fire - braking) * per_inertia
-        if speed < 0.35:
+        if speed < slowest:
             speed, fire, stalled, pressure = 0.05, 0.0, True, barometer
             travel = least
             firing = 0.0

@@ -62,6 +62,10 @@ def built(features: Mapping[str, str | float]) -> Plant:
     if features["choke"] == "manual":
         # Somebody opens it as the engine takes it: as good as a heater.
         plant = changed(plant, "looks", heater_volts=0.0)
+    if features["choke"] == "none":
+        # Gas: nothing across the air horn, and nothing that cold keeps from turning to vapour.
+        plant = changed(plant, "looks", heater_volts=0.0)
+        plant = changed(plant, "carburetor", choke_stuck=1.0, wet=0.0)
     return plant
 
 

@@ -17,15 +17,30 @@ from .chart import (
     lines,
     walk,
 )
-from .debrief import AGAIN, BLUNT, EXPECTED, Broken, Debrief, ToldNothing, debrief, program_path, rules_broken
-from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, REFERRED, Drill, DrillMove
+from .debrief import (
+    AGAIN,
+    BLUNT,
+    EXPECTED,
+    Broken,
+    Debrief,
+    ToldNothing,
+    debrief,
+    program_path,
+    rules_broken,
+)
+from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, REFERRED, RUNGS, Drill, DrillMove, SafetyChoice
 from .drill_safety import PROOF_MOVE, UnsafeMove
+from .expert import DEPTH, ExpertPath
 from .lesson import LessonEntry, lesson
-from .scenario import LEVELS, DrillError, Scenario, made_up_features, new_scenario, seed_with
+from .made_up import DrillError, any_features, broken_combinations, made_up_features
+from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with
+from .score import DrillScore, score
+from .takeaway import GaveAway, NextTime
 
 __all__ = [
     "AGAIN",
     "BLUNT",
+    "DEPTH",
     "EXPECTED",
     "FAULT_LEFT",
     "FIXED",
@@ -36,6 +51,8 @@ __all__ = [
     "PROOF",
     "PROOF_MOVE",
     "REFERRED",
+    "REFUSALS",
+    "RUNGS",
     "Branch",
     "Broken",
     "Chart",
@@ -45,10 +62,17 @@ __all__ = [
     "Drill",
     "DrillError",
     "DrillMove",
+    "DrillScore",
+    "ExpertPath",
+    "GaveAway",
     "LessonEntry",
+    "NextTime",
+    "SafetyChoice",
     "Scenario",
     "ToldNothing",
     "UnsafeMove",
+    "any_features",
+    "broken_combinations",
     "cautions",
     "chart",
     "debrief",
@@ -59,6 +83,8 @@ __all__ = [
     "new_scenario",
     "program_path",
     "rules_broken",
+    "scenario_with",
+    "score",
     "seed_with",
     "walk",
 ]

@@ -1,7 +1,8 @@
 """The debrief of a drill: the path taken beside the program's, and what there is to learn from the difference.
 
-Purpose: from a drill to values: both paths with their minutes, checks that told nothing and why, order rules broken
-and what that cost, remedies that were not needed, unsafe moves, and how belief in the true causes moved.
+Purpose: from a drill to values: both paths with their minutes and the reasons of the program's, the reading that gave a
+cause away, checks that told nothing and why, order rules broken and what that cost, remedies that were not needed,
+unsafe moves, what was cured by luck, what to do next time, and how belief in the true causes moved up to their repair.
 Law: pure; the same drill gives the same debrief. The program's path is what `rehearsal` plays on the very same set.
 What a broken rule cost is in expected minutes to fixed and proven, by what was known at the time: the minutes of the
 step that broke it and those expected after it, less those expected before it with the rules kept. It may be negative:
@@ -17,16 +18,15 @@ from math import fsum
 
 from ..compiler import Knowledge, OrderRule
 from ..job import ContradictionError, Job
-from ..rehearsal import REFERRED, Played, by_suggestions
-from .drill import GIVEN_UP, NOT_FIXED, Drill, DrillMove, DrillVerdict
+from ..rehearsal import REFERRED, Played
+from .drill import FIXED, GIVEN_UP, NOT_FIXED, Drill, DrillMove, DrillVerdict
+from .expert import DEPTH, ExpertPath, expert_path
 from .scenario import DrillSet, Scenario
+from .score import DrillScore, score
+from .takeaway import HARDLY, GaveAway, NextTime, cured_at, gave_away_by, next_time, was_found
 
-HARDLY = 0.03
-"""Belief in no cause moved by more than this: the check told nothing."""
 WORTH, LEAST = 0.1, 0.02
 """An answer that lifts a cause by at least the first, and has at least the second as its chance, was worth a look."""
-MOST_STEPS = 40
-"""Steps after which the program hands the set over in a debrief; a job on paper has no end otherwise."""
 UNKNOWN, AGAIN, BLUNT, EXPECTED = "unknown", "again", "blunt", "expected"
 
 
@@ -90,10 +90,24 @@ class Debrief:
     belief: tuple[Mapping[str, float], ...]
     """In the true causes: as the customer spoke, and after each move."""
     missed: tuple[str, ...]
-    """True causes that are still in the set, or that a hint had to name the remedy of."""
+    """True causes that are still in the set, that a hint had to name the remedy of, or that luck cured."""
+    lucky: tuple[str, ...]
+    """True causes that a remedy cured while hardly anything spoke for them."""
+    reasons: tuple[str, ...]
+    """Why the program took each step of its path."""
+    gave_away: tuple[GaveAway, ...]
+    """For each true cause that any reading spoke for."""
+    next_time: NextTime
+    cured: Mapping[str, int]
+    """Causes that went out of the set, with the place of the move that did it; belief is of interest up to there."""
+    better: float
+    """Minutes by which the trainee beat the program; 0 where he did not, or the set was not left fixed."""
+    slipped: str
+    """The remedy that was botched once, empty where none was; the scenario says how."""
+    score: DrillScore
 
 
-def debrief(drill: Drill, deepen: int = 4, deepen_costs: int = 0, played: Played | None = None) -> Debrief:
+def debrief(drill: Drill, deepen: int = DEPTH, deepen_costs: int = 0, played: Played | None = None) -> Debrief:
     """The debrief of a drill; of one that is not over, as if it was given up now.
 
     deepen: how deep the program looks on its own path (see `Job.next_steps`); deepen_costs: and for what a broken rule
@@ -105,10 +119,22 @@ def debrief(drill: Drill, deepen: int = 4, deepen_costs: int = 0, played: Played
         outside = tuple(f"{each.check} = {each.answer}" for each in proof.readings if each.fine is False)
         end = NOT_FIXED if verdict is not None else GIVEN_UP
         verdict = DrillVerdict(end, tuple(sorted(drill.set.faults)), outside, proof.still, drill.minutes)
-    played = played or program_path(drill.knowledge, drill.dealt, deepen)
+    reasons: tuple[str, ...] = ()
+    if played is None:
+        path = expert_of(drill.knowledge, drill.dealt, deepen)
+        played, reasons = path.played, path.reasons
+    elif drill.dealt.expert is not None and played is drill.dealt.expert.played:
+        reasons = drill.dealt.expert.reasons
     referred = drill.knowledge.catalogue.costs.refer if played.end == REFERRED else 0.0
     beliefs = [drill.start, *(move.belief for move in drill.moves)]
     truth = drill.dealt.truth
+    cured = cured_at(drill)
+    lucky = tuple(cause for cause, at in cured.items() if cause in truth and not was_found(beliefs[at], cause))
+    given = gave_away_by(drill, beliefs, cured, played)
+    broken = tuple(_broken(drill, beliefs, deepen_costs))
+    needless = tuple(_needless(drill))
+    engine_minutes = (played.moves[-1].minutes if played.moves else 0.0) + referred
+    better = engine_minutes - verdict.minutes if verdict.end == FIXED and played.moves else 0.0
     return Debrief(
         drill.dealt.faults,
         verdict,
@@ -116,29 +142,40 @@ def debrief(drill: Drill, deepen: int = 4, deepen_costs: int = 0, played: Played
         verdict.minutes,
         verdict.minutes - drill.job.minutes if verdict.end != "handed over" else drill.minutes - drill.job.minutes,
         played,
-        (played.moves[-1].minutes if played.moves else 0.0) + referred,
+        engine_minutes,
         tuple(_told_nothing(drill, beliefs)),
-        tuple(_broken(drill, beliefs, deepen_costs)),
-        tuple(_needless(drill)),
+        broken,
+        needless,
         tuple(at for at, move in enumerate(drill.moves) if move.kind == "unsafe"),
         tuple({cause: found.get(cause, 0.0) for cause in truth} for found in beliefs),
-        tuple(cause for cause in truth if cause in verdict.left or _named_by_hint(drill, cause)),
+        tuple(cause for cause in truth if cause in verdict.left or cause in lucky or _named_by_hint(drill, cause)),
+        lucky,
+        reasons,
+        given,
+        next_time(drill, [(each.rule.id, each.cost) for each in broken], needless, given, verdict),
+        cured,
+        max(0.0, better),
+        drill.set.slipped,
+        score(drill, len(broken), verdict, engine_minutes),
     )
 
 
-def program_path(knowledge: Knowledge, dealt: Scenario, deepen: int = 4) -> Played:
+def program_path(knowledge: Knowledge, dealt: Scenario, deepen: int = DEPTH) -> Played:
     """The dealt set worked by the suggestions, always the first, to its end."""
-    job = Job(knowledge, dealt.features)
-    for name in dealt.complaints:
-        job.record(name, "present")
-    return by_suggestions(deepen, most=MOST_STEPS)(job, DrillSet(knowledge, dealt))
+    return expert_of(knowledge, dealt, deepen).played
+
+
+def expert_of(knowledge: Knowledge, dealt: Scenario, deepen: int = DEPTH) -> ExpertPath:
+    """The program's path on the dealt set with its reasons: the one it was dealt for, or played now."""
+    if dealt.expert is not None and deepen == DEPTH:
+        return dealt.expert
+    return expert_path(knowledge, dealt.features, dealt.complaints, DrillSet(knowledge, dealt), deepen)
 
 
 def _named_by_hint(drill: Drill, cause: str) -> bool:
     remedies = drill.knowledge.remedies
-    return any(
-        move.kind == "hint" and move.answer == "remedy" and cause in remedies[move.id].cures for move in drill.moves
-    )
+    hints = (move for move in drill.moves if move.kind == "hint" and move.rung in ("step", "reason"))
+    return any(move.answer == "remedy" and cause in remedies[move.id].cures for move in hints)
 
 
 # ---- checks that told nothing

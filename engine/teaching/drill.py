@@ -2,24 +2,34 @@
 
 Purpose: the machine of a drill. It takes checks, remedies, proof runs and the claim that it is fixed, answers from the
 simulated set, calls out what would hurt before anything is done, and keeps the path for the debrief.
-Law: a real `Job` runs beneath, so belief and minutes are exactly those of a job; a hint adds `HINT_MINUTES`. An unsafe
-step is not done and costs nothing but its place on the path. Time is never taken back.
+Law: a real `Job` runs beneath, so belief and minutes are exactly those of a job; a hint adds the minutes of its rung,
+once for each standing of the job. An unsafe step is not done and costs nothing but its place on the path. Time is never
+taken back. What a hint says and what is said of a step come of one and the same advice, at the depth of the expert.
 Not here: what is dealt (see `scenario`), what is said of the path afterwards (see `debrief`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 from ..compiler import Check, Knowledge, Remedy
 from ..job import ContradictionError, Job, Step
 from ..problems import quoted
 from .drill_safety import PROOF_MOVE, DrillSafety, UnsafeMove
-from .scenario import DrillError, DrillSet, Proof, Scenario
+from .expert import DEPTH
+from .made_up import DrillError
+from .scenario import DrillSet, Proof, Scenario
 
+RUNGS: Mapping[str, float] = {"area": 1.0, "kind": 1.0, "step": 3.0, "reason": 0.0}
+"""How far a hint goes, each rung with what it costs on top of the one before: where to look, what kind of step, which
+step, and why."""
 HINT_MINUTES = 5.0
-"""What asking somebody who knows costs: about a telephone call."""
+"""What a whole hint costs: about a telephone call."""
+_SHOWN = 24
+"""Steps of the advice that a trainee's own is looked for among."""
+_BESIDE = ("put_back", "taken_off", "acknowledged", "note")
+"""Events after which the advice is as it was: what comes off or goes back on is part of the next step."""
 FIXED, FAULT_LEFT, NOT_FIXED, REFERRED, GIVEN_UP = "fixed", "fault left", "not fixed", "handed over", "given up"
 
 
@@ -30,6 +40,8 @@ class DrillMove:
     kind: check, remedy, proof, fixed (the claim, and its proof run), hint, unsafe, safe, shut_down, referred, given_up.
     minutes: on the clock after it. spent: by it. belief: every cause afterwards, empty where findings contradict.
     events, before: of the job and the set as they were before it. outcomes: what the answer to a check allows.
+    rung: of a hint, one of RUNGS. predicted: the outcome that was foretold of a check. left_out: cautions that apply
+    and were not chosen.
     """
 
     kind: str
@@ -43,6 +55,24 @@ class DrillMove:
     dangers: tuple[UnsafeMove, ...] = ()
     proof: Proof | None = None
     outcomes: tuple[str, ...] = ()
+    rung: str = ""
+    predicted: str = ""
+    left_out: tuple[str, ...] = ()
+
+    @property
+    def foretold(self) -> bool | None:
+        """Whether a prediction came true; None where there was none, or the set could not be read."""
+        return self.predicted in self.outcomes if self.predicted and self.outcomes else None
+
+
+@dataclass(frozen=True, slots=True)
+class SafetyChoice:
+    """What was chosen before a step. named: all that applies; left_out: of it, not chosen; needless: chosen, and does
+    not apply."""
+
+    named: tuple[str, ...]
+    left_out: tuple[str, ...]
+    needless: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +100,10 @@ class Drill:
         self.safety = DrillSafety(knowledge, self.job, self.steps)
         self.moves: list[DrillMove] = []
         self.hints = 0
+        self.hint_minutes = 0.0
+        self._told: dict[int, str] = {}
+        self._advice: dict[tuple[int, int], tuple[Step, ...]] = {}
+        self._predicted: dict[str, str] = {}
         self.verdict: DrillVerdict | None = None
         self.start = self.belief()
 
@@ -97,7 +131,7 @@ class Drill:
     @property
     def minutes(self) -> float:
         """The clock: the minutes of the job, and of the hints."""
-        return self.job.minutes + HINT_MINUTES * self.hints
+        return self.job.minutes + self.hint_minutes
 
     @property
     def over(self) -> bool:
@@ -122,7 +156,7 @@ class Drill:
 
     # ---- safety
 
-    def make_safe(self, step: str = "") -> tuple[str, ...]:
+    def make_safe(self, step: str = "", left_out: tuple[str, ...] = ()) -> tuple[str, ...]:
         """Read and meet the cautions of a step and of its set-up state, or, without a step, those of a running set.
 
         What is off and must be on for it is put back, in its minutes. Returns the ids of the cautions; they take no
@@ -132,8 +166,19 @@ class Drill:
         began = self._begin()
         for name in back:
             self.job.put_back(name)
-        self._move("safe", step, "", began)
+        self._move("safe", step, "", began, left_out=left_out)
         return named
+
+    def offered(self, step: str = "") -> tuple[str, ...]:
+        """Cautions to choose from before a step: those that are to be met, among others; empty where none is."""
+        return self.safety.offered(step, self.dealt.seed)
+
+    def choose_safe(self, chosen: Collection[str], step: str = "") -> SafetyChoice:
+        """Meet the cautions of a step (as `make_safe`) after saying which apply. What was left out is on the path."""
+        due = self.safety.due(step)
+        left_out = tuple(name for name in due if name not in chosen)
+        named = self.make_safe(step, left_out)
+        return SafetyChoice(due, left_out, tuple(name for name in chosen if name not in named))
 
     def shut_down(self) -> bool:
         """Shut the set down and prove with the engine stopped that the throttle closes. Whether that was due."""
@@ -166,7 +211,19 @@ class Drill:
         began = self._begin()
         answer = self.set.answer(name)
         read = self.job.record(name, answer)
-        return self._move("check", name, read.text or answer, began, outcomes=read.outcomes)
+        foretold = self._predicted.pop(name, "")
+        return self._move("check", name, read.text or answer, began, outcomes=read.outcomes, predicted=foretold)
+
+    def predict(self, name: str, outcome: str) -> None:
+        """Say what a check will show, before it is made; it takes no minutes. Raises DrillError."""
+        self._still_on()
+        if name not in self.checks:
+            self.safety.step(name)
+            raise DrillError(f"{name} is a remedy; what a check will show can be foretold")
+        if outcome not in self.checks[name].outcomes:
+            wanted = ", ".join(each.id for each in self.checks[name].outcomes)
+            raise DrillError(f"{quoted(outcome)} is no outcome of {name}; expected {wanted}")
+        self._predicted[name] = outcome
 
     def remedy(self, name: str, as_it_stands: bool = False) -> DrillMove:
         """Carry out a remedy. Whether it helped, a proof run says. Raises DrillError; an unsafe one is not done."""
@@ -241,17 +298,49 @@ class Drill:
         referred = self.knowledge.catalogue.costs.refer if end == REFERRED else 0.0
         return DrillVerdict(end, left, outside, proof.still if proof else (), self.minutes + referred)
 
-    def hint(self, deepen: int = 4) -> Step | None:
-        """What the program would do next, for `HINT_MINUTES`. None where the findings contradict each other."""
+    def hint(self, deepen: int = DEPTH, rung: str = "reason") -> Step | None:
+        """What the program would do next, told as far as `rung` (one of RUNGS). None where findings contradict.
+
+        It costs the minutes of the rungs that were not yet told as the job stands; asked again it costs nothing.
+        """
         self._still_on()
-        try:
-            step = self.job.next_steps(1, deepen)[0]
-        except ContradictionError:
+        if rung not in RUNGS:
+            raise DrillError(f"{quoted(rung)} is no rung of a hint; expected {', '.join(RUNGS)}")
+        standing = self.standing(len(self.job.events))
+        advice = self.advice(standing, deepen)
+        if not advice:
             return None
-        began = self._begin()
-        self.hints += 1
-        self._move("hint", step.id, step.kind, began)
-        return step
+        order = list(RUNGS)
+        told = order.index(self._told[standing]) + 1 if standing in self._told else 0
+        if order.index(rung) >= told:
+            began = self._begin()
+            self.hints += not told
+            self.hint_minutes += sum(RUNGS[each] for each in order[told : order.index(rung) + 1])
+            self._told[standing] = rung
+            self._move("hint", advice[0].id, advice[0].kind, began, rung=rung)
+        return advice[0]
+
+    @property
+    def rung_told(self) -> str:
+        """How far a hint has been told as the job stands; empty where none was."""
+        return self._told.get(self.standing(len(self.job.events)), "")
+
+    def standing(self, events: int) -> int:
+        """The events, of so many, after which the advice was last another: what went back on since is left out."""
+        while events and self.job.events[events - 1].kind in _BESIDE:
+            events -= 1
+        return events
+
+    def advice(self, events: int, deepen: int = DEPTH) -> tuple[Step, ...]:
+        """The best next steps after so many events, best first; none where the findings contradict each other."""
+        key = (self.standing(events), deepen)
+        if key not in self._advice:
+            job = self.job if key[0] == len(self.job.events) else Job.replay(self.knowledge, self.job.events[: key[0]])
+            try:
+                self._advice[key] = job.next_steps(_SHOWN, deepen)
+            except ContradictionError:
+                self._advice[key] = ()
+        return self._advice[key]
 
     # ---- the path
 
@@ -271,6 +360,9 @@ class Drill:
         dangers: tuple[UnsafeMove, ...] = (),
         proof: Proof | None = None,
         outcomes: tuple[str, ...] = (),
+        rung: str = "",
+        predicted: str = "",
+        left_out: tuple[str, ...] = (),
     ) -> DrillMove:
         minutes, events, before = began or self._begin()
         move = DrillMove(
@@ -285,6 +377,9 @@ class Drill:
             dangers,
             proof,
             outcomes,
+            rung,
+            predicted,
+            left_out,
         )
         self.moves.append(move)
         return move

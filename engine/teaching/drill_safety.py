@@ -13,9 +13,13 @@ from dataclasses import dataclass
 from ..compiler import Check, Knowledge, Remedy
 from ..job import Job
 from ..problems import close_to, quoted
-from .scenario import DrillError
+from ..simulated import draw_state
+from .made_up import DrillError
 
 PROOF_MOVE = "proof run"
+LISTED = 7
+"""Cautions in the list that is chosen from, as long as there are so many; what applies is always in it."""
+FEWEST_OTHERS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +93,28 @@ class DrillSafety:
         named = _flat(each.cautions for name, each in states.items() if self.job.runs(name) and not each.dangerous)
         self.met.update(named)
         return named, tuple(each.fitting for each in self.job.off)
+
+    def due(self, step: str = "") -> tuple[str, ...]:
+        """Cautions that a step, or without one a running set, asks for and that were not met yet."""
+        states = self.knowledge.catalogue.states
+        if not step:
+            named = _flat(each.cautions for name, each in states.items() if self.job.runs(name) and not each.dangerous)
+            return tuple(name for name in named if name not in self.met)
+        state, own, dangerous = self.step(step)
+        open_ = tuple(name for name in states[state].cautions if name not in self.met)
+        return _flat((own if dangerous and step not in self.met else (), open_))
+
+    def offered(self, step: str, seed: str) -> tuple[str, ...]:
+        """What is due, among cautions that are not, in an order that tells nothing; empty where nothing is due."""
+        due = self.due(step)
+        if not due:
+            return ()
+        state, own, _ = self.step(step) if step else (self.job.here, (), False)
+        apply = {*due, *own, *self.knowledge.catalogue.states[state].cautions}
+        others = [name for name in self.knowledge.catalogue.cautions if name not in apply]
+        others.sort(key=lambda name: (draw_state(seed, step, "other", name), name))
+        listed = [*due, *others[: max(FEWEST_OTHERS, LISTED - len(due))]]
+        return tuple(sorted(listed, key=lambda name: (draw_state(seed, step, "listed", name), name)))
 
     def secure(self) -> bool:
         """The set is shut down and its throttle proven to close. Whether that was due."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from ..belief import look_alikes
 from ..compiler import Knowledge
 from ..problems import close_to, quoted
-from .scenario import DrillError
+from .made_up import DrillError
 
 MOST_SHOWN, MOST_ALIKE = 4, 2
 

@@ -4,60 +4,80 @@ Purpose: from a seed and a level to features, faults with their severities, a sp
 the complaints that the simulated set truly shows; and the set itself, to be worked on.
 Law: the same knowledge, seed, level and wishes deal the same drill on every machine: all chance is `Draws`. A fault
 is dealt only where the set can have it, where it alone makes a complaint, and where the sound set would have none.
-Assumed, from memory: the sizes of made-up sets, and how mild a fault is at each level.
-Not here: working on the set (see `drill`), who needs which drill (see the command line).
+A set is dealt only where the program, always taking its own first suggestion, comes to fixed with no fault left: what
+the program cannot solve teaches nothing. That path stands in the scenario.
+Assumed, from memory: how mild a fault is at each level.
+Not here: which features go together (see `made_up`), working on the set (see `drill`), who needs which drill (see the
+command line).
 """
 
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import fsum
 
 from ..compiler import Features, Knowledge
-from ..problems import HertzwrightError, close_to, quoted
+from ..problems import close_to, quoted
 from ..readings import read_answer
-from ..rehearsal import BenchSet
-from ..simulated import FAULTS, Bench, Draws
+from ..rehearsal import FIXED, BenchSet
+from ..simulated import CHECKS, FAULTS, Bench, Draws
+from .expert import ExpertPath, expert_path
+from .made_up import DrillError, made_up_features
 
 ATTEMPTS = 80
 SEVERITIES = 3
+MOST_PLAYED = 24
+"""Sets that the program plays to the end until one of them is solved."""
+SLIPPED = 0.7
+"""Severity of what botched work leaves: plain enough to be found by its check."""
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
-
-
-class DrillError(HertzwrightError):
-    """A drill that cannot be dealt, or a choice that it does not have."""
 
 
 @dataclass(frozen=True, slots=True)
 class Level:
     """How hard a drill is. severity: from, to (0 just there, 1 as bad as is met). hide: from, to, how far somebody
-    has turned the speed adjuster to bring no load back. step: the frequency meter shows only multiples of it, Hz."""
+    has turned the speed adjuster to bring no load back. step: the frequency meter shows only multiples of it, Hz.
+    slips: how often a right repair is botched once, which a check can see."""
 
     number: int
     faults: int
     severity: tuple[float, float]
     hide: tuple[float, float]
     step: float
+    slips: float
     told: str
 
 
 LEVELS: Mapping[int, Level] = {
     level.number: level
     for level in (
-        Level(1, 1, (0.5, 0.95), (0.0, 0.0), 0.0, "one plain fault, nothing hidden"),
-        Level(2, 1, (0.25, 0.65), (0.6, 1.0), 0.0, "one milder fault, hidden with the speed adjuster"),
-        Level(3, 2, (0.45, 0.9), (0.0, 0.0), 0.0, "two faults at once, nothing hidden"),
-        Level(4, 2, (0.25, 0.65), (0.5, 1.0), 0.5, "two milder faults, hidden, and a reed meter that shows half hertz"),
+        Level(1, 1, (0.5, 0.95), (0.0, 0.0), 0.0, 0.0, "one plain fault, nothing hidden"),
+        Level(2, 1, (0.25, 0.65), (0.6, 1.0), 0.0, 0.0, "one milder fault, hidden with the speed adjuster"),
+        Level(3, 2, (0.45, 0.9), (0.0, 0.0), 0.0, 0.25, "two faults at once, nothing hidden; work may be botched"),
+        Level(
+            4,
+            2,
+            (0.25, 0.65),
+            (0.5, 1.0),
+            0.5,
+            0.35,
+            "two milder faults, hidden, a reed meter that shows half hertz; a repair may be botched once",
+        ),
     )
 }
 
 
 @dataclass(frozen=True)
 class Scenario:
-    """A drill as dealt. faults: (cause, severity); complaints: what the customer says, the first the loudest."""
+    """A drill as dealt. faults: (cause, severity); complaints: what the customer says, the first the loudest.
+
+    slip: the slip (an id of the knowledge) that happens once to whoever does its work first; none at lower levels.
+    expert: how the program comes to fixed on it; None where nobody played it.
+    """
 
     seed: str
     level: Level
@@ -65,6 +85,8 @@ class Scenario:
     faults: tuple[tuple[str, float], ...]
     hide: float
     complaints: tuple[str, ...]
+    slip: str = ""
+    expert: ExpertPath | None = field(default=None, compare=False, repr=False)
 
     @property
     def truth(self) -> tuple[str, ...]:
@@ -102,11 +124,13 @@ class DrillSet(BenchSet):
     def __init__(self, knowledge: Knowledge, dealt: Scenario) -> None:
         super().__init__(knowledge, dealt.bench, dealt.complaints[0] if dealt.complaints else "")
         self.dealt = dealt
+        self.slipped = ""
+        """The remedy that was botched, empty as long as none was."""
 
     def copy(self) -> DrillSet:
         """The set as it is now; what is done to one is not done to the other."""
         made = DrillSet(self.knowledge, self.dealt)
-        made.bench, made._looks = self.bench, dict(self._looks)
+        made.bench, made._looks, made.slipped = self.bench, dict(self._looks), self.slipped
         return made
 
     def answer(self, check: str) -> str:
@@ -116,6 +140,16 @@ class DrillSet(BenchSet):
         if not step or reading is None or reading.unit != "Hz" or reading.lowest <= 0.0:
             return text
         return _NUMBER.sub(lambda match: f"{round(float(match[0]) / step) * step:.1f}", text, count=1)
+
+    def mend(self, remedy: str) -> None:
+        """Carry out a remedy. It works; what may go wrong once is what the scenario says, and leaves a cause behind."""
+        super().mend(remedy)
+        slip = self.knowledge.catalogue.slips.get(self.dealt.slip)
+        if slip is None or self.slipped or remedy not in slip.of:
+            return
+        self.slipped = remedy
+        if slip.leaves not in self.faults:
+            self.bench = replace(self.bench, faults=(*self.bench.faults, (slip.leaves, SLIPPED)))
 
     def chances(self, remedy: str) -> Mapping[str, float]:
         """A right repair works: no hidden dice. Where several remedies are for one cause, those that seldom cure it
@@ -162,13 +196,14 @@ def pick(
     areas: Iterable[str] = (),
     cause: str = "",
     attempt: int = 0,
+    refused: Counter[str] | None = None,
 ) -> tuple[Features, tuple[str, ...]]:
     """Features and causes of an attempt to deal, without the simulation; no causes where this set cannot have them.
 
     A cause is drawn with the square root of its prior: the common ones come up more often, the rare ones do come up.
     """
     draws = Draws("drill", seed, level.number, attempt)
-    features = made_up_features(knowledge, draws, given)
+    features = made_up_features(knowledge, draws, given, refused)
     wanted = frozenset(areas)
     chances = {
         name: knowledge.causes[name].prior(features) ** 0.5
@@ -212,34 +247,98 @@ def new_scenario(
     given: Mapping[str, object] | None = None,
     areas: Sequence[str] = (),
     cause: str = "",
+    solved: bool = True,
+    refused: Counter[str] | None = None,
 ) -> Scenario:
     """A drill. given: features that the set must have; areas: of the causes; cause: one that must be there.
 
+    solved: only one that the program solves, which takes the seconds of its path; False leaves that open.
+    refused: takes what was not dealt, counted by a combination of the knowledge or by one of REFUSALS.
     Raises DrillError where there is no such level, area or cause, or no set of these features that shows it;
     AnswerError for features that are none.
     """
     if level not in LEVELS:
         raise DrillError(f"no level {level}; expected {', '.join(map(str, LEVELS))}")
     _known(knowledge, given, areas, cause)
-    grade, name = LEVELS[level], str(seed)
+    grade, name, played = LEVELS[level], str(seed), 0
+    count: Counter[str] = Counter() if refused is None else refused
     for attempt in range(ATTEMPTS):
-        features, causes = pick(knowledge, name, grade, given, areas, cause, attempt)
+        features, causes = pick(knowledge, name, grade, given, areas, cause, attempt, count)
         if not causes or not sound_set_passes(knowledge, features):
+            count["no such cause" if not causes else "sound set fails"] += 1
             continue
         draws = Draws("drill", name, level, attempt, "severity")
         for _ in range(SEVERITIES):
-            faults = tuple((each, round(draws.uniform(*grade.severity), 3)) for each in causes)
-            hide = round(draws.uniform(*grade.hide), 3)
-            if len(faults) > 1 and not all(
-                _complains(knowledge, Bench(features, (fault,), _number(name), hide)) for fault in faults
-            ):
+            dealt = _dealt(knowledge, name, grade, features, causes, draws, count)
+            if dealt is None:
                 continue
-            complaints = customer_says(knowledge, Bench(features, faults, _number(name), hide))
-            if complaints:
-                said = _said(knowledge, complaints, draws)
-                return Scenario(name, grade, features, faults, hide, said)
+            if not solved:
+                return dealt
+            path = expert_path(knowledge, dealt.features, dealt.complaints, DrillSet(knowledge, dealt))
+            if path.played.end == FIXED:
+                return replace(dealt, expert=path)
+            count["not solved"] += 1
+            played += 1
+            break
+        if played == MOST_PLAYED:
+            break
     wish = f"{knowledge.causes[cause].title.lower()} " if cause else ""
-    raise DrillError(f"no set was found on which {wish or 'a fault '}shows at level {level}; try another level or set")
+    raise DrillError(
+        f"no set was found on which {wish or 'a fault '}shows{' and the program finds it' if played else ''} "
+        f"at level {level}; try another level or set"
+    )
+
+
+REFUSALS: Mapping[str, str] = {
+    "no such cause": "the set cannot have a cause that was asked for",
+    "sound set fails": "a set of these features does not pass its proof run without any fault",
+    "one fault hides": "one of two faults makes no complaint by itself, so that nobody could know of it",
+    "nothing to complain of": "the customer would have nothing to complain of",
+    "not solved": "the program, by its own first suggestions, does not come to fixed",
+}
+"""Why a set was not dealt, beside the combinations of the knowledge."""
+
+
+def _dealt(
+    knowledge: Knowledge,
+    name: str,
+    grade: Level,
+    features: Features,
+    causes: tuple[str, ...],
+    draws: Draws,
+    refused: Counter[str],
+) -> Scenario | None:
+    """The set with severities drawn; None where nobody would complain of each of its faults."""
+    faults = tuple((each, round(draws.uniform(*grade.severity), 3)) for each in causes)
+    hide = round(draws.uniform(*grade.hide), 3)
+    if len(faults) > 1 and not all(
+        _complains(knowledge, Bench(features, (fault,), _number(name), hide)) for fault in faults
+    ):
+        refused["one fault hides"] += 1
+        return None
+    complaints = customer_says(knowledge, Bench(features, faults, _number(name), hide))
+    if not complaints:
+        refused["nothing to complain of"] += 1
+        return None
+    said = _said(knowledge, complaints, draws)
+    slip = _slip(knowledge, features, faults, draws) if draws.uniform() < grade.slips else ""
+    return Scenario(name, grade, features, faults, hide, said, slip)
+
+
+def _slip(knowledge: Knowledge, features: Features, faults: tuple[tuple[str, float], ...], draws: Draws) -> str:
+    """A slip that a right repair of this set may end in, and that its check would show; empty where there is none."""
+    truth = {cause for cause, _ in faults}
+    parts = {knowledge.causes[cause].part or cause for cause in truth}
+    fits = [
+        name for name, slip in knowledge.catalogue.slips.items()
+        if slip.leaves in FAULTS and slip.check in CHECKS
+        and knowledge.causes[slip.leaves].prior(features) > 0.0
+        and (knowledge.causes[slip.leaves].part or slip.leaves) not in parts
+        and any(truth & knowledge.remedies[remedy].cures.keys() for remedy in slip.of)
+        and knowledge.applies(slip.check, features)
+        and slip.outcome in BenchSet(knowledge, Bench(features, ((slip.leaves, SLIPPED),))).outcomes(slip.check)
+    ]  # fmt: skip
+    return fits[int(draws.uniform() * len(fits))] if fits else ""
 
 
 def _known(knowledge: Knowledge, given: Mapping[str, object] | None, areas: Sequence[str], cause: str) -> None:
@@ -275,44 +374,24 @@ def seed_with(
 ) -> int | None:
     """The first seed from `first` on whose drill has a cause, so that the seed alone deals it again; None where none
     of some hundreds has."""
+    found = scenario_with(knowledge, first, level, cause, given)
+    return None if found is None else int(found.seed)
+
+
+def scenario_with(
+    knowledge: Knowledge, first: int, level: int, cause: str, given: Mapping[str, object] | None = None
+) -> Scenario | None:
+    """The drill of `seed_with`."""
     for seed in range(first, first + 600):
-        picked = pick(knowledge, str(seed), LEVELS[level], given)[1]
-        if cause in picked and cause in new_scenario(knowledge, seed, level, given=given).truth:
-            return seed
+        if cause not in pick(knowledge, str(seed), LEVELS[level], given)[1]:
+            continue
+        # Which of them the program solves is asked last: it takes seconds.
+        if cause in new_scenario(knowledge, seed, level, given=given, solved=False).truth:
+            found = new_scenario(knowledge, seed, level, given=given)
+            if cause in found.truth:
+                return found
     return None
 
 
 def _number(seed: str) -> int:
     return int(Draws("bench", seed).uniform() * 1e9)
-
-
-def made_up_features(knowledge: Knowledge, draws: Draws, given: Mapping[str, object] | None = None) -> Features:
-    """A set as one meets them: half of the time as the knowledge takes it to be, else any other choice."""
-    drawn: dict[str, object] = {}
-    for name, feature in knowledge.catalogue.features.items():
-        chance, place = draws.uniform(), draws.uniform()
-        if feature.choices:
-            others = [choice for choice in feature.choices if choice != _plain(feature.default)]
-            drawn[name] = feature.default if chance < 0.5 or not others else others[int(place * len(others))]
-        elif name in _SIZES:
-            low, high, step = _SIZES[name]
-            drawn[name] = _plain(round((low + (high - low) * place * place) / step) * step)
-    if {"rated_kw", "cylinders"} <= drawn.keys():
-        # No single cylinder drives a great set.
-        most = _PER_CYLINDER * float(str(drawn["cylinders"]))
-        drawn["rated_kw"] = _plain(min(float(str(drawn["rated_kw"])), most))
-    return knowledge.features({**drawn, **(given or {})})
-
-
-_PER_CYLINDER = 7.5
-"""kW at most that a made-up set has for each cylinder (common practice)."""
-_SIZES: Mapping[str, tuple[float, float, float]] = {
-    # From, to, step; small values more often than great ones.
-    "rated_kw": (3.0, 30.0, 0.5),
-    "altitude": (0.0, 6000.0, 100.0),
-    "temperature": (45.0, 95.0, 5.0),
-}
-
-
-def _plain(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
