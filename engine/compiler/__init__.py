@@ -36,6 +36,7 @@ from .reader import FOLDERS, SINGLE, Readout, entries_of, read_folder
 from .rules import OF_THE_WHOLE
 from .setting_step import SettingRules, SettingStep
 from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
+from .unit import Prediction, ShortDrillPlan, Unit, UnitAnswer, UnitCurve, WorkedExample
 from .work_model import Above, Adjuster, AdjusterPair, Costs, DangerLimit, OrderRule, Spread, Tolerance, Tool
 from .writing import LONGEST, drawn_at, two_sentences
 
@@ -72,6 +73,7 @@ __all__ = [
     "Node",
     "OrderRule",
     "Phrase",
+    "Prediction",
     "Reading",
     "Readout",
     "Remedy",
@@ -80,11 +82,16 @@ __all__ = [
     "SequenceNode",
     "SettingRules",
     "SettingStep",
+    "ShortDrillPlan",
     "Source",
     "SourceFile",
     "Spread",
     "Tolerance",
     "Tool",
+    "Unit",
+    "UnitAnswer",
+    "UnitCurve",
+    "WorkedExample",
     "alternatives",
     "drawing_of",
     "drawn",

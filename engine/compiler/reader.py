@@ -26,12 +26,12 @@ __all__ = ["Catalogue", "Readout", "entries_of", "read_catalogue", "read_folder"
 FOLDERS = {"areas": "area", "checks": "checks", "cases": "cases"}
 SINGLE = (
     "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
-    "setting", "family", "tools", "phrases", "drawings",
+    "setting", "family", "tools", "phrases", "drawings", "units",
 )  # fmt: skip
 # Younger than the rest: a folder without fittings has steps that take nothing off, one without a family no sets, one
 # without setting no course from the ground up, one without tools names them as it likes, one without
-# drawings shows none.
-OPTIONAL = ("fittings", "setting", "family", "tools", "phrases", "drawings")
+# drawings shows none, one without units teaches no course.
+OPTIONAL = ("fittings", "setting", "family", "tools", "phrases", "drawings", "units")
 LIMIT = 500  # problems of one file
 
 
@@ -159,7 +159,7 @@ def _fingerprint(pages: Mapping[str, tuple[str, SourceFile]]) -> str:
     digest = hashlib.sha256()
     for file in sorted(pages):
         kind, page = pages[file]
-        if kind in ("cases", "phrases"):
+        if kind in ("cases", "phrases", "units"):
             continue
         lines = [line.rstrip() for line in page.lines]
         kept = [line for line in lines if line and not line.lstrip().startswith("#")]

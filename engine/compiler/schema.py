@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 KINDS = (
     "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
-    "setting", "family", "tools", "phrases", "drawings", "checks", "area", "cases",
+    "setting", "family", "tools", "phrases", "drawings", "units", "checks", "area",
+    "cases",
 )  # fmt: skip
 LIMIT = 200
 

@@ -94,6 +94,7 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "spread": {name: _fields(each, "") for name, each in catalogue.spreads.items()},
         "share": {name: _fields(each, "") for name, each in catalogue.shares.items()},
         "drawing": {name: {"shown with": _list(each.of)} for name, each in knowledge.drawings.items()},
+        "unit": {name: {} for name in knowledge.units},
         "case": {name: _case(case) for name, case in knowledge.cases.items()},
     }
 

@@ -46,6 +46,7 @@ def _tables(old: Knowledge, new: Knowledge) -> dict[str, tuple[Mapping[str, obje
         "spread": (one.spreads, two.spreads),
         "share": (one.shares, two.shares),
         "drawing": (one.drawings, two.drawings),
+        "unit": (one.units, two.units),
         "case": (one.cases, two.cases),
     }
 

@@ -1,6 +1,6 @@
-"""Drills, their debrief, lessons, and the decision chart of a complaint.
+"""Drills, their debrief, the course, lessons, and the decision chart of a complaint.
 
-In: knowledge, a seed, the moves of a trainee. Out: sets worth learning from, what was worth what, and why.
+In: knowledge, a seed, a day, the moves of a trainee. Out: sets worth learning from, what was worth what, what is due.
 Never: keeps what a trainee has learned (see `cli.training`).
 """
 
@@ -17,11 +17,18 @@ from .chart import (
     lines,
     walk,
 )
+from .course import UnitStanding, due_today, grade, next_day, of_area, standings
 from .debrief import AGAIN, BLUNT, EXPECTED, Broken, Debrief, ToldNothing, debrief, program_path, rules_broken
 from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, REFERRED, Drill, DrillMove
 from .drill_safety import PROOF_MOVE, UnsafeMove
 from .lesson import LessonEntry, lesson
+from .repetition import AGAIN as FORGOTTEN
+from .repetition import GOOD, GRADES, HARD, Review
+from .repetition import due as due_again
+from .repetition import known as still_known
 from .scenario import LEVELS, DrillError, Scenario, made_up_features, new_scenario, seed_with
+from .short_drill import Look, ShortDrill, short_drill
+from .worked_example import ExampleError, agrees, computed
 
 __all__ = [
     "AGAIN",
@@ -29,7 +36,11 @@ __all__ = [
     "EXPECTED",
     "FAULT_LEFT",
     "FIXED",
+    "FORGOTTEN",
     "GIVEN_UP",
+    "GOOD",
+    "GRADES",
+    "HARD",
     "LEVELS",
     "MOST_DEPTH",
     "NOT_FIXED",
@@ -45,20 +56,35 @@ __all__ = [
     "Drill",
     "DrillError",
     "DrillMove",
+    "ExampleError",
     "LessonEntry",
+    "Look",
+    "Review",
     "Scenario",
+    "ShortDrill",
     "ToldNothing",
+    "UnitStanding",
     "UnsafeMove",
+    "agrees",
     "cautions",
     "chart",
+    "computed",
     "debrief",
     "differences",
+    "due_again",
+    "due_today",
+    "grade",
     "lesson",
     "lines",
     "made_up_features",
     "new_scenario",
+    "next_day",
+    "of_area",
     "program_path",
     "rules_broken",
     "seed_with",
+    "short_drill",
+    "standings",
+    "still_known",
     "walk",
 ]
