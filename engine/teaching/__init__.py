@@ -1,4 +1,4 @@
-"""Drills, their debrief, the course, lessons, and the decision chart of a complaint.
+"""Drills, their debrief, the course, and the decision chart of a complaint.
 
 In: knowledge, a seed, a day, the moves of a trainee. Out: sets worth learning from, what was worth what, what is due.
 Never: keeps what a trainee has learned (see `cli.training`).
@@ -18,10 +18,10 @@ from .chart import (
     walk,
 )
 from .course import UnitStanding, due_today, grade, next_day, of_area, standings
+from .curve import ADJUSTERS, Curve, CurveError, curve, made_up_set, turned
 from .debrief import AGAIN, BLUNT, EXPECTED, Broken, Debrief, ToldNothing, debrief, program_path, rules_broken
 from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, REFERRED, Drill, DrillMove
 from .drill_safety import PROOF_MOVE, UnsafeMove
-from .lesson import LessonEntry, lesson
 from .repetition import AGAIN as FORGOTTEN
 from .repetition import GOOD, GRADES, HARD, Review
 from .repetition import due as due_again
@@ -31,6 +31,7 @@ from .short_drill import Look, ShortDrill, short_drill
 from .worked_example import ExampleError, agrees, computed
 
 __all__ = [
+    "ADJUSTERS",
     "AGAIN",
     "BLUNT",
     "EXPECTED",
@@ -52,12 +53,13 @@ __all__ = [
     "Chart",
     "ChartDifference",
     "ChartStep",
+    "Curve",
+    "CurveError",
     "Debrief",
     "Drill",
     "DrillError",
     "DrillMove",
     "ExampleError",
-    "LessonEntry",
     "Look",
     "Review",
     "Scenario",
@@ -69,14 +71,15 @@ __all__ = [
     "cautions",
     "chart",
     "computed",
+    "curve",
     "debrief",
     "differences",
     "due_again",
     "due_today",
     "grade",
-    "lesson",
     "lines",
     "made_up_features",
+    "made_up_set",
     "new_scenario",
     "next_day",
     "of_area",
@@ -86,5 +89,6 @@ __all__ = [
     "short_drill",
     "standings",
     "still_known",
+    "turned",
     "walk",
 ]

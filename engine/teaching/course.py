@@ -16,7 +16,7 @@ from ..compiler import Knowledge, Unit
 from . import repetition
 from .repetition import AGAIN, GOOD, HARD, Review
 
-SOME = 0.3
+SOME = 0.4
 """Share of the causes that a unit's drills ask for, from which on it is about their area."""
 
 
