@@ -27,7 +27,7 @@ from .repetition import GOOD, GRADES, HARD, Review
 from .repetition import due as due_again
 from .repetition import known as still_known
 from .scenario import LEVELS, DrillError, Scenario, made_up_features, new_scenario, seed_with
-from .short_drill import Look, ShortDrill, short_drill
+from .short_drill import ShortDrill, ShortLook, short_drill
 from .worked_example import ExampleError, agrees, computed
 
 __all__ = [
@@ -60,10 +60,10 @@ __all__ = [
     "DrillError",
     "DrillMove",
     "ExampleError",
-    "Look",
     "Review",
     "Scenario",
     "ShortDrill",
+    "ShortLook",
     "ToldNothing",
     "UnitStanding",
     "UnsafeMove",

@@ -23,7 +23,7 @@ SPEAKS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class ShortLook:
     """A look at the set: the check, what it showed, its outcome, and how much it spoke for the true cause against the
     mean of the others (natural logarithm of the odds)."""
 
@@ -42,11 +42,11 @@ class ShortDrill:
     truth: str
     severity: float
     causes: tuple[str, ...]
-    looks: tuple[Look, ...]
+    looks: tuple[ShortLook, ...]
     chances: tuple[float, ...]
 
     @property
-    def gave_away(self) -> Look:
+    def gave_away(self) -> ShortLook:
         """The look that spoke most for the true cause."""
         return max(self.looks, key=lambda look: look.weight)
 
@@ -79,7 +79,7 @@ def _dealt(knowledge: Knowledge, plan: ShortDrillPlan, causes: tuple[str, ...], 
     whole = fsum(scaled)
     at = causes.index(truth)
     looks = tuple(
-        Look(check, answer, outcome, _speaks(row, at))
+        ShortLook(check, answer, outcome, _speaks(row, at))
         for (check, answer), (outcome, row) in zip(shown, rows, strict=True)
     )
     return ShortDrill(plan, truth, severity, causes, looks, tuple(value / whole for value in scaled))
