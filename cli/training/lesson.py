@@ -138,12 +138,10 @@ def _unit(asked: Asked, unit: Unit, times: int, seed: str) -> int:
     else:
         screen.line(f"{unit_view.head(asked.knowledge, unit)}: ten minutes", "bold")
     right = int(unit_view.predicted(asked, unit))
-    asked.pause()
     if not times:
         unit_view.walked(asked, unit)
     for number, plan in enumerate(unit.drills, 1):
         right += unit_view.drilled(asked, plan, number, f"{seed} {number}")
-        asked.pause()
     if times and right < QUESTIONS:
         screen.line("Read it once more.")
         unit_view.walked(asked, unit)

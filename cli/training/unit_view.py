@@ -7,12 +7,13 @@ Not here: what a unit says (see the knowledge), when it is due (see the engine).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ...engine import Knowledge
 from ...engine.compiler import ShortDrillPlan, Unit
 from ...engine.teaching import curve, made_up_set, short_drill, turned
-from ..terminal import STOP_WORDS, Asker, Page, Screen, Stop, choose, present, sketch
+from ..terminal import STOP_WORDS, Asker, Choice, Line, Page, Screen, Stop, position, present, sketch
 from . import curve as curve_view
 
 
@@ -31,6 +32,24 @@ class Asked:
         given = present(self.asker, self.screen, Page(hint="Enter: on; x: stop here", prompt="Enter> "))
         if given.lower() in STOP_WORDS:
             raise Stop
+
+    def choose(self, title: str, body: Sequence[Line], question: str, options: Sequence[str]) -> int:
+        """Position of the option taken. What the question is about stays on the page. Raises Stop."""
+        choices = tuple(Choice(str(number), option) for number, option in enumerate(options, 1))
+        page = Page(
+            title=title, body=tuple(body), question=question, choices=choices, commands=frozenset(STOP_WORDS),
+            words=tuple(options), at_once=True,
+        )  # fmt: skip
+        again = False
+        while True:
+            given = present(self.asker, self.screen, page, again)
+            found, again = position(given, options), True
+            if found is not None:
+                return found
+            if given.lower() in STOP_WORDS:
+                raise Stop
+            typed = f'"{given}": ' if given else ""
+            self.screen.problem(f"{typed}expected 1 to {len(options)}, or x to stop")
 
 
 def head(knowledge: Knowledge, unit: Unit) -> str:
@@ -104,8 +123,7 @@ def walked(asked: Asked, unit: Unit) -> None:
 def predicted(asked: Asked, unit: Unit) -> bool:
     """Ask the prediction. Returns whether it was right."""
     screen, answers = asked.screen, unit.prediction.answers
-    screen.heading("Think first")
-    at = choose(asked.asker, screen, unit.prediction.question, [each.say for each in answers])
+    at = asked.choose("Think first", (), unit.prediction.question, [each.say for each in answers])
     if answers[at].right:
         screen.line(f"Right. {answers[at].because}")
         return True
@@ -119,14 +137,12 @@ def drilled(asked: Asked, plan: ShortDrillPlan, number: int, seed: str) -> bool:
     """Deal a short drill and ask for its cause. Returns whether it was named."""
     screen, knowledge = asked.screen, asked.knowledge
     dealt = short_drill(knowledge, plan, seed)
-    screen.heading(f"Short drill {number} of 2")
-    for cause in plan.also:
-        screen.line(f"Known already: {knowledge.causes[cause].title.lower()}.")
+    body = [Line(f"Known already: {knowledge.causes[cause].title.lower()}.") for cause in plan.also]
     for look in dealt.looks:
-        screen.line(f"{knowledge.checks[look.check].title}: {_shown(look.answer)}", hanging="  ")
+        body.append(Line(f"{knowledge.checks[look.check].title}: {_shown(look.answer)}", "", "", "  "))
     titles = [knowledge.causes[cause].title for cause in dealt.causes]
     question = "What else is wrong with this set?" if plan.also else "What is wrong with this set?"
-    at = choose(asked.asker, screen, question, titles)
+    at = asked.choose(f"Short drill {number} of 2", body, question, titles)
     right = dealt.causes[at] == dealt.truth
     truth = knowledge.causes[dealt.truth]
     screen.line("Right." if right else f"No, it is: {truth.title.lower()}.")
