@@ -11,7 +11,7 @@ from xml.etree import ElementTree
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.cli.training import progress, progress_view
+from hertzwright.cli.training import progress, progress_view, unit_view
 from hertzwright.cli.training.progress import KeptDrill, KeptUnit, TraineeProgress
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.teaching import due_today
@@ -32,7 +32,8 @@ def _home(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
 def answers(tmp_path: Path, unit: str, name: str = "me", times: int = 0, wrong: int = 0) -> str:
     """A file with the right answers to a unit, the last few of them wrong."""
     plan = KNOWLEDGE.units[unit]
-    right = [next(at for at, each in enumerate(plan.prediction.answers, 1) if each.right)]
+    shown = unit_view.mixed(plan, f"{name} {unit} {times}")
+    right = [next(at for at, each in enumerate(shown, 1) if each.right)]
     counts = [len(plan.prediction.answers)]
     for number, drill in enumerate(plan.drills, 1):
         dealt = short_drill(KNOWLEDGE, drill, f"{name} {unit} {times} {number}")

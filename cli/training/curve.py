@@ -16,8 +16,9 @@ from ...engine.teaching import ADJUSTERS, Curve, curve, made_up_set, turned
 from ..files import add_features, features_given, output_file, store
 from ..terminal import Screen, svg_plot, text_plot
 
-_HIGH = 8
-_SIDE_BY_SIDE = 76
+_HIGH, _STACKED = 8, 5
+"""Rows of a plot, and of two that stand one above the other on a screen of 24 rows."""
+_SIDE_BY_SIDE, _WIDEST = 76, 60
 _SIGN = {
     "speed": ("faster", "slower"),
     "sensitivity": ("sharper", "more sluggish"),
@@ -92,43 +93,38 @@ def told(turn: tuple[str, float]) -> str:
 def in_words(drawn: Curve) -> str:
     """What a curve shows, in figures."""
     if drawn.of == "load":
-        apart = f"{drawn.first - drawn.last:.1f} Hz apart"
-        return f"{drawn.first:.1f} Hz with no load, {drawn.last:.1f} Hz at full load, {apart}."
+        return f"{drawn.first:.1f} Hz, loaded {drawn.last:.1f} Hz, {drawn.first - drawn.last:.1f} Hz apart."
     low, high = drawn.range
-    return f"Between {low:.1f} and {high:.1f} Hz, {high - low:.1f} Hz from peak to peak."
+    return f"{low:.1f} to {high:.1f} Hz, {high - low:.1f} Hz from peak to peak."
 
 
 def show(screen: Screen, before: Curve, after: Curve | None, turn: tuple[str, float] | None) -> None:
     """One curve, or two with one scale: beside each other where there is room, else one above the other."""
     ends = [end for each in (before, after) if each is not None for end in each.range]
     limits = min(ends), max(ends)
-    head = ("As it is", told(turn) if turn else "")
-    drawn = [each for each in (before, after) if each is not None]
-    if not screen.drawn:
-        for title, each in zip(head, drawn, strict=False):
-            screen.fact(title[0].upper() + title[1:], in_words(each))
-        return
-    wide = (screen.width - 2) // 2 if len(drawn) == 2 and screen.width >= _SIDE_BY_SIDE else min(screen.width, 60)
-    plots = [
-        [f"{title[0].upper()}{title[1:]}", *_plot(screen, each, wide, limits)]
-        for title, each in zip(head, drawn, strict=False)
-    ]
-    if len(plots) == 2 and wide < screen.width - wide:
-        for left, right in zip(*plots, strict=True):
-            screen.line(f"{left:<{wide}}  {right}".rstrip(), hanging="")
-    else:
-        for plot in plots:
-            for row in plot:
+    named = [("As it is", before)]
+    if after is not None and turn is not None:
+        title = told(turn)
+        named.append((title[0].upper() + title[1:], after))
+    beside = len(named) == 2 and screen.width >= _SIDE_BY_SIDE
+    if screen.drawn and beside:
+        wide = (screen.width - 2) // 2
+        left, right = ([title, *_plot(screen, each, wide, limits, _HIGH)] for title, each in named)
+        for one, other in zip(left, right, strict=True):
+            screen.line(f"{one:<{wide}}  {other}".rstrip(), hanging="")
+    for title, each in named:
+        screen.fact(title, in_words(each))
+        if screen.drawn and not beside:
+            high = _HIGH if len(named) == 1 else _STACKED
+            for row in _plot(screen, each, min(screen.width, _WIDEST), limits, high):
                 screen.line(row, hanging="")
-    for title, each in zip(head, drawn, strict=False):
-        screen.fact(title[0].upper() + title[1:], in_words(each))
 
 
-def _plot(screen: Screen, drawn: Curve, wide: int, limits: tuple[float, float]) -> list[str]:
+def _plot(screen: Screen, drawn: Curve, wide: int, limits: tuple[float, float], high: int) -> list[str]:
     x, y = zip(*_dense(drawn), strict=True)
     unit = "%" if drawn.of == "load" else "s"
     return text_plot(
-        x, y, width=wide, height=_HIGH, ascii_only=not screen.blocks, unit="Hz", limits=limits,
+        x, y, width=wide, height=high, ascii_only=not screen.blocks, limits=limits,
         label=lambda value: f"{value:.0f} {unit}",
     )  # fmt: skip
 

@@ -137,7 +137,7 @@ def _unit(asked: Asked, unit: Unit, times: int, seed: str) -> int:
         screen.line(f"{unit_view.head(asked.knowledge, unit)} (again)", "bold")
     else:
         screen.line(f"{unit_view.head(asked.knowledge, unit)}: ten minutes", "bold")
-    right = int(unit_view.predicted(asked, unit))
+    right = int(unit_view.predicted(asked, unit, seed))
     if not times:
         unit_view.walked(asked, unit)
     for number, plan in enumerate(unit.drills, 1):

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ...engine import Knowledge
-from ...engine.compiler import ShortDrillPlan, Unit
+from ...engine.compiler import ShortDrillPlan, Unit, UnitAnswer
+from ...engine.simulated import Draws
 from ...engine.teaching import curve, made_up_set, short_drill, turned
 from ..terminal import STOP_WORDS, Asker, Choice, Line, Page, Screen, Stop, position, present, sketch
 from . import curve as curve_view
@@ -86,12 +87,16 @@ def turn(screen: Screen, knowledge: Knowledge, unit: Unit) -> None:
 
 
 def example(screen: Screen, knowledge: Knowledge, unit: Unit) -> None:
-    """The worked example, the cautions of the work and where all of it comes from."""
+    """The worked example, and the cautions of the work."""
     screen.line("An example", "bold")
     screen.line(unit.example.text)
     for name in unit.cautions:
         caution = knowledge.catalogue.cautions[name]
         screen.caution(caution.title, caution.text)
+
+
+def sources(screen: Screen, unit: Unit) -> None:
+    """Where all of it comes from."""
     screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in unit.sources))}.")
 
 
@@ -106,6 +111,7 @@ def whole(screen: Screen, knowledge: Knowledge, unit: Unit) -> None:
     screen.options((str(number), each.say) for number, each in enumerate(unit.prediction.answers, 1))
     for number, each in enumerate(unit.prediction.answers, 1):
         screen.line(f"{number} {'is right' if each.right else 'is not'}: {each.because}", hanging="  ")
+    sources(screen, unit)
 
 
 def walked(asked: Asked, unit: Unit) -> None:
@@ -120,9 +126,15 @@ def walked(asked: Asked, unit: Unit) -> None:
 # ---- asked
 
 
-def predicted(asked: Asked, unit: Unit) -> bool:
+def mixed(unit: Unit, seed: str) -> tuple[UnitAnswer, ...]:
+    """The answers in an order that nobody learns instead of them."""
+    draws = Draws("prediction", unit.id, seed)
+    return tuple(sorted(unit.prediction.answers, key=lambda _: draws.uniform()))
+
+
+def predicted(asked: Asked, unit: Unit, seed: str) -> bool:
     """Ask the prediction. Returns whether it was right."""
-    screen, answers = asked.screen, unit.prediction.answers
+    screen, answers = asked.screen, mixed(unit, seed)
     at = asked.choose("Think first", (), unit.prediction.question, [each.say for each in answers])
     if answers[at].right:
         screen.line(f"Right. {answers[at].because}")

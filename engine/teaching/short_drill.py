@@ -51,14 +51,17 @@ class ShortDrill:
         return max(self.looks, key=lambda look: look.weight)
 
 
-def short_drill(knowledge: Knowledge, plan: ShortDrillPlan, seed: int | str) -> ShortDrill:
-    """Deal a short drill. Raises DrillError where no set was found whose looks tell."""
+def short_drill(knowledge: Knowledge, plan: ShortDrillPlan, seed: int | str, truth: str = "") -> ShortDrill:
+    """Deal a short drill. truth: the cause that it must have, else any of the plan.
+
+    Raises DrillError where no set was found whose looks tell.
+    """
     draws = Draws("short drill", *plan.causes, seed)
     shown, truths = _mixed(plan.causes, draws), _mixed(plan.causes, draws)
-    for truth in truths:
+    for cause in (truth,) if truth else truths:
         for _ in range(TRIES):
-            found = _dealt(knowledge, plan, shown, truth, draws)
-            if found.chances[shown.index(truth)] >= SPEAKS:
+            found = _dealt(knowledge, plan, shown, cause, draws)
+            if found.chances[shown.index(cause)] >= SPEAKS:
                 return found
     raise DrillError(f"no set was found on which the looks tell {', '.join(plan.causes)}")
 
