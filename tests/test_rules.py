@@ -383,6 +383,8 @@ def test_twins_that_no_set_can_have_together_are_not_twins(tmp_path: Path) -> No
             "    only_if: {booster: none}\n    brief: The throttle cannot close.",
         ),
         (AREA, "stop_gap: {wide: usually}", "stop_gap: {wide: usually, none: '0.1'}"),
+        ("units.yaml", "causes: [rod_long, speed_high]", "causes: [rod_long, rod_short]"),
+        ("units.yaml", "causes: [speed_high, rod_long]", "causes: [rod_short, rod_long]"),
     )
     assert said(readout) == []
 

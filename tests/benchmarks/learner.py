@@ -1,6 +1,6 @@
 """A simulated learner over held-out drills: with and without the course, with and without expanding intervals.
 
-    python -m tests.benchmarks.learner --learners 8 --drills 20 --tests 16 [--pool 60] [--out FILE]
+    python -m tests.benchmarks.learner --learners 8 --drills 20 --tests 16 [--pool 40] [--brought DAYS] [--out FILE]
 
 The learner is a model, and every line of it an assumption, from memory:
 - He knows a random part (START) of the links of the knowledge: that a cause shows in a check. What he does not know he
@@ -11,8 +11,8 @@ The learner is a model, and every line of it an assumption, from memory:
 - After a drill he learns a link of the true cause from the debrief with chance BY_DEBRIEF, for the checks that he or the
   program made; a caution that was called out with chance BY_CALL.
 - A unit teaches the links of the causes and looks of its drills with chance BY_UNIT, and its cautions.
-- He forgets: a link is known still after some days with chance exp(-days / strength); its strength is FIRST days, and
-  grows by GROWTH each time it comes up again. Drills and units are one day apart, one drill a day.
+- He forgets: a link is known still after some days with chance exp(-days / strength); its strength is FIRST days for what
+  he learns here and BROUGHT days for what he brought, and grows by GROWTH each time it comes up again. Drills and units are one day apart, one drill a day.
 - He makes no reading for the record and no look before closing, which the program does; so one who knows all is quicker.
 - A unit that comes back is graded by what he knows of it that day, as the program grades it.
 Four ways of learning: drills at random or by expanding intervals, without the course or with it. All four begin with the
@@ -40,7 +40,7 @@ from hertzwright.engine.teaching import Review, Scenario, due_today, grade, new_
 from hertzwright.engine.teaching.scenario import DrillError, DrillSet
 
 START, SURE, BY_DEBRIEF, BY_CALL, BY_UNIT = 0.3, 0.5, 0.7, 0.7, 0.8
-FIRST, GROWTH = 5.0, 2.0
+FIRST, GROWTH, BROUGHT = 5.0, 2.0, 200.0
 DAY_ONE = date(2026, 1, 1)
 MOST_STEPS = 30
 HELD_OUT, PRACTICE = 900_000, 700_000
@@ -80,14 +80,14 @@ class Learner:
         self.links[cause, check] = Link(self.day, before.strength * GROWTH if before else FIRST)
 
 
-def beginner(knowledge: Knowledge, number: int, start: float = START) -> Learner:
+def beginner(knowledge: Knowledge, number: int, start: float = START, brought: float = BROUGHT) -> Learner:
     """A learner with a random part of the links and of the cautions."""
     draws = Draws("learner", number)
     found = Learner(knowledge, draws)
     for cause in knowledge.causes.values():
         for check in cause.shows:
             if draws.uniform() < start:
-                found.links[cause.id, check] = Link(0)
+                found.links[cause.id, check] = Link(0, brought)
     found.cautions = {name for name in knowledge.catalogue.cautions if draws.uniform() < start}
     return found
 
@@ -306,10 +306,10 @@ def dealt(knowledge: Knowledge, first: int, count: int) -> list[Dealt]:
 
 def learn(
     knowledge: Knowledge, number: int, course: bool, intervals: bool, pool: Sequence[Dealt], tests: Sequence[Dealt],
-    drills: int, at: Sequence[int],
+    drills: int, at: Sequence[int], brought: float,
 ) -> dict[int, tuple[float, float, float]]:  # fmt: skip
     """One learner in one way. Returns, after so many drills, pace, share fixed and slips a set on the held-out sets."""
-    learner = beginner(knowledge, number)
+    learner = beginner(knowledge, number, brought=brought)
     learner.draws = Draws("way", number, int(course), int(intervals))
     kept: list[KeptDrill] = []
     reviews: dict[str, list[Review]] = {}
@@ -384,6 +384,7 @@ def main() -> None:
     parser.add_argument("--drills", type=int, default=20)
     parser.add_argument("--tests", type=int, default=16)
     parser.add_argument("--pool", type=int, default=40)
+    parser.add_argument("--brought", type=float, default=BROUGHT, help="days that what a learner brought lasts")
     parser.add_argument("--out", type=Path, help="keep a JSON line for each learner and way")
     given = parser.parse_args()
     knowledge = load_knowledge()
@@ -396,7 +397,7 @@ def main() -> None:
     found: dict[str, list[dict[int, tuple[float, float, float]]]] = {way: [] for way in WAYS}
     for number in range(given.learners):
         for way, (course, intervals) in WAYS.items():
-            one = learn(knowledge, number, course, intervals, pool, tests, given.drills, at)
+            one = learn(knowledge, number, course, intervals, pool, tests, given.drills, at, given.brought)
             found[way].append(one)
             if given.out is not None:
                 with given.out.open("a", encoding="utf-8") as file:
