@@ -262,6 +262,37 @@ drawings:
       '----'
     sources: [common practice]
 """,
+    "units.yaml": """\
+units:
+  rod_and_speed:
+    title: The rod and the speed
+    text: |
+      The rod holds the plate where the governor wants it.
+      A rod that is too long lets no gap at the stop.
+    drawing: stop
+    example:
+      text: From 61.2 Hz to 60 Hz of 60 Hz is a droop of 2 %.
+      by: droop_percent
+      given: {f_no_load: "61.2", f_load: "60", f_rated: "60"}
+      gives: "2"
+    prediction:
+      question: The rod is too long. What of the gap?
+      answers:
+        - say: There is none.
+          right: yes
+          because: The lever lies on the stop.
+        - say: It is wide.
+          because: That is a rod too short.
+    drills:
+      - causes: [rod_long, speed_high]
+        looks: [frequency, stop_gap]
+        why: The gap tells of the rod.
+      - causes: [speed_high, rod_long]
+        looks: [stop_gap]
+        why: The speed leaves the gap alone.
+    cautions: [hot_parts]
+    sources: [common practice]
+""",
     "setting.yaml": """\
 rules:
   suspected_from: "0.5"

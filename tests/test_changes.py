@@ -33,7 +33,6 @@ from hertzwright.engine.review.meaning import (
     strength,
 )
 from hertzwright.engine.review.wording import reworded
-from hertzwright.engine.teaching import lesson
 
 import small_knowledge as small
 
@@ -289,16 +288,6 @@ def test_a_look_alike_is_not_the_cause_itself() -> None:
         found = [other for other, _ in look_alikes(SHIPPED, name)]
         assert name not in found
         assert len(found) == len(set(found)) <= 3
-
-
-def test_trainee_and_editor_are_told_the_same_look_alikes() -> None:
-    for area in dict.fromkeys(cause.area for cause in SHIPPED.causes.values()):
-        pages = lesson(SHIPPED, area)
-        there = {name for name, cause in SHIPPED.causes.items() if cause.prior(SHIPPED.features(None)) > 0.0}
-        for page in pages:
-            everyone = look_alikes(SHIPPED, page.cause, len(SHIPPED.causes))
-            expected = [row for row in everyone if row[0] in there][: len(page.alike)]
-            assert [(each.cause, each.likeness) for each in page.alike] == expected
 
 
 def test_two_checks_name_every_cause_of_either() -> None:

@@ -26,6 +26,7 @@ PLACES = {
     "cases.json": "cases",
     "fittings.json": ".",
     "drawings.json": ".",
+    "units.json": ".",
     "setting.json": ".",
 }
 
@@ -102,7 +103,7 @@ def test_a_block_of_the_guide_is_laid_out_and_right_for_an_editor(block: str) ->
 
 def test_the_guide_shows_an_item_of_every_kind_that_is_written_by_hand() -> None:
     shown = {kind for block in EVERY for kind, items in yaml.safe_load(block).items() if isinstance(items, dict)}
-    assert shown == {"causes", "remedies", "checks", "cases", "fittings", "drawings", "rules", "setting"}
+    assert shown == {"causes", "remedies", "checks", "cases", "fittings", "drawings", "rules", "setting", "units"}
     assert RETIRED
 
 

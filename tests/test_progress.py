@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+from dataclasses import asdict, replace
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,7 @@ from hertzwright.cli.training import progress
 from hertzwright.cli.training.progress import (
     DamagedError,
     KeptDrill,
+    KeptUnit,
     ProgressError,
     TraineeProgress,
     add,
@@ -45,7 +48,7 @@ def test_what_is_written_is_read_again(tmp_path: Path) -> None:
     found = add(path, "kim", kept("linkage_binding", missed=True))
     assert read(path, "kim") == found
     assert [drill.truth for drill in found.drills] == [("linkage_worn",), ("linkage_binding",)]
-    assert json.loads(path.read_text("utf-8"))["version"] == 1
+    assert json.loads(path.read_text("utf-8"))["version"] == 2
     assert not [left for left in path.parent.iterdir() if left.name.endswith(".tmp") or left.name.startswith(".")]
 
 
@@ -118,59 +121,84 @@ def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
         add(path_of(tmp_path / "trainees", "kim"), "kim", kept("linkage_worn"))
 
 
-# ---- the rule of the boxes
+# ---- what comes back
 
 
-def test_boxes_go_up_by_one_and_back_to_the_first() -> None:
-    found = TraineeProgress(
-        "kim", (kept("a"), kept("a"), kept("b", missed=True), kept("a"), kept("a"), kept("a"), kept("a"))
-    )
-    assert found.boxes == {"a": (5, 7), "b": (1, 3)}
-    assert TraineeProgress("kim", (*found.drills, kept("a", missed=True))).boxes["a"] == (1, 8)
+DAY = date(2026, 3, 2)
 
 
-def test_a_cause_is_due_after_the_drills_of_its_box() -> None:
-    others = [kept(name) for name in "pqrstuvwxyz"]
-    for number in range(len(others) + 1):
-        missed = TraineeProgress("kim", (kept("a", missed=True), *others[:number]))
-        cured = TraineeProgress("kim", (kept("a"), *others[:number]))
-        assert "a" in missed.due  # box 1: due in the very next drill
-        assert ("a" in cured.due) == (number >= 1)  # box 2: after two
-        twice = TraineeProgress("kim", (kept("a"), kept("a"), *others[:number]))
-        assert ("a" in twice.due) == (number >= 3)  # box 3: after four
+def on(cause: str, days: int, missed: bool = False, hints: int = 0) -> KeptDrill:
+    at = datetime.combine(DAY + timedelta(days), time(18), UTC).isoformat()
+    return replace(kept(cause, missed), at=at, hints=hints)
 
 
-def test_what_waited_longest_is_dealt_first_and_in_three_drills_of_five() -> None:
+def test_what_was_found_comes_back_after_days_that_grow() -> None:
+    found, day, waits = TraineeProgress("kim"), 0, []
+    for _ in range(5):
+        found = replace(found, drills=(*found.drills, on("a", day)))
+        back = found.comes_back("a")
+        assert back is not None
+        waits.append((back - DAY).days - day)
+        assert "a" not in found.due(back - timedelta(1))
+        assert found.due(back) == ("a",)
+        day = (back - DAY).days
+    assert waits == sorted(waits)
+    assert waits[-1] > 5 * waits[0]
+
+
+def test_what_was_missed_is_due_at_once_and_until_it_is_found() -> None:
+    missed = TraineeProgress("kim", (on("a", 0, missed=True),))
+    assert missed.due(DAY) == ("a",)
+    assert missed.comes_back("a") is None
+    found = replace(missed, drills=(*missed.drills, on("a", 0)))
+    assert found.due(DAY) == ()
+    assert found.due(DAY + timedelta(2)) == ("a",)
+
+
+def test_hints_bring_it_back_sooner() -> None:
+    alone = TraineeProgress("kim", (on("a", 0), on("a", 3))).comes_back("a")
+    helped = TraineeProgress("kim", (on("a", 0, hints=1), on("a", 3, hints=2))).comes_back("a")
+    assert alone is not None
+    assert helped is not None
+    assert helped < alone
+
+
+def test_the_most_forgotten_is_dealt_first_and_in_three_drills_of_five() -> None:
     wanted = [
-        TraineeProgress(f"trainee {number}", (kept("a", True), kept("b", True))).wanted()[1] for number in range(400)
+        TraineeProgress(f"trainee {number}", (on("a", 0, True), on("b", 1))).wanted(DAY + timedelta(9))[1]
+        for number in range(400)
     ]
     assert set(wanted) == {"", "a"}
     assert 0.5 < wanted.count("a") / 400 < 0.7
 
 
-def test_what_was_missed_comes_back_sooner_than_what_was_cured() -> None:
-    def drills_until(missed: bool, trainee: int) -> int:
-        """Drills until the cause is asked for again, where every other drill deals some other cause and cures it."""
-        found = TraineeProgress(f"trainee {trainee}", (kept("a", missed),))
-        for number in range(1, 60):
-            wanted = found.wanted()[1]
-            if wanted == "a":
-                return number
-            found = TraineeProgress(found.name, (*found.drills, kept(wanted or f"other {number}")))
-        return 60
-
-    missed = [drills_until(True, number) for number in range(200)]
-    cured = [drills_until(False, number) for number in range(200)]
-    assert all(one <= other for one, other in zip(missed, cured, strict=True))
-    assert sum(missed) / 200 < sum(cured) / 200 - 0.5
-    assert max(missed) < 20
-
-
 def test_the_next_drill_is_the_same_on_every_machine() -> None:
-    found = TraineeProgress("kim", (kept("a", True),))
-    assert found.wanted() == TraineeProgress("kim", (kept("a", True),)).wanted()
-    assert found.wanted() == (found.wanted()[0], found.wanted()[1])
-    assert TraineeProgress("kim").wanted()[0] != TraineeProgress("lee").wanted()[0]
+    found = TraineeProgress("kim", (on("a", 0, True),))
+    assert found.wanted(DAY) == TraineeProgress("kim", (on("a", 0, True),)).wanted(DAY)
+    assert TraineeProgress("kim").wanted(DAY)[0] != TraineeProgress("lee").wanted(DAY)[0]
+
+
+def test_a_file_of_the_first_form_is_read_and_its_drills_without_a_day_are_long_ago(tmp_path: Path) -> None:
+    path = path_of(tmp_path, "kim")
+    drill = {key: value for key, value in asdict(kept("linkage_worn")).items() if key != "at"}
+    path.write_text(json.dumps({"version": 1, "name": "kim", "drills": [drill]}), "utf-8")
+    found = read(path, "kim")
+    assert (found.drills[0].at, found.units) == ("", ())
+    assert found.due(DAY) == ("linkage_worn",)
+    add(path, "kim", KeptUnit("booster_off_and_on", 2, 3, "2026-03-02T18:00:00+00:00"))
+    after = read(path, "kim")
+    assert after.drills == found.drills
+    assert [each.unit for each in after.units] == ["booster_off_and_on"]
+
+
+def test_units_are_kept_beside_drills_and_damage_in_them_is_found(tmp_path: Path) -> None:
+    path = path_of(tmp_path, "kim")
+    add(path, "kim", kept("linkage_worn"))
+    found = add(path, "kim", KeptUnit("what_the_governor_does", 3, 3, "2026-03-02T18:00:00+00:00"))
+    assert read(path, "kim") == found
+    path.write_text(path.read_text("utf-8").replace('"right": 3', '"right": 4'), "utf-8")
+    with pytest.raises(DamagedError, match="4 of 3 right"):
+        read(path, "kim")
 
 
 def test_everybody_is_listed_and_what_cannot_be_read_is_said(tmp_path: Path) -> None:

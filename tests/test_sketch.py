@@ -115,7 +115,7 @@ def test_a_drawing_is_found_by_its_own_id_and_by_what_it_is_shown_with() -> None
     rod = KNOWLEDGE.drawings["rod_length"]
     for name in ("rod_length", "wide_open_stop_gap", "set_rod_length", "throttle_rod_long"):
         assert drawing_of(KNOWLEDGE, name) is rod
-    assert drawing_of(KNOWLEDGE, "leg_currents") is None
+    assert drawing_of(KNOWLEDGE, "second_meter") is None
     assert drawing_of(KNOWLEDGE, "nothing_of_this_name") is None
 
 
@@ -196,7 +196,7 @@ def test_art_is_no_prose_and_stays_as_it_is_drawn(tmp_path: Path) -> None:
 
 
 def test_knowledge_without_drawings_has_none(tmp_path: Path) -> None:
-    readout = read_folder(write(tmp_path, {"drawings.yaml": None}))
+    readout = read_folder(write(tmp_path, {"drawings.yaml": None, "units.yaml": None}))
     assert readout.problems == ()
     assert readout.catalogue is not None
     assert not readout.catalogue.drawings

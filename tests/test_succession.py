@@ -64,6 +64,7 @@ def renamed(folder: Path) -> Knowledge:
                 "cases/linkage.yaml": cases,
                 "order.yaml": order,
                 "setting.yaml": setting,
+                "units.yaml": None,
                 "drawings.yaml": FILES["drawings.yaml"].replace("stop_gap", "gap_at_stop"),
             },
         )
@@ -98,6 +99,7 @@ def test_an_item_without_a_replacement_becomes_a_remark_and_steps_back_stay_righ
         "cases/linkage.yaml": FILES["cases/linkage.yaml"].replace("      - {check: stop_gap, answer: none}\n", ""),
         "setting.yaml": None,
         "drawings.yaml": None,
+        "units.yaml": None,
     }
     new = load_knowledge(write(tmp_path, changes))
     events, told = current(new, (*EVENTS[:4], Event("step_back")))

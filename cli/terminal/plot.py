@@ -56,14 +56,17 @@ def columns(
 def text_plot(
     x: Sequence[float], y: Sequence[float], *, width: int, height: int = 12, ascii_only: bool = False,
     marks: Sequence[Mark] = (), label: Callable[[float], str] = "{:g}".format, unit: str = "",
+    limits: tuple[float, float] | None = None,
 ) -> list[str]:  # fmt: skip
     """Lines of text, each at most `width` characters, that draw y over x; marks as carets below the axis.
 
-    Each row of text shows two rows of readings. Gaps between columns are joined upright, so that a step is one line.
+    limits: values that the upright axis holds at least, so that two plots can be compared. Each row of text shows two
+    rows of readings. Gaps between columns are joined upright, so that a step is one line.
     """
     if not x:
         return []
-    upright = svg.scale(min(y), max(y), max(2, height // 3))
+    lowest, highest = limits or (min(y), max(y))
+    upright = svg.scale(min(lowest, *y), max(highest, *y), max(2, height // 3))
     low, high, ticks = upright.low, upright.high, upright.ticks
     names = [upright.number(tick) for tick in ticks]
     margin = max(len(name) for name in names) + 1
@@ -109,14 +112,16 @@ def text_plot(
 def svg_plot(
     x: Sequence[float], y: Sequence[float], *, title: str, x_label: str, y_label: str, marks: Sequence[Mark] = (),
     shades: Sequence[Shade] = (), label: Callable[[float], str] = "{:g}".format, width: int = 900, height: int = 420,
+    beside: Sequence[float] = (),
 ) -> str:  # fmt: skip
     """A whole SVG document: black on white, limits shaded in light grey with dashed edges, marks as numbered lines.
 
-    It needs no style sheet, font or network, and reads the same when printed without colour.
+    beside: a second y over the same x, dashed. It needs no style sheet, font or network, and reads the same when
+    printed without colour.
     """
     top, bottom = 40, 56
-    lowest = min([*y, *(shade.low for shade in shades)], default=0.0)
-    highest = max([*y, *(shade.high for shade in shades)], default=1.0)
+    lowest = min([*y, *beside, *(shade.low for shade in shades)], default=0.0)
+    highest = max([*y, *beside, *(shade.high for shade in shades)], default=1.0)
     begin, end = (x[0], x[-1]) if x else (0.0, 1.0)
     end = end if end != begin else begin + 1.0
     axes = svg.Axes(width, height, 64, 16, top, bottom, begin, end, svg.scale(lowest, highest, 6))
@@ -131,6 +136,9 @@ def svg_plot(
         body.append(svg.text(at, top - 6, str(number), "middle"))
     line = _line(x, y, axes)
     body.append(f'<path d="{line}" fill="none" stroke="#000" stroke-width="1.2"/>')
+    if beside:
+        other = _line(x, beside, axes)
+        body.append(f'<path d="{other}" fill="none" stroke="#000" stroke-width="1.2" stroke-dasharray="6 4"/>')
     body.append(svg.text(axes.left, 18, title, "start", 15))
     body += axes.frame(x_label, y_label)
     described = "; ".join(f"{n} {mark.text}" for n, mark in enumerate(marks, 1))

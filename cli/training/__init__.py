@@ -1,4 +1,4 @@
-"""Drills, lessons, progress and charts at the terminal and on paper.
+"""Lessons, drills, progress, curves and charts at the terminal and on paper.
 
 In: what the trainee types. Out: feedback, debriefs, sheets for the wall. Never: touches a job file.
 """

@@ -14,12 +14,10 @@ import io
 import json
 import secrets
 import sys
-from collections.abc import Iterable
-from datetime import datetime
 from pathlib import Path
 
 from ...engine import Knowledge
-from ...engine.problems import HertzwrightError, printable
+from ...engine.problems import HertzwrightError
 from ...engine.teaching import (
     FIXED,
     LEVELS,
@@ -34,8 +32,9 @@ from ...engine.teaching import (
 )
 from ..files import add_features, features_given, input_file, store
 from ..terminal import Asker, Screen, Stop, prompts
-from . import debrief_json, debrief_view, drill_session, drill_view, lesson, progress
+from . import debrief_json, debrief_view, drill_session, drill_view, lesson, progress, progress_view, today
 from .progress import KeptDrill, TraineeProgress
+from .script import Lines
 
 _INSTEAD = "give --answers FILE, or the moves on standard input, one a line"
 _LARGEST = 1_000_000
@@ -44,23 +43,6 @@ _LOOKING = "Looking for a set to practise on ..."
 
 class AnswersError(HertzwrightError):
     """A file of moves that cannot be read."""
-
-
-class Lines:
-    """Answers prompts from a list of lines, and shows each as if it had been typed."""
-
-    scripted = True
-
-    def __init__(self, lines: Iterable[str], screen: Screen) -> None:
-        self._left = iter(lines)
-        self._screen = screen
-
-    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
-        for line in self._left:
-            if line.strip() and not line.lstrip().startswith("#"):
-                self._screen.line(f"{prompt}{line.strip()}")
-                return line.strip()
-        raise Stop
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -73,7 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--trainee", metavar="NAME", help="whose progress is kept, so that what was missed comes back sooner "
         "(default: me; with no terminal nothing is kept unless a name is given)")  # fmt: skip
     add("--cause", metavar="ID", help="practise this cause")
-    add("--lesson", metavar="AREA", help="the causes of one area explained, then a drill on it")
+    add("--lesson", metavar="AREA", help="the units of the course about one area, then a drill on it")
     add_features(parser, "a feature that the made-up set must have, such as booster=none")
     add("--answers", metavar="FILE", help="take the moves from a file, one a line; - for standard input")
     add("--progress", action="store_true", help="show what was drilled, what was missed and what is due")
@@ -92,11 +74,12 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _run(arguments: argparse.Namespace, screen: Screen, folder: Path) -> int:
     if arguments.list_trainees:
-        return lesson.trainees(screen, folder, arguments.json)
+        return progress_view.trainees(screen, folder, arguments.json, today.day_of())
     knowledge = store.knowledge(arguments.knowledge)
     if arguments.progress:
         name = progress.clean_name(arguments.trainee or "me")
-        return lesson.print_progress(screen, knowledge, _progress(screen, folder, name), arguments.json)
+        found = _progress(folder, name)
+        return progress_view.print_progress(screen, knowledge, found, arguments.json, today.day_of())
     given = features_given(knowledge, arguments.features)
     lines = _answers(arguments.answers)
     if arguments.lesson and arguments.json and lines is None:
@@ -119,7 +102,7 @@ def _run(arguments: argparse.Namespace, screen: Screen, folder: Path) -> int:
     except Stop:
         return 0
     name = progress.clean_name(arguments.trainee or "me") if arguments.trainee or not scripted else ""
-    before = _progress(screen, folder, name) if name else TraineeProgress("")
+    before = _progress(folder, name) if name else TraineeProgress("")
     if not scripted:
         print(_LOOKING, file=sys.stderr)
     dealt = _scenario(knowledge, arguments, before, given)
@@ -133,7 +116,7 @@ def _scenario(
     areas = (arguments.lesson,) if arguments.lesson else ()
     seed: int | str | None = arguments.seed
     if seed is None and before.name:
-        seed, due = before.wanted()
+        seed, due = before.wanted(today.day_of())
         if due and not areas and not arguments.cause and due in knowledge.causes:
             found = scenario_with(knowledge, seed, arguments.level, due, given)
             if found is not None:
@@ -190,12 +173,10 @@ def _next(
     """What comes back when, and how to have the same drill again."""
     screen.heading("Next")
     if after is not None:
-        boxes = after.boxes
         for cause, _ in found.truth:
-            wait = 2 ** (boxes[cause][0] - 1)
-            kept = "missed, back to box 1" if cause in found.missed else f"now in box {boxes[cause][0]}"
-            due = "the next drill" if wait == 1 else f"{wait} drills on"
-            screen.line(f"{knowledge.causes[cause].title}: {kept}; due in {due}.", hanging="  ")
+            back = after.comes_back(cause)
+            due = f"due again on {back.isoformat()}" if back is not None else "missed; due in the next drill"
+            screen.line(f"{knowledge.causes[cause].title}: {due}.", hanging="  ")
     wishes = [f"--level {dealt.level.number}", f"--seed {dealt.seed}"]
     wishes += [f"--set {pair}" for pair in arguments.features]
     wishes += [f"--cause {arguments.cause}"] if arguments.cause else []
@@ -215,19 +196,13 @@ def _kept(dealt: Scenario, drill: Drill, found: Debrief) -> KeptDrill:
         drill.hints,
         len(found.unsafe),
         tuple(dict.fromkeys(each.rule.id for each in found.broken)),
-        datetime.now().astimezone().isoformat(timespec="seconds"),
+        today.moment(today.day_of()),
     )
 
 
-def _progress(screen: Screen, folder: Path, name: str) -> TraineeProgress:
+def _progress(folder: Path, name: str) -> TraineeProgress:
     """A trainee's progress; a damaged file is set aside, and that is said."""
-    path = progress.path_of(folder, name)
-    try:
-        return progress.read(path, name)
-    except progress.DamagedError as error:
-        aside = progress.set_aside(path)
-        print(f"hertzwright: {error}; kept as {printable(str(aside))}, and begun anew", file=sys.stderr)
-        return TraineeProgress(name)
+    return progress.read_or_begun(progress.path_of(folder, name), name)
 
 
 def _answers(name: str | None) -> list[str] | None:

@@ -1,48 +1,248 @@
-"""A lesson at the terminal, and what was learned so far.
+"""`hertzwright lesson`: ten minutes a day, the unit of the course that is due.
 
-Purpose: walk the causes of an area one by one; show a trainee's progress, and whose progress there is.
-Law: nothing is asked where there is nobody to ask: then the whole lesson is shown.
-Not here: what is in a lesson (see the engine), the drill that follows it (see `drill`).
+Purpose: from a trainee's progress to the unit of today, through it, and to the day on which it comes back.
+Law: what is due again comes before anything new. A new unit is thought about, read and drilled; one that comes back is
+asked first and read again where something was wrong. Each unit is kept when it is done, so that a stop loses nothing.
+With no terminal the answers come from `--answers FILE` or standard input, one a line; with none the unit is shown.
+Not here: what is due (see the engine), how a unit looks (see `unit_view`), the long drill (see `drill`).
 """
 
 from __future__ import annotations
 
+import argparse
+import io
 import json
 import sys
 from collections.abc import Mapping
-from math import fsum
+from datetime import date
 from pathlib import Path
 
 from ...engine import Knowledge
-from ...engine.compiler import drawing_of
-from ...engine.problems import printable
-from ...engine.teaching import LessonEntry, lesson
-from ..terminal import Asker, Screen, chance_word, choose, minutes, percent, sketch
-from . import progress
-from .progress import TraineeProgress
+from ...engine.compiler import Unit
+from ...engine.problems import HertzwrightError, close_to, quoted
+from ...engine.teaching import UnitStanding, due_again, due_today, next_day, of_area, standings
+from ..files import input_file, store
+from ..terminal import Asker, Screen, Stop, choose, finder, prompts
+from . import progress, today, unit_view
+from .progress import KeptUnit, TraineeProgress
+from .script import Lines
+from .unit_view import Asked
+
+QUESTIONS = 3
+"""Of a unit: its prediction and its two short drills."""
+_INSTEAD = "give --answers FILE, or the answers on standard input, one a line"
+_LARGEST = 1_000_000
+
+
+class LessonError(HertzwrightError):
+    """A unit or an area that there is none of. The message says what was expected."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of the command."""
+    add = parser.add_argument
+    add("unit", nargs="*", metavar="UNIT", help="a unit by its id or words of its title; otherwise what is due today")
+    add("--list", action="store_true", help="the units of the course, and when each is due")
+    add("--read", action="store_true", help="only read, ask nothing and keep nothing")
+    add("--trainee", metavar="NAME", default="me", help="whose progress is kept (default: me)")
+    add("--answers", metavar="FILE", help="take the answers from a file, one a line; - for standard input")
+    add("--json", action="store_true", help="what is due today and the unit as JSON; with --answers how it went")
+    today.add_day(parser)
+    store.add_folder(parser)
+    store.add_knowledge(parser)
+    store.add_plain(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the command. Returns the exit status; raises HertzwrightError for what cannot be used."""
+    knowledge, day = store.knowledge(arguments.knowledge), today.day_of(arguments.day)
+    name = progress.clean_name(arguments.trainee)
+    path = progress.path_of(store.trainees_folder(store.jobs_folder(arguments.folder)), name)
+    found = progress.read_or_begun(path, name)
+    screen = Screen(arguments.plain)
+    if arguments.list:
+        return _list(screen, knowledge, found, day, arguments.json)
+    wanted = _named(knowledge, " ".join(arguments.unit))
+    units = [wanted] if wanted is not None else [each.unit for each in due_today(knowledge, found.read, day)]
+    lines = _answers(arguments.answers)
+    if arguments.json and lines is None:
+        return _print_json(knowledge, found, day, units)
+    if arguments.read:
+        for unit in units[:1]:
+            unit_view.whole(screen, knowledge, unit)
+        return 0 if units else _nothing(screen, knowledge, found, day)
+    if not units:
+        return _nothing(screen, knowledge, found, day)
+    quiet = Screen(True, io.StringIO(), 100) if arguments.json else screen
+    with quiet:
+        asker = _asker(arguments, quiet, lines)
+        if asker is None:
+            unit_view.whole(screen, knowledge, units[0])
+            screen.note(f"To be asked: {_INSTEAD}.")
+            return 0
+        done = _gone_through(Asked(quiet, asker, knowledge), units, path, found, day)
+    if arguments.json:
+        rows = [{"unit": each.unit, "right": each.right, "asked": each.asked} for each in done]
+        print(json.dumps({"version": 1, "done": rows, **_when(knowledge, path, name, day)}, sort_keys=True, indent=2))
+    return 0 if done or lines is None else 1
+
+
+def _named(knowledge: Knowledge, words: str) -> Unit | None:
+    """The unit that words mean; None where there are none. Raises LessonError."""
+    if not words.strip():
+        return None
+    if not knowledge.units:
+        raise LessonError("this knowledge has no course: no units.yaml")
+    if words in knowledge.units:
+        return knowledge.units[words]
+    phrases = {name: (unit.title, name.replace("_", " ")) for name, unit in knowledge.units.items()}
+    found = [name for name, texts in phrases.items() if words.lower() in (text.lower() for text in texts)]
+    found = found or [name for name, texts in phrases.items() if any(words.lower() in text.lower() for text in texts)]
+    if len(found) == 1:
+        return knowledge.units[found[0]]
+    near = found or finder.find(words, phrases, 3)
+    hint = f"did you mean {' or '.join(near)}?" if near else close_to(words, phrases, f"known are {', '.join(phrases)}")
+    raise LessonError(f"no unit {quoted(words)}; {hint}")
+
+
+# ---- through a unit
+
+
+def _gone_through(asked: Asked, units: list[Unit], path: Path, found: TraineeProgress, day: date) -> list[KeptUnit]:
+    """Units one after another, each kept when it is done."""
+    done: list[KeptUnit] = []
+    screen = asked.screen
+    try:
+        for number, unit in enumerate(units):
+            if number:
+                screen.line(f"Also due today: {unit.title}.")
+                if choose(asked.asker, screen, "Go on with it?", ("yes, go on", "no, stop here"), 0) == 1:
+                    break
+            times = len(found.read.get(unit.id, ()))
+            right = _unit(asked, unit, times, f"{found.name} {unit.id} {times}")
+            kept = KeptUnit(unit.id, right, QUESTIONS, today.moment(day))
+            found = progress.add(path, found.name, kept)
+            done.append(kept)
+            _result(screen, found, unit, right)
+    except Stop:
+        screen.line("Stopped. What was done is kept; a unit that was begun comes again.")
+    screen.line(_next(asked.knowledge, found, day))
+    return done
+
+
+def _unit(asked: Asked, unit: Unit, times: int, seed: str) -> int:
+    """One unit. Returns how many of its questions were right."""
+    screen = asked.screen
+    if times:
+        screen.line(f"{unit_view.head(asked.knowledge, unit)} (again)", "bold")
+    else:
+        screen.line(f"{unit_view.head(asked.knowledge, unit)}: ten minutes", "bold")
+    right = int(unit_view.predicted(asked, unit, seed))
+    if not times:
+        unit_view.walked(asked, unit)
+    for number, plan in enumerate(unit.drills, 1):
+        right += unit_view.drilled(asked, plan, number, f"{seed} {number}")
+    if times and right < QUESTIONS:
+        screen.line("Read it once more.")
+        unit_view.walked(asked, unit)
+    return right
+
+
+def _result(screen: Screen, found: TraineeProgress, unit: Unit, right: int) -> None:
+    back = due_again(found.read[unit.id])
+    when = f" It comes back on {back.isoformat()}." if back is not None else ""
+    screen.line(f"{unit.title}: {right} of {QUESTIONS} right.{when}", "bold")
+
+
+def _next(knowledge: Knowledge, found: TraineeProgress, day: date) -> str:
+    """What comes next, and when."""
+    left = due_today(knowledge, found.read, day)
+    if left:
+        return f"Still due today: {', '.join(each.unit.title.lower() for each in left)}."
+    after = next_day(knowledge, found.read, day)
+    if after is None:
+        return "This knowledge has no course."
+    return f"Nothing more is due today; the next is due on {after.isoformat()}. A whole drill: hertzwright drill."
+
+
+def _nothing(screen: Screen, knowledge: Knowledge, found: TraineeProgress, day: date) -> int:
+    screen.line(_next(knowledge, found, day))
+    return 0
+
+
+# ---- what is due, and lists
+
+
+def _list(screen: Screen, knowledge: Knowledge, found: TraineeProgress, day: date, as_text: bool) -> int:
+    course = standings(knowledge, found.read, day)
+    if as_text:
+        print(
+            json.dumps({"version": 1, "day": day.isoformat(), "course": [*map(_row, course)]}, sort_keys=True, indent=2)
+        )
+        return 0
+    screen.heading(f"The course of {found.name}")
+    for number, each in enumerate(course, 1):
+        when = "new" if each.due is None else "due" if each.due <= day else f"due {each.due.isoformat()}"
+        screen.line(f"{number:>2} {each.unit.title}: {when}", hanging="   ")
+    screen.note("hertzwright lesson gives what is due; with words of a title that unit.")
+    return 0
+
+
+def _row(each: UnitStanding) -> dict[str, object]:
+    due = each.due.isoformat() if each.due is not None else None
+    return {"id": each.unit.id, "title": each.unit.title, "times": each.times, "due": due, "known": each.known}
+
+
+def _print_json(knowledge: Knowledge, found: TraineeProgress, day: date, units: list[Unit]) -> int:
+    after = next_day(knowledge, found.read, day)
+    body = {
+        "version": 1,
+        "day": day.isoformat(),
+        "today": [unit.id for unit in units],
+        "unit": unit_view.as_dict(units[0]) if units else None,
+        "next_day": after.isoformat() if after is not None else None,
+    }
+    print(json.dumps(body, sort_keys=True, indent=2))
+    return 0
+
+
+def _when(knowledge: Knowledge, path: Path, name: str, day: date) -> dict[str, object]:
+    after = next_day(knowledge, progress.read(path, name).read, day)
+    return {"next_day": after.isoformat() if after is not None else None}
+
+
+# ---- before a drill on an area
+
+
+def of_features(knowledge: Knowledge, area: str, given: Mapping[str, object]) -> tuple[Unit, ...]:
+    """The units about an area, none where a set with these features has nothing of it. Raises LessonError."""
+    if area not in knowledge.catalogue.areas:
+        hint = close_to(area, knowledge.catalogue.areas, f"known are {', '.join(knowledge.catalogue.areas)}")
+        raise LessonError(f"no area {quoted(area)}; {hint}")
+    features = knowledge.features(given)
+    if not any(each.area == area and each.prior(features) > 0.0 for each in knowledge.causes.values()):
+        return ()
+    return of_area(knowledge, area)
 
 
 def print_lesson(screen: Screen, knowledge: Knowledge, area: str, given: Mapping[str, object]) -> int:
-    """The whole lesson, for a reader who cannot be asked."""
+    """The units about an area, for a reader who cannot be asked."""
     walked(screen, None, knowledge, area, given)
     return 0
 
 
 def walked(screen: Screen, asker: Asker | None, knowledge: Knowledge, area: str, given: Mapping[str, object]) -> bool:
-    """Walk a lesson, page by page where there is somebody to ask. Returns whether the drill should follow."""
-    pages = lesson(knowledge, area, given)
-    if not pages:
+    """Walk the units about an area where there is somebody to ask. Returns whether the drill should follow."""
+    units = of_features(knowledge, area, given)
+    if not units:
         screen.line(f"A set with these features has nothing of the area {area.replace('_', ' ')}.")
         return False
-    screen.heading(f"Lesson: {area.replace('_', ' ')}, {len(pages)} causes")
-    for number, page in enumerate(pages, 1):
-        _page(screen, knowledge, page, number, len(pages))
+    for number, unit in enumerate(units, 1):
+        unit_view.whole(screen, knowledge, unit)
         if asker is None:
             continue
-        last = number == len(pages)
-        options = (
-            ("a drill on this area", "stop here") if last else ("next cause", "straight to the drill", "stop here")
-        )
+        on = ("a drill on this area",) if number == len(units) else ("next unit", "straight to the drill")
+        options = (*on, "stop here")
         screen.line()
         at = choose(asker, screen, "", options, 0)
         if options[at] == "stop here":
@@ -52,115 +252,30 @@ def walked(screen: Screen, asker: Asker | None, knowledge: Knowledge, area: str,
     return True
 
 
-def _page(screen: Screen, knowledge: Knowledge, page: LessonEntry, number: int, count: int) -> None:
-    cause = knowledge.causes[page.cause]
-    screen.heading(f"{number} of {count}: {cause.title}{'' if cause.fault else ' (no fault)'}")
-    screen.line(cause.brief)
-    for sentence in cause.note.splitlines():
-        screen.line(sentence)
-    screen.line("How it shows", "bold")
-    for each in page.shows:
-        said = f"{knowledge.checks[each.check].title}: {each.outcome.replace('_', ' ')}"
-        screen.line(f"{said} ({chance_word(each.chance)}, {percent(each.chance)})", indent="  - ")
-    screen.line("What looks like it", "bold")
-    for alike in page.alike:
-        check = knowledge.checks[alike.check]
-        screen.line(f"{knowledge.causes[alike.cause].title}. Told apart by: {check.title.lower()},", indent="  - ")
-        screen.line(
-            f"{alike.outcome.replace('_', ' ')} in {percent(alike.chance)} with this one, "
-            f"in {percent(alike.other_chance)} with that one.",
-            indent="    ",
-        )
-    drawing = drawing_of(knowledge, page.cause)
-    if drawing is not None:
-        screen.line(drawing.title, "bold")
-        sketch.show(screen, drawing.art, drawing.in_words)
-    titles = ", ".join(knowledge.remedies[name].title for name in cause.remedies)
-    screen.fact("Remedy", titles)
-    if cause.sources:
-        screen.note(f"Sources: {'; '.join(dict.fromkeys(str(source) for source in cause.sources))}.")
-
-
 def as_json(knowledge: Knowledge, area: str, given: Mapping[str, object]) -> int:
-    """The lesson as JSON on standard output."""
-    pages = [
-        {
-            "cause": page.cause,
-            "title": knowledge.causes[page.cause].title,
-            "shows": [{"check": each.check, "outcome": each.outcome, "chance": each.chance} for each in page.shows],
-            "alike": [
-                {
-                    "cause": each.cause, "likeness": each.likeness, "check": each.check, "outcome": each.outcome,
-                    "chance": each.chance, "other_chance": each.other_chance,
-                }
-                for each in page.alike
-            ],
-            "remedies": list(knowledge.causes[page.cause].remedies),
-            "drawing": drawing.id if (drawing := drawing_of(knowledge, page.cause)) is not None else None,
-        }
-        for page in lesson(knowledge, area, given)
-    ]  # fmt: skip
-    print(json.dumps({"version": 1, "area": area, "causes": pages}, sort_keys=True, indent=2))
+    """The units about an area as JSON on standard output."""
+    units = [unit_view.as_dict(unit) for unit in of_features(knowledge, area, given)]
+    print(json.dumps({"version": 2, "area": area, "units": units}, sort_keys=True, indent=2))
     return 0
 
 
-# ---- progress
+# ---- who is asked
 
 
-def print_progress(screen: Screen, knowledge: Knowledge, found: TraineeProgress, as_text: bool) -> int:
-    """What a trainee has drilled, what is due, and what was never met."""
-    boxes, due = found.boxes, found.due
-    if as_text:
-        body = {
-            "version": 1,
-            "name": found.name,
-            "drills": len(found.drills),
-            "fixed": sum(drill.end == "fixed" for drill in found.drills),
-            "boxes": {cause: box for cause, (box, _) in boxes.items()},
-            "due": list(due),
-        }
-        print(json.dumps(body, sort_keys=True, indent=2))
-        return 0
-    screen.heading(f"Progress of {found.name}")
-    if not found.drills:
-        screen.line("No drill yet.")
-        return 0
-    fixed = [drill for drill in found.drills if drill.end == "fixed"]
-    screen.line(f"Drills: {len(found.drills)}, fixed and proven: {len(fixed)}.")
-    if fixed:
-        mine, engine = (
-            fsum(each) / len(fixed)
-            for each in ([drill.minutes for drill in fixed], [drill.engine_minutes for drill in fixed])
-        )
-        screen.line(f"In the mean {minutes(mine)} for one fixed; the program on the same sets {minutes(engine)}.")
-    screen.line(f"Unsafe moves: {sum(drill.unsafe for drill in found.drills)}.")
-    titles = {name: each.title for name, each in knowledge.causes.items()}
-    screen.line("Causes met, by box (5 is known well):", "bold")
-    for cause, (box, _) in sorted(boxes.items(), key=lambda row: (row[1][0], row[0])):
-        late = ", due" if cause in due else ""
-        screen.line(f"{box}: {titles.get(cause, cause)}{late}", indent="  ", hanging="     ")
-    rules = {rule for drill in found.drills for rule in drill.broken}
-    for name in sorted(rules & knowledge.catalogue.order.keys()):
-        count = sum(name in drill.broken for drill in found.drills)
-        times = "once" if count == 1 else f"{count} times"
-        screen.line(f"Broken {times}: {knowledge.catalogue.order[name].why}", hanging="  ")
-    never = sum(name not in boxes for name in titles)
-    screen.note(f"{never} causes were never met.")
-    return 0
+def _answers(name: str | None) -> list[str] | None:
+    """The answers of a file, or of standard input where there is no terminal; None where they are to be asked."""
+    if name is None and sys.stdin.isatty():
+        return None
+    given = input_file.STANDARD_INPUT if name is None else name
+    data = input_file.read_whole(given, _LARGEST, LessonError, "; answers are a few lines")
+    lines = data.decode("utf-8-sig", "replace").splitlines()
+    return lines if name is not None else lines or None
 
 
-def trainees(screen: Screen, folder: Path, as_text: bool) -> int:
-    """Everybody whose progress is kept. Returns 1 where a file cannot be read."""
-    found, wrong = progress.listed(folder)
-    for problem in wrong:
-        print(f"hertzwright: {problem}", file=sys.stderr)
-    if as_text:
-        rows = [{"name": each.name, "drills": len(each.drills), "due": len(each.due)} for each in found]
-        print(json.dumps({"version": 1, "trainees": rows}, sort_keys=True, indent=2))
-    elif not found:
-        screen.line(f"No trainee is kept in {printable(str(folder))}.")
-    else:
-        screen.table(
-            ("Trainee", "Drills", "Due"), [(each.name, str(len(each.drills)), str(len(each.due))) for each in found]
-        )
-    return 1 if wrong else 0
+def _asker(arguments: argparse.Namespace, screen: Screen, lines: list[str] | None) -> Asker | None:
+    if lines is not None:
+        return Lines(lines, screen)
+    try:
+        return prompts.terminal(arguments.plain, _INSTEAD, screen)
+    except prompts.NoTerminalError:
+        return None

@@ -3,10 +3,11 @@
 Purpose: one file for each trainee; from its drills the box of every cause and what is due.
 Law: the file is written whole and put in place in one step, so that it is always the old one or the new one. One that
 cannot be read is set aside beside the new one and never written over.
-The rule: every cause dealt sits in a box, 1 to 5. Cured without being told, it goes up one; left in the set, or its
-remedy named by a hint, it goes back to the first. It is due again 1, 2, 4, 8 or 16 drills after it was dealt, by its
-box. When something is due, three drills of five deal what has waited longest. (Boxes of cards, common practice.)
-Not here: what a drill is (see the engine).
+The rule: a cause comes back after days that grow with every time it was found, by the same law as a unit of the course
+(see `teaching.repetition`); one that was missed is due in the next drill already, and until it is found. When something
+is due, three drills of five deal what is most forgotten.
+A file of the first form has drills alone; its drills without a day count as long ago.
+Not here: what a drill and a unit are (see the engine).
 """
 
 from __future__ import annotations
@@ -14,8 +15,10 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -23,10 +26,10 @@ from filelock import FileLock, Timeout
 
 from ...engine.problems import HertzwrightError, printable
 from ...engine.simulated import Draws
+from ...engine.teaching import FORGOTTEN, GOOD, HARD, Review, due_again, grade, still_known
 from ..files import whole_file
 
-VERSION = 1
-BOXES = 5
+VERSION = 2
 DUE_SHARE = 0.6
 _LARGEST = 10_000_000
 
@@ -53,43 +56,76 @@ class KeptDrill:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptUnit:
+    """A unit gone through once: how many of its questions were right, and when."""
+
+    unit: str
+    right: int
+    asked: int
+    at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class TraineeProgress:
-    """A trainee and his drills, the oldest first."""
+    """A trainee, his drills and units, the oldest first."""
 
     name: str
     drills: tuple[KeptDrill, ...] = field(default=())
+    units: tuple[KeptUnit, ...] = field(default=())
 
     @property
-    def boxes(self) -> dict[str, tuple[int, int]]:
-        """Of every cause dealt: its box, and the number of the drill in which it was last dealt (1 is the first)."""
-        found: dict[str, tuple[int, int]] = {}
-        for number, drill in enumerate(self.drills, 1):
+    def met(self) -> dict[str, tuple[Review, ...]]:
+        """Of every cause dealt, how it went each time: missed, found with hints, or found."""
+        found: dict[str, tuple[Review, ...]] = {}
+        for drill in self.drills:
             for cause in drill.truth:
-                box = found.get(cause, (1, 0))[0]
-                found[cause] = (1 if cause in drill.missed else min(BOXES, box + 1), number)
+                went = FORGOTTEN if cause in drill.missed else HARD if drill.hints else GOOD
+                found[cause] = (*found.get(cause, ()), Review(_day(drill.at), went))
         return found
 
     @property
-    def due(self) -> tuple[str, ...]:
-        """Causes that are due in the next drill, the one that has waited longest past its time first."""
-        coming = len(self.drills) + 1
-        late = {
-            cause: coming - last - 2 ** (box - 1) for cause, (box, last) in self.boxes.items()
-        }  # 0: due just now; below: not yet
-        boxes = self.boxes
-        return tuple(
-            sorted(
-                (cause for cause, over in late.items() if over >= 0),
-                key=lambda cause: (-late[cause], boxes[cause][0], cause),
-            )
-        )
+    def read(self) -> dict[str, tuple[Review, ...]]:
+        """Of every unit gone through, how it went each time."""
+        found: dict[str, tuple[Review, ...]] = {}
+        for each in self.units:
+            before = found.get(each.unit, ())
+            went = grade(each.right, each.asked, not before)
+            found[each.unit] = (*before, Review(_day(each.at), went))
+        return found
 
-    def wanted(self) -> tuple[int, str]:
+    def comes_back(self, cause: str) -> date | None:
+        """The day from which a cause is due; None where it was never dealt, or was missed and is due at once."""
+        made = self.met.get(cause, ())
+        return None if not made or made[-1].grade == FORGOTTEN else due_again(made)
+
+    def due(self, day: date) -> tuple[str, ...]:
+        """Causes that are due on a day: those missed when they were dealt last, then the most forgotten first."""
+        known = {}
+        for cause, made in self.met.items():
+            back = due_again(made)
+            if made[-1].grade == FORGOTTEN:
+                known[cause] = -1.0
+            elif back is not None and back <= day:
+                known[cause] = still_known(made, day)
+        return tuple(sorted(known, key=lambda cause: known[cause]))
+
+    def wanted(self, day: date) -> tuple[int, str]:
         """The first seed to try for the next drill, and the cause it should have; no cause where any will do."""
         draws = Draws("progress", self.name, len(self.drills))
         seed = int(draws.uniform() * 1_000_000)
-        due = self.due
+        due = self.due(day)
         return seed, due[0] if due and draws.uniform() < DUE_SHARE else ""
+
+
+LONG_AGO = date(2000, 1, 1)
+
+
+def _day(at: str) -> date:
+    """The day of something kept, where it was done; long ago where that was not written down."""
+    try:
+        return datetime.fromisoformat(at).date()
+    except ValueError:
+        return LONG_AGO
 
 
 def path_of(folder: Path, name: str) -> Path:
@@ -138,9 +174,20 @@ def _read(path: Path, data: bytes, name: str) -> TraineeProgress:
                 f"{printable(str(path))}: written by a later Hertzwright (form {found['version']}, here {VERSION}); "
                 "give another --trainee, or use the later one"
             )
-        return TraineeProgress(str(found["name"]), tuple(_kept(drill) for drill in found["drills"]))
+        units = found.get("units", []) if found["version"] > 1 else []
+        return TraineeProgress(str(found["name"]), tuple(map(_kept, found["drills"])), tuple(map(_kept_unit, units)))
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise DamagedError(f"{printable(str(path))}: damaged: {printable(str(error))[:100]}") from None
+
+
+def read_or_begun(path: Path, name: str) -> TraineeProgress:
+    """A trainee's progress; a damaged file is set aside, which is said on standard error."""
+    try:
+        return read(path, name)
+    except DamagedError as error:
+        aside = set_aside(path)
+        print(f"hertzwright: {error}; kept as {printable(str(aside))}, and begun anew", file=sys.stderr)
+        return TraineeProgress(name)
 
 
 def _kept(found: Mapping[str, Any]) -> KeptDrill:
@@ -155,6 +202,13 @@ def _kept(found: Mapping[str, Any]) -> KeptDrill:
         str(found["seed"]), level, names("truth"), names("missed"), str(found["end"]), minutes, engine, hints, unsafe,
         names("broken"), str(found.get("at", "")),
     )  # fmt: skip
+
+
+def _kept_unit(found: Mapping[str, Any]) -> KeptUnit:
+    right, asked = int(found["right"]), int(found["asked"])
+    if not 0 <= right <= asked <= 100:
+        raise ValueError(f"{right} of {asked} right")
+    return KeptUnit(str(found["unit"]), right, asked, str(found.get("at", "")))
 
 
 def set_aside(path: Path) -> Path:
@@ -172,20 +226,30 @@ def set_aside(path: Path) -> Path:
     raise ProgressError(f"{printable(str(path))}: damaged, and too many are set aside already")
 
 
-def add(path: Path, name: str, drill: KeptDrill) -> TraineeProgress:
-    """Add a drill to a trainee's file, also while another terminal does. Raises ProgressError."""
+def add(path: Path, name: str, done: KeptDrill | KeptUnit) -> TraineeProgress:
+    """Add a drill or a unit to a trainee's file, also while another terminal does. Raises ProgressError."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with FileLock(f"{path}.lock", timeout=5):
             before = read(path, name)
-            after = TraineeProgress(name, (*before.drills, drill))
-            body = {"version": VERSION, "name": name, "drills": [asdict(each) for each in after.drills]}
-            whole_file.replace(path, (json.dumps(body, sort_keys=True, indent=1) + "\n").encode("utf-8"), 0o600)
+            drills, units = before.drills, before.units
+            if isinstance(done, KeptUnit):
+                units = (*units, done)
+            else:
+                drills = (*drills, done)
+            after = TraineeProgress(name, drills, units)
+            whole_file.replace(path, as_text(after).encode("utf-8"), 0o600)
             return after
     except Timeout:
-        raise ProgressError(f"{printable(str(path))}: another terminal holds it; this drill is not kept") from None
+        raise ProgressError(f"{printable(str(path))}: another terminal holds it; this is not kept") from None
     except OSError as error:
         raise ProgressError(f"{printable(str(path))}: cannot be written: {error.strerror or error}") from None
+
+
+def as_text(found: TraineeProgress) -> str:
+    """A trainee's file as it is written and exported."""
+    body = {"version": VERSION, **asdict(found)}
+    return json.dumps(body, sort_keys=True, indent=1) + "\n"
 
 
 def listed(folder: Path) -> tuple[Sequence[TraineeProgress], Sequence[str]]:

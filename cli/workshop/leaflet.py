@@ -1,5 +1,5 @@
-"""One page on a smaller entry: a step of setting, caution, state, feature, word, source, tolerance, order rule, area or
-case.
+"""One page on a smaller entry: a step of setting, caution, state, feature, word, source, tolerance, order rule, area,
+drawing, unit or case.
 
 Purpose: what it says and who uses it, as `page` does for causes, checks, remedies and complaints.
 Law: reads the knowledge, changes nothing.
@@ -31,6 +31,7 @@ def tables(knowledge: Knowledge) -> dict[str, Mapping[str, object]]:
         "source": catalogue.sources,
         "area": catalogue.areas,
         "drawing": knowledge.drawings,
+        "unit": knowledge.units,
     }
 
 
@@ -108,6 +109,16 @@ def facts(knowledge: Knowledge, kind: str, name: str) -> list[tuple[str, str]]:
     elif kind == "drawing":
         drawing = knowledge.drawings[name]
         found = [("Shows", " ".join(drawing.in_words.split())), ("Parts", ", ".join(drawing.parts))]
+    elif kind == "unit":
+        unit = knowledge.units[name]
+        found = [
+            ("Says", " ".join(unit.text.split())),
+            ("Drawing", unit.drawing),
+            ("Example", unit.example.text),
+            ("Asks", unit.prediction.question),
+            ("Drills", "; ".join(", ".join(plan.causes) for plan in unit.drills)),
+            ("Cautions", ", ".join(unit.cautions)),
+        ]
     sources = getattr(tables(knowledge)[kind][name], "sources", ())
     found.append(("Sources", "; ".join(dict.fromkeys(str(source) for source in sources))))
     return [(label, text) for label, text in found if text]

@@ -210,6 +210,7 @@ def _drawing(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
     return {
         "Checks": [step for step in shown if step in knowledge.checks],
         "Remedies": [step for step in shown if step in knowledge.remedies],
+        "Units": [each.id for each in knowledge.units.values() if each.drawing == name],
     }
 
 

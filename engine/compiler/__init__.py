@@ -38,6 +38,7 @@ from .rules import OF_THE_WHOLE
 from .setting_step import SettingRules, SettingStep
 from .source import SIZE_LIMIT, MappingNode, Node, ScalarNode, SequenceNode, SourceFile, parse, plain, read
 from .typed import SLOT, Typed, spoken
+from .unit import Prediction, ShortDrillPlan, Unit, UnitAnswer, UnitCurve, WorkedExample
 from .units import spellings_of, unit_factor
 from .work_model import Above, Adjuster, AdjusterPair, Costs, DangerLimit, OrderRule, Spread, Tolerance, Tool
 from .writing import LONGEST, drawn_at, two_sentences
@@ -76,6 +77,7 @@ __all__ = [
     "Node",
     "OrderRule",
     "Phrase",
+    "Prediction",
     "Reading",
     "Readout",
     "Remedy",
@@ -84,12 +86,17 @@ __all__ = [
     "SequenceNode",
     "SettingRules",
     "SettingStep",
+    "ShortDrillPlan",
     "Source",
     "SourceFile",
     "Spread",
     "Tolerance",
     "Tool",
     "Typed",
+    "Unit",
+    "UnitAnswer",
+    "UnitCurve",
+    "WorkedExample",
     "alternatives",
     "drawing_of",
     "drawn",

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from . import drawing, model, setting_step, work_builder
+from . import drawing, model, setting_step, unit, work_builder
 from .catalogue import Catalogue
 from .entries import Entries, Entry, listed_names, nodes, number, number_in, pairs, table, value, yes
 from .parts import Parts, fits, frozen, lines, prose
@@ -45,6 +45,7 @@ def build(entries: Entries, fingerprint: str) -> Catalogue:
         adjusters=frozen({entry.id: work_builder.adjuster_of(parts, entry) for entry in entries.all("adjusters")}),
         pairs=frozen({entry.id: work_builder.pair_of(parts, entry) for entry in entries.all("pairs")}),
         drawings=frozen({entry.id: drawing.built(parts, entry) for entry in entries.all("drawings")}),
+        units=frozen({entry.id: unit.unit_of(parts, entry) for entry in entries.all("units")}),
         setting=frozen({entry.id: setting_step.step_of(parts, entry) for entry in entries.all("setting")}),
         setting_rules=setting_step.rules_of(parts, entries.tops["setting"][0][1])
         if entries.tops["setting"]

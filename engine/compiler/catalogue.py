@@ -12,14 +12,15 @@ from dataclasses import dataclass
 from . import model, setting_step, work_model
 from .drawing import Drawing
 from .typed import Typed
+from .unit import Unit
 
 
 @dataclass(frozen=True, slots=True)
 class Catalogue:
     """Everything the knowledge base says, each kind as a mapping from id to value, in the order written.
 
-    `fingerprint` is the SHA-256, in hexadecimal, of all files but solved cases and phrases, less comments, empty lines
-    and blanks at line ends: it stays the same when only those change.
+    `fingerprint` is the SHA-256, in hexadecimal, of all files but solved cases, phrases and units, less comments, empty
+    lines and blanks at line ends: it stays the same when only those change.
     """
 
     causes: Mapping[str, model.Cause]
@@ -37,6 +38,7 @@ class Catalogue:
     adjusters: Mapping[str, work_model.Adjuster]
     pairs: Mapping[str, work_model.AdjusterPair]
     drawings: Mapping[str, Drawing]
+    units: Mapping[str, Unit]
     setting: Mapping[str, setting_step.SettingStep]
     setting_rules: setting_step.SettingRules
     spreads: Mapping[str, work_model.Spread]

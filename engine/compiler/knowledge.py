@@ -22,6 +22,7 @@ from .graph import PROOF_RUN, Network, build_graph, compile_network
 from .looks import joint_likelihood
 from .model import Case, Cause, Check, Complaint, Features, Remedy
 from .packing import packed, unpacked
+from .unit import Unit
 from .work_model import Tolerance
 
 if TYPE_CHECKING:
@@ -68,6 +69,10 @@ class Knowledge:
     @property
     def drawings(self) -> Mapping[str, Drawing]:
         return self.catalogue.drawings
+
+    @property
+    def units(self) -> Mapping[str, Unit]:
+        return self.catalogue.units
 
     @property
     def fingerprint(self) -> str:

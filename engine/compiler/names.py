@@ -25,7 +25,7 @@ def problems(entries: Entries) -> list[Problem]:
     found: list[Problem] = []
     items = (
         causes, remedies, checks, fittings, complaints, states, costs, tolerances, danger, order, from_the_top,
-        trimming, setting, family, drills, tools, phrases, drawings, cases,
+        trimming, setting, family, drills, tools, phrases, drawings, units, cases,
     )  # fmt: skip
     for refer in items:
         found.extend(islice(refer(entries), LIMIT))
@@ -279,6 +279,17 @@ def drawings(entries: Entries) -> Iterator[Problem]:
     """The checks and remedies that a drawing is shown with."""
     for drawing in entries.all("drawings"):
         yield from reference.of_names(entries, drawing, strings(drawing.node, "of"), "checks", "remedies")
+
+
+def units(entries: Entries) -> Iterator[Problem]:
+    """The drawing and cautions of a unit, and the causes and checks of its drills."""
+    for unit in entries.all("units"):
+        yield from reference.of_name(entries, unit, text(unit.node, "drawing"), "drawings")
+        yield from reference.of_names(entries, unit, strings(unit.node, "cautions"), "cautions")
+        for plan in nodes(unit.node, "drills"):
+            yield from reference.of_names(entries, unit, strings(plan, "causes"), "causes")
+            yield from reference.of_names(entries, unit, strings(plan, "also"), "causes")
+            yield from reference.of_names(entries, unit, strings(plan, "looks"), "checks")
 
 
 def tools(entries: Entries) -> Iterator[Problem]:

@@ -27,12 +27,12 @@ __all__ = ["Catalogue", "Readout", "entries_of", "read_catalogue", "read_folder"
 FOLDERS = {"areas": "area", "checks": "checks", "cases": "cases"}
 SINGLE = (
     "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
-    "setting", "family", "drills", "tools", "phrases", "drawings",
+    "setting", "family", "drills", "tools", "phrases", "drawings", "units",
 )  # fmt: skip
 # Younger than the rest: a folder without fittings has steps that take nothing off, one without a family no sets, one
 # without setting no course from the ground up, one without drills only the usual set to practise on, one without tools
-# names them as it likes, one without drawings shows none.
-OPTIONAL = ("fittings", "setting", "family", "drills", "tools", "phrases", "drawings")
+# names them as it likes, one without drawings shows none, one without units teaches no course.
+OPTIONAL = ("fittings", "setting", "family", "drills", "tools", "phrases", "drawings", "units")
 LIMIT = 500  # problems of one file
 NAMING = frozenset({"K031", "K032", "K033"})
 """A name that leads nowhere: the rules about the whole would report once more what it leaves open."""
@@ -204,7 +204,7 @@ def _fingerprint(pages: Mapping[str, tuple[str, SourceFile]]) -> str:
     digest = hashlib.sha256()
     for file in sorted(pages):
         kind, page = pages[file]
-        if kind in ("cases", "phrases"):
+        if kind in ("cases", "phrases", "units"):
             continue
         lines = [line.rstrip() for line in page.lines]
         kept = [line for line in lines if line and not line.lstrip().startswith("#")]

@@ -1,8 +1,8 @@
 """Sense: does what the files say hold together, over the whole knowledge base.
 
 Purpose: which rules there are, and when each is run: one small function each, named after what must hold, in
-`cause_rules`, `work_rules`, `reading_rules`, `drawing_rules`, `case_rules` and `writing`. A rule yields problems and
-decides nothing.
+`cause_rules`, `work_rules`, `reading_rules`, `drawing_rules`, `unit_rules`, `case_rules` and `writing`. A rule yields
+problems and decides nothing.
 Law: a rule looks at trees, so that it runs whatever else is wrong; a rule about the whole (`WHOLE`) runs only where
 every file has its right shape, since a missing piece would set off all of them.
 Not checked here: the shape of files (see `schema`), whether names exist (see `names`), how files are written
@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from ..problems import Problem
-from . import case_rules, cause_rules, drawing_rules, reading_rules, work_rules
+from . import case_rules, cause_rules, drawing_rules, reading_rules, unit_rules, work_rules
 from .entries import Entries
 from .writing import comments_stand_alone, key_order, long_lines, quotes_are_straight, sentences
 
@@ -49,6 +49,10 @@ LOCAL: tuple[Rule, ...] = (
     case_rules.wanted_or_not,
     case_rules.leads_are_true,
     case_rules.answered_once,
+    unit_rules.units_are_short,
+    unit_rules.one_answer_is_right,
+    unit_rules.examples_show_their_figures,
+    unit_rules.short_drills_can_be_told,
     long_lines,
     sentences,
     comments_stand_alone,

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 KINDS = (
     "words", "sources", "features", "cautions", "fittings", "states", "tolerances", "order", "complaints", "trimming",
-    "setting", "family", "drills", "tools", "phrases", "drawings", "checks", "area", "cases",
+    "setting", "family", "drills", "tools", "phrases", "drawings", "units", "checks", "area", "cases",
 )  # fmt: skip
 LIMIT = 200
 

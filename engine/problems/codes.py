@@ -3,7 +3,7 @@
 Purpose: the one register of codes. `knowledge explain CODE` shows an entry, and the tests put each bad example in
 the place of the good one in a small knowledge base to see that exactly this code is found.
 Law: a code is never given another meaning and never used again. K00x: the text; K02x: the shape; K03x: names;
-K04x: the reasoning; K05x: the work; K06x: the writing; K07x: what is off; K08x: setting; K09x: drawings;
+K04x: the reasoning; K05x: the work; K06x: the writing; K07x: what is off; K08x: setting; K09x: drawings and units;
 K10x: what is left out, and cases.
 Not here: the checks themselves (see `source`, `schema`, `names`, `rules`).
 """
@@ -618,6 +618,42 @@ _CODES = (
         "drawings.yaml",
         "of: [frequency, stop_gap]",
         "of: [frequency]",
+    ),
+    Code(
+        "K092",
+        "error",
+        "Unit that is too long",
+        "A unit is read in two minutes: its text, its example and its question have 300 words together at most. "
+        "More is two units.",
+    ),
+    Code(
+        "K093",
+        "error",
+        "Prediction without one right answer",
+        "A prediction is answered before anything is read, so one of its answers is right and the others are wrong.",
+        "units.yaml",
+        "- say: It is wide.\n  right: yes",
+        "- say: It is wide.",
+    ),
+    Code(
+        "K094",
+        "error",
+        "Example that hides a figure",
+        "What an example is computed from and its result stand in its text, so that a reader can follow it; and the "
+        "program's own function is held against them.",
+        "units.yaml",
+        'given: {f_no_load: "61.5", f_load: "60", f_rated: "60"}',
+        'given: {f_no_load: "61.2", f_load: "60", f_rated: "60"}',
+    ),
+    Code(
+        "K095",
+        "error",
+        "Short drill that cannot be told",
+        "A trainee names the cause from the looks that are shown, so no two of its causes show the same in "
+        "all of them.",
+        "units.yaml",
+        "- causes: [rod_long, speed_high]\n  looks: [frequency]",
+        "- causes: [rod_long, speed_high]\n  looks: [frequency, stop_gap]",
     ),
     Code(
         "K100",

@@ -170,6 +170,8 @@ class HertzwrightError(Exception):
         ├── TraceError           a log or recording that cannot be used
         ├── TrimError            a pair, a target or a trial that cannot be used
         ├── DrillError           a drill that cannot be dealt
+        ├── CurveError           a curve that cannot be drawn
+        ├── ExampleError         a worked example that cannot be computed
         ├── WorkerError          work given to others that did not come back
         └── FaultError           a cause or a severity that the simulated set does not know
 

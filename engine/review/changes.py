@@ -18,7 +18,7 @@ from .meaning import ADDED, CHANGED, REMOVED, RETIRED, SIZE, STRENGTH, Meaning, 
 KINDS = (
     "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "fitting", "cause", "check", "remedy",
     "complaint", "order rule", "published order", "adjuster", "trim", "setting",
-    "setting rules", "spread", "share", "made-up set", "combination", "slip", "drawing", "case",
+    "setting rules", "spread", "share", "made-up set", "combination", "slip", "drawing", "unit", "case",
 )  # fmt: skip
 
 
@@ -103,7 +103,7 @@ def _summary(knowledge: Knowledge, kind: str, name: str) -> str:
         "complaint": knowledge.complaints, "order rule": knowledge.catalogue.order, "case": knowledge.cases,
         "danger limit": knowledge.catalogue.danger, "adjuster": knowledge.catalogue.adjusters,
         "trim": knowledge.catalogue.pairs, "spread": knowledge.catalogue.spreads,
-        "drawing": knowledge.drawings, "made-up set": knowledge.catalogue.made_up,
+        "drawing": knowledge.drawings, "unit": knowledge.units, "made-up set": knowledge.catalogue.made_up,
         "combination": knowledge.catalogue.combinations, "slip": knowledge.catalogue.slips,
         "share": knowledge.catalogue.shares, "setting": knowledge.catalogue.setting,
     }  # fmt: skip

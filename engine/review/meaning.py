@@ -97,6 +97,7 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "combination": {name: _fields(each, "") for name, each in catalogue.combinations.items()},
         "slip": {name: _fields(each, "") for name, each in catalogue.slips.items()},
         "drawing": {name: {"shown with": _list(each.of)} for name, each in knowledge.drawings.items()},
+        "unit": {name: {} for name in knowledge.units},
         "case": {name: _case(case) for name, case in knowledge.cases.items()},
     }
 

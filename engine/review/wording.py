@@ -49,6 +49,7 @@ def _tables(old: Knowledge, new: Knowledge) -> dict[str, tuple[Mapping[str, obje
         "combination": (one.combinations, two.combinations),
         "slip": (one.slips, two.slips),
         "drawing": (one.drawings, two.drawings),
+        "unit": (one.units, two.units),
         "case": (one.cases, two.cases),
     }
 

@@ -7,7 +7,7 @@ Never: reads the strengths of the knowledge, so that its answers are an opinion 
 
 from .bench import CHECKS, Bench
 from .draws import Draws, draw_state
-from .equilibrium import equilibrium
+from .equilibrium import choke_opening, equilibrium
 from .family import FamilyMember, draw_faults, family_member
 from .faults import FAULTS
 
@@ -17,6 +17,7 @@ __all__ = [
     "Bench",
     "Draws",
     "FamilyMember",
+    "choke_opening",
     "draw_faults",
     "draw_state",
     "equilibrium",

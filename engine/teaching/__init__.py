@@ -1,6 +1,6 @@
-"""Drills, their debrief, lessons, and the decision chart of a complaint.
+"""Drills, their debrief, the course, and the decision chart of a complaint.
 
-In: knowledge, a seed, the moves of a trainee. Out: sets worth learning from, what was worth what, and why.
+In: knowledge, a seed, a day, the moves of a trainee. Out: sets worth learning from, what was worth what, what is due.
 Never: keeps what a trainee has learned (see `cli.training`).
 """
 
@@ -17,6 +17,8 @@ from .chart import (
     lines,
     walk,
 )
+from .course import UnitStanding, due_today, grade, next_day, of_area, standings
+from .curve import ADJUSTERS, Curve, CurveError, curve, made_up_set, turned
 from .debrief import (
     AGAIN,
     BLUNT,
@@ -31,20 +33,30 @@ from .debrief import (
 from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, REFERRED, RUNGS, Drill, DrillMove, SafetyChoice
 from .drill_safety import PROOF_MOVE, UnsafeMove
 from .expert import DEPTH, ExpertPath
-from .lesson import LessonEntry, lesson
 from .made_up import DrillError, any_features, broken_combinations, made_up_features
+from .repetition import AGAIN as FORGOTTEN
+from .repetition import GOOD, GRADES, HARD, Review
+from .repetition import due as due_again
+from .repetition import known as still_known
 from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with
 from .score import DrillScore, score
+from .short_drill import ShortDrill, ShortLook, short_drill
 from .takeaway import GaveAway, NextTime
+from .worked_example import ExampleError, agrees, computed
 
 __all__ = [
+    "ADJUSTERS",
     "AGAIN",
     "BLUNT",
     "DEPTH",
     "EXPECTED",
     "FAULT_LEFT",
     "FIXED",
+    "FORGOTTEN",
     "GIVEN_UP",
+    "GOOD",
+    "GRADES",
+    "HARD",
     "LEVELS",
     "MOST_DEPTH",
     "NOT_FIXED",
@@ -58,33 +70,51 @@ __all__ = [
     "Chart",
     "ChartDifference",
     "ChartStep",
+    "Curve",
+    "CurveError",
     "Debrief",
     "Drill",
     "DrillError",
     "DrillMove",
     "DrillScore",
+    "ExampleError",
     "ExpertPath",
     "GaveAway",
-    "LessonEntry",
     "NextTime",
+    "Review",
     "SafetyChoice",
     "Scenario",
+    "ShortDrill",
+    "ShortLook",
     "ToldNothing",
+    "UnitStanding",
     "UnsafeMove",
+    "agrees",
     "any_features",
     "broken_combinations",
     "cautions",
     "chart",
+    "computed",
+    "curve",
     "debrief",
     "differences",
-    "lesson",
+    "due_again",
+    "due_today",
+    "grade",
     "lines",
     "made_up_features",
+    "made_up_set",
     "new_scenario",
+    "next_day",
+    "of_area",
     "program_path",
     "rules_broken",
     "scenario_with",
     "score",
     "seed_with",
+    "short_drill",
+    "standings",
+    "still_known",
+    "turned",
     "walk",
 ]
