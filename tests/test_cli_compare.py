@@ -463,7 +463,7 @@ def test_a_worker_that_dies_is_a_loud_end(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     edit(checkout, *WEAK)
-    monkeypatch.setattr(f"hertzwright.cli.workshop.{module}.processes", lambda count: contextlib.nullcontext(Dead()))
+    monkeypatch.setattr(f"hertzwright.cli.workshop.{module}.workers", lambda given: contextlib.nullcontext(Dead()))
     assert main(["knowledge", *words, "--jobs", "4", "--knowledge", "knowledge"]) == 1
     out, err = capsys.readouterr()
     assert out == ""

@@ -18,6 +18,7 @@ from ..problems import HertzwrightError
 from ..rehearsal import DrawnSet, Played, VirtualSet, by_suggestions
 
 _LIKELY = 0.5
+_PRICED = 6
 
 
 class CaseError(HertzwrightError):
@@ -30,7 +31,8 @@ class Judged:
 
     ranking: every cause with its probability, most probable first; empty where the case cannot be replayed.
     minutes: of the facts, by the knowledge. left: expected from there to fixed and proven.
-    proposed: id of the step that is suggested after the facts, or "done" or "refer".
+    proposed: id of the step that is suggested after the facts, or "done" or "refer"; empty where none was asked for.
+    priced: the best steps with the expected minutes from there to the end, taking that step first.
     """
 
     case: Case
@@ -39,10 +41,17 @@ class Judged:
     minutes: float = 0.0
     left: float = 0.0
     proposed: str = ""
+    priced: tuple[tuple[str, float], ...] = ()
 
     @property
     def leading(self) -> str:
         return self.ranking[0][0] if self.ranking else ""
+
+    @property
+    def truth(self) -> float:
+        """Probability of the causes that the case expects in the lead; of its truth where it expects none."""
+        wanted = self.case.leading or self.case.truth
+        return fsum(chance for cause, chance in self.ranking if cause in wanted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,15 +98,15 @@ def _where(case: Case) -> str:
     return f"{case.place.file}:{case.place.line}: " if case.place else f"{case.id}: "
 
 
-def judge(knowledge: Knowledge, case: Case, deepen: int = 0) -> Judged:
-    """Replay a case and compare with what it expects. deepen: as `Job.next_steps`."""
+def judge(knowledge: Knowledge, case: Case, deepen: int = 0, plan: bool = True) -> Judged:
+    """Replay a case and compare with what it expects. deepen: as `Job.next_steps`; plan: whether to ask for steps."""
     try:
         job = job_of_case(knowledge, case)
         for fact in case.facts:
             _noted(job, case, fact)
         ranking = job.ranking()
-        step = job.next_steps(1, deepen)[0]
-        proposed = job.next_steps(1)[0].id if case.next_step else ""
+        steps = job.next_steps(_PRICED, deepen) if plan else ()
+        proposed = job.next_steps(1)[0].id if case.next_step and plan else ""
     except HertzwrightError as error:
         return Judged(case, (), (str(error),))
     faults = []
@@ -112,9 +121,11 @@ def judge(knowledge: Knowledge, case: Case, deepen: int = 0) -> Judged:
             faults.append(f"{name}: place {place}, expected within the first {case.within_first}; ahead: {ahead}")
         if chance < case.at_least:
             faults.append(f"{name}: probability {chance:.2f}, expected at least {case.at_least:g}")
-    if case.next_step and proposed not in case.next_step:
+    if proposed and proposed not in case.next_step:
         faults.append(f"next step {proposed}, expected {' or '.join(case.next_step)}")
-    return Judged(case, tuple(ranking), tuple(faults), job.minutes, step.expected_minutes, step.id)
+    priced = tuple((step.id, step.expected_minutes) for step in steps)
+    first, left = priced[0] if priced else ("", 0.0)
+    return Judged(case, tuple(ranking), tuple(faults), job.minutes, left, first, priced)
 
 
 def path(knowledge: Knowledge, case: Case, deepen: int = 0) -> tuple[CasePoint, ...]:
