@@ -16,9 +16,8 @@ import subprocess
 import tarfile
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
-from types import MappingProxyType
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.compiler import Readout, read_folder
@@ -48,7 +47,7 @@ class KnowledgeVersion:
     knowledge: Knowledge
     published: Published
     notes: tuple[str, ...] = ()
-    renamed: Mapping[str, str] = MappingProxyType({})
+    renamed: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

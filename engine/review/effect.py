@@ -31,8 +31,9 @@ from .scope import known_features
 OLD, NEW = "old", "new"
 DEPTH = 4
 """How deep is looked ahead, as at the terminal (see `Job.next_steps`)."""
-ALIKE = 3e-4
-"""Share of a belief up to which two beliefs are the same, and a cause is not suspected: less than a minute of a job."""
+ALIKE = 1e-3
+"""Share of a belief by which two may differ, with what is suspected, and choose the same: what else they would choose
+costs at most this share of the minutes left, a quarter of one."""
 _SLIGHT = 2e-3
 """Chance of an answer below which what follows is not worked out."""
 
@@ -228,7 +229,7 @@ def _alike(one: _Hands, two: _Hands, causes: frozenset[str] | None) -> bool:
         return False
     apart = fsum(abs(first.get(each, 0.0) - second.get(each, 0.0)) for each in first.keys() | second.keys())
     suspected = fsum(chance for known in (first, second) for each, chance in known.items() if each & causes)
-    return apart <= ALIKE and suspected <= ALIKE
+    return apart + suspected <= ALIKE
 
 
 def effect(
