@@ -17,11 +17,8 @@ from hertzwright.engine.belief import look_alikes
 from hertzwright.engine.compiler.knowledge import Knowledge
 from hertzwright.engine.compiler.model import Comparison, Condition
 from hertzwright.engine.rehearsal.interval import LEAST, interval, student
-from hertzwright.engine.rehearsal.played_job import FIXED, Played, PlayedStep
-from hertzwright.engine.rehearsal.virtual_set import DrawnSet
 from hertzwright.engine.review.changes import KINDS, Change, changes
 from hertzwright.engine.review.contrast import causes_borne_on, discriminating_powers, divergence, indistinct
-from hertzwright.engine.review.effect import NEW, OLD, PairedJob, SetOfOneVersion, charged, difference, effect
 from hertzwright.engine.review.meaning import (
     ADDED,
     CHANGED,
@@ -300,16 +297,6 @@ def test_two_checks_name_every_cause_of_either() -> None:
 # ---- what it does to jobs
 
 
-@pytest.mark.parametrize("sets", [[{}], pytest.param([{}, {"booster": "none"}], marks=pytest.mark.nightly)])
-def test_the_same_knowledge_works_every_set_the_same_way(sets: list[dict[str, object]]) -> None:
-    found = effect(SHIPPED, load_knowledge(SHIPPED_FOLDER), sets, seed=5)
-    assert [twin.number for twin in found] == [number for number in range(1, len(sets) + 1) for _ in (OLD, NEW)]
-    assert all(twin.same and twin.old_minutes == twin.new_minutes for twin in found)
-    each = difference([*found] * LEAST, OLD)
-    assert (each.mean, each.low, each.high) == (0.0, 0.0, 0.0)
-    assert not each.told_apart
-
-
 @given(st.lists(st.floats(-500.0, 500.0), min_size=LEAST, max_size=60))
 def test_the_paired_interval_is_that_of_scipy(gaps: list[float]) -> None:
     from scipy import stats
@@ -329,48 +316,3 @@ def test_student_against_scipy() -> None:
 
     for freedom in (4, 5, 9, 20, 99, 999):
         assert student(0.975, freedom) == pytest.approx(float(stats.t.ppf(0.975, freedom)), rel=1e-3)
-
-
-def test_too_few_jobs_give_no_interval() -> None:
-    twins = [PairedJob(1, OLD, 10.0, 12.0, True, True, False)]
-    assert difference(twins, OLD).mean == 2.0
-    assert math.isnan(difference(twins, OLD).low)
-    assert not difference(twins, OLD).told_apart
-    with pytest.raises(ValueError, match="no jobs in the world of new"):
-        difference(twins, NEW)
-
-
-def test_minutes_are_charged_by_the_world(tmp_path: Path) -> None:
-    text = small.FILES[CHECKS].replace('minutes: "2"', 'minutes: "7"')
-    old, new = of(tmp_path / "old"), of(tmp_path / "new", {CHECKS: text})
-    moves = (
-        PlayedStep("check", "stop_gap", "none", 2.0),
-        PlayedStep("check", "frequency", "unknown", 2.0),
-        PlayedStep("remedy", "set_rod", "cured", 22.0),
-        PlayedStep("done", "", "passed", 22.0),
-    )
-    played = Played("floats_high", ("rod_long",), (), FIXED, 22.0, moves)
-    # Stopped: gap 2, rod 10; then 4 to warm and the proof run of 6. No answer, no minutes; closing takes none.
-    assert charged(old, old, played) == 2.0 + 10.0 + 4.0 + 6.0
-    assert charged(new, old, played) == 7.0 + 10.0 + 4.0 + 6.0
-    left = replace(played, end="came back")
-    assert charged(old, old, left) == 22.0 + 360.0
-
-
-def test_what_the_world_does_not_know_is_as_the_other_says(tmp_path: Path) -> None:
-    text = small.FILES[CHECKS]
-    gap = text[text.index("  stop_gap:") :]
-    more = text + gap.replace("stop_gap", "stop_mark").replace("Gap at the wide-open stop", "Mark at the stop")
-    area = small.FILES[LINKAGE].replace(
-        "stop_gap: {none: usually}", "stop_gap: {none: usually}\n      stop_mark: {none: usually}"
-    )
-    old, new = of(tmp_path / "old"), of(tmp_path / "new", {CHECKS: more, LINKAGE: area})
-    drawn = DrawnSet(old, {}, frozenset({"rod_long"}), "7", "floats_high")
-    met = SetOfOneVersion(old, new, drawn, "7")
-    shown = [
-        SetOfOneVersion(old, new, DrawnSet(old, {}, frozenset({"rod_long"}), "7"), str(seed)).answer("stop_mark")
-        for seed in range(200)
-    ]
-    assert 0.6 < shown.count("none") / 200 < 0.9
-    assert met.answer("stop_gap") in old.checks["stop_gap"].outcomes
-    assert {each.direction for each in changes(old, new)} == {ADDED}

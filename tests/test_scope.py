@@ -8,6 +8,7 @@ import pytest
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.problems.problem import AnswerError
+from hertzwright.engine.review.call_outs import CallOut
 from hertzwright.engine.review.effect import NEW, difference, effect
 from hertzwright.engine.review.scope import (
     MOST,
@@ -48,7 +49,9 @@ def test_an_edit_of_other_sets_is_played_on_those_sets(tmp_path: Path) -> None:
     assert all(reasons_differ(old, new, features) for features in found.met)
     assert sets(old, new, 20, 1) == found
     assert sets(old, new, 20, 2) != found
-    jobs = effect(old, new, found.met[:6], seed=1)
+    jobs = effect(
+        old, new, [CallOut(number, each, 1.0) for number, each in enumerate(found.met[:6], 1)], seed=1, deepen=0
+    )
     assert [twin.number for twin in jobs] == [number for each in range(1, 7) for number in (each, each)]
     assert difference(jobs, NEW).count == 6
 

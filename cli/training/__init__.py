@@ -3,10 +3,12 @@
 In: what the trainee types. Out: feedback, debriefs, sheets for the wall. Never: touches a job file.
 """
 
+from .chart import chart_rows
 from .chart_page import SMALLEST, width, wrapped
 
 __all__ = [
     "SMALLEST",
+    "chart_rows",
     "width",
     "wrapped",
 ]

@@ -8,6 +8,7 @@ Not here: the chart itself (see `teaching.chart`), its words (see `chart_words`)
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import re
 import sys
@@ -265,6 +266,13 @@ def show(screen: Screen, told: ChartWords, why: bool = False) -> None:
         _Tree(screen, told, why).draw()
     else:
         _facts(screen, told, why)
+
+
+def chart_rows(knowledge: Knowledge, drawn: Chart) -> list[str]:
+    """The rows of a chart as `show` draws them on a wide screen, without the cautions above it."""
+    paper = io.StringIO()
+    _Tree(Screen(file=paper, width=100), ChartWords(knowledge, drawn), why=False).draw()
+    return paper.getvalue().splitlines()
 
 
 def _about(told: ChartWords, node: ChartStep, why: bool) -> list[str]:

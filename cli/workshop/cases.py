@@ -59,7 +59,7 @@ def _cases(arguments: argparse.Namespace, knowledge: Knowledge) -> int:
     played: dict[str, Played] = {}
     with ProgressBar(len(cases), plain=not screen.drawn) as bar:
         for case in cases:
-            found = judge(knowledge, case, planned=bool(arguments.only) or arguments.minutes)
+            found = judge(knowledge, case, plan=bool(arguments.only) or arguments.minutes)
             judged.append(found)
             if found.ranking and (arguments.only or found.faults):
                 paths[case.id] = path(knowledge, case)

@@ -18,10 +18,30 @@ from ...engine.review import MinutesDifference
 from ..record import markdown_safe
 from ..terminal import Screen, wrapping
 from .effects import CHART_DEPTH, CaseChange, CaseVerdict, ChartChange, Effects
-from .sentences import case_lines, change_line, chart_set, count, fixed, grouped, job_sentence, ordered, verdict
+from .sentences import (
+    case_lines,
+    change_line,
+    chart_set,
+    count,
+    grouped,
+    led,
+    meaning_lines,
+    most,
+    ordered,
+    outcome,
+    parting,
+    truth,
+    verdict,
+)
 
 _SIDE_BY_SIDE = 80
-_BAD = ("WORSE", "DELETED")
+_BAD = ("WORSE", "FAILS", "DELETED")
+_CASES, _ENTRIES, _ROWS, _DIFF = 10, 12, 8, 12
+"""Most cases in the table, entries that are not folded, rows of what is folded, rows of a chart that differ."""
+HOW = (
+    "A job is a made-up set worked to its end by the version taken to be right, as deep as at the terminal. Where the "
+    "other one would do something else, it is charged what the right one expects that to cost."
+)
 
 
 def paired(old: Sequence[str], new: Sequence[str]) -> Iterator[tuple[str, str, str]]:
@@ -63,14 +83,12 @@ def print_comparison(found: Effects, screen: Screen) -> None:
     if found.cases:
         screen.heading("Solved cases")
         for case in ordered(found.cases):
-            screen.line(("WORSE: " if case.worse else "") + case.id, "bold")
+            mark = "WORSE: " if case.worse else "FAILS: " if case.failing else ""
+            screen.line(mark + case.id, "bold")
             for row in case_lines(case):
                 screen.line(row, indent="  - ")
     if found.jobs:
-        screen.heading(f"Minutes on {count(len(found.sets.met), 'made-up set')}")
-        for each in found.jobs:
-            screen.line(f"{job_sentence(each)} {fixed(each)[0].upper()}{fixed(each)[1:]}.", indent="- ")
-        screen.note("Both versions work the very same sets; minutes are charged by the version taken to be right.")
+        screen.note(HOW)
     if found.charts and found.chart_set:
         screen.note(f"Charts are of a set that the edit meets: {chart_set(found)}.")
     for each_chart in found.charts:
@@ -131,61 +149,81 @@ def _markdown(found: Effects) -> Iterator[str]:
     for sentence in verdict(found):
         marked = f"**{markdown_safe(sentence)}**" if sentence.startswith(_BAD) else markdown_safe(sentence)
         yield f"- {marked}"
+    yield from _case_table(found)
     if found.changes:
-        yield from ("", "### Changes of meaning", "", "| Entry | What | Before | After | |", "|---|---|---|---|---|")
-        for change in found.changes:
-            told = (
-                markdown_safe(change.what),
-                markdown_safe(change.before),
-                markdown_safe(change.after),
-                change.direction,
-            )
-            yield f"| {change.kind} {code(change.id)} | {' | '.join(told)} |"
+        rows = [f"- {kind} {code(name)} {markdown_safe(said)}" for kind, name, said in meaning_lines(found.changes)]
+        yield from _folding("Meaning of the edit", rows, _ENTRIES)
     if found.reworded:
-        listed = ", ".join(f"{kind} {code(name)}" for kind, name in found.reworded)
-        yield from ("", "### Reworded only", "", listed)
-    if found.cases:
-        yield from ("", "### Solved cases", "")
-        for case in ordered(found.cases):
-            yield f"- {'**WORSE:** ' if case.worse else ''}{code(case.id)}"
-            for row in case_lines(case):
-                yield f"  - {markdown_safe(row)}"
+        yield from ("", "Reworded only: " + ", ".join(f"{kind} {code(name)}" for kind, name in found.reworded))
+    yield from _charts(found)
     if found.jobs:
-        yield from ("", f"### Minutes on {count(len(found.sets.met), 'made-up set')}", "")
-        yield "| Taken to be right | Before | After | Difference | 95 % interval | Another way | Fixed |"
-        yield "|---|---:|---:|---:|---:|---:|---:|"
-        for each in found.jobs:
-            bounds = "too few jobs" if math.isnan(each.low) else f"{each.low:+.1f} to {each.high:+.1f}"
-            gap = f"{each.mean:+.1f}"
-            if each.same == each.count:
-                gap = bounds = "none seen"
-            yield (
-                f"| the {each.right} knowledge | {each.old:.1f} | {each.new:.1f} | {gap} | {bounds} "
-                f"| {each.count - each.same} of {each.count} | {each.old_fixed}, then {each.new_fixed} |"
-            )
-        yield from ("", "Both versions work the very same sets; minutes are charged by the version taken to be right.")
-    if found.charts and found.chart_set:
-        yield from ("", f"Charts are of a set that the edit meets: {markdown_safe(chart_set(found))}.")
-    for changed in found.charts:
-        yield from ("", f"### Decision chart: {markdown_safe(changed.title)}", "")
-        yield f"{CHART_DEPTH} steps deep, by the quick look ahead. Rows that differ are bold."
-        yield from ("", "| Before | After |", "|---|---|")
-        for left, mark, right in paired(changed.old, changed.new):
-            cells = (_cell(text, bold=mark != " ") for text in (left, right))
-            yield f"| {' | '.join(cells)} |"
+        yield from ("", f"<sub>{markdown_safe(HOW)}</sub>")
+
+
+def _case_table(found: Effects) -> Iterator[str]:
+    """What decides in a table, what fails with its faults below, the rest folded."""
+    cases = ordered(found.cases)
+    decide = [case for case in cases if case.decides]
+    if decide:
+        yield from ("", "### Solved cases that come out otherwise", "")
+        yield from ("| Case | What it expects | First cause | Outcome |", "|---|---|---|---|")
+        for case in decide[:_CASES]:
+            told = (truth(case), led(case), outcome(case))
+            bold = "**" if case.failing else ""
+            yield f"| {code(case.id)} | {' | '.join(f'{bold}{markdown_safe(each)}{bold}' for each in told)} |"
+        faults = [
+            f"- {code(case.id)}: {markdown_safe('; '.join((case.new.faults if case.new else ()) or case.as_before))}"
+            for case in decide[:_CASES]
+            if case.as_before or case.failing
+        ]
+        yield from ("", *faults) if faults else ()
+    rest = [*decide[_CASES:], *(case for case in cases if not case.decides)]
+    rows = [f"- {code(case.id)}: {markdown_safe('; '.join(case_lines(case)))}" for case in rest]
+    if rows:
+        yield from _folded_away(f"{count(len(rows), 'more case')}: first suggestions and probabilities", rows)
+
+
+def _folding(title: str, rows: Sequence[str], most_open: int) -> Iterator[str]:
+    """A list under its title; all of it folded away where it is long."""
+    if len(rows) > most_open:
+        yield from _folded_away(f"{title}: {count(len(rows), 'entry', 'entries')}", rows)
+    else:
+        yield from ("", f"### {title}", "", *rows)
+
+
+def _folded_away(summary: str, rows: Sequence[str]) -> Iterator[str]:
+    yield from ("", f"<details><summary>{markdown_safe(summary)}</summary>", "")
+    yield from rows[:_ROWS]
+    if len(rows) > _ROWS:
+        yield f"- and {len(rows) - _ROWS} more (`--json` has all)"
+    yield from ("", "</details>")
+
+
+def _charts(found: Effects) -> Iterator[str]:
+    """The charts that changed, folded: where each parts, and the rows that differ of the one that is drawn."""
+    if not found.charts:
+        return
+    summary = f"{count(len(found.charts), 'decision chart')} changed, of {chart_set(found) or 'the usual set'}"
+    rows = [f"- {markdown_safe(each.title)}: {markdown_safe(parting(each))}" for each in found.charts]
+    yield from _folded_away(summary, rows)
+    for each in found.charts:
+        if each.drawn:
+            yield from ("", f"<details><summary>The chart of {markdown_safe(each.title.lower())}</summary>", "")
+            yield from ("```diff", *_difference(each.drawn), "```", "", "</details>")
+
+
+def _difference(drawn: Sequence[Sequence[str]]) -> list[str]:
+    """The rows that differ of a chart as `chart` draws it, with a row around them; no row can end the block."""
+    rows = list(difflib.unified_diff(drawn[0], drawn[1], "before", "after", lineterm="", n=1))[2:]
+    shown = [printable(row).replace("```", "~~~") for row in rows[:_DIFF]]
+    if not rows:
+        shown.append("# the first steps are the same; it parts further on")
+    return shown + ([f"# and {len(rows) - _DIFF} more rows"] if len(rows) > _DIFF else [])
 
 
 def code(text: str) -> str:
     """An id or a name as code; what could end the code or the table is shown as an apostrophe or a slash."""
     return f"`{printable(text).replace('`', chr(39)).replace('|', '/')}`"
-
-
-def _cell(text: str, *, bold: bool) -> str:
-    if not text:
-        return ""
-    bare = text.lstrip()
-    told = markdown_safe(bare)
-    return "&nbsp;" * (len(text) - len(bare)) + (f"**{told}**" if bold else told)
 
 
 # ---- JSON
@@ -195,7 +233,7 @@ def as_json(found: Effects) -> str:
     """The whole comparison as JSON."""
     return json.dumps(
         {
-            "version": 1,
+            "version": 2,
             "old": found.old,
             "new": found.new,
             "notes": list(found.notes),
@@ -213,6 +251,8 @@ def as_json(found: Effects) -> str:
             "reworded": [{"kind": kind, "id": name} for kind, name in found.reworded],
             "cases": [_case_json(case) for case in ordered(found.cases)],
             "worse": len(found.worse),
+            "failing": len(found.failing),
+            "renamed": dict(found.renamed),
             "deleted": [{"kind": each.kind, "id": each.id, "of": each.of} for each in found.deleted],
             "sets": {
                 "drawn": found.sets.drawn,
@@ -245,6 +285,8 @@ def _case_json(case: CaseChange) -> dict[str, object]:
         "id": case.id,
         "worse": case.worse,
         "better": case.better,
+        "failing": case.failing,
+        "minutes_saved": case.saved,
         "before": _verdict_json(case.old),
         "after": _verdict_json(case.new),
         "faults_as_written_before": list(case.as_before),
@@ -252,17 +294,16 @@ def _case_json(case: CaseChange) -> dict[str, object]:
 
 
 def _jobs_json(each: MinutesDifference) -> dict[str, object]:
+    same, unsure = each.same == each.count, math.isnan(each.low)
     return {
         "right": each.right,
         "count": each.count,
         "same": each.same,
-        "before": each.old,
-        "after": each.new,
-        "difference": None if each.same == each.count else each.mean,
-        "low": None if math.isnan(each.low) or each.same == each.count else each.low,
-        "high": None if math.isnan(each.high) or each.same == each.count else each.high,
-        "fixed_before": each.old_fixed,
-        "fixed_after": each.new_fixed,
+        "minutes": each.minutes,
+        "difference": None if same else each.mean,
+        "low": None if unsure or same else each.low,
+        "high": None if unsure or same else each.high,
+        "smaller_than": None if unsure or same or each.told_apart else most(each),
     }
 
 
@@ -274,7 +315,7 @@ def _verdict_json(each: CaseVerdict | None) -> dict[str, object] | None:
         "faults": list(each.faults),
         "leading": each.leading,
         "probability": each.chance,
-        "next_step": each.proposed,
-        "minutes": each.minutes,
-        "expected_minutes_left": each.left,
+        "expected": each.truth,
+        "next_step": each.proposed or None,
+        "left": each.left if each.proposed else None,
     }

@@ -10,26 +10,33 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from ...engine import Knowledge
+from ...engine import HertzwrightError, Knowledge
+from ...engine.compiler import Case
 from ...engine.rehearsal import chunks, worked
 from ...engine.review import (
+    DEPTH,
+    DRAWN_FOR_EACH,
     NEW,
     OLD,
     Change,
     Deleted,
+    Judged,
     MinutesDifference,
     PairedJob,
     Sets,
     asked_for,
+    beliefs_only,
     changes,
     condition,
     deleted,
     difference,
     effect,
+    job_of_case,
     judge,
     known_features,
+    picked,
     reasons_differ,
     reworded,
     sets,
@@ -37,32 +44,37 @@ from ...engine.review import (
 from ...engine.review import reasoning as all_reasoning
 from ...engine.teaching import ChartDifference as Parting
 from ...engine.teaching import chart, differences, lines
+from ..training import chart_rows
 from .revision import KnowledgeVersion
 
 _CASES_AT_ONCE = 8
 CHART_DEPTH = 2
+_MOVED = 0.05
+"""Change of a probability from which on it is told."""
+_HOLDS = ("danger limit", "tolerance", "caution", "state", "costs")
+"""What changes for every case, whatever set it is of."""
+_SAME = 1e-3
+"""Probability up to which two rankings are the same, and suggest the same."""
 _UNFOLLOWED = ("not followed", "cannot be seen")
 
 
 @dataclass(frozen=True, slots=True)
 class CaseVerdict:
-    """A solved case as one version judges it. minutes: of its facts; left: expected from there to the end."""
+    """A solved case as one version judges it. truth: probability of what it expects in the lead. left: minutes expected
+    from its facts to the end. proposed: the first suggestion, empty where none was asked for.
+    """
 
     id: str
     faults: tuple[str, ...]
     leading: str
     chance: float
-    proposed: str
-    minutes: float
-    left: float
+    truth: float
+    proposed: str = ""
+    left: float = 0.0
 
     @property
     def passes(self) -> bool:
         return not self.faults
-
-    @property
-    def total(self) -> float:
-        return self.minutes + self.left
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +82,33 @@ class CaseChange:
     """A solved case before and after; None where it was not, or is no more, there.
 
     as_before: the faults of the case as it was written before, judged by the new version; only where it was rewritten
-    or taken out.
+    or taken out. saved: minutes that the first suggestion saves against that of the old version, both by the new one;
+    None where it is the same or is not to be told.
     """
 
     id: str
     old: CaseVerdict | None
     new: CaseVerdict | None
     as_before: tuple[str, ...] = ()
+    saved: float | None = None
+
+    @property
+    def failing(self) -> bool:
+        """Whether it fails now and did not before: it passed, or was not there."""
+        return self.new is not None and not self.new.passes and (self.old is None or self.old.passes)
+
+    @property
+    def moved(self) -> float:
+        """By how much the probability of what the case expects changed."""
+        return self.new.truth - self.old.truth if self.old is not None and self.new is not None else 0.0
+
+    @property
+    def decides(self) -> bool:
+        """Whether the first cause or the outcome changed, or the case itself did."""
+        old, new = self.old, self.new
+        if old is None or new is None or self.as_before:
+            return True
+        return old.passes != new.passes or old.leading != new.leading
 
     @property
     def worse(self) -> bool:
@@ -88,28 +120,22 @@ class CaseChange:
 
     @property
     def told(self) -> bool:
-        """Whether there is anything to tell of it: leading cause, first suggestion, minutes, pass or fail."""
-        old, new = self.old, self.new
-        if old is None or new is None:
-            return True
-        return (
-            old.passes != new.passes
-            or old.leading != new.leading
-            or old.proposed != new.proposed
-            or abs(old.total - new.total) >= 1.0
-            or bool(self.as_before)
-        )
+        """Whether there is anything to tell of it: first cause, outcome, first suggestion, or a probability."""
+        return self.decides or self.saved is not None or abs(self.moved) >= _MOVED
 
 
 @dataclass(frozen=True, slots=True)
 class ChartChange:
-    """A complaint whose decision chart changed: all its lines before and after, and where the two part."""
+    """A complaint whose decision chart changed: all its lines before and after by the quick look ahead, and where the
+    two part. drawn: the rows of both as `chart` draws them, none where it was not drawn.
+    """
 
     complaint: str
     title: str
     old: tuple[str, ...]
     new: tuple[str, ...]
     partings: tuple[Parting, ...]
+    drawn: tuple[tuple[str, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +156,7 @@ class Effects:
     cases: tuple[CaseChange, ...]
     jobs: tuple[MinutesDifference, ...]
     charts: tuple[ChartChange, ...]
-    jobs_asked: int
+    renamed: Mapping[str, str]
     deleted: tuple[Deleted, ...]
     bearing: bool
     sets: Sets
@@ -141,6 +167,11 @@ class Effects:
     @property
     def worse(self) -> tuple[CaseChange, ...]:
         return tuple(case for case in self.cases if case.worse)
+
+    @property
+    def failing(self) -> tuple[CaseChange, ...]:
+        """Cases that fail now and did not before, new ones too."""
+        return tuple(case for case in self.cases if case.failing)
 
     @property
     def told(self) -> bool:
@@ -156,6 +187,7 @@ def compare_versions(
     executor: Executor | None,
     watch: Callable[[int, int], None] | None = None,
     given: Mapping[str, object] | None = None,
+    deepen: int = DEPTH,
 ) -> Effects:
     """Compare two versions. watch: called with pieces done and pieces there are; given: features of every made-up set.
 
@@ -166,13 +198,19 @@ def compare_versions(
     found = changes(old, new)
     told = any(change.kind != "case" for change in found)
     touched = {change.id for change in found if change.kind == "case"}
-    names = [name for name in dict.fromkeys((*new.cases, *old.cases)) if told or name in touched]
+    everywhere = any(change.kind in _HOLDS for change in found)
+    names = [
+        name
+        for name in dict.fromkeys((*new.cases, *old.cases))
+        if name in touched or (told and (everywhere or _may_differ(old, new, name)))
+    ]
     parts = [(part, frozenset(touched)) for part in chunks(names, _CASES_AT_ONCE)]
     bearing = told and all_reasoning(old) != all_reasoning(new)
-    drawn = sets(old, new, jobs, seed, given) if bearing and jobs else Sets((), 0)
+    drawn = sets(old, new, jobs * DRAWN_FOR_EACH, seed, given) if bearing and jobs else Sets((), 0)
+    called = picked(old, new, drawn.met, jobs, seed)
     chart_set = _chart_set(old, new, drawn, given) if bearing else None
     complaints = [] if chart_set is None else _can_be_said(old, new, chart_set)
-    pieces = len(names) + len(complaints) + len(drawn.met)
+    pieces = len(names) + len(complaints) + len(called)
     done = 0
 
     def more(count: int) -> None:
@@ -187,10 +225,12 @@ def compare_versions(
     charted = worked(executor, _charted, both, [(name, chart_set) for name in complaints], lambda _: more(1))
     before = done
     twins: tuple[PairedJob, ...] = ()
-    if drawn.met:
-        twins = effect(
-            old, new, drawn.met, seed=seed, executor=executor, done=lambda count: more(before + count - done)
-        )
+    if called:
+
+        def worked_on(count: int) -> None:
+            more(before + count - done)
+
+        twins = effect(old, new, called, seed=seed, deepen=deepen, executor=executor, done=worked_on)
     return Effects(
         first.name,
         second.name,
@@ -199,8 +239,8 @@ def compare_versions(
         reworded(old, new),
         tuple(verdicts[name] for name in names if verdicts[name].told),
         tuple(difference(twins, right) for right in (NEW, OLD)) if twins else (),
-        tuple(each for each in charted if each.partings),
-        jobs if told else 0,
+        _one_drawn(old, new, [each for each in charted if each.partings], chart_set or {}),
+        first.renamed,
         deleted(first.published, new),
         bearing,
         drawn,
@@ -230,23 +270,53 @@ def _said_of(knowledge: Knowledge, complaint: str, features: Mapping[str, object
     return found is not None and found.retired is None and all(knowledge.applies(check, known) for check in found.says)
 
 
+def _may_differ(old: Knowledge, new: Knowledge, name: str) -> bool:
+    """Whether a case that is in both may come out otherwise: its set is reasoned of, or its answers read, otherwise."""
+    if name not in old.cases or name not in new.cases:
+        return True
+    case = new.cases[name]
+    return reasons_differ(old, new, case.set) or _read(old, case) != _read(new, case)
+
+
+def _read(knowledge: Knowledge, case: Case) -> object:
+    """How the answers of a case are understood; None where they are not."""
+    try:
+        job = job_of_case(knowledge, case)
+        return [job.understand(fact["check"], fact["answer"]).fits for fact in case.facts if "check" in fact]
+    except HertzwrightError:
+        return None
+
+
 def _judged(old: Knowledge, new: Knowledge, names: Sequence[str], touched: frozenset[str]) -> list[CaseChange]:
-    return [_case_change(old, new, name, name in touched) for name in names]
+    beliefs = beliefs_only(old, new)
+    return [_case_change(old, new, name, name in touched, beliefs) for name in names]
 
 
-def _case_change(old: Knowledge, new: Knowledge, name: str, touched: bool) -> CaseChange:
-    one = _verdict(old, old, name) if name in old.cases else None
-    two = _verdict(new, new, name) if name in new.cases else None
+def _case_change(old: Knowledge, new: Knowledge, name: str, touched: bool, beliefs: bool) -> CaseChange:
+    if not touched and beliefs and name in old.cases and name in new.cases:
+        # Where both believe the same, both suggest the same.
+        first, second = (judge(each, each.cases[name], plan=False) for each in (old, new))
+        chances = dict(first.ranking)
+        if first.ranking and all(abs(chances.get(cause, 0.0) - value) < _SAME for cause, value in second.ranking):
+            return CaseChange(name, _verdict(first), _verdict(second))
+    one = judge(old, old.cases[name]) if name in old.cases else None
+    two = judge(new, new.cases[name]) if name in new.cases else None
     as_before: tuple[str, ...] = ()
-    if touched and one is not None and one.passes:
-        as_before = _verdict(new, old, name).faults
-    return CaseChange(name, one, two, as_before)
+    if touched and one is not None and not one.faults:
+        as_before = judge(new, old.cases[name]).faults
+    saved = None
+    if one is not None and two is not None and one.proposed != two.proposed:
+        priced = dict(two.priced)
+        if one.proposed in priced and two.proposed in priced:
+            saved = priced[one.proposed] - priced[two.proposed]
+    told = None if saved is None or abs(saved) < 1.0 else saved
+    verdicts = (None if each is None else _verdict(each) for each in (one, two))
+    return CaseChange(name, *verdicts, as_before, told)
 
 
-def _verdict(knowledge: Knowledge, written: Knowledge, name: str) -> CaseVerdict:
-    judged = judge(knowledge, written.cases[name])
+def _verdict(judged: Judged) -> CaseVerdict:
     leading, chance = judged.ranking[0] if judged.ranking else ("", 0.0)
-    return CaseVerdict(name, judged.faults, leading, chance, judged.proposed, judged.minutes, judged.left)
+    return CaseVerdict(judged.case.id, judged.faults, leading, chance, judged.truth, judged.proposed, judged.left)
 
 
 def _charted(old: Knowledge, new: Knowledge, complaint: str, features: Mapping[str, object]) -> ChartChange:
@@ -259,6 +329,19 @@ def _charted(old: Knowledge, new: Knowledge, complaint: str, features: Mapping[s
         each for each in differences(one, two) if each.old not in _UNFOLLOWED and each.new not in _UNFOLLOWED
     )
     return ChartChange(complaint, new.complaints[complaint].title, lines(one), lines(two), partings)
+
+
+def _one_drawn(
+    old: Knowledge, new: Knowledge, charts: Sequence[ChartChange], features: Mapping[str, object]
+) -> tuple[ChartChange, ...]:
+    """The charts, the one that parts soonest first, and that one as the technician gets it."""
+    if not charts:
+        return ()
+    first, *rest = sorted(charts, key=lambda each: (len(each.partings[0].path), each.complaint))
+    drawn = tuple(
+        tuple(chart_rows(each, chart(each, first.complaint, known_features(each, features)))) for each in (old, new)
+    )
+    return (replace(first, drawn=drawn), *rest)
 
 
 __all__ = ["CHART_DEPTH", "NEW", "OLD", "CaseChange", "CaseVerdict", "ChartChange", "Effects", "compare_versions"]

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
 
@@ -18,7 +17,7 @@ from ...engine import Knowledge
 from ...engine.rehearsal import WORLDS, WorkedTwice, confused, ends, missed, never_chosen, ratio, rehearse, spread
 from ..files import store
 from ..terminal import ProgressBar, Screen, minutes
-from .workers import processes
+from .workers import add_workers, workers
 
 _SHOWN = 8
 _CALLED = {"knowledge": "Sets drawn from the knowledge", "bench": "Simulated sets"}
@@ -33,9 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--deepen", type=_count(0), default=0, metavar="N", help="steps looked at two deep (default 0, the quick way)"
     )
-    parser.add_argument(
-        "--workers", type=_count(1), default=os.cpu_count() or 1, metavar="N", help="processes (default: one a core)"
-    )
+    add_workers(parser)
     parser.add_argument("--json", action="store_true", help="print JSON")
     store.add_knowledge(parser)
     store.add_plain(parser)
@@ -79,7 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _play(knowledge: Knowledge, world: str, arguments: argparse.Namespace) -> tuple[WorkedTwice, ...]:
     bar = ProgressBar(arguments.jobs, plain=arguments.plain)
-    with processes(arguments.workers) as executor, bar:
+    with workers(arguments) as executor, bar:
         return rehearse(
             knowledge,
             arguments.jobs,

@@ -10,19 +10,20 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import shutil
 import subprocess
 import tarfile
 import tempfile
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.compiler import Readout, read_folder
 from ...engine.problems import Problem, printable, quoted
-from ...engine.review import Published, published
+from ...engine.review import Published, published, renamed
 from . import checkout
 
 _MARK = "words.yaml"
@@ -39,13 +40,15 @@ class RevisionError(HertzwrightError):
 class KnowledgeVersion:
     """One side of a comparison. `notes`: files that do not load by today's rules and were taken from the other.
 
-    published: the ids of its own files, of those that do not load too.
+    published: the ids of its own files, of those that do not load too. renamed: ids of its files that the other side
+    has under another name, which they have in `knowledge` too.
     """
 
     name: str
     knowledge: Knowledge
     published: Published
     notes: tuple[str, ...] = ()
+    renamed: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +68,22 @@ def sides(old: str, new: str | None, knowledge: str | None) -> tuple[KnowledgeVe
         raise RevisionError(_refused(second.name, second.readout.problems))
     first = _read(old, Path(knowledge) if knowledge else None)
     own = published(second.readout.pages.values())
-    return _mended(first, second), KnowledgeVersion(second.name, Knowledge(second.readout.catalogue), own)
+    newer = KnowledgeVersion(second.name, Knowledge(second.readout.catalogue), own)
+    return _followed(first, _mended(first, second), newer), newer
+
+
+def _followed(first: _Found, mended: KnowledgeVersion, newer: KnowledgeVersion) -> KnowledgeVersion:
+    """The old side with the names that the new side has for the same things, as far as its files load with them."""
+    names = renamed(mended.knowledge, newer.knowledge)
+    if not names or mended.notes:
+        return mended
+    word = re.compile(rf"(?<![\w.-])({'|'.join(map(re.escape, names))})(?![\w-])".encode())
+    known = {old.encode(): new.encode() for old, new in names.items()}
+    texts = {file: word.sub(lambda met: known[met[0]], text) for file, text in first.texts.items()}
+    readout = _written(first.name, texts).readout
+    if readout.catalogue is None:
+        return mended
+    return KnowledgeVersion(mended.name, Knowledge(readout.catalogue), mended.published, mended.notes, names)
 
 
 def _read(given: str | None, near: Path | None) -> _Found:

@@ -8,11 +8,11 @@ Not here: screen, Markdown and JSON (see `compared`), working anything out (see 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
-from ...engine.review import NEW, Change, Deleted, MinutesDifference
+from ...engine.review import Change, Deleted, MinutesDifference
 from ..terminal import percent
-from .effects import CaseChange, CaseVerdict, Effects
+from .effects import CaseChange, CaseVerdict, ChartChange, Effects
 
 _STEPS = {"refer": "hand over", "done": "proof run", "": "nothing"}
 
@@ -24,28 +24,35 @@ def verdict(found: Effects) -> list[str]:
         if found.reworded:
             said += f" Reworded only: {count(len(found.reworded), 'entry', 'entries')}."
         return [said]
-    told = [deletion(each) for each in found.deleted]
-    told.append(f"{count(len(found.changes), 'change')} of meaning.")
-    if found.reworded:
-        told[-1] += f" Reworded only: {count(len(found.reworded), 'entry', 'entries')}."
+    told = [deletion(each, found.renamed) for each in found.deleted]
+    told += [f"Renamed: {old} is {new} now, and is compared as that." for old, new in found.renamed.items()]
     told += _of_cases(found)
     told += _of_jobs(found)
     if found.chart_set is not None:
         charts = len(found.charts)
         told.append(f"{count(charts, 'decision chart')} changed." if charts else "No decision chart changed.")
+    told.append(f"{count(len(found.changes), 'change')} of meaning.")
+    if found.reworded:
+        told[-1] += f" Reworded only: {count(len(found.reworded), 'entry', 'entries')}."
     return told
 
 
 def _of_cases(found: Effects) -> list[str]:
     told = []
-    worse, better = len(found.worse), sum(case.better for case in found.cases)
+    worse, fresh = len(found.worse), len(found.failing) - len(found.worse)
+    better = sum(case.better for case in found.cases)
     if worse:
         told.append(f"WORSE: {count(worse, 'solved case')} passed before and {'fails' if worse == 1 else 'fail'} now.")
+    if fresh:
+        told.append(f"FAILS: {count(fresh, 'new case')} {'fails' if fresh == 1 else 'fail'}.")
     if better:
         told.append(f"{count(better, 'solved case')} failed before and {'passes' if better == 1 else 'pass'} now.")
-    others = len(found.cases) - worse - better
-    if others:
-        told.append(f"{count(others, 'solved case')} otherwise changed.")
+    led = sum(case.old.leading != case.new.leading for case in found.cases if case.old and case.new)
+    if led:
+        told.append(f"{count(led, 'solved case')} {'has' if led == 1 else 'have'} another first cause now.")
+    slight = sum(not case.decides for case in found.cases)
+    if slight:
+        told.append(f"{count(slight, 'solved case')} otherwise changed: a first suggestion or a probability.")
     if found.bearing and not found.cases_met and not found.cases:
         told.append("No solved case is on a set that this edit meets: write one (`hertzwright knowledge new case`).")
     elif not found.cases:
@@ -54,7 +61,7 @@ def _of_cases(found: Effects) -> list[str]:
 
 
 def _of_jobs(found: Effects) -> list[str]:
-    """What the jobs say; where none was played, why. A figure is only given where some job went another way."""
+    """What the jobs say; where none was worked, why. A figure is only given where it is told apart from nil."""
     if found.told and not found.bearing:
         return [
             "No job was played: nothing changed that suggestions on made-up sets rest on. "
@@ -62,15 +69,8 @@ def _of_jobs(found: Effects) -> list[str]:
         ]
     if not found.jobs:
         return [unmet(found)] if found.sets.drawn else []
-    told = []
-    for each in found.jobs:
-        right = f"if the {each.right} knowledge is right"
-        if each.same == each.count:
-            told.append(f"{no_other_way(each)[0].upper()}{no_other_way(each)[1:]}, {right}.")
-            continue
-        surely = "" if each.told_apart else ", which may be chance"
-        told.append(f"{each.mean:+.1f} min a job {right}{surely}.")
-    told.append(f"Those are sets that this edit meets: {_share(found)}.")
+    told = [job_sentence(each) for each in found.jobs]
+    told.append(f"That is at sets that this edit meets, {_share(found)}.")
     return told
 
 
@@ -93,28 +93,33 @@ def _share(found: Effects) -> str:
     return f"{len(found.sets.met)} of {count(found.sets.drawn, 'set')} drawn over all features"
 
 
-def deletion(each: Deleted) -> str:
+def deletion(each: Deleted, renamed: Mapping[str, str]) -> str:
     """A published id that is gone, and what to do."""
     whose = f" of {each.of}" if each.of else ""
     help_ = "put it back with `retired:`" if each.retirable else "put it back"
+    if each.id in renamed:
+        help_ += f" and `replaced_by: {renamed[each.id]}`"
     return f"DELETED: {each.kind} {each.id}{whose} was published, not retired; job files and results name it: {help_}."
 
 
 def job_sentence(each: MinutesDifference) -> str:
-    """Minutes of a job in one world, and how sure the difference is."""
-    world = "the new knowledge is right" if each.right == NEW else "the old knowledge is right"
+    """Minutes of a job by the version taken to be right, and how sure the difference is."""
+    world = f"if the {each.right} knowledge is right"
     if each.same == each.count:
-        return f"If {world}, a job takes {each.new:.1f} min; {no_other_way(each)}."
-    said = f"If {world}, a job takes {each.new:.1f} min in place of {each.old:.1f}"
+        said = no_other_way(each)
+        return f"{said[0].upper()}{said[1:]}, {world}."
+    parted = f"{each.count - each.same} of {count(each.count, 'job')} would go another way"
+    whole = f"of about {each.minutes:.0f}"
     if math.isnan(each.low):
-        return f"{said}; too few jobs to say how sure that is."
-    said += f": {each.mean:+.1f} min (95 % interval {each.low:+.1f} to {each.high:+.1f})"
-    clear = "" if each.told_apart else ", which may be chance"
-    return f"{said}{clear}; {each.count - each.same} of {count(each.count, 'job')} went another way."
+        return f"{each.mean:+.1f} min a job {whole}, {world}; {parted}, too few to say how sure that is."
+    if not each.told_apart:
+        return f"No effect seen, smaller than {most(each):.1f} min a job {whole} (95 %), {world}; {parted}."
+    return f"{each.mean:+.1f} min a job {whole} (95 %: {each.low:+.1f} to {each.high:+.1f}), {world}; {parted}."
 
 
-def fixed(each: MinutesDifference) -> str:
-    return f"fixed {each.new_fixed} in place of {each.old_fixed} of {each.count}"
+def most(each: MinutesDifference) -> float:
+    """The greatest difference that the interval leaves open, min."""
+    return max(abs(each.low), abs(each.high))
 
 
 def count(number: int, one: str, many: str = "") -> str:
@@ -124,6 +129,14 @@ def count(number: int, one: str, many: str = "") -> str:
 def chart_set(found: Effects) -> str:
     """Features of the set that the charts are of, as `--set` takes them."""
     return ", ".join(f"{name}={_plain(value)}" for name, value in (found.chart_set or {}).items())
+
+
+def parting(each: ChartChange) -> str:
+    """Where a chart first goes another way, and how often it does in all."""
+    first = each.partings[0]
+    way = ", ".join(f"{step} {answer}".strip() for step, answer in first.path)
+    more = f"; {count(len(each.partings) - 1, 'more place')}" if len(each.partings) > 1 else ""
+    return f"{f'after {way}' if way else 'at first'}: {first.old} -> {first.new}{more}"
 
 
 def _plain(value: object) -> str:
@@ -148,10 +161,11 @@ def change_line(change: Change) -> str:
 
 
 def case_lines(case: CaseChange) -> list[str]:
+    """Everything to tell of a case, a line each."""
     old, new = case.old, case.new
     told: list[str] = []
     if old is None and new is not None:
-        told.append("new case" + ("" if new.passes else "; it fails"))
+        told.append("new case" + ("" if new.passes else "; it fails:"))
         told += new.faults
     elif new is None:
         told.append("case taken out" + ("; the new knowledge would fail it:" if case.as_before else ""))
@@ -163,34 +177,60 @@ def case_lines(case: CaseChange) -> list[str]:
         if case.as_before and new.passes:
             told.append("passes only because it was rewritten; as it was before:")
             told += case.as_before
+        told.append(f"what it expects: {truth(case)}")
         if old.leading != new.leading:
-            told.append(f"leading: {_led(old)} -> {_led(new)}")
-        if old.proposed != new.proposed:
-            told.append(f"first suggestion: {_step(old)} -> {_step(new)}")
-        if abs(old.total - new.total) >= 1.0:
-            told.append(f"minutes: {_minutes(old)} -> {_minutes(new)}")
+            told.append(f"first cause: {led(case)}")
+        if case.saved is not None:
+            told.append(suggestion(case))
     return told
 
 
-def _led(each: CaseVerdict) -> str:
-    return f"{each.leading} {percent(each.chance)}" if each.leading else "no ranking"
+def truth(case: CaseChange) -> str:
+    """The probability of what a case expects, before and after."""
+    return " -> ".join(percent(each.truth) for each in (case.old, case.new) if each is not None)
+
+
+def led(case: CaseChange) -> str:
+    """The first cause before and after, once where it is the same."""
+    named = [each.leading or "no ranking" for each in (case.old, case.new) if each is not None]
+    return " -> ".join(dict.fromkeys(named))
+
+
+def outcome(case: CaseChange) -> str:
+    """How a case comes out, in a few words."""
+    if case.new is None:
+        return "taken out"
+    said = "passes" if case.new.passes else "fails"
+    if case.old is None:
+        return f"new, {said}"
+    if case.as_before and case.new.passes:
+        return "passes only rewritten"
+    return f"{said} now" if case.old.passes != case.new.passes else said
+
+
+def suggestion(case: CaseChange) -> str:
+    """The first suggestion before and after, and what that saves by the new version."""
+    if case.old is None or case.new is None or case.saved is None:
+        return ""
+    gain = f"saves {case.saved:.0f} min" if case.saved > 0.0 else f"costs {-case.saved:.0f} min"
+    return f"first suggestion: {_step(case.old)} -> {_step(case.new)}, which {gain} by the new knowledge"
 
 
 def _step(each: CaseVerdict) -> str:
     return _STEPS.get(each.proposed, each.proposed)
 
 
-def _minutes(each: CaseVerdict) -> str:
-    return f"{each.total:.0f} ({each.minutes:.0f} of the facts, {each.left:.0f} expected after)"
-
-
 def ordered(cases: Sequence[CaseChange]) -> list[CaseChange]:
-    """Worse first, then those that fail or only pass rewritten, then better, then the rest."""
+    """Those that fail now first, then what else decides, then the rest; each by how far the truth's chance moved."""
     return sorted(
         cases,
-        key=lambda case: (
-            not case.worse,
-            not (case.as_before or (case.new is not None and not case.new.passes)),
-            not case.better,
-        ),
+        key=lambda case: (not case.failing, not case.decides, -abs(case.moved), case.id),
     )
+
+
+def meaning_lines(found: Iterable[Change]) -> list[tuple[str, str, str]]:
+    """(kind, id, what changed of it) of every entry, in one line each."""
+    rows = []
+    for (kind, name), group in grouped(found).items():
+        rows.append((kind, name, "; ".join(change_line(change) for change in group)))
+    return rows

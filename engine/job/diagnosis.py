@@ -93,6 +93,10 @@ class Diagnosis:
                     there[life.cause] += value
         return there
 
+    def chance(self) -> float:
+        """Probability of everything that was found."""
+        return self._solved()[1].total
+
     def fault_sets(self, limit: int) -> tuple[tuple[frozenset[str], float], ...]:
         """Most probable joint explanations with their exact probabilities (every other cause absent)."""
         found, solution = self._solved()

@@ -531,6 +531,11 @@ class Job:
         """
         return self._diagnosis.posterior()
 
+    def chance(self) -> float:
+        """Probability of everything recorded, as a share of all jobs at such a set: how likely an answer was is what it
+        comes to with that answer against all the others. Raises ContradictionError where it is nil."""
+        return self._diagnosis.chance()
+
     def ranking(self) -> list[tuple[str, float]]:
         """Causes with their probability, most probable first, ties by id."""
         return sorted(self.posterior().items(), key=lambda item: (-item[1], item[0]))

@@ -6,13 +6,24 @@ Never: asks a person.
 
 from .interval import interval, ratio
 from .many_jobs import WORLDS, Unforeseen, WorkedTwice, confused, ends, missed, never_chosen, rehearse, spread
-from .played_job import CAME_BACK, FIXED, REFERRED, Played, PlayedStep, by_suggestions, least_minutes, make_safe
-from .virtual_set import BenchSet, DrawnSet, VirtualSet, drawn_sets
+from .played_job import (
+    CAME_BACK,
+    FIXED,
+    MOST_STEPS,
+    REFERRED,
+    Played,
+    PlayedStep,
+    by_suggestions,
+    least_minutes,
+    make_safe,
+)
+from .virtual_set import BenchSet, DrawnSet, VirtualSet, draw_faults, drawn_sets
 from .workers import WorkerError, chunks, worked
 
 __all__ = [
     "CAME_BACK",
     "FIXED",
+    "MOST_STEPS",
     "REFERRED",
     "WORLDS",
     "BenchSet",
@@ -26,6 +37,7 @@ __all__ = [
     "by_suggestions",
     "chunks",
     "confused",
+    "draw_faults",
     "drawn_sets",
     "ends",
     "interval",

@@ -4,14 +4,15 @@ In: two versions of the knowledge, cases, closed jobs. Out: changes, differences
 Never: edits a file.
 """
 
-from .cases import CasePoint, Judged, decisive_fact, judge, path, play_case
+from .call_outs import DRAWN_FOR_EACH, CallOut, beliefs_only, picked
+from .cases import CasePoint, Judged, decisive_fact, job_of_case, judge, path, play_case
 from .changes import Change, changes
 from .contrast import ALIKE, DiscriminatingPower, causes_borne_on, discriminating_powers, indistinct, outcome_chances
-from .effect import NEW, OLD, MinutesDifference, PairedJob, difference, effect
+from .effect import DEPTH, NEW, OLD, MinutesDifference, PairedJob, difference, effect
 from .layers import Layout, Link, PlacedBox, Rect, layered
 from .likeness import areas_alike
 from .meaning import Meaning, condition, meaning, strength
-from .published import Deleted, Published, deleted, published
+from .published import Deleted, Published, deleted, published, renamed
 from .ring import circular
 from .scope import Sets, asked_for, known_features, reasoning, reasons_differ, sets
 from .tally import LEAST, LEVEL, SURE, ClosedJob, Count, Tally, as_closed_job, tally
@@ -20,11 +21,14 @@ from .wording import reworded
 
 __all__ = [
     "ALIKE",
+    "DEPTH",
+    "DRAWN_FOR_EACH",
     "LEAST",
     "LEVEL",
     "NEW",
     "OLD",
     "SURE",
+    "CallOut",
     "CasePoint",
     "Change",
     "ClosedJob",
@@ -46,6 +50,7 @@ __all__ = [
     "areas_alike",
     "as_closed_job",
     "asked_for",
+    "beliefs_only",
     "causes_borne_on",
     "changes",
     "circular",
@@ -56,16 +61,19 @@ __all__ = [
     "discriminating_powers",
     "effect",
     "indistinct",
+    "job_of_case",
     "judge",
     "known_features",
     "layered",
     "meaning",
     "outcome_chances",
     "path",
+    "picked",
     "play_case",
     "published",
     "reasoning",
     "reasons_differ",
+    "renamed",
     "reworded",
     "sets",
     "strength",

@@ -18,6 +18,7 @@ from ..problems import HertzwrightError
 from ..rehearsal import DrawnSet, Played, VirtualSet, by_suggestions
 
 _LIKELY = 0.5
+_PRICED = 6
 
 
 class CaseError(HertzwrightError):
@@ -31,6 +32,7 @@ class Judged:
     ranking: every cause with its probability, most probable first; empty where the case cannot be replayed.
     minutes: of the facts, by the knowledge. left: expected from there to fixed and proven; proposed: id of the step
     that is suggested after the facts, or "done" or "refer". Both are empty (0, "") where nothing was planned.
+    priced: the best steps with the expected minutes from there to the end, taking that step first.
     """
 
     case: Case
@@ -39,10 +41,17 @@ class Judged:
     minutes: float = 0.0
     left: float = 0.0
     proposed: str = ""
+    priced: tuple[tuple[str, float], ...] = ()
 
     @property
     def leading(self) -> str:
         return self.ranking[0][0] if self.ranking else ""
+
+    @property
+    def truth(self) -> float:
+        """Probability of the causes that the case expects in the lead; of its truth where it expects none."""
+        wanted = self.case.leading or self.case.truth
+        return fsum(chance for cause, chance in self.ranking if cause in wanted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,17 +98,17 @@ def _where(case: Case) -> str:
     return f"{case.place.file}:{case.place.line}: " if case.place else f"{case.id}: "
 
 
-def judge(knowledge: Knowledge, case: Case, deepen: int = 0, planned: bool = True) -> Judged:
+def judge(knowledge: Knowledge, case: Case, deepen: int = 0, plan: bool = True) -> Judged:
     """Replay a case and compare with what it expects. deepen: as `Job.next_steps`.
 
-    planned: False plans only where the case expects a step: many cases are judged in a fraction of the time.
+    plan: False plans only where the case expects a step: many cases are judged in a fraction of the time.
     """
     try:
         job = job_of_case(knowledge, case)
         for fact in case.facts:
             _noted(job, case, fact)
         ranking = job.ranking()
-        step = job.next_steps(1, deepen)[0] if planned else None
+        steps = job.next_steps(_PRICED, deepen) if plan else ()
         proposed = job.next_steps(1)[0].id if case.next_step else ""
     except HertzwrightError as error:
         return Judged(case, (), (str(error),))
@@ -120,8 +129,9 @@ def judge(knowledge: Knowledge, case: Case, deepen: int = 0, planned: bool = Tru
         faults.append(f"{leader} leads with {chance:.2f}, and must not")
     if case.next_step and proposed not in case.next_step:
         faults.append(f"next step {proposed}, expected {' or '.join(case.next_step)}")
-    left, then = (0.0, "") if step is None else (step.expected_minutes, step.id)
-    return Judged(case, tuple(ranking), tuple(faults), job.minutes, left, then)
+    priced = tuple((step.id, step.expected_minutes) for step in steps)
+    first, left = priced[0] if priced else ("", 0.0)
+    return Judged(case, tuple(ranking), tuple(faults), job.minutes, left, first, priced)
 
 
 def path(knowledge: Knowledge, case: Case, deepen: int = 0) -> tuple[CasePoint, ...]:

@@ -44,7 +44,10 @@ def changes(old: Knowledge, new: Knowledge) -> tuple[Change, ...]:
     for kind in KINDS:
         names = list(dict.fromkeys((*after[kind], *before[kind])))
         for name in names:
-            if name not in before[kind]:
+            if name not in before[kind] and "retired" in after[kind][name]:
+                # The entry that a renamed one leaves behind (see `published.renamed`).
+                found.append(Change(kind, name, "", "", after[kind][name]["retired"].text, RETIRED))
+            elif name not in before[kind]:
                 found.append(Change(kind, name, "", "", _summary(new, kind, name), ADDED))
             elif name not in after[kind]:
                 found.append(Change(kind, name, "", _summary(old, kind, name), "", REMOVED))

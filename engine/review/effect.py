@@ -1,80 +1,75 @@
-"""What a change of the knowledge does to jobs: the same sets worked with the old and with the new.
+"""What a change of the knowledge does to jobs: what the steps of the one version cost by the reckoning of the other.
 
-Purpose: minutes of many jobs with either version, paired set by set, and how sure the difference is.
-A set is drawn from one of the two versions, as if that one were right; so each version is tried in its own world and
-in that of the other. A technician with better knowledge should be quicker where it is right, and lose little where it
-is not. The world's own minutes are charged in both cases: writing a smaller figure makes nobody faster.
-What only the other version knows (a check, a remedy) is in that world as the other version says.
-Law: set number n of a seed is the same for both versions and whoever plays it (common random numbers), its features
-too; which sets are worth playing `scope` says.
-Source: paired comparison with common random numbers and Student's t, A. M. Law, Simulation Modeling and Analysis (from
-memory).
-Not here: what changed (see `changes`), one job (see `rehearsal`).
+Purpose: how many minutes a job takes more or less with the new version, if the one or the other is right, and how sure
+that is. A set is drawn from the version that is taken to be right, and is worked by it. Wherever the other one would do
+something else, the right one tells what that step costs: the expected minutes after it less those after its own, each
+an exact sum over the answers that may come. Their sum along the job is the difference, so that the luck of a job, which
+is most of its minutes, is not in it.
+What is not counted: that the other version, once it has gone another way, goes wrong again there in a way that it would
+not have here. What the right version has no name for takes the minutes that the other one says and tells nothing.
+Law: call-out number n of a seed is the same whoever works it. Neither version is asked twice at the same findings of a
+set; nor are both where they believe the same to within ALIKE and the edit has to do with nothing that they suspect.
+Source: the difference of two ways of working, to first order, as a sum of what one step otherwise costs: S. Kakade and
+J. Langford, ICML 2002 (from memory).
+Not here: what changed (see `changes`), which sets are worked (see `call_outs`), whole jobs (see `rehearsal`).
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from itertools import groupby
+from math import fsum
 
 from ..compiler import Knowledge
-from ..job import Job, Step
-from ..rehearsal import (
-    CAME_BACK,
-    FIXED,
-    REFERRED,
-    DrawnSet,
-    Played,
-    by_suggestions,
-    chunks,
-    drawn_sets,
-    interval,
-    worked,
-)
-from ..simulated import Draws
+from ..job import ContradictionError, Job, Step
+from ..rehearsal import MOST_STEPS, DrawnSet, interval, make_safe, worked
+from .call_outs import CallOut, beliefs_only, called_out, touched
 from .scope import known_features
 
 OLD, NEW = "old", "new"
-_CHUNK = 4
+DEPTH = 4
+"""How deep is looked ahead, as at the terminal (see `Job.next_steps`)."""
+ALIKE = 1e-3
+"""Share of a belief by which two may differ, with what is suspected, and choose the same: what else they would choose
+costs at most this share of the minutes left, a quarter of one."""
+_SLIGHT = 2e-3
+"""Chance of an answer below which what follows is not worked out."""
 
-Memo = dict[tuple[tuple[tuple[str, object], ...], tuple[tuple[str, str, str], ...]], tuple[Step, ...]]
+Memo = dict[tuple[tuple[str, str, str], ...], Step]
 
 
 @dataclass(frozen=True, slots=True)
 class PairedJob:
-    """One set worked with both versions. `right`: the version it was drawn from. Minutes are the world's own.
+    """One call-out, drawn from and worked by the version that is taken to be right (`right`).
 
-    `same`: every step was the same. `old_fixed`, `new_fixed`: nothing was left wrong at the end.
+    weight: what it counts for. minutes: expected at its start. gap: minutes with the new version less those with the
+    old one. partings: at how many points the two would have done something else.
     """
 
     number: int
     right: str
-    old_minutes: float
-    new_minutes: float
-    old_fixed: bool
-    new_fixed: bool
-    same: bool
+    weight: float
+    minutes: float
+    gap: float
+    partings: int
 
 
 @dataclass(frozen=True, slots=True)
 class MinutesDifference:
-    """Expected minutes of a job, old and new, and new less old with its 95 % interval (nan below five pairs).
+    """Expected minutes of a job by the version that is right, and new less old with its 95 % interval (nan below five).
 
-    `count` jobs, of which `same` went the same way step by step; `old_fixed`, `new_fixed`: ended with nothing wrong.
+    `count` jobs, of which in `same` the two would have done the same all along.
     """
 
     right: str
     count: int
     same: int
-    old: float
-    new: float
+    minutes: float
     mean: float
     low: float
     high: float
-    old_fixed: int
-    new_fixed: int
 
     @property
     def told_apart(self) -> bool:
@@ -83,174 +78,198 @@ class MinutesDifference:
 
 
 class SetOfOneVersion:
-    """A set of one version's world, met by somebody who works by the other version."""
+    """A set of one version's world that is asked also for what only the other version knows."""
 
     def __init__(self, world: Knowledge, known: Knowledge, drawn: DrawnSet, seed: str) -> None:
         self._world, self._known, self._drawn, self._seed = world, known, drawn, seed
-        self.complaint = drawn.complaint
-        self.features: Mapping[str, object] = dict(drawn.features)
-        self._treated: dict[str, int] = {}
-
-    @property
-    def faults(self) -> frozenset[str]:
-        return self._drawn.faults
 
     def answer(self, check: str) -> str:
+        """What the check shows, which one version may have no name for."""
         if check in self._world.network.leak:
-            shown = self._drawn.answer(check)
-        else:
-            shared = frozenset(cause for cause in self.faults if cause in self._known.causes)
-            shown = DrawnSet(self._known, self.features, shared, self._seed).answer(check)
-        return shown if shown in self._known.checks[check].outcomes else "unknown"
-
-    def treat(self, remedy: str) -> bool:
-        if remedy in self._world.network.cures:
-            return self._drawn.treat(remedy)
-        time = self._treated[remedy] = self._treated.get(remedy, 0) + 1
-        cures = self._known.remedies[remedy].cures
-        self._drawn.faults -= {
-            cause
-            for cause in self.faults & cures.keys()
-            if Draws(self._seed, "cure", remedy, cause, time).uniform() < cures[cause]
-        }
-        return self.prove()
-
-    def prove(self) -> bool:
-        return self._drawn.prove()
+            return self._drawn.answer(check)
+        shared = frozenset(cause for cause in self._drawn.faults if cause in self._known.causes)
+        return DrawnSet(self._known, self._drawn.features, shared, self._seed).answer(check)
 
 
-class _Remembering(Job):
-    """A job that asks no question twice that another job with the same knowledge has asked at the same point."""
+class _Hands:
+    """A job by one version of the knowledge, which remembers what it said at the same findings on the same set."""
 
-    memo: Memo
+    def __init__(self, knowledge: Knowledge, features: Mapping[str, object], deepen: int, memo: Memo) -> None:
+        self.job = Job(knowledge, known_features(knowledge, features))
+        self._deepen, self._memo = deepen, memo
 
-    def next_steps(self, limit: int = 5, deepen: int = 4) -> tuple[Step, ...]:
-        key = (tuple(self.features.items()), tuple((event.kind, event.id, event.answer) for event in self.standing))
-        steps = self.memo.get(key)
-        if steps is None:
-            steps = self.memo[key] = super().next_steps(limit, deepen)
-        return steps
+    def first(self) -> Step:
+        """What this version would do now. Where nothing that it knows explains the findings, it hands over."""
+        make_safe(self.job)
+        key = tuple((event.kind, event.id, event.answer) for event in self.job.standing)
+        found = self._memo.get(key)
+        if found is None:
+            try:
+                found = self.job.next_steps(1, self._deepen)[0]
+            except ContradictionError:
+                refer = self.job.knowledge.catalogue.costs.refer
+                found = Step("refer", "refer", refer, refer, "")
+            self._memo[key] = found
+        return found
+
+    def believed(self) -> Mapping[frozenset[str], float]:
+        """The fault sets that are planned over, with weights; none where nothing explains the findings."""
+        make_safe(self.job)
+        try:
+            return dict(self.job.planned_over()[1])
+        except ContradictionError:
+            return {}
+
+    def knows(self, step: Step) -> bool:
+        if step.kind == "remedy":
+            known = self.job.knowledge.remedies.get(step.id)
+            return known is not None and known.retired is None
+        return step.kind != "check" or step.id in self.job.checks
+
+    def after(self, step: Step) -> float:
+        """Expected minutes from now, taking this step first: the exact sum over its answers."""
+        if step.kind == "refer":
+            return self.job.knowledge.catalogue.costs.refer
+        if not self.knows(step):
+            return step.minutes + self.first().expected_minutes
+        before, mark = self.job.minutes, len(self.job.standing)
+        chances = []
+        for answer in self._answers(step):
+            self.take(step, answer)
+            chances.append((answer, self._chance()))
+            self._back(mark)
+        total = fsum(chance for _, chance in chances)
+        likely = [(answer, chance / total) for answer, chance in chances if chance > _SLIGHT * total]
+        minutes = []
+        for answer, chance in likely:
+            self.take(step, answer)
+            expected = self.first().expected_minutes
+            minutes.append(chance * (self.job.minutes - before + expected))
+            self._back(mark)
+        return fsum(minutes) / fsum(chance for _, chance in likely)
+
+    def _chance(self) -> float:
+        try:
+            return self.job.chance()
+        except ContradictionError:
+            return 0.0
+
+    def _answers(self, step: Step) -> tuple[str, ...]:
+        if step.kind == "check":
+            return tuple(outcome.id for outcome in self.job.checks[step.id].outcomes)
+        return ("cured", "not cured") if step.kind == "remedy" else ("passed", "failed")
+
+    def take(self, step: Step, answer: str) -> None:
+        """Note a step with its answer; what this version has no name for is noted as far as it has."""
+        make_safe(self.job)
+        if step.kind == "check" and self.knows(step):
+            known = any(answer == outcome.id for outcome in self.job.checks[step.id].outcomes)
+            self.job.record(step.id, answer if known else "unknown")
+        elif step.kind == "remedy" and self.knows(step):
+            self.job.carry_out(step.id, answer)
+        elif step.kind != "check":
+            self.job.prove("passed" if answer in ("passed", "cured") else "failed")
+
+    def _back(self, mark: int) -> None:
+        while len(self.job.standing) > mark:
+            self.job.step_back(mistake=True)
 
 
 def paired_jobs(
-    old: Knowledge, new: Knowledge, numbered: Sequence[tuple[int, Mapping[str, object]]], seed: int
-) -> list[PairedJob]:
-    """The jobs at sets with these numbers and features, in the world of the old and in that of the new version.
+    old: Knowledge, new: Knowledge, causes: frozenset[str] | None, called: CallOut, seed: int, deepen: int = DEPTH
+) -> tuple[PairedJob, PairedJob]:
+    """The call-out in the world of the old version and in that of the new one.
 
-    A set whose complaint one version does not know is passed over for the next one that both know.
+    causes: those that the edit has to do with (see `call_outs.touched`), where it changes beliefs and nothing else.
     """
+    both = {OLD: old, NEW: new}
     memos: dict[str, Memo] = {OLD: {}, NEW: {}}
     found = []
-    for number, features in numbered:
-        for right, world in ((OLD, old), (NEW, new)):
-            name = f"{seed}/{number}"
-            for drawn in drawn_sets(world, name, known_features(world, features)):
-                if all(_knows(known, drawn.complaint) for known in (old, new)):
-                    break
-            played = {}
-            for way, known in ((OLD, old), (NEW, new)):
-                own = DrawnSet(world, drawn.features, drawn.faults, name, drawn.complaint)
-                job = _Remembering(known, known_features(known, features))
-                job.memo = memos[way]
-                job.record(drawn.complaint, "present")
-                met = SetOfOneVersion(world, known, own, f"{name}/other")
-                played[way] = by_suggestions()(job, met)
-            one, two = played[OLD], played[NEW]
-            steps = [[(move.kind, move.id) for move in each.moves] for each in (one, two)]
-            found.append(
-                PairedJob(
-                    number,
-                    right,
-                    charged(world, old, one),
-                    charged(world, new, two),
-                    one.end == FIXED,
-                    two.end == FIXED,
-                    steps[0] == steps[1],
-                )
-            )
-    return found
+    for right, other in ((OLD, NEW), (NEW, OLD)):
+        name = f"{seed}/{called.number}"
+        drawn = called_out(both[right], (old, new), called.features, name)
+        hands = {way: _Hands(both[way], called.features, deepen, memos[way]) for way in both}
+        for each in hands.values():
+            each.job.record(drawn.complaint, "present")
+        minutes = hands[right].first().expected_minutes
+        costs = tuple(_partings(hands[right], hands[other], drawn, causes))
+        gap = fsum(costs) if other == NEW else -fsum(costs)
+        found.append(PairedJob(called.number, right, called.weight, minutes, gap, len(costs)))
+    return found[0], found[1]
 
 
-def _knows(knowledge: Knowledge, complaint: str) -> bool:
-    found = knowledge.complaints.get(complaint)
-    return found is not None and found.retired is None
+def _partings(right: _Hands, other: _Hands, drawn: DrawnSet, causes: frozenset[str] | None) -> Iterator[float]:
+    """The job by the right version: what each step that the other one would take in its place costs, min."""
+    for _ in range(MOST_STEPS):
+        step = right.first()
+        if not _alike(right, other, causes):
+            another = other.first()
+            if (step.kind, step.id) != (another.kind, another.id):
+                yield right.after(another) - right.after(step)
+        if step.kind == "refer":
+            return
+        if step.kind == "check":
+            answer = drawn.answer(step.id)
+        elif step.kind == "remedy":
+            answer = "cured" if drawn.treat(step.id) else "not cured"
+        else:
+            answer = "passed" if step.minutes == 0.0 or drawn.prove() else "failed"
+            if answer == "passed":
+                return
+        right.take(step, answer)
+        other.take(step, answer)
 
 
-def charged(world: Knowledge, known: Knowledge, played: Played) -> float:
-    """Minutes of a played job by the figures of a world; what that does not know is charged as the other says."""
-    costs = world.catalogue.costs
-    here, total, before = costs.start_state, 0.0, 0.0
-
-    def go(state: str) -> float:
-        nonlocal here
-        start, here = here, costs.standing(here, state)
-        if start == here:
-            return 0.0
-        state = here
-        return costs.moves.get((start, state), known.catalogue.costs.moves.get((start, state), 0.0))
-
-    for move in played.moves:
-        if move.kind == "check":
-            check = world.checks.get(move.id) or known.checks[move.id]
-            if move.answer != "unknown":
-                total += go(check.state) + check.minutes
-        elif move.kind == "remedy":
-            remedy = world.remedies.get(move.id) or known.remedies[move.id]
-            total += go(remedy.state) + remedy.minutes
-            total += go(costs.proof_state) + costs.proof
-        elif move.kind == "done" and move.minutes > before:
-            # The clock stands still where the last proof run was taken for the end.
-            total += go(costs.proof_state) + costs.proof
-        before = move.minutes
-    return total + {FIXED: 0.0, REFERRED: costs.refer, CAME_BACK: costs.come_back}[played.end]
+def _alike(one: _Hands, two: _Hands, causes: frozenset[str] | None) -> bool:
+    """Whether both believe the same and suspect nothing that the edit has to do with; so both would do the same."""
+    if causes is None:
+        return False
+    first, second = one.believed(), two.believed()
+    if not first or not second:
+        return False
+    apart = fsum(abs(first.get(each, 0.0) - second.get(each, 0.0)) for each in first.keys() | second.keys())
+    suspected = fsum(chance for known in (first, second) for each, chance in known.items() if each & causes)
+    return apart + suspected <= ALIKE
 
 
 def effect(
     old: Knowledge,
     new: Knowledge,
-    sets: Sequence[Mapping[str, object]],
+    called: Sequence[CallOut],
     *,
     seed: int = 1,
+    deepen: int = DEPTH,
     executor: Executor | None = None,
     done: Callable[[int], None] | None = None,
 ) -> tuple[PairedJob, ...]:
-    """Jobs at sets with these features, drawn from either version, each worked with both, in the order of the sets.
+    """Each call-out in either world, in the order given.
 
-    executor: anything with `submit`; None plays here. done: called with the number of sets finished so far.
+    executor: anything with `submit`; None works here. done: called with the number of call-outs finished so far.
     Raises WorkerError where the executor fails.
     """
-    numbered = list(enumerate(sets, 1))
-    pieces = [(part, seed) for part in chunks(numbered, _CHUNK)]
+    apart = [(each[0], len(each)) for each in (tuple(group) for _, group in groupby(called))]
     finished = 0
 
-    def took(part: list[PairedJob]) -> None:
+    def took(_: object) -> None:
         nonlocal finished
-        finished += len(part) // 2
+        finished += 1
         if done is not None:
-            done(finished)
+            done(min(len(called), round(finished * len(called) / len(apart))))
 
-    return tuple(twin for part in worked(executor, paired_jobs, (old, new), pieces, took) for twin in part)
+    pieces = [(each, seed, deepen) for each, _ in apart]
+    causes = touched(old, new) if beliefs_only(old, new) else None
+    pairs = worked(executor, paired_jobs, (old, new, causes), pieces, took)
+    return tuple(job for pair, (_, times) in zip(pairs, apart, strict=True) for job in pair * times)
 
 
 # ---- how sure
 
 
 def difference(found: Sequence[PairedJob], right: str) -> MinutesDifference:
-    """Means and the paired difference over the jobs of one world. ValueError where there is none."""
+    """Weighted means over the jobs of one world. ValueError where there is none."""
     chosen = [twin for twin in found if twin.right == right]
     if not chosen:
         raise ValueError(f"no jobs in the world of {right}")
-    gaps = [twin.new_minutes - twin.old_minutes for twin in chosen]
-    mean, low, high = interval(gaps)
-    return MinutesDifference(
-        right,
-        len(chosen),
-        sum(twin.same for twin in chosen),
-        math.fsum(twin.old_minutes for twin in chosen) / len(chosen),
-        math.fsum(twin.new_minutes for twin in chosen) / len(chosen),
-        mean,
-        low,
-        high,
-        sum(twin.old_fixed for twin in chosen),
-        sum(twin.new_fixed for twin in chosen),
-    )
+    mean, low, high = interval([twin.weight * twin.gap for twin in chosen])
+    minutes = fsum(twin.weight * twin.minutes for twin in chosen) / fsum(twin.weight for twin in chosen)
+    return MinutesDifference(right, len(chosen), sum(not twin.partings for twin in chosen), minutes, mean, low, high)

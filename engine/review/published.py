@@ -1,6 +1,6 @@
 """Ids that users' files name, as a version of the knowledge published them, and those that are gone.
 
-Purpose: what an edit may retire but never delete.
+Purpose: what an edit may retire but never delete, and what it named anew.
 Law: read from the trees of the files, so that a version which no longer loads by today's rules still says what it
 published. Facts files and job files name complaints, checks with their answers, remedies, steps of setting, features
 with their values and tolerance sets; results name causes and cautions too.
@@ -83,6 +83,31 @@ def deleted(before: Published, knowledge: Knowledge) -> tuple[Deleted, ...]:
             elif kind == "feature":
                 found.extend(Deleted("value", each, name) for each in of if not _takes(knowledge, name, each))
     return tuple(found)
+
+
+def renamed(old: Knowledge, new: Knowledge) -> dict[str, str]:
+    """Ids of causes, checks, remedies and complaints that a version has under another name: old id -> new id.
+
+    One is renamed where it is retired in favour of an id that was not there, or is gone while one that was not there
+    has its title.
+    """
+    found: dict[str, str] = {}
+    for one, two in (
+        (old.causes, new.causes),
+        (old.checks, new.checks),
+        (old.remedies, new.remedies),
+        (old.complaints, new.complaints),
+    ):
+        came = {entry.title: name for name, entry in two.items() if name not in one and entry.retired is None}
+        for name, entry in one.items():
+            if entry.retired is not None:
+                continue
+            retired = two[name].retired if name in two else None
+            if name not in two and entry.title in came:
+                found[name] = came[entry.title]
+            elif retired is not None and retired.replaced_by in came.values():
+                found[name] = retired.replaced_by
+    return found
 
 
 def _takes(knowledge: Knowledge, feature: str, value: str) -> bool:

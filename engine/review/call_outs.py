@@ -1,0 +1,151 @@
+"""The call-outs at which an edit is tried: made-up sets with a complaint, more of those that it touches.
+
+Purpose: many sets are drawn, which costs little, and a few of them picked to be worked, which costs much: the oftener
+the more the edit has to do with them. Each is weighed by how much too often it was picked.
+Law: pure. The weighted mean over what is picked is, over all draws, the mean over all sets that the edit meets, with
+whatever scores it was picked by (none of them nil). Set number n of a seed is the same set in every order.
+Source: sampling with probability proportional to size, systematically, and the estimator of Horvitz and Thompson:
+W. G. Cochran, Sampling Techniques, chapter 9A (from memory).
+Not here: which sets an edit meets (see `scope`), the jobs (see `effect`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import fsum
+
+from ..compiler import Knowledge
+from ..job import Job
+from ..problems import HertzwrightError
+from ..rehearsal import DrawnSet, draw_faults
+from ..simulated import Draws
+from .scope import known_features, reasoning
+
+DRAWN_FOR_EACH = 20
+"""Sets drawn for each one that is picked."""
+_FLOOR, _THERE = 0.15, 1.0
+"""What every set scores, and what one scores that has a cause which the edit touches; a complaint adds from 0 to 1."""
+_TRIES = 100_000
+"""Sets drawn until one is called out."""
+
+
+class CallOutError(HertzwrightError):
+    """A set that nobody can be called out to."""
+
+
+@dataclass(frozen=True, slots=True)
+class CallOut:
+    """A picked set by its number, with its features. `weight`: what one such job counts for, 1 in the mean."""
+
+    number: int
+    features: Mapping[str, object]
+    weight: float
+
+
+def called_out(world: Knowledge, both: Sequence[Knowledge], features: Mapping[str, object], name: str) -> DrawnSet:
+    """The set of this name drawn from a world, as the beliefs of that world take it: any faults or none, and a
+    complaint that is made of what it shows, or mistaken, each as often as it is said, of those that both versions know.
+    Raises CallOutError where nothing can be said of such a set.
+    """
+    given = known_features(world, features)
+    known = world.features(given)
+    heard = [
+        each
+        for each in world.complaints.values()
+        if all(_knows(version, each.id) for version in both) and all(world.applies(check, known) for check in each.says)
+    ]
+    for number in range(1, _TRIES if heard else 0):
+        named = f"{name}/{number}"
+        draws = Draws(named)
+        complaint = heard[int(draws.uniform() * len(heard))]
+        faults = draw_faults(world, given, draws)
+        # The customer's look is not the technician's.
+        customer = DrawnSet(world, given, faults, named)
+        shown = [customer.answer(check) in outcomes for check, outcomes in complaint.says.items()]
+        so = any(shown) if complaint.mode == "any" else all(shown)
+        if draws.uniform() < (complaint.true_when_said if so else complaint.said_when_not):
+            return DrawnSet(world, given, faults, named, complaint.id)
+    raise CallOutError("nothing that both versions have a complaint for is said of a set that this edit meets")
+
+
+def _knows(knowledge: Knowledge, complaint: str) -> bool:
+    found = knowledge.complaints.get(complaint)
+    return found is not None and found.retired is None
+
+
+def picked(
+    old: Knowledge, new: Knowledge, features: Sequence[Mapping[str, object]], count: int, seed: int
+) -> tuple[CallOut, ...]:
+    """`count` call-outs at sets with these features, numbered from 1; the same one may stand there more than once."""
+    if not features or not count:
+        return ()
+    scores = _scores(old, new, features, seed)
+    total = fsum(scores)
+    place, step = Draws("picked", seed).uniform(), 0.0
+    found = []
+    for number, (score, given) in enumerate(zip(scores, features, strict=True), 1):
+        step += count * score / total
+        while place < step and len(found) < count:
+            found.append(CallOut(number, given, total / (len(features) * score)))
+            place += 1.0
+    return tuple(found)
+
+
+def _scores(old: Knowledge, new: Knowledge, features: Sequence[Mapping[str, object]], seed: int) -> list[float]:
+    """How much the edit has to do with each set, by either version; all alike where it has to do with everything."""
+    causes = touched(old, new)
+    if causes is None:
+        return [1.0] * len(features)
+    both = (old, new)
+    chances = [_by_complaint(known, causes) for known in both]
+    most = max([1e-9, *(chance for known in chances for chance in known.values())])
+    scores = []
+    for number, given in enumerate(features, 1):
+        score = 0.0
+        for world in both:
+            drawn = called_out(world, both, given, f"{seed}/{number}")
+            heard = max(known.get(drawn.complaint, 0.0) for known in chances) / most
+            score = max(score, heard + (_THERE if drawn.faults & causes else 0.0))
+        scores.append(_FLOOR + score)
+    return scores
+
+
+def _by_complaint(knowledge: Knowledge, causes: frozenset[str]) -> dict[str, float]:
+    """Number of these causes to be expected on the usual set, by what is complained of."""
+    found = {}
+    for name, complaint in knowledge.complaints.items():
+        if complaint.retired is None:
+            job = Job(knowledge)
+            job.record(name, "present")
+            posterior = job.posterior()
+            found[name] = fsum(chance for cause, chance in posterior.items() if cause in causes)
+    return found
+
+
+def touched(old: Knowledge, new: Knowledge) -> frozenset[str] | None:
+    """The causes that an edit has to do with; None where it is with all of them."""
+    one, two = reasoning(old), reasoning(new)
+    parts = {kind: set(_changed(one[kind], two[kind])) for kind in one}
+    if parts["costs"] or parts["states"] or parts["order"]:
+        return None
+    found = set(parts["causes"])
+    checks = parts["checks"] | parts["where"]
+    for knowledge in (old, new):
+        for name in parts["complaints"] & knowledge.complaints.keys():
+            checks |= knowledge.complaints[name].says.keys()
+        for name in parts["remedies"] & knowledge.remedies.keys():
+            found |= knowledge.remedies[name].cures.keys()
+        for name in checks & knowledge.checks.keys():
+            found |= set(knowledge.checks[name].parents)
+    return frozenset(found)
+
+
+def beliefs_only(old: Knowledge, new: Knowledge) -> bool:
+    """Whether an edit changes what is believed and nothing else that steps are chosen by."""
+    one, two = reasoning(old), reasoning(new)
+    return all(one[kind] == two[kind] for kind in one if kind != "causes")
+
+
+def _changed(one: Mapping[str, object], two: Mapping[str, object]) -> Iterable[str]:
+    return (name for name in dict.fromkeys((*two, *one)) if one.get(name) != two.get(name))

@@ -1,0 +1,184 @@
+"""What an edit does to jobs: an exact sum over all findings against the weighted mean of those that are picked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from hertzwright.engine import Job, Knowledge, Step, load_knowledge
+from hertzwright.engine.rehearsal.virtual_set import DrawnSet
+from hertzwright.engine.review.call_outs import CallOut, beliefs_only, called_out, picked, touched
+from hertzwright.engine.review.effect import (
+    NEW,
+    OLD,
+    PairedJob,
+    SetOfOneVersion,
+    _Hands,
+    difference,
+    effect,
+    paired_jobs,
+)
+
+import small_knowledge as small
+
+LINKAGE, CHECKS = "areas/linkage.yaml", "checks/linkage.yaml"
+WEAK = (LINKAGE, "stop_gap: {none: usually}", "stop_gap: {none: very_seldom}")
+COMMON = (LINKAGE, "how_common: very_seldom\n    only_if", "how_common: sometimes\n    only_if")
+LONG = (CHECKS, 'minutes: "2"', 'minutes: "7"')
+
+
+def of(folder: Path, *changes: tuple[str, str, str]) -> Knowledge:
+    """The small knowledge with passages replaced."""
+    texts = dict(small.FILES)
+    for file, old, new in changes:
+        assert old in texts[file], old
+        texts[file] = texts[file].replace(old, new, 1)
+    return load_knowledge(small.write(folder, texts))
+
+
+def every_job(right: _Hands, other: _Hands, share: float) -> Iterator[float]:
+    """What the other version's steps cost along every job that may come of the findings so far, times its share."""
+    step, another = right.first(), other.first()
+    if (step.kind, step.id) != (another.kind, another.id):
+        yield share * (right.after(another) - right.after(step))
+    if step.kind == "refer" or (step.kind == "done" and step.minutes == 0.0):
+        return
+    mark = [len(each.job.standing) for each in (right, other)]
+    chances = {}
+    for answer in right._answers(step):
+        right.take(step, answer)
+        chances[answer] = right._chance()
+        right._back(mark[0])
+    total = math.fsum(chances.values())
+    for answer, chance in chances.items():
+        if share * chance / total < 1e-7 or answer == "passed":
+            continue
+        right.take(step, answer)
+        other.take(step, answer)
+        yield from every_job(right, other, share * chance / total)
+        right._back(mark[0])
+        other._back(mark[1])
+
+
+def exactly(world: Knowledge, known: Knowledge) -> float:
+    """The mean over all jobs at the usual set: every complaint as often as it is said, every answer as it is likely."""
+    said, cost = [], []
+    for complaint in world.complaints:
+        hands = [_Hands(each, {}, 0, {}) for each in (world, known)]
+        for each in hands:
+            each.job.record(complaint, "present")
+        said.append(hands[0].job.chance())
+        cost.append(said[-1] * math.fsum(every_job(*hands, 1.0)))
+    return math.fsum(cost) / math.fsum(said)
+
+
+@pytest.mark.parametrize(
+    ("edit", "count"),
+    [
+        pytest.param(WEAK, 60, id="weak"),
+        pytest.param(COMMON, 300, id="common", marks=pytest.mark.nightly),
+        pytest.param((CHECKS, 'minutes: "2"', 'minutes: "20"'), 300, id="long", marks=pytest.mark.nightly),
+    ],
+)
+def test_the_weighted_mean_is_that_of_all_jobs(edit: tuple[str, str, str], count: int, tmp_path: Path) -> None:
+    """Within four standard errors of the exact sum over the tree of all findings, which no draw bears on."""
+    old, new = of(tmp_path / "old"), of(tmp_path / "new", edit)
+    called = picked(old, new, [{}] * (10 * count), count, seed=1)
+    assert math.fsum(each.weight for each in called) / len(called) == pytest.approx(1.0, abs=0.25)
+    found = effect(old, new, called, seed=1, deepen=0)
+    for right, world, known, sign in ((NEW, new, old, -1.0), (OLD, old, new, 1.0)):
+        each = difference(found, right)
+        assert each.same < each.count
+        assert abs(each.mean - sign * exactly(world, known)) < 2.0 * (each.high - each.mean) + 1e-9
+
+
+def test_more_of_the_sets_that_an_edit_touches_are_picked_and_count_for_less(tmp_path: Path) -> None:
+    old, new = of(tmp_path / "old"), of(tmp_path / "new", WEAK)
+    assert touched(old, new) == {"rod_long"}
+    assert beliefs_only(old, new)
+    called = picked(old, new, [{}] * 400, 100, seed=3)
+    assert len(called) == 100
+    assert called == picked(old, new, [{}] * 400, 100, seed=3)
+    there = ["rod_long" in called_out(new, (old, new), {}, f"3/{each.number}").faults for each in called]
+    all_of_them = ["rod_long" in called_out(new, (old, new), {}, f"3/{n}").faults for n in range(1, 401)]
+    assert sum(there) / 100 > 1.2 * sum(all_of_them) / 400
+    weights = {each.weight for each, so in zip(called, there, strict=True) if so}
+    assert max(weights) < 1.0
+    # The share of sets that have it comes out right all the same.
+    share = math.fsum(each.weight for each, so in zip(called, there, strict=True) if so) / 100
+    assert share == pytest.approx(sum(all_of_them) / 400, abs=0.06)
+
+
+@pytest.mark.parametrize(
+    ("edit", "causes"),
+    [
+        (LONG, {"rod_long", "rod_short"}),
+        (("words.yaml", 'value: "0.75"', 'value: "0.76"'), None),
+        (("states.yaml", 'warm: {stopped: "2"}', 'warm: {stopped: "90"}'), None),
+        ((LINKAGE, "cures: {speed_high: usually}", "cures: {speed_high: sometimes}"), {"speed_high"}),
+    ],
+)
+def test_what_an_edit_has_to_do_with(edit: tuple[str, str, str], causes: set[str] | None, tmp_path: Path) -> None:
+    old, new = of(tmp_path / "old"), of(tmp_path / "new", edit)
+    assert touched(old, new) == causes
+    assert not beliefs_only(old, new)
+
+
+def test_the_same_knowledge_would_do_the_same_all_along(tmp_path: Path) -> None:
+    old = of(tmp_path / "old")
+    found = effect(old, old, [CallOut(number, {}, 1.0) for number in range(1, 7)], seed=5, deepen=0)
+    assert [job.number for job in found] == [number for number in range(1, 7) for _ in (OLD, NEW)]
+    assert all(job.gap == 0.0 and job.partings == 0 for job in found)
+    each = difference(found, OLD)
+    assert (each.mean, each.low, each.high, each.same) == (0.0, 0.0, 0.0, 6)
+    assert not each.told_apart
+
+
+def test_too_few_jobs_give_no_interval() -> None:
+    jobs = [PairedJob(1, OLD, 2.0, 10.0, 3.0, 1)]
+    assert difference(jobs, OLD).mean == 6.0
+    assert math.isnan(difference(jobs, OLD).low)
+    assert not difference(jobs, OLD).told_apart
+    with pytest.raises(ValueError, match="no jobs in the world of new"):
+        difference(jobs, NEW)
+
+
+def test_a_step_costs_what_is_expected_after_each_of_its_answers(tmp_path: Path) -> None:
+    """By hand: minutes of the look, and the mean of what is expected after its answers, by `Job` alone."""
+    knowledge = of(tmp_path / "old")
+    hands = _Hands(knowledge, {}, 0, {})
+    hands.job.record("floats_high", "present")
+    before = hands.job.chance()
+    total = 0.0
+    for answer in ("none", "right", "wide"):
+        job = Job(knowledge, {})
+        job.record("floats_high", "present")
+        job.record("stop_gap", answer)
+        total += job.chance() / before * (job.minutes + job.next_steps(1, 0)[0].expected_minutes)
+    assert hands.after(Step("check", "stop_gap", 0.0, 0.0, "")) == pytest.approx(total, rel=1e-9)
+    assert [event.id for event in hands.job.standing if event.kind == "check"] == []
+    assert hands.after(Step("refer", "refer", 0.0, 0.0, "")) == knowledge.catalogue.costs.refer
+
+
+def test_what_the_right_version_does_not_know_tells_it_nothing(tmp_path: Path) -> None:
+    text = small.FILES[CHECKS]
+    gap = text[text.index("  stop_gap:") :]
+    more = gap.replace("stop_gap", "stop_mark").replace("Gap at the wide-open stop", "Mark at the stop")
+    old = of(tmp_path / "old")
+    link = (LINKAGE, "stop_gap: {none: usually}", "stop_gap: {none: usually}\n      stop_mark: {none: usually}")
+    new = of(tmp_path / "new", (CHECKS, gap, gap + more), link)
+    hands = _Hands(old, {}, 0, {})
+    hands.job.record("floats_high", "present")
+    assert hands.after(Step("check", "stop_mark", 2.0, 0.0, "")) == 2.0 + hands.first().expected_minutes
+    hands.take(Step("check", "stop_mark", 2.0, 0.0, ""), "none")
+    assert len(hands.job.standing) == 2
+    shown = [
+        SetOfOneVersion(old, new, DrawnSet(old, {}, frozenset({"rod_long"}), "7"), str(seed)).answer("stop_mark")
+        for seed in range(200)
+    ]
+    assert 0.6 < shown.count("none") / 200 < 0.9
+    pair = paired_jobs(old, new, None, CallOut(1, {}, 1.0), 1, deepen=0)
+    assert [job.right for job in pair] == [OLD, NEW]
