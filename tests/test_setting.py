@@ -29,6 +29,7 @@ from hertzwright.engine.setting import (
     turned,
     verdict,
 )
+from hertzwright.engine.setting.turning import AdjusterPlace, by_pair
 
 # The room's door has a function of this name.
 progress_module = sys.modules["hertzwright.engine.setting.progress"]
@@ -258,8 +259,14 @@ def test_an_adjuster_that_moves_nothing_is_stuck(knowledge: Knowledge) -> None:
     job = begun(knowledge)
     follow(job, "speed_brought_near")
     job.record("frequency_no_load", "55 Hz")
-    turned(job, advise(job))
+    first = advise(job)
+    turned(job, first)
     job.record("frequency_no_load", "55.1 Hz")
+    # What did nothing goes back, or the set runs away once the fault behind it is cured.
+    advice = advise(job)
+    assert (advice.kind, advice.turns) == ("turn", {"speed": -first.turns["speed"]})
+    turned(job, advice)
+    job.record("frequency_no_load", "55 Hz")
     advice = advise(job)
     assert (advice.kind, advice.step) == ("stuck", "speed_brought_near")
     assert "no response" in advice.why[0]
@@ -411,18 +418,44 @@ def test_without_a_load_bank_nothing_is_turned_under_load(knowledge: Knowledge) 
 
 
 def test_a_reading_told_in_a_word_is_turned_by_and_comes_to_an_end(knowledge: Knowledge) -> None:
+    """A word that stays the same whatever is turned is no response; the adjuster ends where it was found."""
     job = begun(knowledge)
     follow(job, "speed_brought_near")
+    made: list[float] = []
     for _ in range(40):
         advice = advise(job)
         if advice.kind == "turn":
-            assert advice.turns["speed"] > 0
+            made.append(advice.turns["speed"])
             turned(job, advice)
         elif advice.kind == "read" and advice.step == "speed_brought_near":
             job.record("frequency_no_load", "low")
         else:
             break
     assert advice.kind in ("stuck", "search")
+    assert [turn > 0 for turn in made] == [True] * (len(made) - 1) + [False]
+    assert len(made) < 6
+    assert sum(made) == 0.0
+
+
+def test_turning_that_was_for_another_step_is_no_answer_of_this_one(knowledge: Knowledge) -> None:
+    """Speed and sensitivity turned together for the fall say nothing of the speed adjuster alone."""
+    job = begun(knowledge)
+    follow(job, "fall_set")
+    job.record("frequency_full_load", "56.5 Hz")
+    job.record("swing_no_load", "0.1 Hz")
+    advice = advise(job)
+    assert advice.step == "fall_set"
+    for number in range(10):
+        turned(job, SettingAdvice("turn", "fall_set", turns={"speed": 1.0, "sensitivity": 2.0}))
+        job.record("frequency_no_load", f"{63.0 + 0.01 * number:.2f} Hz")
+        job.record("swing_no_load", "0.1 Hz")
+        job.record("frequency_full_load", "57 Hz")
+    not_responding(job, SettingAdvice("stuck", "fall_set"))
+    job.record("frequency_no_load", "63.1 Hz")
+    turning = stands(job, "no_load_speed_set").turning
+    assert turning is not None
+    assert turning.kind == "turn"
+    assert turning.step["speed"] < 0
 
 
 def test_what_the_proof_shows_is_gone_after_before_it_is_called_done(knowledge: Knowledge) -> None:
@@ -458,6 +491,8 @@ def test_what_was_worked_on_is_gone_through_once_more_before_it_counts_as_not_re
         assert (advice.kind, advice.step) == ("turn", "speed_brought_near"), time
         turned(job, advice)
         job.record("frequency_no_load", "55.1 Hz")
+        turned(job, advise(job))
+        job.record("frequency_no_load", "55 Hz")
         assert stands(job, "speed_brought_near").state == STUCK
         not_responding(job, advise(job))
     assert stands(job, "speed_brought_near").state == STUCK
@@ -578,3 +613,30 @@ def test_a_proof_that_is_outside_is_never_called_done(knowledge: Knowledge) -> N
             break
     assert advice.kind == "refer" or advice.remedy
     assert "bearings_loose" in dict(advice.causes)
+
+
+def test_where_turning_ends_the_adjusters_go_back_to_where_it_stood_best(knowledge: Knowledge) -> None:
+    """What is asked next is asked of a set near right, and not of one that the last attempt has thrown off its speed."""
+    job = begun(knowledge, booster="vacuum")
+    step = knowledge.catalogue.setting["fall_set"]
+
+    def place(speed: float, sharp: float, none: float, full: float, swing: str) -> AdjusterPlace:
+        said = {
+            "frequency_no_load": f"{none} Hz",
+            "frequency_full_load": f"{full} Hz",
+            "swing_no_load": swing,
+            "swing_half_load": "0.2 Hz",
+        }
+        return AdjusterPlace(
+            {"speed": speed, "sensitivity": sharp}, {check: job.understand(check, text) for check, text in said.items()}
+        )
+
+    places = [place(0.0, 0.0, 61.6, 57.3, "0.1 Hz")]
+    for number in range(7):
+        places.append(place(4.5 + 0.125 * (number % 2), 6.0, 61.4, 58.5, "0.5 Hz slow_swing"))
+    places.append(place(4.5, 2.75, 63.3, 59.4, "0.1 Hz"))
+    said = by_pair(knowledge, job.features, job.tolerance, step, places)
+    assert said.kind == "turn"
+    assert said.step["sensitivity"] == pytest.approx(3.25)
+    back = place(4.5 + said.step.get("speed", 0.0), 6.0, 61.4, 58.5, "0.5 Hz slow_swing")
+    assert by_pair(knowledge, job.features, job.tolerance, step, [*places, back]).kind == "stuck"

@@ -177,7 +177,7 @@ def _stuck(job: Job, each: StepProgress, left: tuple[str, ...]) -> SettingAdvice
     """A step that does not respond: what that says of the set, as findings that the belief can weigh."""
     turning = each.turning
     found = dict(turning.findings if turning is not None else ())
-    if not found and (each.tries or (turning is not None and turning.kind == "stuck")):
+    if turning is None and each.tries:
         found = dict(each.step.no_response)
     usable = _usable(job, found)
     why = turning.why if turning is not None and turning.why else ()

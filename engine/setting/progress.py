@@ -218,7 +218,7 @@ def _read(job: Job, course: Course, name: str, trail: _Trail, check: str, answer
     if again and (not right(job, step, check, answer) or (step.pair and _puzzled(job, step, trail))):
         # It was right and is not, or is read once more before it is believed: a place of its own, with what else was
         # read here.
-        trail.places.append(replace(last, readings={**last.readings, check: answer}))
+        trail.places.append(replace(last, readings={**last.readings, check: answer}, own=False))
     else:
         trail.places[-1] = replace(last, readings={**last.readings, check: answer})
 
@@ -265,7 +265,7 @@ def _set_to(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event
         trail.readings.clear()
         for other in trails.values():
             if other is trail or other.places:
-                other.places.append(AdjusterPlace(dict(other.turns)))
+                other.places.append(AdjusterPlace(dict(other.turns), own=other is trail))
     for name in step.disturbs:
         if name in trails:
             _doubt(job, course, name, trails[name], frozenset(course.checks[name]), step.title)
