@@ -111,8 +111,8 @@ BETTER = 0.3
 def _way_back(coach: Coach) -> dict[str, float]:
     """Turns back to the best place that was read, or from one that did nothing to the one before; empty for none.
 
-    What is asked after turning has ended is asked of the set as it is left: one that was turned far off its speed in the
-    last attempt would be taken for one with a fault that does so.
+    What is asked after turning has ended is asked of the set as it is left: one that was turned far off its speed in
+    the last attempt would be taken for one with a fault that does so.
     """
     last = coach.trials[-1]
     away = [number for number, trial in enumerate(coach.trials) if not _same(trial.place, last.place)]

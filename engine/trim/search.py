@@ -23,8 +23,8 @@ NODES = 12
 HUNTING_COSTS = (0.4, 1.0)
 """What a hunting trial costs, in right settings: the first time, and again."""
 BOTH_COSTS = 0.04
-"""What turning two adjusters at once has to gain in chance, as part of the better chance of the two: with one, the trial
-says what that one does. Where neither comes near, the way there is what counts."""
+"""What turning two adjusters at once has to gain, as part of the better chance: with one, the trial says what that one
+does. Where neither comes near, the way there is what counts."""
 
 
 @dataclass(frozen=True, slots=True)
