@@ -640,3 +640,18 @@ def test_where_turning_ends_the_adjusters_go_back_to_where_it_stood_best(knowled
     assert said.step["sensitivity"] == pytest.approx(3.25)
     back = place(4.5 + said.step.get("speed", 0.0), 6.0, 61.4, 58.5, "0.5 Hz slow_swing")
     assert by_pair(knowledge, job.features, job.tolerance, step, [*places, back]).kind == "stuck"
+
+
+def test_a_turn_asks_again_for_what_it_moves_and_not_for_the_looks_beside_it(knowledge: Knowledge) -> None:
+    job = begun(knowledge, booster="vacuum")
+    follow(job, "booster_set")
+    for check, answer in (("booster_link_movement", "moves_with_load"), ("swing_full_load", "1.0 Hz slow_swing")):
+        job.record(check, answer)
+    advice = follow(job, "booster_set")
+    assert (advice.kind, advice.step) == ("turn", "booster_set")
+    turned(job, advice)
+    unread = stands(job, "booster_set").unread
+    assert set(unread) == {"frequency_no_load", "frequency_full_load", "swing_full_load"}
+    # After the remedy that the look is for, it is made again.
+    job.carry_out("free_booster_link")
+    assert "booster_link_movement" in stands(job, "booster_set").unread

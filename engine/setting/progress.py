@@ -262,7 +262,8 @@ def _set_to(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event
             if adjuster in job.knowledge.catalogue.adjusters:
                 remedy = job.knowledge.catalogue.adjusters[adjuster].remedy
                 _worked(job, course, trails, remedy, frozenset({event.id}))
-        trail.readings.clear()
+        for check in course.told_by_turning(event.id):
+            trail.readings.pop(check, None)
         for other in trails.values():
             if other is trail or other.places:
                 other.places.append(AdjusterPlace(dict(other.turns), own=other is trail))
@@ -332,8 +333,9 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
         turning = None if mended else _turning(job, course, step, trail, wrong)
         if turning is not None and turning.kind == "read":
             here = trail.places[-1].readings if trail.places else {}
-            missing = [check for check in course.read(name) if check not in here]
-            unread = tuple(check for check in missing or course.read(name)[:1] if check not in lacking)
+            told = [check for check in course.read(name) if not step.accepts[check]]
+            missing = [check for check in told if check not in here]
+            unread = tuple(check for check in missing or told[:1] if check not in lacking)
             turning = turning if unread else Turning("unread")
         if mended and not _can_be_mended(job, step, mended, readings):
             state = LEFT_OUT
