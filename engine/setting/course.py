@@ -32,7 +32,7 @@ class Course:
         return tuple(name for name in self.checks[step] if self.knowledge.checks[name].derived_from is None)
 
     def told_by_turning(self, step: str) -> tuple[str, ...]:
-        """The checks of a step that a turn of its own can move; those that a remedy is named for are looks beside it."""
+        """The checks of a step that its own turns can move; those that a remedy is named for are looks beside it."""
         return tuple(name for name in self.checks[step] if not self.steps[step].accepts[name])
 
     def disturbed(self, remedy: str) -> Mapping[str, frozenset[str]]:
