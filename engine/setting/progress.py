@@ -18,7 +18,7 @@ from ..job import DISTURBED, Event, Job
 from ..problems import AnswerError
 from ..readings import Answer
 from .course import Course, course_of
-from .turning import AdjusterPlace, Turning, by_adjuster, by_pair, puzzled
+from .turning import AdjusterPlace, Turning, by_adjuster, by_pair, carried, puzzled
 
 NOT_YET = "not yet"
 WAITS = "waits"
@@ -312,7 +312,9 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
     lacking = frozenset(check for check in course.read(name) if job.lacking("check", check))
     unread = tuple(check for check in course.read(name) if check not in trail.readings and check not in lacking)
     wrong = tuple(
-        check for check, answer in readings.items() if _matters(step, check) and not right(job, step, check, answer)
+        check
+        for check, answer in readings.items()
+        if _matters(job, step, check) and not right(job, step, check, answer)
     )
     placed = bool(step.starts) and trail.done
     turning = None
@@ -357,9 +359,12 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
     )  # fmt: skip
 
 
-def _matters(step: SettingStep, check: str) -> bool:
+def _matters(job: Job, step: SettingStep, check: str) -> bool:
     """Whether an answer that is not right keeps a step from being right. A look that nothing is done about by this
-    step, and the proof, are kept in mind instead: the belief and the verdict say what they come to."""
+    step, what its turns only carry along, and the proof, are kept in mind instead: the belief and the verdict say what
+    they come to."""
+    if check in carried(job.knowledge, step):
+        return False
     return bool(step.accepts.get(check) or step.starts or step.adjuster or step.pair)
 
 

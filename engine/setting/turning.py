@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from ..compiler import AdjusterPair, Check, Features, Knowledge, SettingStep
 from ..readings import Answer
-from ..trim import Coach, Trial, TrimError, goal_of, pair_of
+from ..trim import Coach, NextTurn, Trial, TrimError, goal_of, pair_of
 
 SAME = 0.07
 """Turns within which two places are one."""
@@ -90,7 +90,8 @@ def by_pair(
     except TrimError as error:
         return Turning("stuck", why=(str(error),))
     if said.kind == "done":
-        return Turning("right", why=said.reasons)
+        more = _for_the_volts(knowledge, features, tolerance, step, coach, places)
+        return more or Turning("right", why=said.reasons)
     if said.kind in ("diagnose", "stop"):
         found = tuple((each.check, each.answer) for each in said.findings if each.check)
         back = _way_back(coach) if said.kind == "diagnose" else {}
@@ -99,9 +100,55 @@ def by_pair(
         return Turning("stuck", why=said.reasons, findings=found)
     if said.kind == "read again":
         return Turning("read", why=said.reasons)
+    return _turn(coach, said)
+
+
+def _turn(coach: Coach, said: NextTurn, *why: str) -> Turning:
     turns = {name: part for name, part in zip(coach.names, said.step, strict=True) if part}
     mean = said.choice.mean if said.choice is not None else ()
-    return Turning("turn", turns, dict(zip(pair.readings, mean, strict=False)), said.reasons)
+    return Turning("turn", turns, dict(zip(coach.pair.readings, mean, strict=False)), (*why, *said.reasons))
+
+
+def carried(knowledge: Knowledge, step: SettingStep) -> tuple[str, ...]:
+    """The checks of a step that turns a pair which the speed carries along: voltages, read at the pair's last load."""
+    if not step.pair:
+        return ()
+    readings = ((name, knowledge.checks[name].reading) for name in step.accepts)
+    return tuple(name for name, reading in readings if reading is not None and reading.scale == "rated_volts")
+
+
+HOPE = 0.2
+"""Chance of a setting that meets the limits and the voltage too, below which the voltage is left to the proof."""
+
+
+def _for_the_volts(
+    knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, coach: Coach,
+    places: Sequence[AdjusterPlace],
+) -> Turning | None:  # fmt: skip
+    """A turn to more speed at the pair's last load, where all is right but a voltage that is low for want of speed.
+
+    A voltage that falls as the speed does or faster would be right at this speed times what it lacks; where that is
+    above rated, speed is not what it lacks.
+    """
+    last, now = places[-1].readings, coach.trials[-1].values[-1]
+    stated = knowledge.tolerance(tolerance).bands
+    for name in carried(knowledge, step):
+        answer, check = last.get(name), knowledge.checks[name]
+        if answer is None or not answer.values or now is None or check.reading is None:
+            continue
+        bands = stated.get(name) or check.reading.bands
+        least = next(band.low for band in bands if check.normal in band.outcomes) * float(features["volts"])
+        wanted = now * least / answer.values[0]
+        if not now < wanted <= float(features["hertz"]):
+            continue
+        goal, rise = coach.goal, wanted - now
+        low = (*goal.low[:-1], max(goal.low[-1], wanted))
+        target = tuple(min(aim + rise, 0.5 * (high + aim)) for aim, high in zip(goal.target, goal.high, strict=True))
+        faster = replace(coach, goal=replace(goal, low=low, target=target))
+        said = faster.advice()
+        if said.kind == "turn" and said.choice is not None and said.choice.success >= HOPE:
+            return _turn(coach, said, f"{check.title}: {answer.text}, which is low for want of speed.")
+    return None
 
 
 BETTER = 0.3
@@ -178,9 +225,15 @@ IN_DOUBT = 0.15
 """Chance, by the error of a reading, that what was read as not right is right: one standard error beyond the limit."""
 
 
-def hardly_more(check: Check, answer: Answer) -> bool:
-    """Whether an answer that is not right lies no further beyond its limit than its reading is unsure."""
-    return dict(answer.fits).get(check.normal, 0.0) >= IN_DOUBT
+NOT_PROVEN = 0.023
+"""The same for two standard errors, from which on a reading is proven to be beyond (ISO 14253-1, coverage factor 2; from
+memory)."""
+
+
+def hardly_more(check: Check, answer: Answer, least: float = IN_DOUBT) -> bool:
+    """Whether an answer that is not right lies no further beyond its limit than its reading is unsure. least: chance of
+    being right all the same, from which it counts so."""
+    return dict(answer.fits).get(check.normal, 0.0) >= least
 
 
 def _trial(
