@@ -226,8 +226,8 @@ IN_DOUBT = 0.15
 
 
 NOT_PROVEN = 0.023
-"""The same for two standard errors, from which on a reading is proven to be beyond (ISO 14253-1, coverage factor 2; from
-memory)."""
+"""The same for two standard errors, from which on a reading is proven to be beyond (ISO 14253-1, coverage factor 2;
+from memory)."""
 
 
 def hardly_more(check: Check, answer: Answer, least: float = IN_DOUBT) -> bool:
