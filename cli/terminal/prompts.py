@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol, runtime_checkable
 
 from ...engine.problems import HertzwrightError
+from ...engine.readings import same_sense
 from . import wrapping
 from .killed import kept_in_order
 from .leaving import Back, Stop
@@ -210,13 +211,18 @@ def choose_several(
         if len(offered) == 1 and given.lower() in YES:
             return (offered[0],)
         expected = f"1 to {len(options)}" if len(options) > 1 else "1"
-        offered = [at for at, text in enumerate(options) if given and text.lower().startswith(given.lower())]
+        offered = [at for at, text in enumerate(options) if given and _begins(text, given)]
         hint = f"; did you mean {offered[0] + 1}, {options[offered[0]]}?" if len(offered) == 1 else ""
-        numbers_read = re.findall(r"\d+", given)
+        numbers_read = re.findall(r"\d+", given) if not re.search(r"\d\.\d", given) else []
         if len(numbers_read) > 1:
             hint = f"; understood as the numbers {' and '.join(numbers_read)}"
             hint += "" if together > 1 else ", and one is asked"
         screen.problem(f'"{given}": expected {expected}{hint}' if given else f"expected {expected}")
+
+
+def _begins(text: str, given: str) -> bool:
+    """Whether a text begins so; a no is not the beginning of normal."""
+    return text.lower().startswith(given.lower()) and same_sense(given, " ".join(text.split()[: len(given.split())]))
 
 
 def several(given: str, count: int) -> tuple[int, ...] | None:
@@ -267,9 +273,9 @@ def confirm(
     while True:
         given = present(asker, screen, page, again)
         again = True
-        if given.lower() in ("y", "yes"):
+        if given.lower() in ("y", "yes", yes.lower()):
             return True
-        if given.lower() in ("n", "no", "s", "skip"):
+        if given.lower() in ("n", "no", "s", "skip", no.lower()):
             return False
         _leaves(given, back)
         screen.problem(f'"{given}": expected y or n' if given else "expected y or n")

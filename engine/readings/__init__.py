@@ -6,8 +6,9 @@ Never: weighs an answer, asks for one.
 """
 
 from . import regulation
+from .denial import denies, same_sense
 from .grammar import Meaning, elsewhere, meanings
-from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
+from .reading import UNKNOWN_WORDS, Answer, outcome_named, read_answer, scale_of
 from .set_words import SetWord, set_words
 from .told import heard_as, visit_command, visit_guess
 
@@ -16,11 +17,14 @@ __all__ = [
     "Answer",
     "Meaning",
     "SetWord",
+    "denies",
     "elsewhere",
     "heard_as",
     "meanings",
+    "outcome_named",
     "read_answer",
     "regulation",
+    "same_sense",
     "scale_of",
     "set_words",
     "visit_command",

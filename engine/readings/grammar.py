@@ -17,6 +17,7 @@ from itertools import combinations
 
 from ..compiler import Check, Complaint, Features, Typed, spoken
 from ..problems import AnswerError, in_sentence
+from .denial import denying, words_of
 from .reading import read_answer
 from .told import heard_as
 
@@ -30,7 +31,8 @@ _SWING = re.compile(
     re.IGNORECASE,
 )
 _SEVERAL = re.compile(rf"{_N}(?:(?:\s*[,;/]\s+|\s*;\s*|\s+){_N})+(?:\s*(?P<unit>[a-zA-Z/]+))?(?P<doubt>\?)?")
-_NO = frozenset({"no", "not", "none", "never", "without", "isn", "doesn", "dont", "don", "nothing", "neither", "nor"})
+_ALONE = frozenset({"no", "none", "neither", "nothing"})
+"""What says no by itself."""
 _DULL = frozenset(
     re.findall(r"\w+", "a an and are as at be been by for from i in is it its of on or s t the this to was")
 )
@@ -249,13 +251,26 @@ def _in_words(check: Check, said: str) -> list[Meaning]:
     doubt = "?" if said.endswith("?") else ""
     wanted, denied = _words(said)
     if not wanted and not denied:
-        return []
+        return _denied(check, said, doubt)
     found = []
     for at, outcome in enumerate(check.outcomes):
         there, not_there = _words(f"{outcome.id.replace('_', ' ')}. {outcome.brief}")
+        if outcome.id == "none":  # of what the check is about
+            not_there |= _words(check.title)[0]
         if _within(wanted, there) and _within(denied, not_there):
             found.append(_outcome(check, at, doubt))
     return found
+
+
+def _denied(check: Check, said: str, doubt: str) -> list[Meaning]:
+    """The one outcome that is a denial, where no more than a no was said: "no", "none", "neither"."""
+    if not _ALONE & set(words_of(said)):
+        return []
+    firsts = [
+        at for at, each in enumerate(check.outcomes)
+        if any(words[:1] and denying(words[0]) for words in (words_of(each.id.replace("_", " ")), words_of(each.brief)))
+    ]  # fmt: skip
+    return [_outcome(check, firsts[0], doubt)] if len(firsts) == 1 else []
 
 
 def elsewhere(
@@ -331,8 +346,8 @@ def _words(text: str) -> tuple[frozenset[str], frozenset[str]]:
     denied: set[str] = set()
     for clause in re.split(r"[.,;:]|\bbut\b", text.lower()):
         no = False
-        for word in re.findall(r"[a-z]+", clause):
-            if word in _NO:
+        for word in words_of(clause):
+            if denying(word):
                 no = True
             elif word not in _DULL:
                 (denied if no else said).add(_stem(word))

@@ -15,8 +15,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..compiler import NUMBER, Band, Check, Features, Reading, number_of, unit_factor
+from ..compiler import NUMBER, Band, Check, Features, Reading, number_of, spoken, unit_factor
 from ..problems import AnswerError, listed, shown
+from .denial import same_sense
 
 NO_SHARE = 0.005
 """A reading fits a band not at all below this share."""
@@ -71,7 +72,8 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
         return Answer((), text="unknown")
     if check.reading is not None and check.reading.load is not None and (ends := _SPAN.fullmatch(bare)):
         return _span(check, check.reading, ends, written, sure, features, bands)
-    if check.reading is not None and (match := NUMBER.match(bare)):
+    named = outcome_named(check, bare)
+    if named is None and check.reading is not None and (match := NUMBER.match(bare)):
         values, rest = _values(check.reading, bare, features) if check.reading.per else (None, "")
         if values is None:
             value, rest = _one_value(check.reading, match, bare, features)
@@ -79,7 +81,7 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
         limits = check.reading.bands if bands is None else bands
         outcomes, fits = _outcomes(check.reading, values, features, limits)
         if rest:
-            named = _named(check, rest)
+            named = outcome_named(check, rest)
             if named is None or named not in outcomes:
                 raise AnswerError(
                     f'"{shown(text)}": {shown(rest)} does not go with this reading; '
@@ -89,7 +91,6 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
             outcomes = (named,)
         written = _written(values, check.reading.unit) + ("" if sure else "?")
         return Answer(outcomes, values, sure, written, tuple(fits.items()))
-    named = _named(check, bare)
     if named is not None:
         return Answer((named,), (), sure, named + ("" if sure else "?"), ((named, 1.0),))
     raise _not_understood(check, text, bare)
@@ -233,9 +234,22 @@ def _below(deviations: float) -> float:
     return 0.5 * math.erfc(-deviations / math.sqrt(2.0))
 
 
-def _named(check: Check, text: str) -> str | None:
-    wanted = re.sub(r"[ \-]+", "_", text.strip().lower())
-    return wanted if any(outcome.id == wanted for outcome in check.outcomes) else None
+def outcome_named(check: Check, text: str) -> str | None:
+    """The one outcome that a text is the whole text of, as it stands on the screen: its name, what it means, or both;
+    what it means also as far as its colon, behind which it only says the same again. None where there is none."""
+    wanted = _plain(text)
+    found = {
+        outcome.id
+        for outcome in check.outcomes
+        for name, brief in ((outcome.id.replace("_", " "), outcome.brief),)
+        if wanted in {_plain(each) for each in (name, brief, f"{name} {brief}", brief.partition(":")[0]) if each}
+    }
+    by_id = next((outcome.id for outcome in check.outcomes if _plain(outcome.id.replace("_", " ")) == wanted), None)
+    return by_id or (found.pop() if len(found) == 1 else None)
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"[\s_,-]+", " ", spoken(text)).strip()
 
 
 def _expected(reading: Reading) -> str:
@@ -256,8 +270,10 @@ def _not_understood(check: Check, text: str, bare: str) -> AnswerError:
             return AnswerError(f'"{shown(text)}" is not a number; did you mean "{shown(fixed)}"?', fixed)
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
             return AnswerError(f'"{shown(text)}" is not a number; expected {_expected(check.reading)}')
-    begun = [name for name in names if name.startswith(wanted)]
-    close = begun if len(begun) == 1 else difflib.get_close_matches(wanted, names, 1, 0.6)
+    # What somebody denies is no slip for what it would be if it were so.
+    meant = [name for name in names if same_sense(bare, name)]
+    begun = [name for name in meant if name.startswith(wanted)]
+    close = begun if len(begun) == 1 else difflib.get_close_matches(wanted, meant, 1, 0.6)
     hint = f'; did you mean "{close[0].replace("_", " ")}"?' if close else ""
     told = f'"{shown(text)}" is no answer to {check.title.lower()}; expected {", or ".join(parts)}{hint}'
     return AnswerError(told, close[0] if close else "")
