@@ -124,7 +124,10 @@ def ask(
         session.offered = ""
         page = read_by(session, page, text, cautions)
         again, offered = True, ""
-        given = parse(session, text, check) if text else PromptReply("how")
+        if not text:
+            session.screen.problem("expected an answer, or a key such as h, how it is done")
+            continue
+        given = parse(session, text, check)
         if isinstance(given, str):
             told = other_words.record(session, check, which(session, check, given), record_answer)
             if isinstance(told, tuple):  # no answer, but a sentence about the visit

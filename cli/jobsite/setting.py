@@ -235,7 +235,7 @@ def _own_work(
     if cautioned is None:
         return PromptReply("skip")
     choices = tuple(Choice(str(number), row) for number, row in enumerate(rows, 1))
-    keys = (("Enter", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
+    keys = (("h", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
     page = replace(
         above, body=(*above.body, *body), cautions=cautioned.new, known=cautioned.known, choices=choices, lead=lead,
         keys=keys, words=tuple(rows), commands=check_prompt.LEAVING, at_once=True,
@@ -249,9 +249,10 @@ def _own_work(
             return PromptReply(str(int(text[:9]) - 1))
         if text.lower() in ("y", "yes", "done"):
             return PromptReply("0")
-        given = check_prompt.command_of(session, text) if text else PromptReply("how")
+        given = check_prompt.command_of(session, text) if text else None
         if given is None:
-            session.screen.problem(f'"{text}": expected 1 to {len(rows)}, or a key such as s')
+            told = f'"{text}": ' if text else ""
+            session.screen.problem(f"{told}expected 1 to {len(rows)}, or a key such as h, how it is done")
         elif given.command == "how":
             session.sheet(lambda: _how(session, step))
             again = False

@@ -18,7 +18,7 @@ from . import putting_back, safety, view
 from .safety import Cautioned
 from .session import Session
 
-_KEYS = (("Enter", "how"), ("w", "why"), ("s", "skip"), ("u", "unknown"), ("z", "back"), ("m", "more"))
+_KEYS = (("h", "how"), ("w", "why"), ("s", "skip"), ("u", "unknown"), ("z", "back"), ("m", "more"))
 _REMEDY_KEYS = (("w", "why"), ("s", "skip"), ("z", "back"), ("m", "more"))
 _EACH = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}
 DOUBT = "Not sure? Put a question mark after the answer: 1?"

@@ -63,7 +63,8 @@ class Page:
     right, in figures. form: how a reading is typed. lead: the leading cause and what this step tells. keys: (key, word)
     of what else can be done. words: offered for completion. commands: what may be typed before the last leaf.
     at_once: a digit answers without Enter where the terminal can tell. fresh: what was typed ahead is no answer.
-    sheet: nothing is asked; any key is done with it.
+    sheet: nothing is asked; Enter or space is done with it, and a line that is typed answers what is asked behind it.
+    read: it was read to its end, so that what is new stands beside the question and not on its first leaf.
     """
 
     top: str = ""
@@ -85,6 +86,7 @@ class Page:
     at_once: bool = False
     fresh: bool = False
     sheet: bool = False
+    read: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,10 +160,10 @@ def lay_out(page: Page, face: Face, said: Sequence[Row] = ()) -> tuple[Leaf, ...
 def _leaves(parts: _Parts, said: Sequence[Row], room: int, width: int) -> tuple[Leaf, ...]:
     """A page that is too long for one leaf: what stands before the question first, the question whole if it can be."""
     head, title = parts.head(), parts.title()
-    groups: list[tuple[list[Row], frozenset[str]]] = []
-    if said:
-        groups.append((list(said), frozenset()))
-    groups += [(group, frozenset()) for group in parts.groups()]
+    none = frozenset[str]()
+    news = [(list(said), none)] if said else []
+    groups = [(group, none) for group in parts.groups()]
+    groups = [*groups, *news] if parts.page.read else [*news, *groups]
     whole = room - len(head) - len(title) - 1
     ways = (parts.asked(less) for less in range(_Parts.LEAST))
     asked = next((way for way in ways if len(way) <= whole), parts.asked(_Parts.LEAST))
@@ -284,7 +286,6 @@ class _Parts:
             rows += self._rows([Line(page.hint, "dim")])
         if page.keys:
             keys = [f"{key} {word}" for key, word in page.keys]
-            # In one row of 40 columns there is no room for Enter; h, in the menu, does the same.
             told = " | ".join(keys) if less < 3 else "  ".join(key for key in keys if not key.startswith("Enter"))
             rows += self._rows([Line(told, "dim")])
         return rows

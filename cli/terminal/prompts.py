@@ -111,8 +111,13 @@ class _Rest:
 
 def present(asker: Asker, screen: Screen, page: Page, again: bool = False) -> str:
     """Show a page and take one line. again: it was shown, and what was typed could not be used."""
+    if screen.ahead and not page.sheet:
+        given, screen.ahead = screen.ahead, ""
+        if not page.fresh:
+            return given
+        screen.problem(f'"{given}": not taken, typed before this was asked')
     if isinstance(asker, PageAsker):
-        return asker.present(page)
+        return asker.present(replace(page, read=again))
     if not again:
         height = screen.height
         if height is not None and screen.since < height // 2:
@@ -121,36 +126,57 @@ def present(asker: Asker, screen: Screen, page: Page, again: bool = False) -> st
             screen.rows(leaf.rows)
             if not leaf.last:
                 given = asker.ask("more> ")
-                if given in leaf.answers or given.lower() in page.commands:
+                if given in leaf.answers or given.lower() in page.commands or (page.sheet and given):
                     screen.since = 0
                     return given
-    if page.fresh:
-        forget()
+                if given:
+                    screen.problem(f'"{given}": not taken, first read on')
+    if page.fresh and forget():
+        dropped = asker.ask("")
+        screen.problem(f'"{dropped}": not taken, begun before this was asked')
     given = asker.ask(page.prompt, page.words)
     screen.since = 0
     return given
 
 
 def sheet(asker: Asker, screen: Screen, write: Callable[[], None]) -> None:
-    """Show in place what `write` prints, until a key; only print it where nothing scrolls away."""
+    """Show in place what `write` prints, until it was read; only print it where nothing scrolls away. A line that is
+    typed there answers what is asked next, but for a word for back, which it is."""
     if screen.height is None:
         write()
         return
     rows = screen.captured(write)
     while rows and not rows[0].text:
         rows = rows[1:]
-    present(asker, screen, Page(body=rows, sheet=True, prompt="back> ", commands=frozenset((*BACK_WORDS, *STOP_WORDS))))
+    given = present(asker, screen, Page(body=rows, sheet=True, prompt="back> "))
+    screen.ahead = "" if given.lower() in BACK_WORDS else given
 
 
-def forget() -> None:
-    """Drop what was typed ahead at the terminal, so that it is no answer to what is asked next."""
+def forget() -> bool:
+    """Drop what was typed ahead at the terminal, so that it is no answer to what is asked next. Returns whether the
+    last line of it has no end yet: then what is still typed of it is none either."""
     try:
         import termios
 
-        if sys.stdin.isatty():
-            termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
+        if not sys.stdin.isatty():
+            return False
+        handle = sys.stdin.fileno()
+        before = termios.tcgetattr(handle)
     except (ImportError, OSError, ValueError):
-        return
+        return False
+    # Only without line editing does the terminal tell of a line that is not ended.
+    raw = [*before[:3], before[3] & ~termios.ICANON, *before[4:6], [*before[6]]]
+    raw[6][termios.VMIN], raw[6][termios.VTIME] = 0, 0
+    typed = b""
+    try:
+        termios.tcsetattr(handle, termios.TCSANOW, raw)
+        while more := os.read(handle, 4096):
+            typed += more
+    except OSError:
+        return False
+    finally:
+        termios.tcsetattr(handle, termios.TCSANOW, before)
+    return bool(typed) and not typed.endswith((b"\n", b"\r"))
 
 
 Heard = Callable[[str], Sequence[str]]
