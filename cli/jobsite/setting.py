@@ -15,6 +15,7 @@ from dataclasses import replace
 from ...engine import JobError, Step
 from ...engine.compiler import SettingStep, parse_number
 from ...engine.problems import in_sentence
+from ...engine.readings import is_order, may_be_order
 from ...engine.setting import (
     SettingAdvice,
     advise,
@@ -33,17 +34,17 @@ from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
-WORDS = ("set in order", "set it in order", "nothing is wrong", "nothing wrong", "nothing", "in order", "set up")
-"""What somebody types who has no complaint."""
-ROW = "nothing is wrong: set it in order"
 
-
-def asked_for(words: str) -> bool:
-    """Whether words at the complaint say that there is none."""
-    return " ".join(words.lower().replace(":", " ").split()).removesuffix(".") in (
-        *WORDS,
-        " ".join(ROW.replace(":", "").split()),
-    )
+def asked_for(session: Session, words: str) -> bool:
+    """Whether words at the complaint say that there is none, but all to be set; asked where they may say it. Raises
+    Back."""
+    catalogue = session.knowledge.catalogue
+    if is_order(catalogue, words):
+        return True
+    if not may_be_order(catalogue, words):
+        return False
+    rows = ("nothing is wrong yet: set everything in order", "something is wrong, or was done before: go on")
+    return session.choose(f'"{words}": which is it?', rows) == 0
 
 
 def begin(session: Session, wanted: Sequence[str] = (), only_disturbed: bool = False) -> None:

@@ -10,7 +10,7 @@ from .denial import denies, same_sense
 from .grammar import Meaning, elsewhere, meanings
 from .reading import UNKNOWN_WORDS, Answer, outcome_named, read_answer, scale_of
 from .set_words import SetWord, set_words
-from .told import heard_as, visit_command, visit_guess
+from .told import heard_as, is_order, may_be_order, visit_command, visit_guess
 
 __all__ = [
     "UNKNOWN_WORDS",
@@ -20,6 +20,8 @@ __all__ = [
     "denies",
     "elsewhere",
     "heard_as",
+    "is_order",
+    "may_be_order",
     "meanings",
     "outcome_named",
     "read_answer",

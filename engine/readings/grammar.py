@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from ..compiler import Check, Complaint, Features, Typed, spoken
@@ -68,13 +68,16 @@ def meanings(
         return ()
     doubt = "?" if said.endswith("?") else ""
     found: list[Meaning] = []
-    for each in dict.fromkeys((said, *(way + doubt for way in heard_as(typed, said.rstrip("?"))))):
+    words = [way + doubt for way in heard_as(typed, said.rstrip("?"))]
+    figures = [way + doubt for way in heard_as(_of_figures(typed), said.rstrip("?"))] if check.reading else []
+    for each in dict.fromkeys((said, *words, *figures)):
         if check.reading is not None:
             found += _swing(check, each, features, checks)
             found += _several(check, each, features, checks)
             found += _speed(check, each, features)
             found = found or _reading_in_words(check, each, features, typed)
-        found = found or _affirmed(check, each, typed, also_fine) or _in_words(check, each)
+        if each == said or each in words:  # what is nearly so is not so
+            found = found or _affirmed(check, each, typed, also_fine) or _in_words(check, each)
         if found:
             break
     return tuple(dict.fromkeys(found))[:MOST]
@@ -128,9 +131,15 @@ def _reading_in_words(check: Check, said: str, features: Features, typed: Typed)
 
 def _beside(left: str, typed: Typed) -> str:
     """Words without those at either end that say nothing, also where nothing else is left."""
-    if left in typed.beside or left in typed.fillers:
+    loose = _of_figures(typed)
+    if left in loose.beside or left in loose.fillers:
         return ""
-    return heard_as(typed, left)[-1]
+    return heard_as(loose, left)[-1]
+
+
+def _of_figures(typed: Typed) -> Typed:
+    """With the words that say nothing of their own beside a figure, and change what a word says."""
+    return replace(typed, beside=(*typed.beside, *typed.near), near=())
 
 
 def _value(check: Check, text: str, unit: str, features: Features) -> float | None:
