@@ -116,6 +116,11 @@ class Session:
         """A text as it may be meant: as it stands, and without words that say nothing of their own."""
         return heard_as(self.knowledge.catalogue.typed, text)
 
+    def says(self, text: str, words: Sequence[str]) -> bool:
+        """Whether a text is one of some words, also with words beside them that say nothing of their own."""
+        after_yes = re.sub(r"^(?:y|yes|yep)\b[\s,]*", "", text, flags=re.IGNORECASE)
+        return any(each in words for said in (text.lower(), after_yes) for each in (said, *self.heard(said)))
+
     def confirm(self, question: str, yes: str, no: str, page: Page | None = None) -> bool:
         """A question that y or n alone answers (see `terminal.confirm`). Raises Back or Stop."""
         self.screen.top = self.top()

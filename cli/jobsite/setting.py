@@ -29,7 +29,7 @@ from ...engine.setting import (
     verdict,
 )
 from ..record import CLOSINGS, fixed, limits
-from ..terminal import Back, Choice, Line, Page, percent
+from ..terminal import Back, Choice, Line, Page, percent, position
 from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
@@ -85,7 +85,7 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
 
     Raises ContradictionError, Stop.
     """
-    advice = advise(session.job, session.passed, session.deepen)
+    advice = _not_put_off(session)
     handled = {"turn": _turn, "place": _do, "do": _do, "stuck": _stuck}
     if advice.kind in ("search", "refer") and advice.found is not None:
         _say_search(session, advice)
@@ -102,6 +102,30 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
     if given.command == "skip":
         session.passed.add(advice.step)
     return given, None, False
+
+
+def _not_put_off(session: Session) -> SettingAdvice:
+    """What comes next; where all that can be done was put off, from the top again, and said so. Raises
+    ContradictionError."""
+    advice = advise(session.job, session.passed, session.deepen)
+    name = _task(advice)
+    if not name or name not in session.passed:
+        return advice
+    session.passed.clear()
+    if _task(advise(session.job, {name}, 0)) != name:
+        session.screen.note("Everything was put off once; from the top again.")
+        return advise(session.job, (), session.deepen)
+    waiting = [each.step.title for each in progress(session.job) if advice.step in each.waits_for]
+    told = (
+        f"what is left waits for it ({', '.join(map(in_sentence, waiting[:3]))})" if waiting else "nothing else is left"
+    )
+    session.screen.attention(f"It cannot be put off: {told}. Cannot be found out: u. No tool for it: nh.")
+    return advice
+
+
+def _task(advice: SettingAdvice) -> str:
+    """What is put off where a step of setting is; empty for what cannot be."""
+    return "" if advice.kind in ("search", "refer", "done", "held") else advice.check or advice.remedy or advice.step
 
 
 # ---- what is shown
@@ -246,9 +270,9 @@ def _own_work(
         text = session.present(page, again)
         again = True
         page = check_prompt.read_by(session, page, text, cautioned.named)
-        if text.isdecimal() and 1 <= int(text[:9]) <= len(rows):
-            return PromptReply(str(int(text[:9]) - 1))
-        if text.lower() in ("y", "yes", "done"):
+        if (at := position(text, rows)) is not None:
+            return PromptReply(str(at))
+        if session.says(text, ("y", "yes", "done", "all done")):
             return PromptReply("0")
         given = check_prompt.command_of(session, text) if text else None
         if given is None:
@@ -258,6 +282,8 @@ def _own_work(
             session.sheet(lambda: _how(session, step))
             again = False
         elif check_prompt.stays(session, given):
+            if check_prompt.waits(session, "setting", step.id, given):
+                return PromptReply("none")
             again = False
         else:
             return PromptReply("skip") if given.command == "unknown" else given

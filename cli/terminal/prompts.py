@@ -231,6 +231,8 @@ def choose_several(
             return numbers
         for text in dict.fromkeys((given, *(heard(given) if heard and given else ()))):
             found = (also or {}).get(text.lower(), position(text, options, default))
+            if found is None:
+                found = _with_yes_or_no(text, options, also or {}, heard)
             if found is not None:
                 return (found,)
         _leaves(given, back)
@@ -244,6 +246,23 @@ def choose_several(
             hint = f"; understood as the numbers {' and '.join(numbers_read)}"
             hint += "" if together > 1 else ", and one is asked"
         screen.problem(f'"{given}": expected {expected}{hint}' if given else f"expected {expected}")
+
+
+def _with_yes_or_no(given: str, options: Sequence[str], also: Mapping[str, int], heard: Heard | None) -> int | None:
+    """The option that "yes, it is gone" names after its yes, "no, still there" after its no, where both say the same:
+    a no before an option that no is not the word for is a denial of it."""
+    first, _, rest = given.partition(" ")
+    word = {"y": "yes", "n": "no", "ok": "yes", "okay": "yes"}.get(
+        first.lower().rstrip(",.:"), first.lower().rstrip(",.:")
+    )
+    if word not in ("yes", "no") or not rest.strip():
+        return None
+    own = also.get(word, position(word, options))
+    for text in dict.fromkeys((rest.strip(), *(heard(rest) if heard else ()))):
+        found = also.get(text.lower(), position(text, options))
+        if found is not None and (found == own or (own is None and word == "yes")):
+            return found
+    return None
 
 
 def _begins(text: str, given: str) -> bool:

@@ -40,7 +40,7 @@ class Sentence:
 class Typed:
     """What is typed whatever is asked. parts: name -> words for it. not_known, right: whole answers. beside: words
     beside an answer that say nothing of their own; near: those that say so of a figure alone. fillers: words before or
-    after a sentence."""
+    after a sentence. spelled: (word, how else it is written)."""
 
     parts: tuple[tuple[str, tuple[str, ...]], ...] = ()
     sentences: tuple[Sentence, ...] = ()
@@ -49,6 +49,7 @@ class Typed:
     beside: tuple[str, ...] = ()
     near: tuple[str, ...] = ()
     fillers: tuple[str, ...] = ()
+    spelled: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
 
 def spoken(text: str) -> str:
@@ -82,6 +83,10 @@ def typed_of(tops: tuple[MappingNode, ...]) -> Typed:
             tuple(map(spoken, listed_names(given, "beside"))),
             tuple(map(spoken, listed_names(given, "near"))),
             tuple(map(spoken, listed_names(given, "fillers"))),
+            tuple(
+                (key.value, tuple(map(spoken, listed_names(table(given, "spelled"), key.value))))
+                for key, _ in pairs(table(given, "spelled"))
+            ),
         )
     return Typed()
 

@@ -275,11 +275,15 @@ def _denied(check: Check, said: str, doubt: str) -> list[Meaning]:
     """The one outcome that is a denial, where no more than a no was said: "no", "none", "neither"."""
     if not _ALONE & set(words_of(said)):
         return []
-    firsts = [
-        at for at, each in enumerate(check.outcomes)
-        if any(words[:1] and denying(words[0]) for words in (words_of(each.id.replace("_", " ")), words_of(each.brief)))
-    ]  # fmt: skip
+    texts = [f"{each.id.replace('_', ' ')}. {each.brief}" for each in check.outcomes]
+    firsts = [at for at, text in enumerate(texts) if _begins_with_no(text)]
     return [_outcome(check, firsts[0], doubt)] if len(firsts) == 1 else []
+
+
+def _begins_with_no(text: str) -> bool:
+    """Whether a clause of a text begins with a denial."""
+    clauses = [words_of(clause) for clause in re.split(r"[.,;:]", text)]
+    return any(denying(words[0]) for words in clauses if words)
 
 
 def elsewhere(

@@ -26,11 +26,12 @@ UNKNOWN_WORDS = frozenset({"unknown", "don't know", "dont know", "skip", "not kn
 
 _EXAMPLES = {
     "Hz": "61.5, 61.5 Hz or 1845 rpm", "in": "1/32 in or 0.8 mm", "turns": "1 1/4 turns", "V": "238 V",
-    "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "37 A", "s": "2.5 s",
+    "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "12.5, 12.1 A", "s": "2.5 s",
 }  # fmt: skip
 _DIFFERENCE = "0.6, 0.6 Hz or 18 rpm"
 _MAY_BE_NUMBER = re.compile(r"^[\d.,lIOoSB\s/-]*\d[\d.,lIOoSB\s/-]*[A-Za-z%]{0,4}$")
 """What may have been meant as one reading: a sentence is none, whatever letters stand in it."""
+_BLANKS = re.compile(r"\d+(?:[.,]\d+)?(?:\s+\d+(?:[.,]\d+)?)+(?:\s*[A-Za-z]+)?")
 _LOOKALIKES = str.maketrans({"l": "1", "I": "1", "O": "0", "o": "0", "S": "5", "B": "8"})
 
 
@@ -168,9 +169,10 @@ def _one_value(reading: Reading, match: re.Match[str], text: str, features: Feat
     if reading.unit == "inHg" and value < 0:
         value = -value  # a gauge that shows vacuum as negative pressure
     if not reading.lowest <= value <= reading.highest:
+        less = "; it is a difference: take the one reading from the other" if _difference(reading) else ""
         raise AnswerError(
             f'"{shown(text)}" is outside what this reading can be, '
-            f"{reading.lowest:g} to {reading.highest:g} {reading.unit}; expected {_expected(reading)}"
+            f"{reading.lowest:g} to {reading.highest:g} {reading.unit}; expected {_expected(reading)}{less}"
         )
     return value, rest
 
@@ -178,6 +180,9 @@ def _one_value(reading: Reading, match: re.Match[str], text: str, features: Feat
 def _values(reading: Reading, text: str, features: Features) -> tuple[tuple[float, ...] | None, str]:
     """Several values: "118, 121 psi", "52/31", "52 and 31 A", "52; 31"."""
     pieces = [piece for piece in re.split(r"\s*(?:;|,\s+|,(?=\d{2,})|\s/\s|/|\band\b|&)\s*", text) if piece]
+    if _BLANKS.fullmatch(text):  # "14.7 14.6"; 1 1/2 is one number
+        *first, last = text.split()
+        pieces = [*first, last] if last[:1].isdigit() else [*first[:-1], f"{first[-1]} {last}"]
     if len(pieces) == 1:
         return None, ""
     unit = ""
@@ -254,9 +259,12 @@ def _plain(text: str) -> str:
 
 def _expected(reading: Reading) -> str:
     each = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}.get(reading.per, "")
-    # A settled speed names its load; any other reading in hertz is a swing or a difference.
-    difference = reading.unit == "Hz" and reading.load is None
-    return f"{_DIFFERENCE if difference else _EXAMPLES[reading.unit]}{each}"
+    return f"{_DIFFERENCE if _difference(reading) else _EXAMPLES[reading.unit]}{each}"
+
+
+def _difference(reading: Reading) -> bool:
+    """A settled speed names its load; any other reading in hertz is a swing or a difference."""
+    return reading.unit == "Hz" and reading.load is None
 
 
 def _not_understood(check: Check, text: str, bare: str) -> AnswerError:

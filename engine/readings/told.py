@@ -102,8 +102,10 @@ def _tools(catalogue: Catalogue) -> tuple[str, ...]:
 
 
 def heard_as(typed: Typed, text: str) -> tuple[str, ...]:
-    """What a text may be meant as: as it is compared, then with less and less of what says nothing of its own."""
-    fillers = _shorter(typed.fillers, spoken(text))
+    """What a text may be meant as: as it is compared and as the knowledge writes it, then with less and less of what
+    says nothing of its own."""
+    said = spoken(text)
+    fillers = list(dict.fromkeys((*_shorter(typed.fillers, said), *_shorter(typed.fillers, _written(typed, said)))))
     return tuple(dict.fromkeys((*fillers, *_shorter(typed.beside, fillers[-1]))))
 
 
@@ -113,6 +115,13 @@ def _shorter(words: tuple[str, ...], said: str) -> list[str]:
     while pattern is not None and (less := pattern.sub("", found[-1], 1).strip()) not in ("", found[-1]):
         found.append(less)
     return found
+
+
+def _written(typed: Typed, said: str) -> str:
+    """A text with its words as the knowledge writes them."""
+    for word, others in typed.spelled:
+        said = _anywhere(others).sub(word, said)
+    return said
 
 
 @lru_cache(maxsize=8)
