@@ -275,3 +275,17 @@ def test_what_to_look_at_next_is_never_what_the_remedy_has_just_been_for(knowled
             assert following not in cured, step
             found += 1
     assert found
+
+
+@pytest.mark.parametrize(
+    ("status", "shown"),
+    [
+        (("0 min", "safe", "stopped, cold"), "old ca... | 0 min | safe | stopped, cold"),
+        (("45 min", "safe", "stopped, cold", "setting 3 of 24"), "old c... | 45 min | safe | stopped, cold"),
+        (("45 min", "safe", "running warm, no load"), "old ca... | 45 min | safe | running warm"),
+        (("45 min", "HELD: must not run", "stopped, cold"), "old cam... | 45 min | HELD: must not run"),
+    ],
+)
+def test_how_the_set_stands_is_told_before_its_whole_name(status: tuple[str, ...], shown: str) -> None:
+    page = Page("old camp by the river", status, "Look")
+    assert lay_out(page, Phone())[0].rows[0].text == shown

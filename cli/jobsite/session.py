@@ -46,7 +46,8 @@ class Session:
     deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
     found were offered once. still_off: how many events there were when something was said to be off still.
     digits: what a bare digit means on this job where it may be both: "answer" or "reading", empty until it was asked.
-    offered: the one answer that a refusal proposed, which y takes right then and never later.
+    offered: the one answer that a refusal proposed, which y takes right then and never later. met: the run in which
+    readings are taken, by state, area and work done before, with the cautions acknowledged for one of them.
     """
 
     job: Job
@@ -64,6 +65,7 @@ class Session:
     still_off: int = -1
     digits: str = ""
     offered: str = ""
+    met: tuple[tuple[str, str, int], frozenset[str]] | None = None
 
     @property
     def knowledge(self) -> Knowledge:

@@ -19,6 +19,8 @@ from . import wrapping
 
 MORE = "Enter or space: more"
 _LEAD_ROWS = 3
+_NAME = 6
+"""Columns of the name of a set, with its dots, that are kept in the top line before how it stands is left out."""
 _AIR = 3
 """Rows that must be left over before blank ones are put between the parts of a page."""
 
@@ -214,14 +216,18 @@ class _Parts:
         return [row for line in lines for row in rows_of(line, self.face.width)]
 
     def head(self) -> list[Row]:
-        """The top line in one row: how the set stands is left out first, then the end of its name."""
+        """The top line in one row: of its name as much as there is room for, and what stands last goes first, from its
+        comma on and then whole, but for the minutes and whether it may run."""
         if not self.page.top and not self.page.status:
             return []
         name, status = printable(self.page.top), [printable(each) for each in self.page.status]
-        if columns(" | ".join((name, *status))) > self.face.width:
-            status = status[:2]
+        while True:
             room = self.face.width - columns("".join(f" | {each}" for each in status))
-            name = name if columns(name) <= room else wrapping.cut(name, max(0, room - 3)) + "..."
+            if room >= min(columns(name), _NAME) or len(status) <= 2:
+                break
+            before, comma, _ = status.pop().partition(",")
+            status += [before] if comma else []
+        name = name if columns(name) <= room else wrapping.cut(name, max(0, room - 3)) + "..."
         return [Row(" | ".join((name, *status)), "bold reverse")]
 
     def title(self) -> list[Row]:

@@ -283,7 +283,7 @@ def _denied(check: Check, said: str, doubt: str) -> list[Meaning]:
 def _begins_with_no(text: str) -> bool:
     """Whether a clause of a text begins with a denial."""
     clauses = [words_of(clause) for clause in re.split(r"[.,;:]", text)]
-    return any(denying(words[0]) for words in clauses if words)
+    return any(words[0] != "without" and denying(words[0]) for words in clauses if words)
 
 
 def elsewhere(
