@@ -99,7 +99,7 @@ def test_of_a_line_that_was_begun_too_soon_nothing_is_taken(keys: PipeInput) -> 
         now[0] += 1.0
         keys.send_text(text)
 
-    keys.send_text("6")
+    keys.send_text("its a 6kw\n6")
     threading.Timer(0.5, later, ("1.2\r",)).start()
     threading.Timer(2.0, later, ("2",)).start()
     assert choose(asker, screen, "Every lock nut tight?", ("done", "not now")) == 1

@@ -271,6 +271,7 @@ class _Shown:
             self.drop(" ".join(event.data.split()) if len(event.data) > 1 else event.data)
 
         @keys.add("enter", filter=early, eager=True)
+        @keys.add("c-j", filter=early, eager=True)  # what the terminal made of Enter while nobody was asked
         def ended_early(event: KeyPressEvent) -> None:
             self.dropping = False
 
