@@ -14,11 +14,11 @@ from dataclasses import fields, is_dataclass
 from inspect import getmembers, isclass
 from types import MappingProxyType
 
-from . import catalogue, drawing, graph, model, setting_step, unit, work_model
+from . import catalogue, drawing, graph, model, setting_step, typed, unit, work_model
 
 _SHAPES = {
     name: kind
-    for module in (model, work_model, setting_step, drawing, unit, catalogue, graph)
+    for module in (model, work_model, setting_step, drawing, typed, unit, catalogue, graph)
     for name, kind in getmembers(module, isclass)
     if is_dataclass(kind) and kind.__module__ == module.__name__
 }
