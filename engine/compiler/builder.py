@@ -203,6 +203,7 @@ def remedy_of(parts: Parts, entry: Entry) -> model.Remedy:
         fits=fits(node),
         without_load=prose(value(node, "without_load")),
         where=prose(value(node, "where")),
+        start=prose(value(node, "start")),
     )
 
 
