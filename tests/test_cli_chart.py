@@ -21,7 +21,8 @@ from hertzwright.cli.training import chart_page
 from hertzwright.cli.training.chart_words import ChartWords
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import drawing_of
-from hertzwright.engine.teaching.chart import ChartStep, chart, walk
+from hertzwright.engine.teaching.chart import chart
+from hertzwright.engine.teaching.chart_tree import ChartStep, walk
 
 from small_knowledge import FILES, write
 

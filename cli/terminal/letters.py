@@ -11,7 +11,7 @@ Not here: what is written, and rows of a terminal (see `wrapping`).
 from __future__ import annotations
 
 import re
-from math import fsum
+from functools import cache
 
 from ...engine.problems import columns
 
@@ -31,22 +31,47 @@ _BOLD = 1.14
 
 def width(text: str, size: float, bold: bool = False) -> float:
     """Room that a text needs in any face, in the unit of its size."""
-    wide = fsum([_WIDE.get(letter, _USUAL * columns(letter)) for letter in text]) * (_BOLD if bold else 1.0)
-    return max(wide, float(_PITCH * len(text))) / 1000 * size * SLACK
+    return _needed(_wide(text), len(text), size, bold)
 
 
-def wrapped(text: str, room: float, size: float, bold: bool = False) -> list[str]:
+@cache
+def wrapped(text: str, room: float, size: float, bold: bool = False) -> tuple[str, ...]:
     """Text in rows that fit the room; a figure keeps its unit, and a word that does not fit is cut."""
-    rows = [""]
-    for word in re.sub(r"(?<=\d) (?=%|min\b|h\b|Hz\b|in\b|turns?\b)", "\xa0", text).split(" "):
-        longer = f"{rows[-1]} {word}".strip(" ")
-        if width(longer, size, bold) <= room:
-            rows[-1] = longer
-            continue
-        if rows[-1]:
-            rows.append("")
-        for letter in word:
-            if rows[-1] and width(rows[-1] + letter, size, bold) > room:
-                rows.append("")
-            rows[-1] += letter
-    return rows
+    words = _UNITS.sub("\xa0", text).split(" ")
+    rows = [words[0]]
+    wide, count = _wide(words[0]), len(words[0])
+    for word in words[1:]:
+        more, longer = wide + _WIDE[" "] + _wide(word), count + 1 + len(word)
+        if not rows[-1]:
+            rows[-1], wide, count = word, _wide(word), len(word)
+        elif _needed(more, longer, size, bold) <= room:
+            rows[-1], wide, count = f"{rows[-1]} {word}", more, longer
+        else:
+            rows.append(word)
+            wide, count = _wide(word), len(word)
+    return tuple(piece for row in rows for piece in _cut(row, room, size, bold))
+
+
+_UNITS = re.compile(r"(?<=\d) (?=%|min\b|h\b|Hz\b|in\b)")
+
+
+@cache
+def _wide(text: str) -> int:
+    """The advance widths of a text in the wide face, in thousandths of its size."""
+    return sum(_WIDE.get(letter, _USUAL * columns(letter)) for letter in text)
+
+
+def _needed(wide: int, count: int, size: float, bold: bool) -> float:
+    return max(wide * (_BOLD if bold else 1.0), float(_PITCH * count)) / 1000 * size * SLACK
+
+
+def _cut(row: str, room: float, size: float, bold: bool) -> list[str]:
+    """A row, in pieces where even one word of it is too long."""
+    if width(row, size, bold) <= room:
+        return [row]
+    pieces = [""]
+    for letter in row:
+        if pieces[-1] and width(pieces[-1] + letter, size, bold) > room:
+            pieces.append("")
+        pieces[-1] += letter
+    return pieces

@@ -52,7 +52,7 @@ def row(job: Job, remedy: Remedy, letter: str) -> RemedyRow:
 def proof(job: Job) -> str:
     """What every proof run wants to see."""
     wanted = (job.checks[name] for name in job.knowledge.catalogue.costs.proof_checks if name in job.checks)
-    return ", ".join(_normal(job, check) for check in wanted)
+    return "; ".join(_normal(job, check) for check in wanted)
 
 
 def _start(job: Job, remedy: Remedy) -> str:
@@ -78,9 +78,13 @@ def _right(job: Job, remedy: Remedy) -> str:
     common = job.knowledge.catalogue.costs.proof_checks
     named = [job.checks[name] for name in remedy.proof if name in job.checks]
     own = [check for check in named if check.id not in common] or named
-    return ", ".join(_normal(job, check) for check in own[:_PROVEN])
+    return "; ".join(_normal(job, check) for check in own[:_PROVEN])
 
 
 def _normal(job: Job, check: Check) -> str:
     figures = limits(job, check, of_rated=True)
-    return f"{in_sentence(check.title)} {figures or check.normal.replace('_', ' ')}"
+    return f"{in_sentence(check.title)} {figures}" if figures else f"{in_sentence(check.title)}: {_word(check.normal)}"
+
+
+def _word(outcome: str) -> str:
+    return outcome.replace("_", " ")

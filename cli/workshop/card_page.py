@@ -14,7 +14,7 @@ from math import fsum
 
 from ..record import document, html_safe
 from ..terminal import sketch
-from ..training import wrapped
+from ..terminal.letters import wrapped
 from .card_side import Block, Side
 
 # What A4 and Letter both leave within margins of 10 mm, in points; a line is lost to rounding by the printer.

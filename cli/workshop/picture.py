@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from ...engine.review import Layout, Link, PlacedBox, Rect, circular, layered
 from ..record import clean, html_safe
 from ..terminal import svg as pieces
-from ..training import width, wrapped
+from ..terminal.letters import FACE, width, wrapped
 from .neighbours import Item, Scene, Tie
 
-_FACE = "'Liberation Sans', Arial, Helvetica, sans-serif"
 _NARROW, _LONG = 537.0, 734.0
 """What A4 and Letter both leave within margins of 10 mm, in points."""
 _TITLE, _SIZE, _SMALL = 17.0, 10.0, 8.5
@@ -131,7 +130,7 @@ def svg(drawn: Picture) -> str:
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{-_MARGIN:g} {-_MARGIN:g} {wide:.1f} {high:.1f}" '
         f'width="{wide * scale:.1f}pt" height="{high * scale:.1f}pt" role="img" aria-labelledby="title desc" '
-        f'font-family="{_FACE}" fill="#000">\n'
+        f'font-family="{FACE}" fill="#000">\n'
         f'<title id="title">{html_safe(scene.title)}</title>\n<desc id="desc">{html_safe(told)}</desc>\n'
         f'<rect x="{-_MARGIN:g}" y="{-_MARGIN:g}" width="{wide:.1f}" height="{high:.1f}" fill="#fff"/>\n'
         + "\n".join(body)

@@ -8,6 +8,7 @@ from .chart import MOST_DEPTH, chart
 from .chart_tree import (
     PROOF,
     Branch,
+    Causes,
     Chart,
     ChartDifference,
     ChartStep,
@@ -68,6 +69,7 @@ __all__ = [
     "RUNGS",
     "Branch",
     "Broken",
+    "Causes",
     "Chart",
     "ChartDifference",
     "ChartStep",

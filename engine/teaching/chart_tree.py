@@ -7,7 +7,7 @@ Not here: how a chart comes about (see `chart`), and its words and its looks.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import fsum
 
@@ -111,9 +111,9 @@ def walk(node: ChartStep) -> Iterator[ChartStep]:
         yield from walk(branch.then)
 
 
-def cautions(knowledge: Knowledge, drawn: Chart) -> tuple[str, ...]:
-    """Ids of the cautions of the complaint and of every step, in the knowledge's order."""
-    named = [("complaint", drawn.complaint)]
+def cautions(knowledge: Knowledge, drawn: Chart, remedies: Iterable[str] = ()) -> tuple[str, ...]:
+    """Ids of the cautions of the complaint, of every step and of more remedies, in the knowledge's order."""
+    named = [("complaint", drawn.complaint), *(("remedy", name) for name in remedies)]
     off: set[str] = set()
     for node in walk(drawn.root):
         if node.kind in ("check", "remedy") or (node.kind == "done" and not node.ends):
