@@ -127,18 +127,13 @@ def _laid(told: ChartWords) -> Sheet:
             tried.append((-scale, across, column, boxes, wide, high))
     negative, across, column, boxes, wide, high = min(tried, key=lambda each: each[:3])
     body, top = _head(told, wide)
-    first, taken = _first(told, wide)
-    body += _moved(first, 0.0, top)
+    first, taken = _first(told, wide, top)
+    body += first
     body += _forest(told, boxes, top, top + taken, column)
     top += taken + _whole(boxes)
-    rows, taken = _remedies(told, wide)
-    body += _moved(rows, 0.0, top)
-    body += _moved(_foot(told, wide)[0], 0.0, top + taken)
+    rows, taken = _remedies(told, wide, top)
+    body += [*rows, *_foot(told, wide, top + taken)[0]]
     return Sheet(told, wide, high, -negative, across, tuple(body))
-
-
-def _moved(body: list[str], x: float, y: float) -> list[str]:
-    return [f'<g transform="translate({x:.1f} {y:.1f})">', *body, "</g>"] if body else []
 
 
 # ---- letters
@@ -153,8 +148,9 @@ def _placed(rows: Sequence[tuple[str, bool]], x: float, y: float, size: float) -
     return [_text(x, y + lead * number, text, size, bold) for number, (text, bold) in enumerate(rows)]
 
 
-def _columned(paragraphs: Sequence[Paragraph], wide: float, least: float) -> tuple[list[str], float]:
-    """Paragraphs of small letters in columns at least so wide, in their order; and the height that they take."""
+def _columned(paragraphs: Sequence[Paragraph], wide: float, least: float, top: float) -> tuple[list[str], float]:
+    """Paragraphs of small letters from `top` on, in columns at least so wide, in their order; and the height that they
+    take."""
     count = max(1, min(4, int(wide // least)))
     room = (wide - (count - 1) * 12.0) / count
     laid = [[(row, bold) for text, bold in each for row in wrapped(text, room, _SMALL, bold)] for each in paragraphs]
@@ -168,7 +164,7 @@ def _columned(paragraphs: Sequence[Paragraph], wide: float, least: float) -> tup
     for each in laid:
         if at and at + len(each) > high:
             column, at = column + 1, 0
-        body += _placed(each, column * (room + 12.0), _SMALL + lead * at, _SMALL)
+        body += _placed(each, column * (room + 12.0), top + _SMALL + lead * at, _SMALL)
         at += len(each)
     return body, high * lead
 
@@ -201,9 +197,9 @@ def _head(told: ChartWords, wide: float) -> tuple[list[str], float]:
             body.append(_text(0.0, y, row, size, bold))
     y += 6.0
     cautions, high = _columned(
-        [[(f"CAUTION, {title.upper()}: {text}", False)] for title, text in told.cautions()], wide, 240
+        [[(f"CAUTION, {title.upper()}: {text}", False)] for title, text in told.cautions()], wide, 240, y
     )
-    body += _moved(cautions, 0.0, y)
+    body += cautions
     y += high + 6.0
     body.append(_rule(y, wide))
     return body, y + 8.0
@@ -213,16 +209,16 @@ def _rule(y: float, wide: float) -> str:
     return f'<path d="M0 {y:.1f}H{wide:.1f}" stroke="#000" stroke-width="1.5"/>'
 
 
-def _remedies(told: ChartWords, wide: float) -> tuple[list[str], float]:
+def _remedies(told: ChartWords, wide: float, top: float = 0.0) -> tuple[list[str], float]:
     """The remedies that ends name, each under its letter."""
     rows: list[Paragraph] = [[(f"{row.letter}  {row.title}", True), (row.said, False)] for row in told.remedies]
     if not rows:
         return [], 0.0
-    body, high = _columned([*rows, [(told.proof, True)]], wide, 215)
-    return [_rule(9.0, wide), *_moved(body, 0.0, 14.0)], high + 18.0
+    body, high = _columned([*rows, [(told.proof, True)]], wide, 215, top + 14.0)
+    return [_rule(top + 9.0, wide), *body], high + 18.0
 
 
-def _foot(told: ChartWords, wide: float) -> tuple[list[str], float]:
+def _foot(told: ChartWords, wide: float, top: float = 0.0) -> tuple[list[str], float]:
     """How the chart is to be read, with the height that it takes."""
     said = [
         "Thick: the commonest way. Single frame: a check. Double frame: a remedy. Rounded frame: a proof run.",
@@ -230,10 +226,10 @@ def _foot(told: ChartWords, wide: float) -> tuple[list[str], float]:
         f"Knowledge {told.chart.fingerprint[:12]}.",
     ]
     rows = [(row, False) for row in wrapped(" ".join(said), wide, 8.0)]
-    return [_rule(6.0, wide), *_placed(rows, 0.0, 18.0, 8.0)], 12.0 + len(rows) * 9.6
+    return [_rule(top + 6.0, wide), *_placed(rows, 0.0, top + 18.0, 8.0)], 12.0 + len(rows) * 9.6
 
 
-def _first(told: ChartWords, wide: float) -> tuple[list[str], float]:
+def _first(told: ChartWords, wide: float, top: float = 0.0) -> tuple[list[str], float]:
     """What was said, measured before anything else: a box as wide as the sheet, from which all ways go."""
     if not told.chart.measured:
         return [], 0.0
@@ -249,8 +245,8 @@ def _first(told: ChartWords, wide: float) -> tuple[list[str], float]:
     for text in said:
         rows += [(row, False) for row in wrapped(text, room, _SIZE)]
     high = len(rows) * _LEAD + 2 * _PAD
-    frame = svg.rect(0.0, 0.0, wide, high, _ink(_THICK))
-    return [frame, *_placed(rows, _PAD, _PAD + _SIZE - 1.5, _SIZE)], high + _GAP + 2.0
+    frame = svg.rect(0.0, top, wide, high, _ink(_THICK))
+    return [frame, *_placed(rows, _PAD, top + _PAD + _SIZE - 1.5, _SIZE)], high + _GAP + 2.0
 
 
 # ---- the tree
