@@ -278,7 +278,16 @@ class ChartWords:
         """What comes first after an answer that holds a job."""
         limits = self.knowledge.catalogue.danger.values()
         held = node.kind == "check" and any(set(outcomes) & set(limit.outcomes.get(node.id, ())) for limit in limits)
-        return ": STOP, shut down, prove that the throttle closes" if held else ""
+        if not held:
+            return ""
+        charts = [
+            each.title
+            for each in self.knowledge.complaints.values()
+            if each.retired is None and each.stop_first and each.id != self.chart.complaint
+            and set(outcomes) & set(each.says.get(node.id, ()))
+        ]  # fmt: skip
+        then = f", then chart {' or '.join(charts)}" if charts else ""
+        return f": STOP, shut down, prove that the throttle closes{then}"
 
     def other(self, node: ChartStep) -> str:
         """What is folded at a step; empty where nothing is."""
