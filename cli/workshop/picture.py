@@ -21,7 +21,7 @@ _NARROW, _LONG = 537.0, 734.0
 """What A4 and Letter both leave within margins of 10 mm, in points."""
 _TITLE, _SIZE, _SMALL = 17.0, 10.0, 8.5
 _LEAD, _PAD, _MARGIN, _HEAD, _BELOW = 1.2, 6.0, 10.0, 7.0, 18.0
-_COLUMN, _AREA, _LABEL, _LEAST_WIDE = 158.0, 165.0, 126.0, 460.0
+_COLUMN, _AREA, _BUNDLE, _LABEL, _LEAST_WIDE = 158.0, 165.0, 290.0, 126.0, 460.0
 # From how strong on a line is how thick, and how it is dashed.
 _BANDS = ((0.8, 3.4, ""), (0.45, 2.0, ""), (0.2, 1.2, "6 3"), (0.0, 1.0, "1.5 3"))
 _ALIKE = ((0.4, 3.4, ""), (0.3, 2.0, ""), (0.2, 1.2, "6 3"), (0.0, 1.0, "1.5 3"))
@@ -84,9 +84,10 @@ class Picture:
 
 def picture(scene: Scene) -> Picture:
     """Lay a scene out."""
-    column = _AREA if scene.kind == "overview" else _COLUMN
-    rows = {item.id: _rows(item, column - 2 * _PAD) for item in scene.items}
-    nodes = [PlacedBox(item.id, column, _high(rows[item.id]) + 2 * _PAD, item.layer) for item in scene.items]
+    usual = _AREA if scene.kind == "overview" else _COLUMN
+    column = {item.id: _BUNDLE if item.parts else usual for item in scene.items}
+    rows = {item.id: _rows(item, column[item.id] - 2 * _PAD) for item in scene.items}
+    nodes = [PlacedBox(item.id, column[item.id], _high(rows[item.id]) + 2 * _PAD, item.layer) for item in scene.items]
     labels = tuple(tuple(wrapped(clean(tie.words), _LABEL, _SMALL)) for tie in scene.ties)
     links = [
         Link(tie.source, tie.target, max(width(row, _SMALL) for row in said) + 5.0, len(said) * _SMALL * _LEAD + 1.0,
@@ -98,8 +99,11 @@ def picture(scene: Scene) -> Picture:
 
 
 def _rows(item: Item, room: float) -> tuple[Row, ...]:
-    title = [(row, _SIZE, True) for row in wrapped(clean(item.title), room, _SIZE, True)]
-    return (*title, *((row, _SMALL, False) for row in wrapped(clean(item.about), room, _SMALL)))
+    texts = [(item.title, _SIZE, True), (item.about, _SMALL, False)]
+    for part in item.parts:
+        texts += [(part.title, _SMALL, True), (part.about, _SMALL, False)]
+    laid = [(clean(text), size, bold) for text, size, bold in texts if text]
+    return tuple((row, size, bold) for text, size, bold in laid for row in wrapped(text, room, size, bold))
 
 
 def _high(rows: Sequence[Row]) -> float:
@@ -125,7 +129,9 @@ def svg(drawn: Picture) -> str:
             body += _label(way.label, label)
     body += [_box(item, layout.boxes[item.id], drawn.rows[item.id]) for item in scene.items]
     body += ["</g>", *_foot(scene, inner, top + layout.high + _BELOW)[0]]
-    told = " ".join(dict.fromkeys(clean(text) for text in (*(tie.sentence for tie in scene.ties), *scene.notes)))
+    bundled = (sentence for item in scene.items for part in item.parts for sentence in part.sentences)
+    sentences = (*bundled, *(tie.sentence for tie in scene.ties), *scene.notes)
+    told = " ".join(dict.fromkeys(clean(text) for text in sentences))
     text = (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{-_MARGIN:g} {-_MARGIN:g} {wide:.1f} {high:.1f}" '
@@ -155,10 +161,9 @@ def _head(scene: Scene, wide: float) -> tuple[list[str], float]:
 
 
 def _text(x: float, y: float, row: Row) -> str:
-    """A row of text, x and y being its top left corner. Letters that are not measured well are made to fit."""
+    """A row of text, x and y being its top left corner."""
     text, size, bold = row
-    fit = f' textLength="{width(text, size, bold):.1f}" lengthAdjust="spacingAndGlyphs"' if not text.isascii() else ""
-    return pieces.text(x, y + 0.93 * size, clean(text), "", size, bold, fit)
+    return pieces.text(x, y + 0.93 * size, clean(text), "", size, bold)
 
 
 def _paragraphs(texts: Sequence[Row], wide: float, top: float) -> tuple[list[str], float]:
