@@ -25,6 +25,7 @@ from hertzwright.cli.training import chart_page, remedy_row
 from hertzwright.cli.training.chart_words import ChartWords
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import drawing_of
+from hertzwright.engine.setting import course_of
 from hertzwright.engine.teaching.chart import chart
 from hertzwright.engine.teaching.chart_tree import ChartStep, walk
 
@@ -427,16 +428,17 @@ def test_every_remedy_says_where_and_what_is_turned_says_from_where() -> None:
         assert len(remedy.start) <= 100, remedy.id
         assert not remedy.where.endswith("."), remedy.id
     job = Job(KNOWLEDGE)
-    starts = {name: remedy_row.row(job, KNOWLEDGE.remedies[name], "A").start for name in KNOWLEDGE.remedies}
+    course = course_of(KNOWLEDGE, job.features)
+    starts = {name: remedy_row.row(job, course, KNOWLEDGE.remedies[name], "A").start for name in KNOWLEDGE.remedies}
     assert "one and a half turns" in starts["set_idle_mixture"]
     assert "one to one and a quarter turns" in starts["set_main_mixture"]
     assert "1/32 in" in starts["set_rod_length"]
     assert starts["set_no_load_speed"]
     assert starts["set_sensitivity"]
     assert starts["clean_air_cleaner"] == ""
-    limits = remedy_row.row(job, KNOWLEDGE.remedies["set_no_load_speed"], "A").right
+    limits = remedy_row.row(job, course, KNOWLEDGE.remedies["set_no_load_speed"], "A").right
     assert "60.5 to 62.5 Hz" in limits, "the default tolerance set"
-    strict = remedy_row.row(Job(KNOWLEDGE, {"hertz": 50}), KNOWLEDGE.remedies["set_no_load_speed"], "A").right
+    strict = remedy_row.row(Job(KNOWLEDGE, {"hertz": 50}), course, KNOWLEDGE.remedies["set_no_load_speed"], "A").right
     assert "50.4 to 52.1 Hz" in strict, "five sixths of it"
 
 

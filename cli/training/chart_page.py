@@ -25,13 +25,13 @@ SMALLEST = 5.5
 """Points below which letters on a wall are too small to be read."""
 WANTED = 7.0
 """Points that letters shall have; ways are folded for it."""
-_SHARES = (0.025, 0.03, 0.035, 0.04, 0.05, 0.06, 0.07, 0.085, 0.1, 0.12, 0.15)
+_SHARES = (*(n / 200 for n in range(5, 20)), *(n / 100 for n in range(10, 21)))
 """Shares of the sets below which ways are folded, one after the other, until letters are large enough."""
 # What both papers leave within margins of 10 mm, in points: the narrower of A4 and Letter, and the lower.
 _NARROW, _LONG = 537.0, 734.0
 _SIZE, _LEAD, _PAD, _GAP, _LINK, _RULE = 10.0, 12.0, 5.0, 6.0, 16.0, 3.0
 _SMALL = 8.5
-_COLUMNS = (110.0, 130.0, 150.0, 170.0, 190.0, 220.0, 250.0, 290.0, 340.0)
+_COLUMNS = (120.0, 135.0, 150.0, 165.0, 180.0, 195.0, 210.0, 230.0, 250.0, 290.0, 340.0)
 _THIN, _THICK, _INSET = 1.0, 3.0, 2.0
 BOOKLET = "Decision charts for the wall"
 
@@ -116,13 +116,13 @@ def sheet(told: ChartWords) -> Sheet:
 def _laid(told: ChartWords) -> Sheet:
     """The drawing of a chart that makes the letters largest on paper."""
     tried = []
-    for across in (False, True):
-        paper = (_LONG, _NARROW) if across else (_NARROW, _LONG)
-        for column in _COLUMNS:
-            boxes = _boxes(told, column)
-            wide = max(_margin(told) + max(map(_depth, boxes)) * (column + _LINK) - _LINK, 330.0)
-            head = _head(told, wide)[1] + _first(told, wide)[1]
-            high = head + _whole(boxes) + _remedies(told, wide)[1] + _foot(told, wide)[1]
+    for column in _COLUMNS:
+        boxes = _boxes(told, column)
+        wide = max(_margin(told) + max(map(_depth, boxes)) * (column + _LINK) - _LINK, 330.0)
+        head = _head(told, wide)[1] + _first(told, wide)[1]
+        high = head + _whole(boxes) + _remedies(told, wide)[1] + _foot(told, wide)[1]
+        for across in (False, True):
+            paper = (_LONG, _NARROW) if across else (_NARROW, _LONG)
             scale = min(paper[0] / wide, paper[1] / high, 1.2)
             tried.append((-scale, across, column, boxes, wide, high))
     negative, across, column, boxes, wide, high = min(tried, key=lambda each: each[:3])
@@ -133,22 +133,32 @@ def _laid(told: ChartWords) -> Sheet:
     top += taken + _whole(boxes)
     rows, taken = _remedies(told, wide, top)
     body += [*rows, *_foot(told, wide, top + taken)[0]]
-    return Sheet(told, wide, high, -negative, across, tuple(body))
+    drawn = tuple(
+        each if isinstance(each, str) else svg.text(*each[:2], clean(each[2]), "", *each[3:]) for each in body
+    )
+    return Sheet(told, wide, high, -negative, across, drawn)
 
 
 # ---- letters
 
 
-def _text(x: float, y: float, text: str, size: float = _SIZE, bold: bool = False) -> str:
-    return svg.text(x, y, clean(text), "", size, bold)
+TextRow = tuple[float, float, str, float, bool]
+"""A row of text: x, y of its line, what is said, its size, and whether it is bold."""
+Body = list[str | TextRow]
+"""What is drawn: pieces of SVG, and texts that become it once it is known that they are drawn."""
 
 
-def _placed(rows: Sequence[tuple[str, bool]], x: float, y: float, size: float) -> list[str]:
+def _text(row: TextRow) -> str:
+    x, y, said, size, bold = row
+    return svg.text(x, y, clean(said), "", size, bold)
+
+
+def _placed(rows: Sequence[tuple[str, bool]], x: float, y: float, size: float) -> Body:
     lead = size * _LEAD / _SIZE
-    return [_text(x, y + lead * number, text, size, bold) for number, (text, bold) in enumerate(rows)]
+    return [(x, y + lead * number, text, size, bold) for number, (text, bold) in enumerate(rows)]
 
 
-def _columned(paragraphs: Sequence[Paragraph], wide: float, least: float, top: float) -> tuple[list[str], float]:
+def _columned(paragraphs: Sequence[Paragraph], wide: float, least: float, top: float) -> tuple[Body, float]:
     """Paragraphs of small letters from `top` on, in columns at least so wide, in their order; and the height that they
     take."""
     count = max(1, min(4, int(wide // least)))
@@ -158,7 +168,7 @@ def _columned(paragraphs: Sequence[Paragraph], wide: float, least: float, top: f
     total = sum(map(len, laid))
     # The lowest height at which they fill no more columns than there are.
     high = next(at for at in range(max(most, -(-total // count)), total + 1) if _filled(laid, at) <= count)
-    body: list[str] = []
+    body: Body = []
     column, at = 0, 0
     lead = _SMALL * _LEAD / _SIZE
     for each in laid:
@@ -182,9 +192,9 @@ def _filled(laid: Sequence[Sequence[object]], high: int) -> int:
 # ---- head and foot
 
 
-def _head(told: ChartWords, wide: float) -> tuple[list[str], float]:
+def _head(told: ChartWords, wide: float) -> tuple[Body, float]:
     """Title, what comes first of all, and the cautions in columns; with the height that it takes."""
-    body: list[str] = []
+    body: Body = []
     y = 0.0
     for text, bold, size in (
         (told.title, True, 18.0),
@@ -194,7 +204,7 @@ def _head(told: ChartWords, wide: float) -> tuple[list[str], float]:
     ):
         for row in wrapped(text, wide, size, bold) if text else ():
             y += size * 1.25
-            body.append(_text(0.0, y, row, size, bold))
+            body.append((0.0, y, row, size, bold))
     y += 6.0
     cautions, high = _columned(
         [[(f"CAUTION, {title.upper()}: {text}", False)] for title, text in told.cautions()], wide, 240, y
@@ -209,7 +219,7 @@ def _rule(y: float, wide: float) -> str:
     return f'<path d="M0 {y:.1f}H{wide:.1f}" stroke="#000" stroke-width="1.5"/>'
 
 
-def _remedies(told: ChartWords, wide: float, top: float = 0.0) -> tuple[list[str], float]:
+def _remedies(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float]:
     """The remedies that ends name, each under its letter."""
     rows: list[Paragraph] = [[(f"{row.letter}  {row.title}", True), (row.said, False)] for row in told.remedies]
     if not rows:
@@ -218,7 +228,7 @@ def _remedies(told: ChartWords, wide: float, top: float = 0.0) -> tuple[list[str
     return [_rule(top + 9.0, wide), *body], high + 18.0
 
 
-def _foot(told: ChartWords, wide: float, top: float = 0.0) -> tuple[list[str], float]:
+def _foot(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float]:
     """How the chart is to be read, with the height that it takes."""
     said = [
         "Thick: the commonest way. Single frame: a check. Double frame: a remedy. Rounded frame: a proof run.",
@@ -229,7 +239,7 @@ def _foot(told: ChartWords, wide: float, top: float = 0.0) -> tuple[list[str], f
     return [_rule(top + 6.0, wide), *_placed(rows, 0.0, top + 18.0, 8.0)], 12.0 + len(rows) * 9.6
 
 
-def _first(told: ChartWords, wide: float, top: float = 0.0) -> tuple[list[str], float]:
+def _first(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float]:
     """What was said, measured before anything else: a box as wide as the sheet, from which all ways go."""
     if not told.chart.measured:
         return [], 0.0
@@ -318,10 +328,10 @@ def _depth(box: _Box) -> int:
     return 1 + max((_depth(each) for each in box.then), default=0)
 
 
-def _forest(told: ChartWords, boxes: Sequence[_Box], start: float, top: float, column: float) -> list[str]:
+def _forest(told: ChartWords, boxes: Sequence[_Box], start: float, top: float, column: float) -> Body:
     """All boxes, and the line along the left edge that comes to the first of them from the box above."""
     left, y = _margin(told), top
-    body: list[str] = []
+    body: Body = []
     for box in boxes:
         if left:
             body.append(
@@ -337,10 +347,10 @@ def _line(told: ChartWords, node: ChartStep, way: str) -> str:
     return f'<path d="{way}" {_ink(_THICK if told.commonest(node) else _THIN)}/>'
 
 
-def _drawn(told: ChartWords, box: _Box, x: float, y: float, column: float) -> list[str]:
+def _drawn(told: ChartWords, box: _Box, x: float, y: float, column: float) -> Body:
     """A box in the middle of its own height, with what follows to its right."""
     top = y + (box.whole - box.high) / 2
-    body = _frame(box, x, top, column, told.commonest(box.node))
+    body: Body = [*_frame(box, x, top, column, told.commonest(box.node))]
     at = top + _PAD
     for number, section in enumerate(box.sections):
         if number:

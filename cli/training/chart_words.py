@@ -11,12 +11,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from string import ascii_uppercase
 
 from ...engine import Hold, Job, Knowledge
 from ...engine.compiler import Drawing, drawing_of
 from ...engine.job import GeneratingSet, danger
 from ...engine.problems import in_sentence
+from ...engine.setting import course_of
 from ...engine.teaching import PROOF, Branch, Causes, Chart, ChartStep, cautions, walk
 from ..terminal import minutes, percent
 from . import remedy_row
@@ -62,11 +64,12 @@ class ChartWords:
         named = dict.fromkeys(self._remedy_of(cause) for cause, _ in self._at_ends())
         self._letters = {remedy: _letter(at) for at, remedy in enumerate(filter(None, named))}
 
-    @property
+    @cached_property
     def remedies(self) -> tuple[RemedyRow, ...]:
         """Every remedy that an end names, in the order of their letters."""
+        course = course_of(self.knowledge, self._job.features)
         known = self._known
-        return tuple(remedy_row.row(self._job, known[name], letter) for name, letter in self._letters.items())
+        return tuple(remedy_row.row(self._job, course, known[name], letter) for name, letter in self._letters.items())
 
     @property
     def proof(self) -> str:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from ...engine import Job
 from ...engine.compiler import Check, Remedy, SettingStep
 from ...engine.problems import in_sentence
-from ...engine.setting import course_of
+from ...engine.setting import Course
 from ..record import limits
 from ..terminal import minutes
 
@@ -42,11 +42,13 @@ class RemedyRow:
         return " ".join([f"{self.takes[:1].upper()}{self.takes[1:]}.", *told])
 
 
-def row(job: Job, remedy: Remedy, letter: str) -> RemedyRow:
-    """The row of a remedy on the set of a job."""
+def row(job: Job, course: Course, remedy: Remedy, letter: str) -> RemedyRow:
+    """The row of a remedy on the set of a job; course: of setting that set."""
     state = in_sentence(job.knowledge.catalogue.states[remedy.state].title)
     takes = f"{minutes(remedy.minutes)}, {state}"
-    return RemedyRow(letter, remedy.id, remedy.title, takes, remedy.where, _start(job, remedy), _right(job, remedy))
+    return RemedyRow(
+        letter, remedy.id, remedy.title, takes, remedy.where, _start(job, course, remedy), _right(job, remedy)
+    )
 
 
 def proof(job: Job) -> str:
@@ -55,12 +57,11 @@ def proof(job: Job) -> str:
     return "; ".join(_normal(job, check) for check in wanted)
 
 
-def _start(job: Job, remedy: Remedy) -> str:
+def _start(job: Job, course: Course, remedy: Remedy) -> str:
     """Where it is put before the set has run: as the remedy says, or the step of setting from which its own step goes
     on."""
     if remedy.start:
         return remedy.start
-    course = course_of(job.knowledge, job.features)
     if not any(remedy.id in course.works[step.id] and step.turned for step in course.steps.values()):
         return ""
     begins = (step for step in course.steps.values() if step.starts)

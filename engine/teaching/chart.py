@@ -127,7 +127,7 @@ class _Walker:
         proven = self._proven()
         if depth == 0 and not proven:
             return ChartStep("depth", "", 0.0, 0.0, job.minutes, "", causes)
-        step = job.next_steps(deepen=self._deepen)[0]
+        step = job.next_steps(1, self._deepen)[0]
         self._priced += 1
         self._watch(self._priced)
         if step.kind == "refer" or (step.kind == "done" and proven):
