@@ -17,8 +17,7 @@ from math import fsum
 from ...engine.compiler import Drawing
 from ...engine.teaching import Branch, ChartStep, fold
 from ..record import LOCAL_CODES, clean, document, html_safe
-from ..terminal import minutes, sketch, svg
-from ..terminal.letters import FACE, wrapped
+from ..terminal import letters, minutes, sketch, svg
 from .chart_words import ChartWords
 
 SMALLEST = 5.5
@@ -39,7 +38,7 @@ _STYLE = f"""
 @page {{ margin: 10mm; }} @page upright {{ size: portrait; }} @page across {{ size: landscape; }}
 * {{ box-sizing: border-box; }}
 body {{ margin: 0 auto; padding: 1rem; color: #000; background: #fff; max-width: 75rem;
-  font: 16px/1.45 {FACE}; overflow-wrap: break-word; }}
+  font: 16px/1.45 {letters.FACE}; overflow-wrap: break-word; }}
 .sheet {{ overflow-x: auto; }} .upright {{ page: upright; }} .across {{ page: across; }}
 .drawings {{ display: grid; grid-template-columns: repeat(auto-fit, minmax(16rem, 1fr)); gap: 1rem; }}
 figure {{ margin: 0; }} figure svg {{ display: block; width: 100%; max-width: 26rem; height: auto; }}
@@ -163,7 +162,9 @@ def _columned(paragraphs: Sequence[Paragraph], wide: float, least: float, top: f
     take."""
     count = max(1, min(4, int(wide // least)))
     room = (wide - (count - 1) * 12.0) / count
-    laid = [[(row, bold) for text, bold in each for row in wrapped(text, room, _SMALL, bold)] for each in paragraphs]
+    laid = [
+        [(row, bold) for text, bold in each for row in letters.wrapped(text, room, _SMALL, bold)] for each in paragraphs
+    ]
     most = max((len(each) for each in laid), default=0)
     total = sum(map(len, laid))
     # The lowest height at which they fill no more columns than there are.
@@ -202,7 +203,7 @@ def _head(told: ChartWords, wide: float) -> tuple[Body, float]:
         (told.set, False, 9.0),
         (LOCAL_CODES, True, 9.0),
     ):
-        for row in wrapped(text, wide, size, bold) if text else ():
+        for row in letters.wrapped(text, wide, size, bold) if text else ():
             y += size * 1.25
             body.append((0.0, y, row, size, bold))
     y += 6.0
@@ -235,7 +236,7 @@ def _foot(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float]
         *told.remarks,
         f"Knowledge {told.chart.fingerprint[:12]}.",
     ]
-    rows = [(row, False) for row in wrapped(" ".join(said), wide, 8.0)]
+    rows = [(row, False) for row in letters.wrapped(" ".join(said), wide, 8.0)]
     return [_rule(top + 6.0, wide), *_placed(rows, 0.0, top + 18.0, 8.0)], 12.0 + len(rows) * 9.6
 
 
@@ -244,7 +245,10 @@ def _first(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float
     if not told.chart.measured:
         return [], 0.0
     node, room = told.chart.root, wide - 2 * _PAD
-    rows = [(row, True) for row in wrapped(f"{told.number(node)}  Measure first: {told.measures}", room, _SIZE, True)]
+    rows = [
+        (row, True)
+        for row in letters.wrapped(f"{told.number(node)}  Measure first: {told.measures}", room, _SIZE, True)
+    ]
     said = [
         f"{told.takes(node)}; about {minutes(node.expected_minutes)} to fixed and proven",
         *([_capital(told.folded(node, short=True))] if node.folded else []),
@@ -253,7 +257,7 @@ def _first(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float
         if branch.then.kind == "other":
             said.append(f"{_capital(told.branch(node, branch))}: not as it was said; {told.elsewhere(branch)}")
     for text in said:
-        rows += [(row, False) for row in wrapped(text, room, _SIZE)]
+        rows += [(row, False) for row in letters.wrapped(text, room, _SIZE)]
     high = len(rows) * _LEAD + 2 * _PAD
     frame = svg.rect(0.0, top, wide, high, _ink(_THICK))
     return [frame, *_placed(rows, _PAD, top + _PAD + _SIZE - 1.5, _SIZE)], high + _GAP + 2.0
@@ -302,7 +306,9 @@ def _box(told: ChartWords, node: ChartStep, branch: Branch | None, before: Chart
         sections.append([(_capital(told.folded(node, short=True)), False)])
         marks.append(False)
     room = column - 2 * _PAD - 2 * _INSET
-    rows = [[(row, bold) for text, bold in each for row in wrapped(text, room, _SIZE, bold)] for each in sections]
+    rows = [
+        [(row, bold) for text, bold in each for row in letters.wrapped(text, room, _SIZE, bold)] for each in sections
+    ]
     laid = [_Section(*each) for each in zip(rows, marks, strict=True)]
     then = [_box(told, each.then, each, node, column) for each in node.branches if not each.then.ends]
     high = fsum(_tall(each) for each in laid) + _RULE * (len(laid) - 1) + 2 * _PAD
@@ -398,7 +404,7 @@ def _svg(laid: Sheet, more: str) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-2 0 {laid.wide + 4:.1f} {laid.high:.1f}" '
         f'width="{(laid.wide + 4) * laid.scale:.1f}pt" height="{laid.high * laid.scale:.1f}pt" role="img" '
-        f'font-family="{FACE}" fill="#000"{more}>\n<title>{title}</title>\n'
+        f'font-family="{letters.FACE}" fill="#000"{more}>\n<title>{title}</title>\n'
         f'<rect x="-2" y="0" width="{laid.wide + 4:.1f}" height="{laid.high:.1f}" fill="#fff"/>\n{rows}\n</svg>'
     )
 

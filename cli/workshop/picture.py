@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 from ...engine.review import Layout, Link, PlacedBox, Rect, circular, layered
 from ..record import clean, html_safe
+from ..terminal import letters
 from ..terminal import svg as pieces
-from ..terminal.letters import FACE, width, wrapped
 from .neighbours import Item, Scene, Tie
 
 _NARROW, _LONG = 537.0, 734.0
@@ -88,9 +88,9 @@ def picture(scene: Scene) -> Picture:
     column = {item.id: _BUNDLE if item.parts else usual for item in scene.items}
     rows = {item.id: _rows(item, column[item.id] - 2 * _PAD) for item in scene.items}
     nodes = [PlacedBox(item.id, column[item.id], _high(rows[item.id]) + 2 * _PAD, item.layer) for item in scene.items]
-    labels = tuple(tuple(wrapped(clean(tie.words), _LABEL, _SMALL)) for tie in scene.ties)
+    labels = tuple(tuple(letters.wrapped(clean(tie.words), _LABEL, _SMALL)) for tie in scene.ties)
     links = [
-        Link(tie.source, tie.target, max(width(row, _SMALL) for row in said) + 5.0, len(said) * _SMALL * _LEAD + 1.0,
+        Link(tie.source, tie.target, max(letters.width(row, _SMALL) for row in said) + 5.0, len(said) * _SMALL * _LEAD + 1.0,
              tie.chance or 0.0)
         for tie, said in zip(scene.ties, labels, strict=True)
     ]  # fmt: skip
@@ -103,7 +103,7 @@ def _rows(item: Item, room: float) -> tuple[Row, ...]:
     for part in item.parts:
         texts += [(part.title, _SMALL, True), (part.about, _SMALL, False)]
     laid = [(clean(text), size, bold) for text, size, bold in texts if text]
-    return tuple((row, size, bold) for text, size, bold in laid for row in wrapped(text, room, size, bold))
+    return tuple((row, size, bold) for text, size, bold in laid for row in letters.wrapped(text, room, size, bold))
 
 
 def _high(rows: Sequence[Row]) -> float:
@@ -136,7 +136,7 @@ def svg(drawn: Picture) -> str:
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{-_MARGIN:g} {-_MARGIN:g} {wide:.1f} {high:.1f}" '
         f'width="{wide * scale:.1f}pt" height="{high * scale:.1f}pt" role="img" aria-labelledby="title desc" '
-        f'font-family="{FACE}" fill="#000">\n'
+        f'font-family="{letters.FACE}" fill="#000">\n'
         f'<title id="title">{html_safe(scene.title)}</title>\n<desc id="desc">{html_safe(told)}</desc>\n'
         f'<rect x="{-_MARGIN:g}" y="{-_MARGIN:g}" width="{wide:.1f}" height="{high:.1f}" fill="#fff"/>\n'
         + "\n".join(body)
@@ -170,7 +170,7 @@ def _paragraphs(texts: Sequence[Row], wide: float, top: float) -> tuple[list[str
     """Texts below one another, wrapped; and where they end."""
     body = []
     for text, size, bold in texts:
-        for row in wrapped(text, wide, size, bold):
+        for row in letters.wrapped(text, wide, size, bold):
             body.append(_text(0.0, top, (row, size, bold)))
             top += size * _LEAD
     return body, top
@@ -258,7 +258,7 @@ def _foot(scene: Scene, wide: float, top: float) -> tuple[list[str], float]:
     body = [f'<path d="M0 {top - 8:.1f}H{wide:.1f}" stroke="#000" stroke-width="0.8"/>']
     x = 0.0
     for symbol, text in _legend(scene):
-        need = 36.0 + width(text, _SMALL)
+        need = 36.0 + letters.width(text, _SMALL)
         if x and x + need > wide:
             x, top = 0.0, top + 15.0
         said = _text(34.0, 0.5, (text, _SMALL, False))
