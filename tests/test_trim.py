@@ -197,6 +197,14 @@ def test_the_edge_before_any_trial_is_the_normal_one() -> None:
         assert edge.chance(measure) == pytest.approx(normal_cdf((1.5 - measure) / math.hypot(0.45, 0.12)), abs=0.004)
 
 
+@pytest.mark.parametrize("measure", [1.5, 2.2, 3.0])
+def test_an_edge_far_beyond_every_expectation_is_learned_all_the_same(measure: float) -> None:
+    edge = boundary(0.3, 0.3, 0.12)
+    for _ in range(2):
+        edge = edge.learned(measure, True)
+    assert edge.chance(measure) > 0.5
+
+
 # ---- the coach -------------------------------------------------------------------------------------------------------
 
 
@@ -353,6 +361,24 @@ def test_the_booster_is_turned_for_full_load(knowledge: Knowledge) -> None:
     advice = coach_of(knowledge, "booster").after(Trial((0.0,), (61.5, 58.0), False)).advice()
     assert advice.kind == "turn"
     assert advice.step[0] > 0.0
+
+
+def test_a_place_that_has_just_swung_is_left_for_one_that_is_clear_of_it(knowledge: Knowledge) -> None:
+    """A swing that the booster has far from where one expects it: the last place is not turned to and fro about."""
+    coach = coach_of(knowledge, "booster")
+    for place, full in ((0.0, 60.0), (-1.0, 59.6)):
+        coach = coach.after(Trial((place,), (61.9, full), True, 0.5))
+        advice = coach.advice()
+        assert advice.kind == "turn"
+        assert advice.step[0] <= -1.0
+
+
+def test_a_fall_that_no_single_turn_takes_away_is_gone_at_with_both(knowledge: Knowledge) -> None:
+    """Out of reach at once, both adjusters are turned the whole way that is allowed, not one a little to and fro."""
+    coach = coach_of(knowledge, booster="none", hertz="50").after(Trial((0.0, 0.0), (51.6, 46.9), False, 0.1))
+    step = coach.advice().step
+    assert step[0] > 2.0
+    assert step[1] > 4.0
 
 
 def test_a_lean_idle_needle_that_surges_is_opened(knowledge: Knowledge) -> None:
