@@ -147,6 +147,11 @@ Body = list[str | TextRow]
 """What is drawn: pieces of SVG, and texts that become it once it is known that they are drawn."""
 
 
+def _rows(paragraph: Paragraph, room: float, size: float) -> Paragraph:
+    """Its texts in rows that fit the room."""
+    return [(row, bold) for text, bold in paragraph for row in letters.wrapped(text, room, size, bold)]
+
+
 def _text(row: TextRow) -> str:
     x, y, said, size, bold = row
     return svg.text(x, y, clean(said), "", size, bold)
@@ -256,8 +261,8 @@ def _first(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float
     for branch in node.branches:
         if branch.then.kind == "other":
             said.append(f"{_capital(told.branch(node, branch))}: not as it was said; {told.elsewhere(branch)}")
-    for text in said:
-        rows += [(row, False) for row in letters.wrapped(text, room, _SIZE)]
+    head = f"{told.number(node)}  Measure first: {told.measures}"
+    rows = _rows([(head, True), *((text, False) for text in said)], room, _SIZE)
     high = len(rows) * _LEAD + 2 * _PAD
     frame = svg.rect(0.0, top, wide, high, _ink(_THICK))
     return [frame, *_placed(rows, _PAD, top + _PAD + _SIZE - 1.5, _SIZE)], high + _GAP + 2.0

@@ -90,8 +90,8 @@ def picture(scene: Scene) -> Picture:
     nodes = [PlacedBox(item.id, column[item.id], _high(rows[item.id]) + 2 * _PAD, item.layer) for item in scene.items]
     labels = tuple(tuple(letters.wrapped(clean(tie.words), _LABEL, _SMALL)) for tie in scene.ties)
     links = [
-        Link(tie.source, tie.target, max(letters.width(row, _SMALL) for row in said) + 5.0, len(said) * _SMALL * _LEAD + 1.0,
-             tie.chance or 0.0)
+        Link(tie.source, tie.target, max(letters.width(row, _SMALL) for row in said) + 5.0,
+             len(said) * _SMALL * _LEAD + 1.0, tie.chance or 0.0)
         for tie, said in zip(scene.ties, labels, strict=True)
     ]  # fmt: skip
     layout = circular(nodes, links) if scene.kind == "overview" else layered(nodes, links)
