@@ -536,7 +536,7 @@ def test_letters_too_small_for_a_wall_are_told(
 ) -> None:
     assert main(["chart", "floats_high", "--knowledge", small, "--svg", "-"]) == 0
     assert "points high" not in capsys.readouterr().err
-    monkeypatch.setattr(chart_page, "SMALLEST", 50.0)
+    monkeypatch.setattr(letters, "SMALLEST", 50.0)
     assert main(["chart", "floats_high", "--knowledge", small, "--svg", "-"]) == 0
     assert "smaller --depth or a larger --least" in capsys.readouterr().err
 

@@ -16,6 +16,8 @@ from functools import cache
 from ...engine.problems import columns
 
 FACE = "'Liberation Sans', Arial, Helvetica, sans-serif"
+SMALLEST = 5.5
+"""Points below which letters on paper are too small to be read."""
 SLACK = 1.03
 # Advance widths in thousandths of the size; what is not named is as wide as "e", or a column as one.
 _WIDE: dict[str, int] = {

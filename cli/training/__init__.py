@@ -4,9 +4,7 @@ In: what the trainee types. Out: feedback, debriefs, sheets for the wall. Never:
 """
 
 from .chart import chart_rows
-from .chart_page import SMALLEST
 
 __all__ = [
-    "SMALLEST",
     "chart_rows",
 ]

@@ -21,7 +21,7 @@ from ...engine.problems import close_to, printable, quoted
 from ...engine.teaching import MOST_DEPTH, Branch, Chart, ChartStep, cautions, chart
 from ..files import Outfile, add_features, output_file, store
 from ..record import LOCAL_CODES, held
-from ..terminal import ProgressBar, Screen, finder, minutes, wrapping
+from ..terminal import ProgressBar, Screen, finder, letters, minutes, wrapping
 from .chart_words import ChartWords
 
 if TYPE_CHECKING:
@@ -225,10 +225,8 @@ def _put(told: ChartWords, outs: list[tuple[str, Outfile]]) -> None:
 
 
 def _warn(laid: Sheet) -> None:
-    """Say where letters are too small for a wall, or ways were folded so that they are not."""
-    from .chart_page import SMALLEST
-
-    if laid.points < SMALLEST:
+    """Say where letters are too small for a wall."""
+    if laid.points < letters.SMALLEST:
         print(
             f"On paper the letters are {laid.points:.1f} points high, small for a wall; "
             "give a smaller --depth or a larger --least.",

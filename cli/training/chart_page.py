@@ -20,8 +20,6 @@ from ..record import LOCAL_CODES, clean, document, html_safe
 from ..terminal import letters, minutes, sketch, svg
 from .chart_words import ChartWords
 
-SMALLEST = 5.5
-"""Points below which letters on a wall are too small to be read."""
 WANTED = 7.0
 """Points that letters shall have; ways are folded for it."""
 _SHARES = (*(n / 200 for n in range(5, 20)), *(n / 100 for n in range(10, 21)))

@@ -16,8 +16,7 @@ import sys
 from ...engine import HertzwrightError
 from ...engine.problems import quoted
 from ..files import output_file, store
-from ..terminal import Screen
-from ..training import SMALLEST
+from ..terminal import Screen, letters
 from . import checkout
 from .bundle import bundled
 from .neighbours import Scene, scene
@@ -77,7 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
         else:
             drawn = picture(bundled(knowledge, found))
             text = svg(drawn)
-            if drawn.points < SMALLEST:
+            if drawn.points < letters.SMALLEST:
                 small = f"On paper the letters are {drawn.points:.1f} points high; give a larger --least."
                 print(small, file=sys.stderr)
         out.put(text.encode("utf-8"))
