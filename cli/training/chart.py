@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from ...engine import HertzwrightError, Knowledge
 from ...engine.job import unknown
 from ...engine.problems import close_to, printable, quoted
-from ...engine.teaching import MOST_DEPTH, Branch, Chart, ChartStep, cautions, chart
+from ...engine.teaching import MOST_DEPTH, Branch, Chart, ChartStep, WorkedOut, cautions, chart
 from ..files import Outfile, add_features, output_file, store
 from ..record import LOCAL_CODES, held
 from ..terminal import ProgressBar, Screen, finder, letters, minutes, wrapping
@@ -93,13 +93,15 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     named = (("html", arguments.html), ("svg", arguments.svg))
     outs = [(kind, output_file.claimed(name, arguments.force)) for kind, name in named if name]
+    known = WorkedOut()
     with ProgressBar() as bar:
-        told = _told(knowledge, complaint, arguments, bar.to)
-    if outs:
-        _put(told, outs)
-    if arguments.json:
+        laid = _laid(knowledge, complaint, arguments, known, bar.to) if outs else None
+        told = None if outs and not arguments.json else _told(knowledge, complaint, arguments, known, bar.to)
+    if laid:
+        _put(laid, outs)
+    if told and arguments.json:
         print(json.dumps(as_json(told), sort_keys=True, indent=2, allow_nan=False))
-    elif not outs:
+    elif told:
         show(screen, told, arguments.why)
     return 0
 
@@ -116,7 +118,7 @@ def _booklet(arguments: argparse.Namespace) -> int:
     with ProgressBar() as bar:
         sheets = []
         for number, name in enumerate(used, 1):
-            sheets.append(chart_page.sheet(_told(knowledge, name, arguments, lambda _: None)))
+            sheets.append(_laid(knowledge, name, arguments, WorkedOut(), lambda _: None))
             bar.to(number, len(used))
     out.put(chart_page.booklet(sheets).encode("utf-8"))
     _warn(min(sheets, key=lambda each: each.points))
@@ -196,8 +198,14 @@ def _plain(text: str) -> str:
 
 
 def _told(
-    knowledge: Knowledge, complaint: str, arguments: argparse.Namespace, watch: Callable[[int], None]
+    knowledge: Knowledge,
+    complaint: str,
+    arguments: argparse.Namespace,
+    known: WorkedOut,
+    watch: Callable[[int], None],
+    least: float | None = None,
 ) -> ChartWords:
+    """The chart as asked for. known: what was planned for it before. least: in place of what was asked for."""
     from ..files import features_given
 
     knowledge.tolerance(arguments.tolerance)
@@ -208,16 +216,27 @@ def _told(
         features,
         arguments.depth,
         tolerance=arguments.tolerance,
-        least=arguments.least,
+        least=arguments.least if least is None else least,
+        known=known,
         watch=watch,
     )
     return ChartWords(knowledge, drawn)
 
 
-def _put(told: ChartWords, outs: list[tuple[str, Outfile]]) -> None:
+def _laid(
+    knowledge: Knowledge, complaint: str, arguments: argparse.Namespace, known: WorkedOut, watch: Callable[[int], None]
+) -> Sheet:
     from . import chart_page
 
-    laid = chart_page.sheet(told)
+    def made(least: float) -> ChartWords:
+        return _told(knowledge, complaint, arguments, known, watch, least)
+
+    return chart_page.widest(made, arguments.least)
+
+
+def _put(laid: Sheet, outs: list[tuple[str, Outfile]]) -> None:
+    from . import chart_page
+
     for kind, out in outs:
         text = chart_page.page(laid) if kind == "html" else chart_page.drawing(laid)
         out.put(text.encode("utf-8"))

@@ -10,7 +10,7 @@ Not here: the words (see `chart_words`), and how wide letters are (see `letters`
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import fsum
 
@@ -24,6 +24,7 @@ WANTED = 7.0
 """Points that letters shall have; ways are folded for it."""
 _SHARES = (*(n / 200 for n in range(5, 20)), *(n / 100 for n in range(10, 21)))
 """Shares of the sets below which ways are folded, one after the other, until letters are large enough."""
+_COARSE = (0.12, 0.08, 0.055, 0.04)
 # What both papers leave within margins of 10 mm, in points: the narrower of A4 and Letter, and the lower.
 _NARROW, _LONG = 537.0, 734.0
 _SIZE, _LEAD, _PAD, _GAP, _LINK, _RULE = 10.0, 12.0, 5.0, 6.0, 16.0, 3.0
@@ -93,8 +94,21 @@ class _Box:
     whole: float = 0.0
 
 
+def widest(made: Callable[[float], ChartWords], least: float) -> Sheet:
+    """The sheet with as few ways folded as letters of WANTED points allow, not more than those below `least`.
+
+    made: the chart with ways below a share folded. What would be folded in the end is not worked out first: charts are
+    made with ever fewer ways until one is too much for its sheet.
+    """
+    for share in (share for share in _COARSE if share > least > 0.0):
+        told = made(share)
+        if _laid(told).points < WANTED:
+            return sheet(told)
+    return sheet(made(least))
+
+
 def sheet(told: ChartWords) -> Sheet:
-    """The sheet with as few ways folded as letters of WANTED points allow."""
+    """The sheet of a chart, its rarest ways folded where the letters would be smaller than WANTED."""
     best = _laid(told)
     if best.points >= WANTED:
         return best
