@@ -26,8 +26,8 @@ from hertzwright.cli.training.chart_words import ChartWords
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import drawing_of
 from hertzwright.engine.setting import course_of
-from hertzwright.engine.teaching.chart import chart
-from hertzwright.engine.teaching.chart_tree import ChartStep, walk
+from hertzwright.engine.teaching.chart import WorkedOut, chart
+from hertzwright.engine.teaching.chart_tree import ChartStep, fold, walk
 
 from small_knowledge import FILES, write
 
@@ -380,6 +380,50 @@ def test_without_slack_texts_would_leave_their_boxes(monkeypatch: pytest.MonkeyP
     finally:
         letters.wrapped.cache_clear()
     assert len(faces.misfits(drawing, "wide")) > 5
+
+
+@pytest.mark.parametrize("complaint", ["hunts_no_load", "jiggles", "sags_under_load"])
+def test_a_sheet_folds_no_more_than_its_letters_need_and_says_how_much(complaint: str) -> None:
+    known = WorkedOut()
+
+    def made(least: float) -> ChartWords:
+        return ChartWords(KNOWLEDGE, chart(KNOWLEDGE, complaint, deepen=0, least=least, known=known))
+
+    laid = chart_sheet.widest(made, 0.02)
+    folded = laid.told.chart.least
+    whole = chart_sheet.sheet(made(0.02))
+    assert laid.points >= min(chart_sheet.WANTED, whole.points)
+    assert folded <= whole.told.chart.least + 0.005, "no more is folded than of the whole chart"
+    if folded > 0.02:
+        assert f"fewer than {100 * folded:g} in 100" in " ".join(laid.told.remarks)
+    asked = chart_sheet.widest(made, 0.0)
+    assert asked.told.chart.least == 0.0, "who wants to see everything gets it, however small"
+
+
+@pytest.mark.parametrize("complaint", ["floats_high_no_load", "off_frequency_everywhere"])
+def test_an_answer_that_stops_everything_says_so_also_where_it_is_folded(complaint: str) -> None:
+    """A speed that runs away is shut down first, whatever the chart is about (common practice)."""
+    told = ChartWords(KNOWLEDGE, fold(chart(KNOWLEDGE, complaint, depth=1, deepen=0), 0.3))
+    node = told.chart.root
+    assert "very_high" in node.folded
+    assert "STOP, shut down, prove that the throttle closes, then chart Overspeeds" in told.folded(node)
+    drawn = chart_page.drawing(chart_sheet.sheet(told))
+    assert "STOP, shut down" in " ".join(re.findall(">([^<]*)</text>", drawn)).replace("\xa0", " ")
+
+
+def test_what_is_not_as_it_was_said_points_to_the_charts_that_begin_so(deep: ChartWords) -> None:
+    node = deep.chart.root
+    branch = next(each for each in node.branches if each.then.kind == "other")
+    said = deep.elsewhere(branch)
+    wanted = {
+        each.title
+        for outcome in branch.outcomes
+        for name, each in KNOWLEDGE.complaints.items()
+        if name != deep.chart.complaint and outcome in each.says.get(node.id, ()) and outcome != "right"
+    }
+    assert wanted
+    assert all(title in said for title in wanted)
+    assert said.endswith("or ask when it shows, and measure then")
 
 
 @pytest.mark.parametrize("complaint", EVERY)
