@@ -62,8 +62,8 @@ def _shared(path: str | Path | None = None) -> Knowledge:
         return _shipped()
     digest = hashlib.sha256()
     try:
-        for file in sorted(each for each in Path(path).rglob("*") if not each.is_dir()):
-            if not file.is_file():  # a pipe, which is for the reader to refuse
+        for file in sorted(each for each in Path(path).rglob("*") if each.suffix or not each.is_dir()):
+            if not file.is_file():  # a pipe, or a folder where a file is wanted, which is for the reader to refuse
                 return _load(path)
             digest.update(repr((str(file.relative_to(path)), file.read_bytes())).encode())
     except OSError:

@@ -21,6 +21,10 @@ words:
     value: "0.25"
     brief: One time out of four.
     sources: [common practice]
+  seldom:
+    value: "0.10"
+    brief: One time out of ten.
+    sources: [common practice]
   very_seldom:
     value: "0.05"
     brief: One time out of twenty.
@@ -228,12 +232,12 @@ combinations:
     why: Its vacuum is too rough.
     sources: [common practice]
 slips:
-  rod_left_long:
+  nut_left_loose:
     of: [set_speed]
-    leaves: rod_long
-    check: stop_gap
-    outcome: none
-    brief: The rod went back on too long.
+    leaves: speed_high
+    check: frequency
+    outcome: high
+    brief: The nut was left loose, and the screw has turned.
     sources: [common practice]
 """,
     "drawings.yaml": """\

@@ -476,6 +476,7 @@ def test_a_chart_that_sets_the_governor_first_would_be_found_out(charts: dict[st
         out_of_order(replace(drawn, root=loose))
 
 
+@pytest.mark.whole_ways
 @pytest.mark.parametrize("complaint", ["hunts_no_load", "hunts_under_load", "swings_after_load_change"])
 def test_a_hunting_set_is_first_looked_at_while_it_is_stopped(complaint: str) -> None:
     """With the choice that a job makes: TM 5-5065, para 205, and NAVEDTRA 14075, p. 3-23: linkage and rods are felt

@@ -457,6 +457,7 @@ def test_an_id_of_an_old_file_that_does_not_load_today_is_published_too(
     edit(checkout, "cautions.yaml", "    txt: Let them cool.", "    text: Let them cool.")
     edit(checkout, "cautions.yaml", "  hot_parts:", "  burns:")
     edit(checkout, LINKAGE, "cautions: [hot_parts]", "cautions: [burns]")
+    edit(checkout, "units.yaml", "cautions: [hot_parts]", "cautions: [burns]")
     compare("HEAD", "--jobs", "0")
     out = " ".join(capsys.readouterr().out.split())
     assert "DELETED: caution hot_parts was published, not retired" in out

@@ -347,7 +347,7 @@ def test_a_retired_item_is_not_drawn_and_not_tied(capsys: pytest.CaptureFixture[
     retired = '    retired: {since: "2026-01-01", reason: "Two in one.", replaced_by: rod_short}\n    sources: [common practice]\n  rod_short:'
     text = FILES["areas/linkage.yaml"].replace("    sources: [common practice]\n  rod_short:", retired)
     text = text.replace("cures: {rod_long: usually, rod_short: usually}", "cures: {rod_short: usually}")
-    folder = write(tmp_path / "retired", {"areas/linkage.yaml": text, "cases/linkage.yaml": None})
+    folder = write(tmp_path / "retired", {"areas/linkage.yaml": text, "cases/linkage.yaml": None, "units.yaml": None})
     _, err = out_of(capsys, "rod_long", "--knowledge", str(folder), status=2)
     assert '"rod_long" is retired since 2026-01-01: Two in one.; draw rod_short instead' in err
     out, _ = out_of(capsys, "stop_gap", "--json", "--least", "0", "--knowledge", str(folder))

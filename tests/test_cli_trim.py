@@ -121,7 +121,7 @@ def test_overspeed_stops_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
         ("speed,no_load\n0,61,5,7\n", "4 fields; expected 2"),
         ("a,b\n1,2\n", "expected a first line of names"),
         ("speed,no_load\n", "no trial under them"),
-        ("speed,no_load\n99,61\n", "trial 1: speed at 99 turns; expected -10 to 10"),
+        ("speed,no_load\n99,61\n", "trial 1: speed at 99 turns; expected -28 to 28"),
         ("trials: 5\n", "expected a list of trials"),
         ("- {no_load: 61, x: [1]}\n", "expected a trial"),
         ("no_load,minutes\n61,-5\n", "expected 0 to 1440"),

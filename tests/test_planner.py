@@ -267,6 +267,6 @@ def test_simulated_jobs_take_far_fewer_minutes_than_the_published_order(
             f"\n{len(pairs)} jobs: suggestions {mine:.0f} min, published order {theirs:.0f} min, ratio {mine / theirs:.2f}"
         )
     # Of few jobs one more or less is chance.
-    assert ends(suggested)["fixed"] + count // 10 >= ends(in_order)["fixed"]
+    assert ends(suggested)["fixed"] + max(1, count // 10) >= ends(in_order)["fixed"]
     # Half was the aim. Measured: 0.63 on ten, which scatter more; on sixty 0.53 with the quick suggestion, 0.56 deepened.
     assert mine <= most * theirs

@@ -151,6 +151,7 @@ def test_every_file_of_the_small_knowledge_is_shown_in_some_example() -> None:
         "family.yaml",
         "tools.yaml",
         "phrases.yaml",
+        "drills.yaml",
     }
 
 

@@ -174,6 +174,7 @@ def test_nothing_is_taken_off_or_turned_before_the_set_was_read_as_found_while_i
     assert not out_of_order(job, "linkage_feel")
     racing = Job(KNOWLEDGE)
     racing.record("overspeeds", "present")
+    racing.record("linkage_by_hand", "slack")
     assert not out_of_order(racing, "linkage_feel"), "what must not run is not run for the record"
     assert "linkage_feel" in {step.id for step in racing.next_steps(99, 0)}
 
@@ -248,7 +249,7 @@ def test_where_the_set_stands_is_asked_with_one_key(key: str, here: str, tmp_pat
 
 def test_back_works_before_there_is_a_job(tmp_path: Path) -> None:
     """z at how it stands goes to the description, there to the feature before, and from the whole of it to the name."""
-    described = ["3", "4", "z", "2", "z", "1"]  # each in a row, where there is no fourth; back; some of it; back
+    described = ["3", "5", "z", "2", "z", "1"]  # each in a row, where five are no poles; back; some of it; back
     script = Script(by_list([*described, "z", "1", "1"]))
     job = start._asked(script, Screen(True, script.out, 40), KNOWLEDGE, {}, "default", True, "")
     assert job.here == COSTS.start_state

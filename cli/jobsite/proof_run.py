@@ -12,9 +12,10 @@ from itertools import permutations
 
 from ...engine import Job
 from ...engine.job import no_load_today, only_under_load, tried_under_load, within_tolerance
+from ...engine.problems import in_sentence
 from ..record import answer_words, beside, complaints, limits, missing, needed, outside, present
 from ..terminal import Back, Page, minutes
-from . import check_prompt, putting_back, safety, step_page, view
+from . import check_prompt, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -89,7 +90,7 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
 
 
 def _titles(job: Job, names: Sequence[str]) -> str:
-    return ", ".join(view.small(job.checks[name].title) for name in names)
+    return ", ".join(in_sentence(job.checks[name].title) for name in names)
 
 
 def prove(session: Session, chain: Sequence[str]) -> None:
@@ -183,8 +184,8 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
     if not wanted:
         return PromptReply("")
     asked = (
-        f"Next would be: {view.small(knowledge.remedies[remedy_id].title)}. Not read as found: {_titles(job, wanted)}; "
-        f"after the remedy it is too late. y: take it now ({_minutes(session, wanted)}). Enter: go on without."
+        f"Next would be: {in_sentence(knowledge.remedies[remedy_id].title)}. "
+        f"Not read as found: {_titles(job, wanted)}; after the remedy it is too late. y: take it now ({_minutes(session, wanted)}). Enter: go on without."
     )
     again = False
     while True:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from ...engine.compiler import Check, Remedy, SettingStep
 from ...engine.job import Risk
+from ...engine.problems import in_sentence
 from ..record import LOCAL_CODES
 from ..terminal import Line, Page, Stop, confirm
 from . import view
@@ -94,7 +95,7 @@ def risk_lines(session: Session, state: str) -> list[Line]:
     """What may come of the set in a set-up state, one line each with its first reason."""
     sign = "! " if session.screen.drawn else "Attention: "
     return [
-        Line(f"{risk.title} may come: {view.small(risk.reasons[0])}.", "bold red", sign, "  ")
+        Line(f"{risk.title} may come: {in_sentence(risk.reasons[0])}.", "bold red", sign, "  ")
         for risk in risks_of(session, state)
     ]
 

@@ -14,6 +14,7 @@ from dataclasses import replace
 
 from ...engine import JobError, Step
 from ...engine.compiler import SettingStep, parse_number
+from ...engine.problems import in_sentence
 from ...engine.setting import (
     SettingAdvice,
     advise,
@@ -66,7 +67,7 @@ def offer(session: Session) -> bool:
     doubtful = [each for each in progress(job) if each.because and not each.step.last]
     if not doubtful:
         return False
-    names = ", ".join(view.small(each.step.title) for each in doubtful[:4])
+    names = ", ".join(in_sentence(each.step.title) for each in doubtful[:4])
     asked = f"What was done has disturbed: {names}. Set the set in order now?"
     answers = ("yes, what was disturbed", "no, close the job", "yes, everything from the ground up")
     at = session.choose(asked, answers, 1)
@@ -142,7 +143,7 @@ def _stands(session: Session, step: SettingStep) -> str:
     """What was read last for a step, in one line."""
     each = next(each for each in progress(session.job) if each.id == step.id)
     checks = session.job.checks
-    return "; ".join(f"{view.small(checks[name].title)} {answer.text}" for name, answer in each.readings.items())
+    return "; ".join(f"{in_sentence(checks[name].title)} {answer.text}" for name, answer in each.readings.items())
 
 
 # ---- what is asked
@@ -212,7 +213,7 @@ def _do(session: Session, advice: SettingAdvice) -> PromptReply:
     at = ""
     if advice.kind == "place":
         try:
-            at = session.ask(f"Where does it stand now? Enter: {view.small(step.starts)}")
+            at = session.ask(f"Where does it stand now? Enter: {in_sentence(step.starts)}")
         except Back:
             return PromptReply("none")
     put(job, advice, at)

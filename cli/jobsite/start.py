@@ -15,7 +15,7 @@ from pathlib import Path
 
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.compiler import spoken
-from ...engine.problems import close_to, listed, quoted
+from ...engine.problems import close_to, in_sentence, listed, quoted
 from ...engine.readings import heard_as, set_words
 from ..files import (
     FactsFile,
@@ -51,7 +51,6 @@ from ..terminal import (
 )
 from . import open_jobs, resume, safety, setting, setting_options, steps
 from .session import Session
-from .view import small
 
 _INSTEAD = (
     "give --name NAME --acknowledge and --complaint ID, --from FILE or --set-in-order, and the job is kept with its "
@@ -343,7 +342,7 @@ def _said_in_a_line(
             raise Stop
         if given.lower() in BACK_WORDS:
             raise Back
-        changed = {}
+        changed: dict[str, str | float] = {}
         for word in set_words(given, knowledge.catalogue.features):
             if not word.may_be:
                 screen.problem(f'"{word.said}": not understood as a feature of a set')
@@ -360,7 +359,7 @@ def _said_in_a_line(
 
 
 def _feature_told(knowledge: Knowledge, name: str, value: str | float) -> str:
-    return f"{small(knowledge.catalogue.features[name].title)} {feature_text(knowledge, name, value)}"
+    return f"{in_sentence(knowledge.catalogue.features[name].title)} {feature_text(knowledge, name, value)}"
 
 
 def _ask_each(asker: Asker, screen: Screen, knowledge: Knowledge, found: dict[str, str | float]) -> None:

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from ...engine import ContradictionError, Step
 from ...engine.compiler import Check, Remedy
+from ...engine.problems import in_sentence
 from ..record import limits
 from ..terminal import Choice, Line, Page, minutes
 from . import putting_back, safety, view
@@ -82,7 +83,7 @@ def due_after(session: Session, remedy: Remedy) -> str:
         name for rule in catalogue.order.values() if rule.kind == "do_again" and remedy.id in rule.before
         for name in rule.after if name in session.knowledge.remedies
     ]  # fmt: skip
-    return ", ".join(view.small(session.knowledge.remedies[name].title) for name in dict.fromkeys(names))
+    return ", ".join(in_sentence(session.knowledge.remedies[name].title) for name in dict.fromkeys(names))
 
 
 def lead(session: Session, proposal: Step | None) -> str:

@@ -14,8 +14,7 @@ from ...engine import ContradictionError
 from ...engine.compiler import Check, Remedy, drawing_of
 from ...engine.job import Event, FindingWeight, no_load_today, standing_complaints
 from ...engine.loadtest import Site, derate
-from ...engine.problems import AnswerError
-from ...engine.problems import in_sentence as small
+from ...engine.problems import AnswerError, in_sentence
 from ..record import (
     CLOSINGS,
     answer_words,
@@ -46,7 +45,7 @@ def show_state(session: Session) -> None:
     """What is always in view: minutes, the set-up, what was done, and the leading causes."""
     job, screen = session.job, session.screen
     there = session.knowledge.catalogue.states[job.here].title
-    screen.heading(f"{minutes(job.minutes)} spent | {small(there)}")
+    screen.heading(f"{minutes(job.minutes)} spent | {in_sentence(there)}")
     done = summary(session)
     if done:
         some = done[-(3 if screen.narrow else 5) :]
@@ -81,7 +80,7 @@ def leads(session: Session) -> str:
     causes, ContradictionError."""
     job = session.job
     name, chance = job.ranking()[0]
-    title = small(session.knowledge.causes[name].title)
+    title = in_sentence(session.knowledge.causes[name].title)
     proven = job.epoch and "absent" in complaints(job).values() and not standing_complaints(job) and not outside(job)
     if proven and chance < LITTLE:
         return "Nothing more is suspected."

@@ -310,8 +310,8 @@ def _case_change(old: Knowledge, new: Knowledge, name: str, touched: bool, belie
         if one.proposed in priced and two.proposed in priced:
             saved = priced[one.proposed] - priced[two.proposed]
     told = None if saved is None or abs(saved) < 1.0 else saved
-    verdicts = (None if each is None else _verdict(each) for each in (one, two))
-    return CaseChange(name, *verdicts, as_before, told)
+    before, after = (None if each is None else _verdict(each) for each in (one, two))
+    return CaseChange(name, before, after, as_before, told)
 
 
 def _verdict(judged: Judged) -> CaseVerdict:

@@ -20,7 +20,7 @@ _BARE = re.compile(r"^ *(?P<key>[a-z_]+)(?: +\S.*)?$")
 _OPENS = re.compile(r"""(?:^|(?<=[\s\[{,]))["']""")
 
 
-class Slip(NamedTuple):
+class TextSlip(NamedTuple):
     """A slip, with its line and column from 1, what it is and what to do."""
 
     line: int
@@ -29,7 +29,7 @@ class Slip(NamedTuple):
     advice: str
 
 
-def first_slip(lines: Sequence[str], last: int) -> Slip | None:
+def first_slip(lines: Sequence[str], last: int) -> TextSlip | None:
     """The first slip in lines 1 to `last`, or None where none is known."""
     before, depth = "", 0
     held = list(_outside_blocks(lines))
@@ -62,7 +62,7 @@ def _outside_blocks(lines: Sequence[str]) -> Iterator[tuple[int, str]]:
         yield number, line
 
 
-def _open_quote(line: str) -> Slip | None:
+def _open_quote(line: str) -> TextSlip | None:
     """A quote that begins a value and is not closed in its line."""
     place, deep = 0, 0
     while place < len(line):
@@ -76,7 +76,7 @@ def _open_quote(line: str) -> Slip | None:
         elif letter in "\"'" and _OPENS.match(line, place) and (ahead in ("", ":", "-") or (deep and ahead in "[{,")):
             end = _closed(line, place)
             if end is None:
-                return Slip(0, place + 1, "a quote that is not closed", f"close it with {letter}, or take it out")
+                return TextSlip(0, place + 1, "a quote that is not closed", f"close it with {letter}, or take it out")
             place = end
         place += 1
     return None
@@ -97,18 +97,20 @@ def _closed(line: str, opened: int) -> int | None:
     return None
 
 
-def _indented(line: str, before: str) -> Slip | None:
+def _indented(line: str, before: str) -> TextSlip | None:
     """A line that starts one space beside its neighbours."""
     indent = len(line) - len(line.lstrip(" "))
     if indent % 2 == 0:
         return None
     above = len(before) - len(before.lstrip(" "))
     if above == indent + 1:
-        return Slip(0, indent + 1, f"one space too few: {indent} here, {above} above", "put one more in front of it")
-    return Slip(0, indent + 1, f"one space too many: {indent} in front of this line", "take one of them out")
+        return TextSlip(
+            0, indent + 1, f"one space too few: {indent} here, {above} above", "put one more in front of it"
+        )
+    return TextSlip(0, indent + 1, f"one space too many: {indent} in front of this line", "take one of them out")
 
 
-def _left_out(line: str, before: str, after: str) -> Slip | None:
+def _left_out(line: str, before: str, after: str) -> TextSlip | None:
     """An item without its dash, or a key without its colon or without the space behind it."""
     indent = len(line) - len(line.lstrip(" "))
     text = line[indent:]
@@ -117,15 +119,15 @@ def _left_out(line: str, before: str, after: str) -> Slip | None:
     if before.startswith(" " * indent + "- ") and not text.startswith("- ") and not _KEY.match(line):
         spaced = text.startswith("-")
         what = "no space behind the dash" if spaced else "an item of the list above without its dash"
-        return Slip(0, indent + 1, what, "write `- ` in front of each item")
+        return TextSlip(0, indent + 1, what, "write `- ` in front of each item")
     if text.startswith("-") or _KEY.match(line):
         return None
     if (tight := _TIGHT.match(line)) is not None:
-        return Slip(0, tight.end() + 1, "no space behind the colon", f"write `{tight['key']}: `")
+        return TextSlip(0, tight.end() + 1, "no space behind the colon", f"write `{tight['key']}: `")
     beside = _KEY.match(after) is not None and after.startswith(" " * indent) and after[indent : indent + 1] != " "
     goes_on = before.rstrip().endswith((":", ",", "[", "{")) and not beside
     if (bare := _BARE.match(line)) is not None and not goes_on:
-        return Slip(0, indent + 1, f'no colon behind "{bare["key"]}"', f"write `{bare['key']}: `")
+        return TextSlip(0, indent + 1, f'no colon behind "{bare["key"]}"', f"write `{bare['key']}: `")
     return None
 
 

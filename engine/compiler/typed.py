@@ -43,8 +43,8 @@ class Typed:
 
     parts: tuple[tuple[str, tuple[str, ...]], ...] = ()
     sentences: tuple[Sentence, ...] = ()
-    not_known: frozenset[str] = frozenset()
-    right: frozenset[str] = frozenset()
+    not_known: tuple[str, ...] = ()
+    right: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
     fillers: tuple[str, ...] = ()
 
@@ -75,8 +75,8 @@ def typed_of(tops: tuple[MappingNode, ...]) -> Typed:
                 for key, node in pairs(sentences)
                 if isinstance(node, MappingNode)
             ),
-            frozenset(map(spoken, listed_names(given, "not_known"))),
-            frozenset(map(spoken, listed_names(given, "right"))),
+            tuple(map(spoken, listed_names(given, "not_known"))),
+            tuple(map(spoken, listed_names(given, "right"))),
             tuple(map(spoken, listed_names(given, "beside"))),
             tuple(map(spoken, listed_names(given, "fillers"))),
         )

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from ..compiler import DangerLimit
+from ..problems import in_sentence
 from .danger import ANSWERS
 from .generating_set import GeneratingSet
 from .state import CheckMade, JobState
@@ -85,5 +86,4 @@ def _believed(genset: GeneratingSet, limit: DangerLimit, posterior: Mapping[str,
         return
     for name in limit.may_come.causes:
         if posterior.get(name, 0.0) >= limit.may_come.at_least:
-            title = genset.knowledge.causes[name].title
-            yield f"{title[0].lower()}{title[1:]} is suspected"
+            yield f"{in_sentence(genset.knowledge.causes[name].title)} is suspected"

@@ -165,6 +165,7 @@ class HertzwrightError(Exception):
         ├── AnswerError          an answer that a check or complaint does not take
         ├── JobError             a step or a job file that cannot be used
         │   └── HeldError        a step that must not be taken while the job is held
+        ├── CallOutError         an edit of whose sets nothing can be said
         ├── CaseError            a solved case that this knowledge cannot replay
         ├── PlaceError           a word that is not where it was read
         ├── TraceError           a log or recording that cannot be used

@@ -83,7 +83,7 @@ def picked(
     scores = _scores(old, new, features, seed)
     total = fsum(scores)
     place, step = Draws("picked", seed).uniform(), 0.0
-    found = []
+    found: list[CallOut] = []
     for number, (score, given) in enumerate(zip(scores, features, strict=True), 1):
         step += count * score / total
         while place < step and len(found) < count:

@@ -15,7 +15,7 @@ from math import exp, fsum, log
 from ..compiler import Knowledge, ShortDrillPlan
 from ..readings import read_answer
 from ..simulated import Bench, Draws
-from .scenario import DrillError
+from .made_up import DrillError
 
 TRIES = 24
 SPEAKS = 0.5
