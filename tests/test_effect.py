@@ -43,7 +43,9 @@ def every_job(right: _Hands, other: _Hands, share: float) -> Iterator[float]:
     """What the other version's steps cost along every job that may come of the findings so far, times its share."""
     step, another = right.first(), other.first()
     if (step.kind, step.id) != (another.kind, another.id):
-        yield share * (right.after(another) - right.after(step))
+        one, two = (each.shown((step, another)) for each in (right, other))
+        if (one[0].kind, one[0].id) != (two[0].kind, two[0].id):
+            yield share * right.cost(two[0], one)
     if step.kind == "refer" or (step.kind == "done" and step.minutes == 0.0):
         return
     mark = [len(each.job.standing) for each in (right, other)]

@@ -22,7 +22,6 @@ _SHAPES = {
     for name, kind in getmembers(module, isclass)
     if is_dataclass(kind) and kind.__module__ == module.__name__
 }
-_SET = "{}"
 _FIELDS = {name: tuple(field.name for field in fields(kind)) for name, kind in _SHAPES.items()}
 
 
@@ -49,8 +48,6 @@ def _encode(value: object) -> object:
         return {name: [_encode(getattr(value, field)) for field in _FIELDS[name]]}
     if isinstance(value, tuple):
         return [_encode(item) for item in value]
-    if isinstance(value, frozenset):
-        return {_SET: sorted(_encode(item) for item in value)}
     if isinstance(value, Mapping):
         return {"": [[_encode(key), _encode(item)] for key, item in value.items()]}
     return value
@@ -63,8 +60,6 @@ def _decode(value: object) -> object:
         ((name, content),) = value.items()
         if name == "":
             return MappingProxyType({_decode(key): _decode(item) for key, item in content})
-        if name == _SET:
-            return frozenset(_decode(item) for item in content)
         if name == "Outcome":
             return model.Outcome(*content)
         return _SHAPES[name](*[_decode(item) for item in content])
