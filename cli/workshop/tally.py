@@ -12,14 +12,14 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
 from importlib.resources import as_file, files
 from importlib.util import find_spec
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from ...engine import ContradictionError, HertzwrightError, Job, Knowledge
+from ...engine import ContradictionError, Event, HertzwrightError, Job, Knowledge
 from ...engine.job import current, standing_of
 from ...engine.problems import printable
 from ...engine.review import LEAST, LEVEL, SURE, ClosedJob, Count, Tally, WordChange, as_closed_job, tally, word_changes
@@ -119,11 +119,15 @@ def _told(knowledge: Knowledge, paths: list[Path]) -> tuple[list[ClosedJob], dic
     for path in paths:
         try:
             record = journal.read(path)
-            key = (record.head.created, *(json.dumps(event.as_dict(), sort_keys=True) for event in record.events))
-            if key in seen:
+            # The same job may come under another id, and with names or without.
+            keys = {
+                (record.head.created, *_written(record.events)),
+                (record.head.created, record.ident, *_written(export.without_names(record.events))),
+            }
+            if keys & seen:
                 skip("given twice")
                 continue
-            seen.add(key)
+            seen |= keys
             if record.damage:
                 skip("damaged")
             elif state(standing_of(record.events)) != _PROVEN:
@@ -142,6 +146,10 @@ def _told(knowledge: Knowledge, paths: list[Path]) -> tuple[list[ClosedJob], dic
     if other in skipped:
         skipped[other] = skipped.pop(other)
     return found, skipped
+
+
+def _written(events: Iterable[Event]) -> Iterator[str]:
+    return (json.dumps(event.as_dict(), sort_keys=True) for event in events)
 
 
 # ---- what is printed
