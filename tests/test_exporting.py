@@ -217,7 +217,7 @@ def test_without_names_nothing_that_somebody_wrote_goes_out_and_the_job_is_the_s
     (taken,) = export.take_in(str(tmp_path / "sent.json"), tmp_path / "there")
     record = journal.read(tmp_path / "there" / f"{taken.ident}.jsonl")
     again = Job.replay(knowledge, record.events)
-    assert (record.head.set, record.damage) == ("unnamed set", "")
+    assert (record.head.set, record.damage) == (export.token(journal.read(file.path)), "")
     assert again.posterior() == job.posterior()
     assert [(each.kind, each.id) for each in again.standing] == [
         (each.kind, each.id) for each in job.standing if each.kind not in ("note", "acknowledged", "load_reading")

@@ -29,6 +29,7 @@ VERSION = 1
 _LARGEST = 200_000_000
 _WRITTEN = ("note", "acknowledged", "load_reading")
 _SOMEBODY = "the technician"
+_TOKEN = re.compile(r"job [0-9a-f]{16}")
 _TURNS = re.compile(r"[-+]?\d+([./]\d+)?")
 
 
@@ -93,13 +94,20 @@ def _unsigned(event: Event) -> Event:
     return replace(event, cells={key: cell for key, cell in event.cells.items() if _TURNS.fullmatch(cell)})
 
 
+def token(record: journal.JobFileContent) -> str:
+    """A name for a job that tells nothing of it; without names it keeps the one it had with them."""
+    if _TOKEN.fullmatch(record.head.set):
+        return record.head.set
+    told = [record.head.created, *((entry.at, entry.event.as_dict()) for entry in record.entries)]
+    return f"job {hashlib.sha256(json.dumps(told, sort_keys=True).encode('ascii')).hexdigest()[:16]}"
+
+
 def _nameless(record: journal.JobFileContent) -> bytes:
     """A job file of this job without names: the day it was begun and every event stay as they are."""
-    events = without_names(record.events)
-    head = {"format": job_file.FORMAT, "knowledge": record.head.knowledge, "set": "", "created": record.head.created}
+    events, created = without_names(record.events), record.head.created[:10]
+    head = {"format": job_file.FORMAT, "knowledge": record.head.knowledge, "set": token(record), "created": created}
     lines = [job_file.sealed({**head, "ends": True})]
-    day = record.head.created[:10]
-    lines += [job_file.sealed({**each.as_dict(), "seq": place, "at": day}) for place, each in enumerate(events, 1)]
+    lines += [job_file.sealed({**each.as_dict(), "seq": place, "at": created}) for place, each in enumerate(events, 1)]
     return job_file.finished(b"".join(lines), len(events))
 
 
