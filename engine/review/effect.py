@@ -10,7 +10,8 @@ moves a price by ten minutes and more.
 What is not counted: that the other version, once it has gone another way, goes wrong again there in a way that it would
 not have here. What the right version has no name for takes the minutes that the other one says and tells nothing.
 Law: call-out number n of a seed is the same whoever works it. Neither version is asked twice at the same findings of a
-set; nor are both where they believe the same, and what they suspect shows the same in both, to within ALIKE.
+set; nor are both where they believe the same, and what they suspect shows the same in both, to within ALIKE, or so
+nearly that no other step can come to be the best.
 Source: the difference of two ways of working, to first order, as a sum of what one step otherwise costs: S. Kakade and
 J. Langford, ICML 2002 (from memory).
 Not here: what changed (see `changes`), which sets are worked (see `call_outs`), whole jobs (see `rehearsal`).
@@ -40,7 +41,7 @@ _ALL = 1000
 _SLIGHT = 2e-3
 """Chance of an answer below which what follows is not worked out."""
 
-Memo = dict[tuple[tuple[str, str, str], ...], Step]
+Memo = dict[tuple[tuple[str, str, str], ...], tuple[Step, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,15 +104,23 @@ class _Hands:
 
     def first(self) -> Step:
         """What this version would do now. Where nothing that it knows explains the findings, it hands over."""
+        return self._best()[0]
+
+    def margin(self) -> float:
+        """Minutes by which what it would do now is better than the next best; nil where a rule puts it first."""
+        best = self._best()
+        return max(0.0, best[1].expected_minutes - best[0].expected_minutes) if len(best) > 1 else 0.0
+
+    def _best(self) -> tuple[Step, ...]:
         make_safe(self.job)
         key = tuple((event.kind, event.id, event.answer) for event in self.job.standing)
         found = self._memo.get(key)
         if found is None:
             try:
-                found = self.job.next_steps(1, self._deepen)[0]
+                found = self.job.next_steps(2, self._deepen)
             except ContradictionError:
                 refer = self.job.knowledge.catalogue.costs.refer
-                found = Step("refer", "refer", refer, refer, "")
+                found = (Step("refer", "refer", refer, refer, ""),)
             self._memo[key] = found
         return found
 
@@ -257,7 +266,10 @@ def drifts(old: Knowledge, new: Knowledge) -> dict[str, float]:
 
 
 def _alike(one: _Hands, two: _Hands, drift: Mapping[str, float] | None) -> bool:
-    """Whether both believe the same, and what they suspect shows the same in both; so both would do the same."""
+    """Whether both believe the same, and what they suspect shows the same in both; so both would do the same.
+
+    one: the version that is right, whose steps are planned in any case.
+    """
     if drift is None:
         return False
     first, second = one.believed(), two.believed()
@@ -269,7 +281,11 @@ def _alike(one: _Hands, two: _Hands, drift: Mapping[str, float] | None) -> bool:
         for known in (first, second)
         for each, chance in known.items()
     )
-    return apart + otherwise <= ALIKE
+    differ = apart + otherwise
+    if differ <= ALIKE:
+        return True
+    # Either price moves by no more than that share of the minutes left, so another step cannot come to be the best.
+    return 2.0 * differ * one.first().expected_minutes < one.margin()
 
 
 def effect(
