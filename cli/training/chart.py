@@ -49,7 +49,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add(
         "--html",
         metavar="OUT",
-        help="write one page for the wall, A4 or Letter (- for standard output)",
+        help="write one page for the wall, A4 or Letter; rare ways are folded until its letters can be read, but for "
+        "--least 0 (- for standard output)",
     )
     add("--booklet", metavar="OUT", help="write the charts of all complaints as one HTML file, a page each")
     add("--svg", metavar="OUT", help="write that page alone as a drawing (- for standard output)")
