@@ -197,6 +197,14 @@ def test_the_edge_before_any_trial_is_the_normal_one() -> None:
         assert edge.chance(measure) == pytest.approx(normal_cdf((1.5 - measure) / math.hypot(0.45, 0.12)), abs=0.004)
 
 
+@pytest.mark.parametrize("measure", [1.5, 2.2, 3.0])
+def test_an_edge_far_beyond_every_expectation_is_learned_all_the_same(measure: float) -> None:
+    edge = boundary(0.3, 0.3, 0.12)
+    for _ in range(2):
+        edge = edge.learned(measure, True)
+    assert edge.chance(measure) > 0.5
+
+
 # ---- the coach -------------------------------------------------------------------------------------------------------
 
 
@@ -355,6 +363,24 @@ def test_the_booster_is_turned_for_full_load(knowledge: Knowledge) -> None:
     assert advice.step[0] > 0.0
 
 
+def test_a_place_that_has_just_swung_is_left_for_one_that_is_clear_of_it(knowledge: Knowledge) -> None:
+    """A swing that the booster has far from where one expects it: the last place is not turned to and fro about."""
+    coach = coach_of(knowledge, "booster")
+    for place, full in ((0.0, 60.0), (-1.0, 59.6)):
+        coach = coach.after(Trial((place,), (61.9, full), True, 0.5))
+        advice = coach.advice()
+        assert advice.kind == "turn"
+        assert advice.step[0] <= -1.0
+
+
+def test_a_fall_that_no_single_turn_takes_away_is_gone_at_with_both(knowledge: Knowledge) -> None:
+    """Out of reach at once, both adjusters are turned the whole way that is allowed, not one a little to and fro."""
+    coach = coach_of(knowledge, booster="none", hertz="50").after(Trial((0.0, 0.0), (51.6, 46.9), False, 0.1))
+    step = coach.advice().step
+    assert step[0] > 2.0
+    assert step[1] > 4.0
+
+
 def test_a_lean_idle_needle_that_surges_is_opened(knowledge: Knowledge) -> None:
     advice = coach_of(knowledge, "idle_needle").after(Trial((0.75,), (60.9,), True)).advice()
     assert advice.kind == "turn"
@@ -451,3 +477,16 @@ def test_that_speed_follows_is_told_from_three_deviations_on(knowledge: Knowledg
     seen = replace(coach, line=Line())  # type: ignore[arg-type]
     facts = dict(facts_of(seen, knowledge, knowledge.features(), NextTurn("turn")))
     assert (facts.get("speed_adjuster_trial") == "follows") is told
+
+
+def test_of_two_adjusters_the_one_that_slows_the_set_is_turned_first(knowledge: Knowledge) -> None:
+    """Speed in and sensitivity toward sharp each move no load by hertz, against one another: done in the other order the
+    set stood at its shutdown limit half-way."""
+    coach = coach_of(knowledge).after(Trial((0.0, 0.0), (61.6, 56.7), False))
+    step = (4.625, 7.125)
+    assert [name for name, _ in coach.in_order(step)] == ["sensitivity", "speed"]
+    assert [name for name, _ in coach.in_order((-4.625, -7.125))] == ["speed", "sensitivity"]
+    assert coach.in_order((0.0, 1.0)) == (("sensitivity", 1.0),)
+    here = coach.line.predict(coach.line.at)[0][0]
+    on_the_way = here + coach.line.slope(0, 1)[0] * step[1]
+    assert on_the_way < here

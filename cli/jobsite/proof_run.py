@@ -185,7 +185,8 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
         return PromptReply("")
     asked = (
         f"Next would be: {in_sentence(knowledge.remedies[remedy_id].title)}. "
-        f"Not read as found: {_titles(job, wanted)}; after the remedy it is too late. y: take it now ({_minutes(session, wanted)}). Enter: go on without."
+        f"Not read as found: {_titles(job, wanted)}; after the remedy it is too late. "
+        f"y: take it now ({_minutes(session, wanted)}). Enter: go on without."
     )
     again = False
     while True:

@@ -18,7 +18,7 @@ from .course import Course
 from .plan import Plan, Task, cheapest
 from .progress import FOUND, LEFT_OUT, STUCK, WAITS, StepProgress, course_of_job, progress
 from .sheet import verdict
-from .turning import hardly_more
+from .turning import NOT_PROVEN, hardly_more
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +91,9 @@ def advise(job: Job, put_off: Collection[str] = (), deepen: int = 4) -> SettingA
 
 
 def _in_doubt(job: Job, check: str) -> bool:
-    """Whether the latest answer of a check lies no further beyond its limit than its reading is unsure."""
+    """Whether the latest answer of a check is not proven to lie beyond its limit."""
     answer = next(made.answer for made in reversed(job.made) if made.check == check)
-    return hardly_more(job.checks[check], answer)
+    return hardly_more(job.checks[check], answer, NOT_PROVEN)
 
 
 def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, float], ...]:
@@ -177,7 +177,7 @@ def _stuck(job: Job, each: StepProgress, left: tuple[str, ...]) -> SettingAdvice
     """A step that does not respond: what that says of the set, as findings that the belief can weigh."""
     turning = each.turning
     found = dict(turning.findings if turning is not None else ())
-    if not found and (each.tries or (turning is not None and turning.kind == "stuck")):
+    if turning is None and each.tries:
         found = dict(each.step.no_response)
     usable = _usable(job, found)
     why = turning.why if turning is not None and turning.why else ()

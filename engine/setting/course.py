@@ -31,14 +31,19 @@ class Course:
         """The checks of a step that are read; those that are derived from others are left out."""
         return tuple(name for name in self.checks[step] if self.knowledge.checks[name].derived_from is None)
 
+    def told_by_turning(self, step: str) -> tuple[str, ...]:
+        """The checks of a step that its own turns can move; those that a remedy is named for are looks beside it."""
+        return tuple(name for name in self.checks[step] if not self.steps[step].accepts[name])
+
     def disturbed(self, remedy: str) -> Mapping[str, frozenset[str]]:
         """What is no longer known once a remedy was carried out, step -> checks of it.
 
-        Of the steps whose work it is every check; of those that they disturb, or that an order rule or the remedy
-        itself makes due, every check, but for a step of which its own step reads everything anyway; of others that
-        are turned the checks in which its causes show at least sometimes, since what is turned may have been turned to
-        hide them; a look that was right is right still once a fault is gone. What its own steps need is not put in
-        doubt by it unless somebody says so: it was right before. What was near enough once is not asked again.
+        Of the steps whose work it is every check, but where it is a turn of theirs the looks that another remedy is
+        for; of those that they disturb, or that an order rule or the remedy itself makes due, every check, but for a
+        step of which its own step reads everything anyway; of others that are turned the checks in which its causes
+        show at least sometimes, since what is turned may have been turned to hide them; a look that was right is right
+        still once a fault is gone. What its own steps need is not put in doubt by it unless somebody says so: it was
+        right before. What was near enough once is not asked again.
         """
         known = self.knowledge
         own = [name for name, works in self.works.items() if remedy in works]
@@ -52,6 +57,7 @@ class Course:
             name for name in told for mine in own if set(self.checks[name]) <= set(self.checks[mine])
         }
         found = {name: frozenset(self.checks[name]) for name in (*own, *sorted(told - kept - set(own)))}
+        found |= {name: frozenset(self.told_by_turning(name)) for name in own if remedy not in self.steps[name].works}
         earlier = frozenset[str]().union(*(self.before[name] for name in own))
         least, shows = known.catalogue.words["sometimes"].value, known.network.shows
         for name in self.steps:

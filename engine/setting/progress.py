@@ -18,7 +18,7 @@ from ..job import DISTURBED, Event, Job
 from ..problems import AnswerError
 from ..readings import Answer
 from .course import Course, course_of
-from .turning import AdjusterPlace, Turning, by_adjuster, by_pair, puzzled
+from .turning import AdjusterPlace, Turning, by_adjuster, by_pair, carried, puzzled
 
 NOT_YET = "not yet"
 WAITS = "waits"
@@ -218,7 +218,7 @@ def _read(job: Job, course: Course, name: str, trail: _Trail, check: str, answer
     if again and (not right(job, step, check, answer) or (step.pair and _puzzled(job, step, trail))):
         # It was right and is not, or is read once more before it is believed: a place of its own, with what else was
         # read here.
-        trail.places.append(replace(last, readings={**last.readings, check: answer}))
+        trail.places.append(replace(last, readings={**last.readings, check: answer}, own=False))
     else:
         trail.places[-1] = replace(last, readings={**last.readings, check: answer})
 
@@ -262,10 +262,11 @@ def _set_to(job: Job, course: Course, trails: Mapping[str, _Trail], event: Event
             if adjuster in job.knowledge.catalogue.adjusters:
                 remedy = job.knowledge.catalogue.adjusters[adjuster].remedy
                 _worked(job, course, trails, remedy, frozenset({event.id}))
-        trail.readings.clear()
+        for check in course.told_by_turning(event.id):
+            trail.readings.pop(check, None)
         for other in trails.values():
             if other is trail or other.places:
-                other.places.append(AdjusterPlace(dict(other.turns)))
+                other.places.append(AdjusterPlace(dict(other.turns), own=other is trail))
     for name in step.disturbs:
         if name in trails:
             _doubt(job, course, name, trails[name], frozenset(course.checks[name]), step.title)
@@ -311,7 +312,9 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
     lacking = frozenset(check for check in course.read(name) if job.lacking("check", check))
     unread = tuple(check for check in course.read(name) if check not in trail.readings and check not in lacking)
     wrong = tuple(
-        check for check, answer in readings.items() if _matters(step, check) and not right(job, step, check, answer)
+        check
+        for check, answer in readings.items()
+        if _matters(job, step, check) and not right(job, step, check, answer)
     )
     placed = bool(step.starts) and trail.done
     turning = None
@@ -332,8 +335,9 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
         turning = None if mended else _turning(job, course, step, trail, wrong)
         if turning is not None and turning.kind == "read":
             here = trail.places[-1].readings if trail.places else {}
-            missing = [check for check in course.read(name) if check not in here]
-            unread = tuple(check for check in missing or course.read(name)[:1] if check not in lacking)
+            told = [check for check in course.read(name) if not step.accepts[check]]
+            missing = [check for check in told if check not in here]
+            unread = tuple(check for check in missing or told[:1] if check not in lacking)
             turning = turning if unread else Turning("unread")
         if mended and not _can_be_mended(job, step, mended, readings):
             state = LEFT_OUT
@@ -355,9 +359,12 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
     )  # fmt: skip
 
 
-def _matters(step: SettingStep, check: str) -> bool:
+def _matters(job: Job, step: SettingStep, check: str) -> bool:
     """Whether an answer that is not right keeps a step from being right. A look that nothing is done about by this
-    step, and the proof, are kept in mind instead: the belief and the verdict say what they come to."""
+    step, what its turns only carry along, and the proof, are kept in mind instead: the belief and the verdict say what
+    they come to."""
+    if check in carried(job.knowledge, step):
+        return False
     return bool(step.accepts.get(check) or step.starts or step.adjuster or step.pair)
 
 

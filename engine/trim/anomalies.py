@@ -133,7 +133,8 @@ def of_search(coach: Learned, choice: NextSetting) -> tuple[Anomaly, ...]:
         why = (
             f"It hunts until the fall is {edge:.1f} Hz, and the limit is {goal.difference[1]:.1f}: nothing gives both."
         )
-        return (Anomaly("sensitivity_trial", "swing_unchanged", why),)
+        eased = ("sensitivity_trial", "swing_unchanged") if "sensitivity" in coach.names else ("", "")
+        return (Anomaly(*eased, why),)
     if choice.success < 0.02:
         mean, _ = coach.line.predict(coach.line.at)
         for k, (limits, at) in enumerate(zip(coach.adjusters, coach.line.at, strict=True)):

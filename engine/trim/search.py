@@ -23,7 +23,8 @@ NODES = 12
 HUNTING_COSTS = (0.4, 1.0)
 """What a hunting trial costs, in right settings: the first time, and again."""
 BOTH_COSTS = 0.04
-"""What turning two adjusters at once has to gain in chance: with one, the trial says what that one does."""
+"""What turning two adjusters at once has to gain, as part of the better chance: with one, the trial says what that one
+does. Where neither comes near, the way there is what counts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,9 +122,8 @@ class SettingSearch:
         success = self.success(place, mean, covariance)
         hunting = self.edge.boundary.chance(self.edge.measure(place, mean), self.edge.deviation(covariance))
         deviation = tuple(math.sqrt(max(0.0, covariance[k][k])) for k in range(len(mean)))
-        miss = math.fsum(
-            (value - aim) ** 2 + own**2 for value, aim, own in zip(mean, self.goal.target, deviation, strict=True)
-        )
+        # How unsure it is counts in the chance alone: out of reach, a long turn is no worse for teaching more.
+        miss = math.fsum((value - aim) ** 2 for value, aim in zip(mean, self.goal.target, strict=True))
         cost = HUNTING_COSTS[self.walked] * (1.0 if self.steady else 0.5)
         worth = success - cost * hunting - 0.02 * math.sqrt(miss)
         return NextSetting(tuple(place), mean, deviation, success, hunting, worth)
@@ -169,7 +169,8 @@ class SettingSearch:
         if len(alone) == 1:
             return one
         both = self._search(tuple(range(len(alone))))
-        return replace(both, alone=one.success) if both.worth > one.worth + BOTH_COSTS else one
+        cost = BOTH_COSTS * max(one.success, both.success)
+        return replace(both, alone=one.success) if both.worth > one.worth + cost else one
 
     def allowed(self, place: Sequence[float], choice: NextSetting) -> bool:
         """Whether a setting may be tried."""

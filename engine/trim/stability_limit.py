@@ -17,6 +17,9 @@ from dataclasses import dataclass, replace
 GRID = 31
 REACH = 4.0
 """Standard deviations of the prior that the grid spans either way."""
+BEYOND, FURTHEST, RARE = 0.75, 10.0, 0.005
+"""Above that the grid goes on in such strides to so many standard deviations, with so much weight each beside one for
+the middle: about one set in two hundred hunts where nobody would expect it, and is learned from like any other."""
 
 
 def normal_cdf(value: float) -> float:
@@ -59,8 +62,11 @@ class Boundary:
 
 
 def boundary(threshold: float, scatter: float, width: float) -> Boundary:
-    """The prior: a normal threshold on a grid."""
-    thresholds = tuple(threshold + scatter * REACH * (2.0 * k / (GRID - 1) - 1.0) for k in range(GRID))
-    weights = [math.exp(-0.5 * ((t - threshold) / scatter) ** 2) for t in thresholds]
+    """The prior: a normal threshold on a grid, with a thin tail towards thresholds that nobody would expect."""
+    places = [REACH * (2.0 * k / (GRID - 1) - 1.0) for k in range(GRID)]
+    weights = [math.exp(-0.5 * place**2) for place in places]
+    tail = [REACH + BEYOND * (k + 1) for k in range(round((FURTHEST - REACH) / BEYOND))]
+    weights += [RARE] * len(tail)
     total = math.fsum(weights)
+    thresholds = tuple(threshold + scatter * place for place in (*places, *tail))
     return Boundary(thresholds, tuple(weight / total for weight in weights), width)
