@@ -5,7 +5,8 @@ python -m tests.benchmarks.tally [--jobs 300] [--seed 1] [--worth 20] [--over 0.
 The true words are those that ship but for five, each a step up or down. Sets are drawn by the true words and called out
 for what is said of them. A technician makes the checks that show what the shipped knowledge suspects, then mends what
 is there, and closes the set as fixed and proven; every tenth is handed over with its looks. What is counted is the
-shipped knowledge's own: it knows nothing of the true words. Nothing is planned, so 300 jobs take a minute or two.
+shipped knowledge's own: it knows nothing of the true words. Nothing is planned, so 300 jobs take a minute or two. "It takes" tells how many jobs
+must bear on a word until it can be told from the true one at all.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from hertzwright.engine import ContradictionError, Event, Job, Knowledge, load_k
 from hertzwright.engine.compiler.model import Word
 from hertzwright.engine.rehearsal.virtual_set import DrawnSet
 from hertzwright.engine.review.call_outs import called_out
-from hertzwright.engine.review.tally import ClosedJob, Count, as_closed_job, tally
+from hertzwright.engine.review.tally import ClosedJob, Count, as_closed_job, tally, updated
 from hertzwright.engine.simulated.draws import Draws
 from hertzwright.engine.teaching import any_features
 
@@ -108,36 +109,48 @@ def closed(shipped: Knowledge, truth: Knowledge, number: int, seed: int, over: f
         job.record(check, drawn.answer(check))
         if job.held:
             job.secure("the technician")
-    closing = Event("closed", "handed_over")
-    if draws.uniform() >= over:
-        mend(shipped, job, drawn)
-        closing = Event("closed", "fixed")
+    mended = draws.uniform() >= over and mend(shipped, job, drawn)
+    closing = Event("closed", "fixed" if mended else "handed_over")
     try:
         return as_closed_job(Job.replay(shipped, [*job.events, closing]))
     except ContradictionError:
         return None
 
 
-def mend(knowledge: Knowledge, job: Job, drawn: DrawnSet) -> None:
-    """The best remedy of each cause that is there, as one who finds it in the end, and the proof run."""
-    for cause in sorted(drawn.faults):
+def mend(knowledge: Knowledge, job: Job, drawn: DrawnSet) -> bool:
+    """The best remedy of each cause that is there, as one who finds it in the end, until the proof run passes."""
+    for cause in sorted(drawn.faults) * 2:
         remedy = max(
             (each for each in knowledge.remedies.values() if cause in each.cures and each.retired is None),
             key=lambda each: (each.cures[cause], each.id),
         )
-        job.carry_out(remedy.id, "cured")
-    job.prove("passed")
+        if drawn.treat(remedy.id):
+            job.carry_out(remedy.id, "cured")
+            return True
+        job.carry_out(remedy.id, "not cured")
+    return False
 
 
-def table(knowledge: Knowledge, counts: Sequence[Count], told: Sequence[WrongWord]) -> None:
+def it_takes(each: WrongWord, worth: float) -> int:
+    """Jobs that bear on a word until the interval leaves it out, where they turn out as is true."""
+    written, true = float(each.written), float(each.true)
+    for jobs in range(5, 10_000):
+        _, low, high = updated(written, worth, true * jobs, jobs)
+        if not low <= written <= high:
+            return jobs
+    return 10_000
+
+
+def table(knowledge: Knowledge, counts: Sequence[Count], told: Sequence[WrongWord], worth: float) -> None:
     by = {(count.cause, count.check, count.outcome): count for count in counts}
-    print("| Wrong word | Written | True | Jobs | Counted | 90 % interval | Proposed |")
-    print("|---|---|---|---|---|---|---|")
+    print("| Wrong word | Written | True | Jobs | It takes | Counted | 90 % interval | Proposed |")
+    print("|---|---|---|---|---|---|---|---|")
     for each in told:
         name = f"{each.cause} {each.check} {each.outcome}".strip()
         count = by.get((each.cause, each.check, each.outcome))
+        takes = it_takes(each, worth)
         if count is None:
-            print(f"| {name} | {each.written} | {each.true} | 0 | | | |")
+            print(f"| {name} | {each.written} | {each.true} | 0 | {takes} | | | |")
             continue
         word = knowledge.catalogue.words[count.word].value if count.word else None
         right = (
@@ -150,7 +163,7 @@ def table(knowledge: Knowledge, counts: Sequence[Count], told: Sequence[WrongWor
             else " (WRONG way)"
         )
         print(
-            f"| {name} | {each.written} | {each.true} | {count.jobs} | {count.mean:.3f} | "
+            f"| {name} | {each.written} | {each.true} | {count.jobs} | {takes} | {count.mean:.3f} | "
             f"{count.low:.3f} to {count.high:.3f} | {'none' if word is None else f'{count.word} {word:g}{right}'} |"
         )
 
@@ -178,7 +191,7 @@ def main() -> None:
     print(
         f"{counted.jobs} jobs, {counted.handed_over} handed over; {sum(bool(each.cause) for each in jobs)} tell one cause."
     )
-    table(shipped, counted.counts, told)
+    table(shipped, counted.counts, told, given.worth)
     print(f"Right words borne on by five jobs or more: {len(enough)}; wrongly changed: {len(changed)}.")
     outside = fmean(not count.low <= count.present <= count.high for count in enough) if enough else 0.0
     print(f"Of their 90 % intervals {100 * outside:.0f} % leave out the right word.")
