@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from hertzwright.engine import Job, JobError, Knowledge, load_knowledge
+from hertzwright.engine import Job, JobError, Knowledge, Step, load_knowledge
 from hertzwright.engine.job import Event, HeldError, fixed
 from hertzwright.engine.setting import (
     AGAIN,
@@ -198,7 +198,36 @@ def test_nothing_is_set_over_a_fault_that_is_likelier_than_the_knowledge_allows(
     }
     missed = [cause for cause, chance in chances.items() if chance >= least and cause not in coming]
     assert [cause for cause, _ in causes] == [cause for cause in missed if knowledge.causes[cause].fault]
-    assert (advise(job).kind in ("search", "refer")) == bool(causes)
+    assert causes
+    # It is searched; or, where searching costs more than handing over, read on, and then handed over.
+    for _ in range(60):
+        advice = advise(job)
+        if advice.kind != "read" or not suspected(job, progress(job)):
+            break
+        job.record(advice.check, right(job, advice.check))
+    assert advice.kind in ("search", "refer") or not suspected(job, progress(job))
+
+
+def test_what_is_handed_over_for_a_fault_is_read_on_and_not_set_over(
+    knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the ordinary search would hand the set over, nothing is turned, put or mended first."""
+    job = begun(knowledge)
+    follow(job, "speed_brought_near")
+    job.record("frequency_no_load", "65 Hz")
+    assert advise(job).kind == "turn"
+    refer = Step("refer", "", 0.0, 240.0, "Hand it over.")
+    monkeypatch.setattr(Job, "next_steps", lambda self, limit=5, deepen=4: (refer,))
+    module = sys.modules["hertzwright.engine.setting.advice"]
+    monkeypatch.setattr(module, "suspected", lambda job, stands: (("valve_sticking", 0.7),))
+    asked = []
+    while (advice := advise(job)).kind == "read":
+        asked.append(advice.check)
+        said = {"frequency_no_load": "65 Hz"}
+        job.record(advice.check, said.get(advice.check) or right(job, advice.check))
+    assert advice.kind == "refer"
+    assert dict(advice.causes) == {"valve_sticking": 0.7}
+    assert not [event for event in job.standing if event.kind in ("set_to", "remedy")]
 
 
 def test_what_a_step_disturbs_is_done_again_and_nothing_before_it(knowledge: Knowledge) -> None:
