@@ -108,6 +108,9 @@ def test_shipped_files_fit_for_the_engine_and_for_an_editor(path: Path) -> None:
 
 
 WORD = "words:\n  usually:\n    value: '0.75'\n    brief: Often.\n    sources: [common practice]\n"
+OTHERS = "".join(
+    f"  {word}: {{value: '0.1', brief: Now and then., sources: [from memory]}}\n" for word in ("sometimes", "seldom")
+)
 
 
 @pytest.mark.parametrize(
@@ -181,8 +184,15 @@ WORD = "words:\n  usually:\n    value: '0.75'\n    brief: Often.\n    sources: [
     ],
 )
 def test_breaches_are_said_where_they_are(old: str, new: str, expected: str) -> None:
-    assert found("words", WORD) == []
-    assert found("words", WORD.replace(old, new)) == [expected]
+    assert found("words", WORD + OTHERS) == []
+    told = found("words", WORD.replace(old, new) + OTHERS)
+    assert [each for each in told if 'no "usually"' not in each] == [expected]  # renamed, it is missed as well
+
+
+def test_the_words_that_the_program_goes_by_are_missed() -> None:
+    told = found("words", WORD)
+    assert len(told) == 2
+    assert all(word in " ".join(told) for word in ("sometimes", "seldom"))
 
 
 def test_a_file_that_is_a_list_is_one_problem() -> None:

@@ -183,6 +183,7 @@ def test_a_needle_without_response_is_a_finding_and_setting_comes_back(knowledge
     assert follow(job).kind == "done"
 
 
+@pytest.mark.whole_ways
 def test_nothing_is_set_over_a_fault_that_is_likelier_than_the_knowledge_allows(knowledge: Knowledge) -> None:
     job = begun(knowledge)
     follow(job, "speed_brought_near")

@@ -62,7 +62,7 @@ SLIPS = [
     ('word misspelled', AREA, 'wide: usually', 'wide: usualy',
      '26:24', 'K033: no word "usualy" in words.yaml (help: did you mean "usually"?)'),
     ('word not known', AREA, 'wide: usually', 'wide: mostly',
-     '26:24', 'K033: no word "mostly" in words.yaml (help: one of: usually, sometimes, very_seldom, almost_never)'),
+     '26:24', 'K033: no word "mostly" in words.yaml (help: one of: usually, sometimes, seldom, very_seldom, almost_never)'),
     ('word hyphen', AREA, 'high: very_seldom', 'high: very-seldom',
      '25:41', 'K033: no word "very-seldom" in words.yaml (help: did you mean "very_seldom"?)'),
     ('word with space', AREA, 'high: very_seldom', 'high: very seldom',

@@ -123,12 +123,14 @@ def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
 
 
 def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
-    """What to turn, which way and how far, one sentence each."""
-    told = []
+    """What to turn, which way and how far, one sentence each, in the order in which it is turned."""
+    told: list[str] = []
     for name, turns in advice.turns.items():
         adjuster = session.knowledge.catalogue.adjusters[name]
-        way = adjuster.more if turns > 0 else adjuster.less
-        told.append(f"{adjuster.title}: {fraction(abs(turns))} turn{'' if abs(turns) <= 1 else 's'} {way}")
+        first = "" if len(advice.turns) < 2 else "Then " if told else "First "
+        title = in_sentence(adjuster.title) if first else adjuster.title
+        size = f"{fraction(abs(turns))} turn{'' if abs(turns) <= 1 else 's'}"
+        told.append(f"{first}{title}: {size} {adjuster.way(turns)}")
     return tuple(told)
 
 

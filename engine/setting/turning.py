@@ -104,7 +104,7 @@ def by_pair(
 
 
 def _turn(coach: Coach, said: NextTurn, *why: str) -> Turning:
-    turns = {name: part for name, part in zip(coach.names, said.step, strict=True) if part}
+    turns = dict(coach.in_order(said.step))
     mean = said.choice.mean if said.choice is not None else ()
     return Turning("turn", turns, dict(zip(coach.pair.readings, mean, strict=False)), (*why, *said.reasons))
 
