@@ -758,3 +758,20 @@ def test_a_reading_nearer_to_its_limit_than_the_meter_is_true_is_turned_inside(
     for check, answer in found.items():
         job.record(check, answer)
     assert stands(job, "fall_set").right != turns
+
+
+def test_a_set_that_was_walked_into_hunting_is_not_turned_further_inside_again(knowledge: Knowledge) -> None:
+    """Right, further inside, hunting, eased, right: it would go to and fro for ever."""
+    job = begun(knowledge)
+    step = knowledge.catalogue.setting["fall_set"]
+
+    def place(speed: float, none: float, full: float, swing: str) -> AdjusterPlace:
+        said = {"frequency_no_load": f"{none} Hz", "frequency_full_load": f"{full} Hz", "voltage_full_load": "225 V"}
+        said |= {"swing_no_load": swing, "swing_half_load": "0.2 Hz", "swing_full_load": "0.2 Hz"}
+        answers = {check: job.understand(check, text) for check, text in said.items()}
+        return AdjusterPlace({"speed": speed}, answers, own=bool(speed))
+
+    right_at, hunts = place(0.0, 61.2, 58.75, "0.2 Hz"), place(1.0, 62.0, 59.5, "0.8 Hz slow_swing")
+    for places, kind in (((right_at,), "turn"), ((right_at, hunts, right_at), "right")):
+        said = by_pair(knowledge, job.features, job.tolerance, step, places)
+        assert said.kind == kind
