@@ -4,7 +4,7 @@ In: knowledge, a seed, a day, the moves of a trainee. Out: sets worth learning f
 Never: keeps what a trainee has learned (see `cli.training`).
 """
 
-from .chart import MOST_DEPTH, chart
+from .chart import MOST_DEPTH, WorkedOut, chart
 from .chart_tree import (
     PROOF,
     Branch,
@@ -92,6 +92,7 @@ __all__ = [
     "ToldNothing",
     "UnitStanding",
     "UnsafeMove",
+    "WorkedOut",
     "agrees",
     "any_features",
     "broken_combinations",
