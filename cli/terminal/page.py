@@ -63,7 +63,7 @@ class Page:
     right, in figures. form: how a reading is typed. lead: the leading cause and what this step tells. keys: (key, word)
     of what else can be done. words: offered for completion. commands: what may be typed before the last leaf.
     at_once: a digit answers without Enter where the terminal can tell. fresh: what was typed ahead is no answer.
-    sheet: nothing is asked; any key is done with it.
+    sheet: nothing is asked; any key is done with it. anywhere: words typed on any leaf are taken; Enter alone reads on.
     """
 
     top: str = ""
@@ -85,6 +85,7 @@ class Page:
     at_once: bool = False
     fresh: bool = False
     sheet: bool = False
+    anywhere: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,7 +284,7 @@ class _Parts:
         if page.hint and less < 1:
             rows += self._rows([Line(page.hint, "dim")])
         if page.keys:
-            keys = [f"{key} {word}" for key, word in page.keys]
+            keys = [f"{key} {word}".strip() for key, word in page.keys]
             # In one row of 40 columns there is no room for Enter; h, in the menu, does the same.
             told = " | ".join(keys) if less < 3 else "  ".join(key for key in keys if not key.startswith("Enter"))
             rows += self._rows([Line(told, "dim")])

@@ -70,21 +70,25 @@ def debriefed(screen: Screen, asker: Asker | None, knowledge: Knowledge, dealt: 
         "b": lambda: _belief(screen, knowledge, found),
     }
     keys = (("p", "physics"), ("g", "drawing"), ("s", "score"), ("t", "both paths"), ("d", "all"), ("b", "belief"),
-            ("Enter", "done"))  # fmt: skip
+            ("x", "done"))  # fmt: skip
+    given = ""
     screen.top = ("Debrief", f"level {dealt.level.number}", f"score {found.score.total:.0f} of 100")
     while True:
-        lead(screen, knowledge, dealt, found)
         try:
-            given = present(asker, screen, Page(keys=keys, commands=frozenset((*sheets, *STOP_WORDS))))
+            if not given:
+                lead(screen, knowledge, dealt, found)
+                given = present(asker, screen, Page(keys=keys, commands=frozenset((*sheets, *STOP_WORDS))))
+                if given.lower() in STOP_WORDS:
+                    return
+            write = sheets.get(given.lower().strip())
+            if write is not None:
+                given = sheet(asker, screen, write, "Enter: back. Or another key.")
+                continue
         except Stop:
             return
-        write = sheets.get(given.lower().strip())
-        if write is None:
-            if given and given.lower() not in STOP_WORDS:
-                screen.problem(f'"{given}": expected one of {", ".join(sheets)}, or Enter')
-                continue
-            return
-        sheet(asker, screen, write)
+        # Enter alone closes nothing: it may have been meant for the page before.
+        screen.problem(f'"{given}": expected one of {", ".join(sheets)}, or x when you have read it')
+        given = ""
 
 
 def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) -> None:

@@ -142,7 +142,7 @@ def _drill(
         drill_session.work(drill, screen, asker)
     except KeyboardInterrupt:
         interrupted = True
-    if drill.verdict is None and not any(move.kind in ("check", "remedy", "proof", "unsafe") for move in drill.moves):
+    if drill.verdict is None and not drill.begun:
         screen.line("Nothing was done, so nothing is kept.")
         if interrupted:
             raise KeyboardInterrupt
