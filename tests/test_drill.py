@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
@@ -42,7 +43,7 @@ from hertzwright.engine.teaching.scenario import (
     seed_with,
     sound_set_passes,
 )
-from hertzwright.engine.teaching.score import DrillScore, score
+from hertzwright.engine.teaching.score import PARTS, DrillScore, score
 from hertzwright.engine.teaching.takeaway import NextTime
 
 NOBODY = Played("", (), (), "fixed", 0.0, ())
@@ -578,10 +579,65 @@ def test_the_score_is_whole_for_the_expert_and_less_for_what_was_wrong(knowledge
         return score(drill, 1 if "order" in wrong else 0, verdict, 30.0)
 
     whole = worked()
-    assert whole.first == whole.order == whole.safety == 25.0
-    assert 0.0 < whole.minutes <= 25.0
-    assert worked("unsafe").safety < 25.0
-    assert worked("order").order < 25.0
+    for part in ("repair", "first", "order", "safety"):
+        assert getattr(whole, part) == PARTS[part]
+    assert 0.0 < whole.minutes <= PARTS["minutes"]
+    assert worked("unsafe").safety < whole.safety
+    assert worked("order").order < whole.order
     lost = ready(knowledge, ("idle_mixture_lean", 0.7))
     nothing = score(lost, 0, lost.give_up(), 30.0)
     assert nothing.total == 0.0
+
+
+def _worked(knowledge: Knowledge, *steps: str, end: str = "fixed", hint: str = "") -> Drill:
+    """A lean idle circuit worked with these steps, to its end or given up."""
+    drill = ready(knowledge, ("idle_mixture_lean", 0.7))
+    if hint:
+        drill.hint(rung=hint)
+    for name in steps:
+        drill.make_safe(name)
+        if name in drill.checks:
+            drill.check(name)
+        else:
+            drill.remedy(name)
+    drill.make_safe(PROOF_MOVE)
+    if end == "fixed":
+        drill.finish()
+    else:
+        drill.give_up()
+    return drill
+
+
+def test_a_set_that_was_quit_never_scores_as_one_that_was_fixed(knowledge: Knowledge) -> None:
+    """The worst way to fixed, with rules broken and unsafe moves, is worth more than the best way to nothing."""
+    fixed = _worked(knowledge, "set_idle_mixture")
+    quit_ = _worked(knowledge, "linkage_feel", "swing_no_load", "set_idle_mixture", end="quit")
+    assert fixed.verdict is not None
+    assert quit_.verdict is not None
+    fixed.moves += [replace(fixed.moves[0], kind="unsafe")] * 9
+    worst = score(fixed, 9, fixed.verdict, 0.1)
+    best = score(quit_, 0, quit_.verdict, 1000.0)
+    assert best.cured == 1  # mended, and not proven
+    assert best.total < worst.total
+    assert best.minutes == 0.0
+    assert score(fixed, 0, fixed.verdict, 1000.0).minutes == PARTS["minutes"]  # faster than the program
+
+
+def test_a_first_step_that_a_hint_named_earns_nothing_and_a_cheap_look_is_not_scolded(knowledge: Knowledge) -> None:
+    alone = _worked(knowledge, "linkage_feel", "set_idle_mixture")
+    drill = ready(knowledge, ("idle_mixture_lean", 0.7))
+    best = drill.advice(len(drill.job.events))[0].id
+    told = _worked(knowledge, best, "set_idle_mixture", hint="step")
+    area = _worked(knowledge, best, "set_idle_mixture", hint="area")
+    for drill in (alone, told, area):
+        assert drill.verdict is not None
+    assert score(told, 0, told.verdict, 30.0).first_told
+    assert score(told, 0, told.verdict, 30.0).first == 0.0
+    assert score(area, 0, area.verdict, 30.0).first == PARTS["first"]
+    # A look of a minute where the set stands costs at worst that minute.
+    cheap = min(
+        (name for name, each in drill.checks.items() if each.state == knowledge.catalogue.costs.start_state),
+        key=lambda name: (drill.checks[name].minutes, name),
+    )
+    looked = _worked(knowledge, cheap, "set_idle_mixture")
+    assert score(looked, 0, looked.verdict, 30.0).first >= 0.9 * PARTS["first"]

@@ -77,7 +77,8 @@ def as_dict(knowledge: Knowledge, dealt: Scenario, found: Debrief) -> dict[str, 
         "better": found.better,
         "slip": {"id": dealt.slip, "remedy": found.slipped} if found.slipped else None,
         "score": {
-            "total": found.score.total, "first": found.score.first, "order": found.score.order,
+            "total": found.score.total, "repair": found.score.repair, "first": found.score.first,
+            "order": found.score.order,
             "safety": found.score.safety, "minutes": found.score.minutes, "best_first": found.score.best,
         },
     }  # fmt: skip

@@ -18,6 +18,7 @@ from ...engine.teaching import (
     FIXED,
     GIVEN_UP,
     NOT_FIXED,
+    PARTS,
     PROOF_MOVE,
     REFERRED,
     Broken,
@@ -175,18 +176,29 @@ def _scored(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     """The score, part by part, with what each rests on."""
     score = found.score
     screen.heading(f"Score: {score.total:.0f} of 100")
+    ends = {FIXED: "fixed and proven", FAULT_LEFT: "passed, with a fault still in it"}
+    repair = ends.get(found.verdict.end, "not fixed and proven")
+    if score.faults > 1 or score.cured:
+        repair += f"; {score.cured} of {score.faults} out"
     first = {True: "as good as any", False: f"better: {titled(knowledge, score.best).lower()}", None: "none was made"}
-    screen.line(f"First check {score.first:.0f} of 25: {first[score.first_right]}.", hanging="  ")
     rules = f"{score.rules} order rule{'' if score.rules == 1 else 's'} broken" if score.rules else "kept"
-    screen.line(f"Order {score.order:.0f} of 25: {rules}.", hanging="  ")
     slips = (
         f"{score.unsafe} unsafe, {score.left_out} with cautions left out" if score.unsafe + score.left_out else "kept"
     )
-    screen.line(f"Safety {score.safety:.0f} of 25: {slips}.", hanging="  ")
     ratio = (
         f"{minutes(found.engine_minutes)} against your {minutes(found.minutes)}" if score.ratio else "not left fixed"
     )
-    screen.line(f"Minutes {score.minutes:.0f} of 25: {ratio}.", hanging="  ")
+    rows = (
+        ("repair", "Repair", score.repair, repair),
+        ("first", "First check", score.first, "a hint had named it" if score.first_told else first[score.first_right]),
+        ("order", "Order", score.order, rules),
+        ("safety", "Safety", score.safety, slips),
+        ("minutes", "Minutes", score.minutes, ratio),
+    )
+    for name, title, points, why in rows:
+        screen.line(f"{title} {points:.0f} of {PARTS[name]:.0f}: {why}.", hanging="  ")
+    if found.verdict.end != FIXED:
+        screen.line("What is not left fixed and proven has half of each part, and nothing for its minutes.")
 
 
 def _details(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:

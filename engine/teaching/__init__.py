@@ -39,7 +39,7 @@ from .repetition import GOOD, GRADES, HARD, Review
 from .repetition import due as due_again
 from .repetition import known as still_known
 from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with
-from .score import DrillScore, score
+from .score import PARTS, DrillScore, score
 from .short_drill import ShortDrill, ShortLook, short_drill
 from .takeaway import GaveAway, NextTime
 from .worked_example import ExampleError, agrees, computed
@@ -60,6 +60,7 @@ __all__ = [
     "LEVELS",
     "MOST_DEPTH",
     "NOT_FIXED",
+    "PARTS",
     "PROOF",
     "PROOF_MOVE",
     "REFERRED",
