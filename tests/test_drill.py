@@ -478,7 +478,8 @@ def test_cautions_are_chosen_from_a_list_and_what_is_left_out_is_kept(knowledge:
     assert drill.offered("frequency_half_load") == ()
     found = debrief(drill, played=NOBODY)
     assert found.score.left_out == 1
-    assert found.next_time == NextTime("safe", step)
+    assert found.next_time[0] == NextTime("safe", step)
+    assert len(found.next_time) <= 2
 
 
 # ---- work, right and botched

@@ -23,6 +23,7 @@ from ...engine.teaching import (
     REFERRED,
     Broken,
     Debrief,
+    NextTime,
     Scenario,
     ToldNothing,
 )
@@ -106,12 +107,13 @@ def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) 
         many = f" ({knowledge.causes[each.cause].title.lower()})" if len(found.truth) > 1 else ""
         screen.line(
             f"What gave it away: {titled(knowledge, each.check).lower()}, {each.answer.replace('_', ' ')}"
-            f"{many}: from {percent(each.before)} to {percent(each.after)}.{whose}",
+            f"{many}: {'by itself ' if each.alone else ''}from {percent(each.before)} to {percent(each.after)}.{whose}",
             hanging="  ",
         )
     if not found.gave_away:
         screen.line("What gave it away: no one reading; it was what was left over.", hanging="  ")
-    screen.line(f"Next time: {_next_time(knowledge, found)}", hanging="  ")
+    for at, other in enumerate(found.next_time):
+        screen.line(f"{'And' if at else 'Next time'}: {_next_time(knowledge, other)}", hanging="  ")
     mine = f"You: {minutes(found.minutes)}{'' if found.verdict.end in (FIXED, FAULT_LEFT) else ', not fixed'}"
     if found.hint_minutes:
         mine += f", {minutes(found.hint_minutes)} of them for hints"
@@ -135,9 +137,9 @@ def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) 
         )
 
 
-def _next_time(knowledge: Knowledge, found: Debrief) -> str:
-    """The one thing to do next time, as a sentence."""
-    kind, name = found.next_time.kind, found.next_time.id
+def _next_time(knowledge: Knowledge, told: NextTime) -> str:
+    """One thing to do next time, as a sentence."""
+    kind, name = told.kind, told.id
     title = titled(knowledge, name).lower()
     if kind == "safe":
         return f"before {title if name else 'a running set'}, stop and say what can hurt."
@@ -145,6 +147,8 @@ def _next_time(knowledge: Knowledge, found: Debrief) -> str:
         return knowledge.catalogue.order[name].why
     if kind == "needless":
         return f"let a reading speak for {title} before you do it."
+    if kind == "choice":
+        return f"{title} before {titled(knowledge, told.instead).lower()}; about {minutes(told.cost)} shorter."
     if kind in ("look", "sooner"):
         when = "sooner" if kind == "sooner" else "before anything is mended"
         return f"make this check {when}: {title}, {minutes(knowledge.checks[name].minutes)}."

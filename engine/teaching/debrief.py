@@ -97,7 +97,8 @@ class Debrief:
     """Why the program took each step of its path."""
     gave_away: tuple[GaveAway, ...]
     """For each true cause that any reading spoke for."""
-    next_time: NextTime
+    next_time: tuple[NextTime, ...]
+    """At most two: what could have hurt, and the costliest choice in the looking."""
     cured: Mapping[str, int]
     """Causes that went out of the set, with the place of the move that did it; belief is of interest up to there."""
     better: float
@@ -189,6 +190,9 @@ def _told_nothing(drill: Drill, beliefs: Sequence[Mapping[str, float]]) -> list[
         before, after = beliefs[at], beliefs[at + 1]
         moved = max((abs(after.get(cause, 0.0) - chance) for cause, chance in before.items()), default=0.0)
         if moved >= HARDLY or not before or not after:
+            continue
+        # What is not right told something even where the customer's words had said it before it was read.
+        if move.outcomes and drill.knowledge.checks[move.id].normal not in move.outcomes and not _again(drill, at):
             continue
         shown = drill.knowledge.network.shows[move.id]
         shows = sorted(
