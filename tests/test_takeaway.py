@@ -7,15 +7,16 @@ adjuster is set too high, not a swing that is steady.
 from __future__ import annotations
 
 import io
+import re
 
 import pytest
 
 from hertzwright.cli.terminal import Screen
-from hertzwright.cli.training import debrief_view
+from hertzwright.cli.training import debrief_view, drill_view
 from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.rehearsal import Played
 from hertzwright.engine.simulated import Bench
-from hertzwright.engine.teaching import LEVELS, PROOF_MOVE, Drill, NextTime, Scenario, debrief
+from hertzwright.engine.teaching import LEVELS, PROOF_MOVE, Drill, NextTime, Scenario, debrief, rules_broken
 from hertzwright.engine.teaching.scenario import customer_says
 
 NOBODY = Played("", (), (), "fixed", 0.0, ())
@@ -92,3 +93,51 @@ def test_the_costliest_choice_stands_beside_what_could_have_hurt(knowledge: Know
     text = " ".join(out.getvalue().split())
     assert "Next time: before frequency at full load" in text
     assert "And: " in text
+
+
+# ---- what is said of a step
+
+
+def told(knowledge: Knowledge, drill: Drill, width: int = 100) -> str:
+    out = io.StringIO()
+    drill_view.feedback(Screen(False, out, width), drill)
+    return " ".join(out.getvalue().split())
+
+
+def test_what_the_program_itself_would_propose_is_never_called_out_of_order(knowledge: Knowledge) -> None:
+    """A set that may run away is not run for the record, so nothing waits for its readings."""
+    drill = worked(knowledge, (("flyweights_sticking", 0.8),))
+    drill.verdict = None
+    for _ in range(3):
+        belief = drill.belief()
+        for step in drill.advice(len(drill.job.events), 0):
+            if step.kind in ("check", "remedy"):
+                assert not rules_broken(drill.job, step.id, belief), step.id
+        best = drill.advice(len(drill.job.events), 0)[0]
+        drill.make_safe(best.id)
+        drill.check(best.id) if best.kind == "check" else drill.remedy(best.id)
+
+
+def test_a_step_out_of_order_says_what_it_takes_off_and_what_comes_before(knowledge: Knowledge) -> None:
+    drill = worked(knowledge, (("idle_mixture_lean", 0.7),), "throttle_reaches_full")
+    drill.verdict = None
+    text = told(knowledge, drill)
+    assert "It takes this off: governor-to-throttle rod." in text
+    assert "Before it comes: frequency with no load, swing with no load." in text
+
+
+def test_after_a_proof_run_that_passed_nothing_is_expected_any_more(knowledge: Knowledge) -> None:
+    drill = worked(knowledge, (("idle_mixture_lean", 0.7),), "linkage_feel", "set_idle_mixture")
+    drill.verdict = None
+    drill.make_safe(PROOF_MOVE)
+    drill.prove()
+    text = told(knowledge, drill)
+    assert "It is proven, after " in text
+    assert "more to fixed and proven" not in text
+
+
+def test_how_belief_moved_is_said_on_a_phone_too(knowledge: Knowledge) -> None:
+    drill = worked(knowledge, (("idle_mixture_lean", 0.7),), "swing_no_load", "frequency_no_load")
+    drill.verdict = None
+    assert "(was " in told(knowledge, drill, 40)
+    assert not re.search(r"[\u2588\u2591#.]under", told(knowledge, drill, 100))

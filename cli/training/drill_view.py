@@ -141,7 +141,7 @@ def cautions(screen: Screen, knowledge: Knowledge, names: tuple[str, ...], seen:
 def feedback(screen: Screen, drill: Drill) -> None:
     """What the last step told, and what the program would have done in its place. Nothing of the truth."""
     knowledge = drill.knowledge
-    steps = [at for at, move in enumerate(drill.moves) if move.kind in ("check", "remedy", "proof")]
+    steps = [at for at, move in enumerate(drill.moves) if move.kind in ("check", "remedy", "proof", "fixed")]
     screen.heading("Feedback")
     if not steps:
         screen.line("Nothing has been done yet.")
@@ -156,6 +156,9 @@ def feedback(screen: Screen, drill: Drill) -> None:
     else:
         screen.line("What it moved, by all that was found so far:")
         screen.bars([Bar(knowledge.causes[name].title, move.belief[name], before[name]) for name in told])
+    if drill.proven:
+        screen.line(f"It is proven, after {minutes(drill.minutes)}. If you are content with it: fixed.")
+        return
     advice = drill.advice(move.events)
     if not advice:
         return
@@ -166,16 +169,21 @@ def feedback(screen: Screen, drill: Drill) -> None:
     job = drill.job_before(move)
     for rule, missing in rules_broken(job, move.id, before):
         screen.line(f"Out of order: {rule.why}", hanging="  ")
-        screen.line(f"First: {', '.join(titled(knowledge, name).lower() for name in missing)}.", indent="  ")
+        for fitting in drill.steps[move.id].fits.takes_off:
+            screen.line(f"It takes this off: {knowledge.catalogue.fittings[fitting].title.lower()}.", indent="  ")
+        first = ", ".join(titled(knowledge, name).lower() for name in missing)
+        screen.line(f"Before it comes: {first}.", indent="  ")
     if mine is not None and mine.expected_minutes - best.expected_minutes < _AS_GOOD:
         screen.line("The program would have taken another step; yours is as good.")
         return
     # Its name would be a hint, and those cost minutes.
-    screen.line(f"The program would have taken another step: {kind_of(knowledge, best.kind, best.id)}.", hanging="  ")
+    kind = kind_of(knowledge, best.kind, best.id)
+    screen.line(f"The program would have taken another step then: {kind}.", hanging="  ")
     if mine is not None:
+        gone = move.minutes - move.spent
         screen.line(
-            f"Expected to fixed and proven: {minutes(best.expected_minutes)} that way, "
-            f"{minutes(mine.expected_minutes)} by yours."
+            f"Gone before it: {minutes(gone)}. From there to fixed and proven, as far as could be expected: "
+            f"{minutes(best.expected_minutes)} that way, {minutes(mine.expected_minutes)} by yours."
         )
 
 

@@ -261,18 +261,22 @@ def _suspected(knowledge: Knowledge) -> float:
 def rules_broken(job: Job, step: str, belief: Mapping[str, float]) -> tuple[tuple[OrderRule, tuple[str, ...]], ...]:
     """Order rules that a step would break now, each with what should come first: the rules that the planner keeps.
 
-    look_first: checks of this set that have not been answered. cure_first: remedies not yet tried, of which a cause is
-    suspected ("sometimes" or more). A step that has been done before breaks nothing anew.
+    look_first: checks of this set that have not been answered; what can no longer be read as found is waited for no
+    more. cure_first: remedies not yet tried, of which a cause is suspected ("sometimes" or more). A step that has been
+    done before breaks nothing anew.
     """
     knowledge, found = job.knowledge, []
     made = {each.check for each in job.made}
     done = {event.id for event in job.standing if event.kind == "remedy"}
     suspected = _suspected(knowledge)
+    past = set(knowledge.catalogue.costs.as_found) - set(job.owed)
     for rule in knowledge.catalogue.order.values():
         if step not in rule.after:
             continue
         if rule.kind == "look_first":
-            missing = tuple(name for name in rule.before if name in job.checks and name not in made)
+            missing = tuple(
+                name for name in rule.before if name in job.checks and name not in made and name not in past
+            )
         elif rule.kind == "cure_first":
             missing = tuple(
                 name for name in rule.before
