@@ -16,7 +16,16 @@ from hertzwright.cli.training import debrief_view, drill_view
 from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.rehearsal import Played
 from hertzwright.engine.simulated import Bench
-from hertzwright.engine.teaching import LEVELS, PROOF_MOVE, Drill, NextTime, Scenario, debrief, rules_broken
+from hertzwright.engine.teaching import (
+    LEVELS,
+    PROOF_MOVE,
+    Drill,
+    NextTime,
+    Scenario,
+    debrief,
+    program_path,
+    rules_broken,
+)
 from hertzwright.engine.teaching.scenario import customer_says
 
 NOBODY = Played("", (), (), "fixed", 0.0, ())
@@ -141,3 +150,20 @@ def test_how_belief_moved_is_said_on_a_phone_too(knowledge: Knowledge) -> None:
     drill.verdict = None
     assert "(was " in told(knowledge, drill, 40)
     assert not re.search(r"[\u2588\u2591#.]under", told(knowledge, drill, 100))
+
+
+def test_the_path_of_the_program_says_what_its_answers_told(knowledge: Knowledge) -> None:
+    """ "61.8 Hz. Why: if low points to ..." told what another answer would have said."""
+    drill = worked(knowledge, (("idle_mixture_lean", 0.7),), "linkage_feel")
+    found = debrief(drill, played=program_path(knowledge, drill.dealt, 0))
+    assert any(found.told)
+    out = io.StringIO()
+    debrief_view._paths(Screen(True, out, 100), knowledge, found)
+    for at, move in enumerate(found.engine.moves[: len(found.told)]):
+        row = next(
+            line
+            for line in " ".join(out.getvalue().split()).split(f"{at + 1}. ")
+            if drill_view.titled(knowledge, move.id) in line
+        )
+        assert "It told" in row
+    assert " If " not in out.getvalue().partition("The program's path")[2].partition("It told: ")[2].splitlines()[0]

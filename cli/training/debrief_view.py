@@ -227,8 +227,8 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
         if move.kind != "safe"
     ]
     theirs = [
-        f"{_engine(knowledge, move)}{f' Why: {why}.' if why else ''}"
-        for move, why in zip(found.engine.moves, _reasons(found), strict=True)
+        f"{_engine(knowledge, move)}{_told(knowledge, found, at) or (f' Why: {why}.' if why else '')}"
+        for at, (move, why) in enumerate(zip(found.engine.moves, _reasons(found), strict=True))
     ]
     if screen.width >= 96 and screen.drawn:
         screen.heading("Your path, and the program's")
@@ -238,6 +238,18 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     screen.numbered(mine)
     screen.heading("The program's path")
     screen.numbered(theirs)
+
+
+def _told(knowledge: Knowledge, found: Debrief, at: int) -> str:
+    """What an answer on the program's path told; what another answer would have is in the hints of the drill."""
+    if at >= len(found.told):
+        return ""
+    moved = found.told[at]
+    if moved is None:
+        return " It told little."
+    way = "up" if moved.after > moved.before else "down"
+    title = knowledge.causes[moved.cause].title.lower()
+    return f" It told: {title} {way} from {percent(moved.before)} to {percent(moved.after)}."
 
 
 def _reasons(found: Debrief) -> list[str]:

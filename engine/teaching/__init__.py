@@ -41,7 +41,7 @@ from .repetition import known as still_known
 from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with
 from .score import PARTS, DrillScore, score
 from .short_drill import ShortDrill, ShortLook, short_drill
-from .takeaway import GaveAway, NextTime
+from .takeaway import GaveAway, Moved, NextTime
 from .worked_example import ExampleError, agrees, computed
 
 __all__ = [
@@ -81,6 +81,7 @@ __all__ = [
     "ExampleError",
     "ExpertPath",
     "GaveAway",
+    "Moved",
     "NextTime",
     "Review",
     "SafetyChoice",

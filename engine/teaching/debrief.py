@@ -23,7 +23,18 @@ from .drill import FIXED, GIVEN_UP, NOT_FIXED, Drill, DrillMove, DrillVerdict
 from .expert import DEPTH, ExpertPath, expert_path
 from .scenario import DrillSet, Scenario
 from .score import DrillScore, score
-from .takeaway import HARDLY, GaveAway, NextTime, cured_at, gave_away_by, next_time, was_found
+from .takeaway import (
+    HARDLY,
+    GaveAway,
+    Moved,
+    NextTime,
+    cured_at,
+    gave_away_by,
+    most_moved,
+    next_time,
+    program_readings,
+    was_found,
+)
 
 WORTH, LEAST = 0.1, 0.02
 """An answer that lifts a cause by at least the first, and has at least the second as its chance, was worth a look."""
@@ -106,6 +117,8 @@ class Debrief:
     slipped: str
     """The remedy that was botched once, empty where none was; the scenario says how."""
     score: DrillScore
+    told: tuple[Moved | None, ...]
+    """What each check of the program told, up to its first remedy; None where it hardly told anything."""
 
 
 def debrief(drill: Drill, deepen: int = DEPTH, deepen_costs: int = 0, played: Played | None = None) -> Debrief:
@@ -131,7 +144,8 @@ def debrief(drill: Drill, deepen: int = DEPTH, deepen_costs: int = 0, played: Pl
     truth = drill.dealt.truth
     cured = cured_at(drill)
     lucky = tuple(cause for cause, at in cured.items() if cause in truth and not was_found(beliefs[at], cause))
-    given = gave_away_by(drill, beliefs, cured, played)
+    theirs = program_readings(drill, played)
+    given = gave_away_by(drill, beliefs, cured, theirs)
     broken = tuple(_broken(drill, beliefs, deepen_costs))
     needless = tuple(_needless(drill))
     engine_minutes = (played.moves[-1].minutes if played.moves else 0.0) + referred
@@ -158,6 +172,7 @@ def debrief(drill: Drill, deepen: int = DEPTH, deepen_costs: int = 0, played: Pl
         max(0.0, better),
         drill.set.slipped,
         score(drill, len(broken), verdict, engine_minutes),
+        tuple(map(most_moved, theirs)),
     )
 
 

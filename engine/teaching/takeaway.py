@@ -58,6 +58,19 @@ class GaveAway:
     weight: float = 0.0
 
 
+ProgramReading = tuple[str, str, tuple[str, ...], Mapping[str, float], Mapping[str, float], int | None]
+"""A check, its answer, the outcomes of it, the beliefs before and after, and its place on the trainee's path."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """What an answer told: the cause that it moved most, and the belief in that before and after."""
+
+    cause: str
+    before: float
+    after: float
+
+
 @dataclass(frozen=True, slots=True)
 class NextTime:
     """What to do next time. kind: safe (id: a step), order (an order rule), look (a check that gave it away and was not
@@ -87,15 +100,14 @@ def was_found(belief: Mapping[str, float], cause: str) -> bool:
 
 
 def gave_away_by(
-    drill: Drill, beliefs: Sequence[Mapping[str, float]], cured: Mapping[str, int], played: Played
+    drill: Drill, beliefs: Sequence[Mapping[str, float]], cured: Mapping[str, int], theirs: Sequence[ProgramReading]
 ) -> tuple[GaveAway, ...]:
     """For each true cause the reading that spoke most for it, of the trainee's; else of the program's."""
-    mine: list[_Reading] = [
+    mine: list[ProgramReading] = [
         (move.id, move.answer, move.outcomes, beliefs[at], beliefs[at + 1], at)
         for at, move in enumerate(drill.moves)
         if move.kind == "check"
     ]
-    theirs = _program_readings(drill, played)
     lifts: dict[tuple[str, str], tuple[Mapping[str, float], Mapping[str, float]]] = {}
     found = []
     for cause in drill.dealt.truth:
@@ -120,13 +132,10 @@ def _rank(each: GaveAway) -> tuple[bool, float]:
     return each.wrong and each.weight >= SPOKE, each.weight
 
 
-_Reading = tuple[str, str, tuple[str, ...], Mapping[str, float], Mapping[str, float], int | None]
-
-
 def _plainest(
     drill: Drill,
     cause: str,
-    readings: Sequence[_Reading],
+    readings: Sequence[ProgramReading],
     alone: dict[tuple[str, str], tuple[Mapping[str, float], Mapping[str, float]]],
 ) -> GaveAway | None:
     """The reading that spoke most for a cause. alone: what readings say by themselves, as far as that is worked out."""
@@ -154,12 +163,12 @@ def _weight(before: float, after: float) -> float:
     return log(after / max(1.0 - after, 1e-12)) - log(before / (1.0 - before))
 
 
-def _program_readings(drill: Drill, played: Played) -> list[_Reading]:
+def program_readings(drill: Drill, played: Played) -> list[ProgramReading]:
     """The program's checks before its first remedy: id, answer, outcomes, and belief before and after."""
     job = Job(drill.knowledge, drill.dealt.features)
     for name in drill.dealt.complaints:
         job.record(name, "present")
-    found: list[_Reading] = []
+    found: list[ProgramReading] = []
     before: Mapping[str, float] = drill.start
     for move in played.moves:
         if move.kind != "check":
@@ -172,6 +181,16 @@ def _program_readings(drill: Drill, played: Played) -> list[_Reading]:
         found.append((move.id, move.answer, read.outcomes, before, after, None))
         before = after
     return found
+
+
+def most_moved(reading: ProgramReading) -> Moved | None:
+    """The cause that a reading moved most, up or down; None where it hardly moved any."""
+    before, after = reading[3], reading[4]
+    if not before:
+        return None
+    cause = max(sorted(before), key=lambda name: abs(after.get(name, 0.0) - before[name]))
+    moved = Moved(cause, before[cause], after.get(cause, 0.0))
+    return moved if abs(moved.after - moved.before) >= HARDLY else None
 
 
 def next_time(
