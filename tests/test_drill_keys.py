@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable
+from pathlib import Path
 
 import pytest
 
+from hertzwright.cli.app import main
 from hertzwright.cli.terminal import Screen, Stop
 from hertzwright.cli.terminal.page import Page, lay_out
 from hertzwright.cli.training import debrief_view, drill_session
+from hertzwright.cli.training import drill as command
 from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.rehearsal import Played
-from hertzwright.engine.teaching import LEVELS, Drill, Scenario, debrief
+from hertzwright.engine.teaching import LEVELS, Drill, Scenario, debrief, shown_in
+from hertzwright.engine.teaching.scenario import DrillSet
 
 NOBODY = Played("", (), (), "fixed", 0.0, ())
 
@@ -136,3 +140,83 @@ def test_enter_does_not_close_a_debrief_and_a_key_leads_on_from_a_sheet(knowledg
     assert phone.left == ["p"]
     assert "or x when you have read it" in phone.shown[1]
     assert "Score: " in phone.shown[3]
+
+
+# ---- what is said
+
+
+def said(knowledge: Knowledge, *lines: str) -> str:
+    return " ".join(played(knowledge, *lines)[1].shown)
+
+
+def test_what_cannot_be_read_says_why(knowledge: Knowledge) -> None:
+    made = Scenario("own", LEVELS[1], knowledge.features(), (("speed_set_high", 0.5),), 0.0, ("floats_high_no_load",))
+    drill, screen = Drill(knowledge, made), Screen(False, io.StringIO(), 100)
+    phone = Phone(screen, ["safe sensitivity_trial", "", "sensitivity_trial"])
+    drill_session.work(drill, screen, phone)
+    assert drill.moves[-1].answer == "unknown"
+    assert "what this trial watches, such as a swing, is not there" in " ".join(phone.shown)
+
+
+def test_a_check_made_again_on_an_unchanged_set_says_so(knowledge: Knowledge) -> None:
+    assert "Nothing was changed since you last made it" not in said(knowledge, "hose_look")
+    assert "Nothing was changed since you last made it" in said(knowledge, "hose_look", "hose_look")
+
+
+def test_a_customer_who_is_asked_says_when_it_starts_hard(knowledge: Knowledge) -> None:
+    """ "Starts hard" beside "starts readily" from cold is no contradiction: it is hard when hot."""
+    shown = {
+        cause: shown_in(
+            knowledge,
+            Scenario("own", LEVELS[1], knowledge.features(), ((cause, 0.9),), 0.0, ("starts_hard",)),
+            "starts_hard",
+        )
+        for cause in ("choke_stuck_open", "choke_stuck_closed")
+    }
+    assert shown["choke_stuck_open"] == ("start_cold",)
+    assert shown["choke_stuck_closed"] == ("start_warm",)
+
+
+def test_a_milder_fault_is_never_called_plain_and_an_adjuster_hides_nothing_of_itself(knowledge: Knowledge) -> None:
+    for faults, words in (
+        ((("idle_mixture_lean", 0.6),), "Somebody had turned the speed adjuster"),
+        ((("speed_set_high", 0.6),), ""),
+    ):
+        made = Scenario("own", LEVELS[2], knowledge.features(), faults, 0.7, ("hunts_no_load",))
+        drill = Drill(knowledge, made)
+        drill.check("linkage_by_hand")
+        drill.give_up()
+        out = io.StringIO()
+        debrief_view.lead(Screen(True, out, 100), knowledge, made, debrief(drill, played=NOBODY))
+        assert "(plain)" not in out.getvalue()
+        assert "(rather mild)" in out.getvalue()
+        assert ("Somebody had turned" in out.getvalue()) == bool(words)
+
+
+def test_a_proof_run_that_fails_says_by_what_reading(knowledge: Knowledge) -> None:
+    """A set that hunts under load alone: no load reads right, and the reading that does not is shown."""
+    made = Scenario("own", LEVELS[1], knowledge.features(), (("sensitivity_sharp", 0.3),), 0.0, ("hunts_under_load",))
+    for severity in (0.3, 0.5, 0.7, 0.9):
+        made = Scenario(
+            "own", LEVELS[1], knowledge.features(), (("main_mixture_lean", severity),), 0.0, ("hunts_under_load",)
+        )
+        proof = DrillSet(knowledge, made).proof()
+        if proof.still:
+            break
+    assert proof.still == ("hunts_under_load",)
+    assert {"swing_half_load", "swing_full_load"} & {each.check for each in proof.readings if each.fine is False}
+
+
+def test_to_quit_at_once_says_so_where_json_was_wanted(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    known = load_knowledge()
+    made = Scenario("own", LEVELS[1], known.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
+    monkeypatch.setenv("HERTZWRIGHT_HOME", str(tmp_path))
+    monkeypatch.setattr(command, "new_scenario", lambda *_, **__: made)
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"quit\n")))
+    assert main(["drill", "--json", "--seed", "1"]) == 1
+    out, err = capsys.readouterr()
+    assert not out
+    assert "Nothing was done" in err
+    assert "a check, a remedy or prove" in err

@@ -52,6 +52,8 @@ _ENDS = {
     GIVEN_UP: "Stopped before it was fixed.",
 }
 _GRADES = ((0.45, "mild"), (0.7, "plain"), (1.1, "bad"))
+_MILDER = ((0.45, "mild"), (1.1, "rather mild"))
+"""For levels whose faults are milder ones: what they call plain is none."""
 
 
 def debriefed(screen: Screen, asker: Asker | None, knowledge: Knowledge, dealt: Scenario, found: Debrief) -> None:
@@ -99,7 +101,8 @@ def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) 
         screen.heading("Debrief")
     screen.line(_ENDS[found.verdict.end], "bold")
     for cause, severity in found.truth:
-        grade = next(word for most, word in _GRADES if severity < most)
+        milder = dealt.level.severity[1] < _GRADES[1][0]
+        grade = next(word for most, word in (_MILDER if milder else _GRADES) if severity < most)
         left = " Still in it." if cause in found.verdict.left else ""
         screen.line(f"It was: {knowledge.causes[cause].title} ({grade}).{left}", hanging="  ")
     for each in found.gave_away:
@@ -121,7 +124,7 @@ def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) 
     screen.line(f"{mine}. The program on the same set: {minutes(found.engine_minutes)}, {engine}.", hanging="  ")
     if found.better >= 1.0:
         screen.line(f"You did better than the program, by {minutes(found.better)}.", "bold", hanging="  ")
-    if dealt.hide:
+    if dealt.hide and not dealt.adjuster_is_fault(knowledge):
         screen.line("Somebody had turned the speed adjuster to hide it.", hanging="  ")
     if found.slipped:
         slip = knowledge.catalogue.slips[dealt.slip]
@@ -227,7 +230,7 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
         if move.kind != "safe"
     ]
     theirs = [
-        f"{_engine(knowledge, move)}{_told(knowledge, found, at) or (f' Why: {why}.' if why else '')}"
+        f"{_engine(knowledge, move)}{_told(knowledge, found, at) or (f' Why: {_ended(why)}' if why else '')}"
         for at, (move, why) in enumerate(zip(found.engine.moves, _reasons(found), strict=True))
     ]
     if screen.width >= 96 and screen.drawn:
@@ -238,6 +241,10 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     screen.numbered(mine)
     screen.heading("The program's path")
     screen.numbered(theirs)
+
+
+def _ended(sentence: str) -> str:
+    return sentence if sentence.endswith("?") else f"{sentence}."
 
 
 def _told(knowledge: Knowledge, found: Debrief, at: int) -> str:

@@ -143,7 +143,13 @@ def _drill(
     except KeyboardInterrupt:
         interrupted = True
     if drill.verdict is None and not drill.begun:
-        screen.line("Nothing was done, so nothing is kept.")
+        nothing = "Nothing was done, so nothing is kept."
+        if arguments.json:
+            print(
+                f"hertzwright: {nothing} A debrief needs a move at least: a check, a remedy or prove.", file=sys.stderr
+            )
+        else:
+            screen.line(nothing)
         if interrupted:
             raise KeyboardInterrupt
         return 1 if scripted else 0
@@ -197,6 +203,7 @@ def _kept(dealt: Scenario, drill: Drill, found: Debrief) -> KeptDrill:
         len(found.unsafe),
         tuple(dict.fromkeys(each.rule.id for each in found.broken)),
         today.moment(today.day_of()),
+        round(found.score.total, 1),
     )
 
 

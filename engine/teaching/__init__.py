@@ -38,7 +38,7 @@ from .repetition import AGAIN as FORGOTTEN
 from .repetition import GOOD, GRADES, HARD, Review
 from .repetition import due as due_again
 from .repetition import known as still_known
-from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with
+from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with, shown_in
 from .score import PARTS, DrillScore, score
 from .short_drill import ShortDrill, ShortLook, short_drill
 from .takeaway import GaveAway, Moved, NextTime
@@ -115,6 +115,7 @@ __all__ = [
     "score",
     "seed_with",
     "short_drill",
+    "shown_in",
     "standings",
     "still_known",
     "turned",

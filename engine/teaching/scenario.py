@@ -34,6 +34,8 @@ MOST_PLAYED = 24
 """Sets that the program plays to the end until one of them is solved."""
 SLIPPED = 0.7
 """Severity of what botched work leaves: plain enough to be found by its check."""
+SETS_SPEED = "set_no_load_speed"
+"""The remedy that turns the adjuster by which a fault is hidden."""
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
@@ -91,6 +93,11 @@ class Scenario:
     @property
     def truth(self) -> tuple[str, ...]:
         return tuple(cause for cause, _ in self.faults)
+
+    def adjuster_is_fault(self, knowledge: Knowledge) -> bool:
+        """Whether the speed adjuster is itself one of the faults, so that nobody can be said to have hidden with it."""
+        own = knowledge.remedies[SETS_SPEED].cures if SETS_SPEED in knowledge.remedies else {}
+        return any(cause in own for cause in self.truth)
 
     @cached_property
     def bench(self) -> Bench:
@@ -168,10 +175,33 @@ class DrillSet(BenchSet):
             bands = self.knowledge.catalogue.tolerances["default"].bands.get(name)
             outcomes = read_answer(check, answer, self.bench.features, bands).outcomes
             readings.append(ProofReading(name, answer, check.normal in outcomes if outcomes else None))
-        return Proof(tuple(readings), tuple(name for name in self.dealt.complaints if self.shows(name)))
+        still = tuple(name for name in self.dealt.complaints if self.shows(name))
+        # What is still complained of is read too: a run that fails says by what.
+        said = [check for name in still for check in self.knowledge.complaints[name].says]
+        for name in dict.fromkeys(said):
+            check = self.knowledge.checks[name]
+            if name in self.knowledge.catalogue.costs.proof_checks or check.reading is None or check.derived_from:
+                continue
+            answer = self.answer(name)
+            bands = self.knowledge.catalogue.tolerances["default"].bands.get(name)
+            outcomes = read_answer(check, answer, self.bench.features, bands).outcomes
+            if outcomes and check.normal not in outcomes:
+                readings.append(ProofReading(name, answer, False))
+        return Proof(tuple(readings), still)
 
     def prove(self) -> bool:
         return self.proof().passed
+
+
+def shown_in(knowledge: Knowledge, dealt: Scenario, complaint: str) -> tuple[str, ...]:
+    """Checks in which a complaint shows, where it speaks of several and not of all; else none. A customer who is asked
+    says when: hard to start is hard cold, hot, or both."""
+    said = knowledge.complaints[complaint]
+    if said.mode != "any" or len(said.says) < 2:
+        return ()
+    found = BenchSet(knowledge, dealt.bench)
+    shown = tuple(check for check, outcomes in said.says.items() if set(found.outcomes(check)) & set(outcomes))
+    return shown if len(shown) < len(said.says) else ()
 
 
 def customer_says(knowledge: Knowledge, bench: Bench) -> tuple[str, ...]:
