@@ -220,3 +220,26 @@ def test_to_quit_at_once_says_so_where_json_was_wanted(
     assert not out
     assert "Nothing was done" in err
     assert "a check, a remedy or prove" in err
+
+
+@pytest.mark.parametrize(
+    ("typed", "wanted"),
+    [
+        ("how many hertz", "frequency_no_load"),
+        ("check the volts", "voltage_no_load"),
+        ("measure the amps", "leg_currents"),
+        ("look at the hoses", "hose_look"),
+    ],
+)
+def test_what_is_asked_in_plain_words_is_offered(knowledge: Knowledge, typed: str, wanted: str) -> None:
+    title = knowledge.checks[wanted].title
+    assert title in said(knowledge, typed, "").partition("Which one?")[2] or wanted in [
+        move.id for move in played(knowledge, typed, "")[0].moves
+    ]
+
+
+@pytest.mark.parametrize("typed", ["dont know", "I don't know", "no idea", "what now"])
+def test_who_does_not_know_is_told_of_the_hint(knowledge: Knowledge, typed: str) -> None:
+    text = said(knowledge, typed)
+    assert "hint says where to look" in text
+    assert "nothing is like" not in text

@@ -8,6 +8,7 @@ Not here: what a move does (see the engine), what is shown of it (see `drill_vie
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -54,6 +55,14 @@ _WITH_WORDS = ("list", "how", "safe", "guess", "now")
 _LEAVES = frozenset((*STOP_WORDS, *BACK_WORDS))
 _LEAVE = "Enter or x: leave it"
 _READ_ON = "Enter: back. Or type what you do."
+_UNIT_WORDS = {"Hz": ("hertz",), "V": ("volts",), "A": ("amps",), "inHg": ("vacuum",)}
+"""What somebody asks for by its unit."""
+_ASKED = re.compile(
+    r"^(?:(?:how (?:many|much)|what (?:is|are)|check|measure|read|look (?:at|for|up)|test|try)(?: the| a| its)?\s+)+",
+    re.I,
+)
+"""Words before what is meant."""
+_LOST = re.compile(r"^(?:i )?(?:dont|don't|do not) know|^no idea|^what now|^help me|^stuck\b", re.I)
 _SAFE_COMMANDS = ("prove", "fixed")
 """Commands that safe can stand before: those that make a proof run."""
 
@@ -316,7 +325,10 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
         why = f"{drill_view.titled(known, step)}: nothing of that on this set" if step else "no such number"
         screen.problem(f"{text}: {why}; list shows the numbers")
         return ""
-    phrases: dict[str, tuple[str, ...]] = {name: (each.title, each.ask) for name, each in checks.items()}
+    phrases: dict[str, tuple[str, ...]] = {
+        name: (each.title, each.ask, *_UNIT_WORDS.get(each.reading.unit if each.reading else "", ()))
+        for name, each in checks.items()
+    }
     causes = drill.knowledge.causes
     for name, each in remedies.items():
         phrases[name] = (each.title, each.brief, *(causes[cause].title for cause in each.cures))
@@ -327,9 +339,11 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
     if len(same) == 1:
         return same[0]
     begun = [name for name, title in titles.items() if drill_list.has(f"{title} {name}", text)]
-    found = begun if len(begun) == 1 else finder.find(text, phrases)
-    if not found:
-        screen.problem(f'nothing is like "{text}"; list shows all there is, hint says where to look')
+    asked = _ASKED.sub("", text) or text
+    found = begun if len(begun) == 1 else finder.find(asked, phrases)
+    if not found or _LOST.search(text):
+        nothing = "" if _LOST.search(text) else f'nothing is like "{text}"; '
+        screen.problem(f"{nothing}list shows all there is, hint says where to look")
         return ""
     rows = [f"{titles[name]} ({'check' if name in checks else 'remedy'})" for name in found]
     screen.line("Which one? A number, or Enter for none.")
