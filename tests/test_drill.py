@@ -668,3 +668,11 @@ def test_what_turns_the_speed_of_a_running_set_or_reads_its_volts_is_dangerous(k
             drill.make_safe("swing_no_load")  # what a running set asks for is met, and no more
             if name in drill.steps:
                 assert [danger.kind for danger in drill.safety.dangers(name)][-1] == "step", name
+
+
+@pytest.mark.nightly
+def test_who_waits_for_a_set_sees_every_step_that_is_tried(knowledge: Knowledge) -> None:
+    steps: list[int] = []
+    made = new_scenario(knowledge, 13, 1, each=lambda: steps.append(1))
+    assert made.expert is not None
+    assert len(steps) >= len(made.expert.played.moves)

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import fsum
@@ -279,11 +279,13 @@ def new_scenario(
     cause: str = "",
     solved: bool = True,
     refused: Counter[str] | None = None,
+    each: Callable[[], None] = lambda: None,
 ) -> Scenario:
     """A drill. given: features that the set must have; areas: of the causes; cause: one that must be there.
 
     solved: only one that the program solves, which takes the seconds of its path; False leaves that open.
-    refused: takes what was not dealt, counted by a combination of the knowledge or by one of REFUSALS.
+    refused: takes what was not dealt, counted by a combination of the knowledge or by one of REFUSALS. each: called
+    before every step that the program plays on a set.
     Raises DrillError where there is no such level, area or cause, or no set of these features that shows it;
     AnswerError for features that are none.
     """
@@ -304,7 +306,8 @@ def new_scenario(
                 continue
             if not solved:
                 return dealt
-            path = expert_path(knowledge, dealt.features, dealt.complaints, DrillSet(knowledge, dealt))
+            working = DrillSet(knowledge, dealt)
+            path = expert_path(knowledge, dealt.features, dealt.complaints, working, each=each)
             if path.played.end == FIXED:
                 return replace(dealt, expert=path)
             count["not solved"] += 1
@@ -409,7 +412,12 @@ def seed_with(
 
 
 def scenario_with(
-    knowledge: Knowledge, first: int, level: int, cause: str, given: Mapping[str, object] | None = None
+    knowledge: Knowledge,
+    first: int,
+    level: int,
+    cause: str,
+    given: Mapping[str, object] | None = None,
+    each: Callable[[], None] = lambda: None,
 ) -> Scenario | None:
     """The drill of `seed_with`."""
     for seed in range(first, first + 600):
@@ -417,7 +425,7 @@ def scenario_with(
             continue
         # Which of them the program solves is asked last: it takes seconds.
         if cause in new_scenario(knowledge, seed, level, given=given, solved=False).truth:
-            found = new_scenario(knowledge, seed, level, given=given)
+            found = new_scenario(knowledge, seed, level, given=given, each=each)
             if cause in found.truth:
                 return found
     return None
