@@ -167,3 +167,13 @@ def test_the_path_of_the_program_says_what_its_answers_told(knowledge: Knowledge
         )
         assert "It told" in row
     assert " If " not in out.getvalue().partition("The program's path")[2].partition("It told: ")[2].splitlines()[0]
+
+
+def test_what_the_trainee_read_himself_is_not_told_as_unread(knowledge: Knowledge) -> None:
+    """The program reads the same swing earlier, when it weighs a little more: it stays the trainee's reading."""
+    drill = worked(knowledge, (("sensitivity_sharp", 0.7),), "linkage_by_hand", "swing_no_load")
+    found = debrief(drill, played=program_path(knowledge, drill.dealt, 0))
+    own = next((each for each in found.gave_away if each.check == "swing_no_load"), None)
+    assert own is None or own.at is not None
+    assert NextTime("look", "swing_no_load") not in found.next_time
+    assert "It bears out what was known" in told(knowledge, drill)

@@ -32,7 +32,7 @@ from ...engine.teaching import (
     scenario_with,
 )
 from ..files import add_features, features_given, input_file, store
-from ..terminal import Asker, ProgressBar, Screen, Stop, prompts
+from ..terminal import Asker, ProgressBar, Screen, Stop, prompts, wrapping
 from . import debrief_json, debrief_view, drill_session, drill_view, lesson, progress, progress_view, today
 from .progress import KeptDrill, TraineeProgress
 from .script import Lines
@@ -105,7 +105,7 @@ def _run(arguments: argparse.Namespace, screen: Screen, folder: Path) -> int:
     name = progress.clean_name(arguments.trainee or "me") if arguments.trainee or not scripted else ""
     before = _progress(folder, name) if name else TraineeProgress("")
     if not scripted:
-        print(_LOOKING, file=sys.stderr)
+        print("\n".join(wrapping.wrap(_LOOKING, wrapping.terminal())), file=sys.stderr)
     with ProgressBar(what="steps tried", plain=arguments.plain or scripted) as bar:
         dealt = _scenario(knowledge, arguments, before, given, bar.step)
     return _drill(screen, asker, knowledge, dealt, arguments, folder, before, scripted)

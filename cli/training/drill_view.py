@@ -57,7 +57,7 @@ def customer(screen: Screen, knowledge: Knowledge, dealt: Scenario, whole: bool 
         complaint = knowledge.complaints[name]
         screen.line(f'"{complaint.title}. {complaint.brief}"', "bold")
         if shown := shown_in(knowledge, dealt, name):
-            screen.line(f"Asked when: {', '.join(titled(knowledge, each).lower() for each in shown)}.", indent="  ")
+            screen.line(f"It shows in: {', '.join(titled(knowledge, each).lower() for each in shown)}.", indent="  ")
     screen.line("The set:" if whole else "The nameplate, and what you see:")
     if whole:
         screen.line(f"{'; '.join(_feature(knowledge, dealt, name) for name in dealt.features)}.")
@@ -170,7 +170,11 @@ def feedback(screen: Screen, drill: Drill) -> None:
     shifts = sorted(before, key=lambda cause: (-abs(move.belief.get(cause, 0.0) - before[cause]), cause))[:3]
     told = [cause for cause in shifts if abs(move.belief.get(cause, 0.0) - before[cause]) >= 0.01]
     if not told:
-        screen.line("It moved no cause by as much as one in a hundred.")
+        check = knowledge.checks.get(move.id)
+        if check is not None and move.outcomes and check.normal not in move.outcomes:
+            screen.line("It bears out what was known before it, so it moved no cause by as much as one in a hundred.")
+        else:
+            screen.line("It moved no cause by as much as one in a hundred.")
     else:
         screen.line("What it moved, by all that was found so far:")
         screen.bars([Bar(knowledge.causes[name].title, move.belief[name], before[name]) for name in told])

@@ -115,8 +115,8 @@ def gave_away_by(
         own = _plainest(drill, cause, [each for each in mine if each[5] is not None and each[5] < until], lifts)
         other = _plainest(drill, cause, theirs, lifts)
         # What hardly spoke for it gave nothing away where another reading would have.
-        weak = own is None or own.after < FOUND or (cause not in cured and other is not None and _plainer(other, own))
-        if weak and other is not None and (own is None or _rank(other) > _rank(own)):
+        weak = own is None or own.after < FOUND or cause not in cured
+        if weak and other is not None and (own is None or _plainer(other, own)):
             own = other
         if own is not None and own.weight >= SPOKE:
             found.append(own)
@@ -124,7 +124,7 @@ def gave_away_by(
 
 
 def _plainer(other: GaveAway, own: GaveAway) -> bool:
-    return other.wrong >= own.wrong and other.weight >= own.weight + PLAINLY
+    return other.wrong >= own.wrong and other.weight >= own.weight + PLAINLY and other.check != own.check
 
 
 def _rank(each: GaveAway) -> tuple[bool, float]:
