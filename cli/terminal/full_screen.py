@@ -283,7 +283,8 @@ class _Shown:
         @keys.add("enter", filter=~early)
         def entered(event: KeyPressEvent) -> None:
             text = self.buffer.text.strip()
-            if self.leaf.last or text in self.leaf.answers or text.lower() in self.page.commands:
+            anywhere = self.page.anywhere and bool(text)
+            if self.leaf.last or anywhere or text in self.leaf.answers or text.lower() in self.page.commands:
                 event.app.exit(result=text)
             elif not text:
                 self.turn(1)

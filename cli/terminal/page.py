@@ -19,6 +19,8 @@ from . import wrapping
 
 MORE = "Enter or space: more"
 _LEAD_ROWS = 3
+_KEPT_TOGETHER = 4
+"""Rows that may move to the next leaf for what belongs together."""
 _AIR = 3
 """Rows that must be left over before blank ones are put between the parts of a page."""
 
@@ -63,7 +65,7 @@ class Page:
     right, in figures. form: how a reading is typed. lead: the leading cause and what this step tells. keys: (key, word)
     of what else can be done. words: offered for completion. commands: what may be typed before the last leaf.
     at_once: a digit answers without Enter where the terminal can tell. fresh: what was typed ahead is no answer.
-    sheet: nothing is asked; any key is done with it.
+    sheet: nothing is asked; any key is done with it. anywhere: words typed on any leaf are taken; Enter alone reads on.
     """
 
     top: str = ""
@@ -85,6 +87,7 @@ class Page:
     at_once: bool = False
     fresh: bool = False
     sheet: bool = False
+    anywhere: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,8 +195,26 @@ def _again(row: Row, width: int) -> list[Row]:
 
 def _split(group: tuple[list[Row], frozenset[str]], room: int) -> list[tuple[list[Row], frozenset[str]]]:
     rows, answers = group
-    parts = [rows[at : at + room] for at in range(0, len(rows), room)] or [[]]
+    parts: list[list[Row]] = []
+    at = 0
+    while at < len(rows):
+        end = _cut(rows, at, at + room)
+        parts.append(rows[at:end])
+        at = end
+    parts = parts or [[]]
     return [(part, answers if part is parts[-1] else frozenset()) for part in parts]
+
+
+def _cut(rows: list[Row], begin: int, end: int) -> int:
+    """Where a leaf that has room up to `end` ends: before a heading that would stand alone at its foot, and not within
+    a paragraph that hangs, where a few rows less do that."""
+    if end >= len(rows):
+        return len(rows)
+    for at in range(end, max(begin + 1, end - _KEPT_TOGETHER), -1):
+        above, below = rows[at - 1], rows[at]
+        if not above.style.startswith("bold") and above.text.strip("\u2500-") and not below.text.startswith("  "):
+            return at
+    return end
 
 
 class _Parts:
@@ -283,7 +304,7 @@ class _Parts:
         if page.hint and less < 1:
             rows += self._rows([Line(page.hint, "dim")])
         if page.keys:
-            keys = [f"{key} {word}" for key, word in page.keys]
+            keys = [f"{key} {word}".strip() for key, word in page.keys]
             # In one row of 40 columns there is no room for Enter; h, in the menu, does the same.
             told = " | ".join(keys) if less < 3 else "  ".join(key for key in keys if not key.startswith("Enter"))
             rows += self._rows([Line(told, "dim")])
