@@ -27,9 +27,9 @@ from ...engine.setting import (
     unresponsive,
     verdict,
 )
-from ..record import CLOSINGS, fixed, limits
+from ..record import CLOSINGS, fixed, limits, missing
 from ..terminal import Back, Choice, Line, Page, percent
-from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
+from . import check_prompt, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -314,6 +314,9 @@ def say_sheet(session: Session) -> None:
 def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step | None, bool]:
     """All is set and proven, or nothing is left that would help: the sheet, and closing the job."""
     screen, job = session.screen, session.job
+    # What its own steps do not read again and yet showed a fault that was worked on.
+    if advice.kind == "done" and missing(job) and not proof_run.ask_missing(session):
+        return PromptReply(""), None, False
     say_sheet(session)
     found = verdict(job)
     if advice.kind == "done" and found.passed and fixed(job):

@@ -26,6 +26,7 @@ from ...engine.job import (
     outcomes_within_tolerance,
     outside,
     present,
+    why_missing,
     within_tolerance,
 )
 from ...engine.problems import figure, percent
@@ -150,9 +151,7 @@ def open_points(job: Job) -> tuple[str, ...]:
     lost = not_possible(job)
     for name in missing(job):
         tools = ", ".join(knowledge.catalogue.tools[tool].title for tool in lost.get(name, ()))
-        points.append(
-            f"{job.checks[name].title}: not read on the set as it is now{f'; not here: {tools}' if tools else ''}."
-        )
+        points.append(f"{why_missing(job, name)}{f'; not here: {tools}' if tools else ''}.")
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, outside the tolerance." for made in outside(job)]
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, not as it should be." for made in beside(job)]
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]

@@ -14,6 +14,7 @@ from .acceptance import (
     no_load_today,
     not_found,
     not_possible,
+    not_repeated,
     only_under_load,
     outcomes_within_tolerance,
     outside,
@@ -21,6 +22,7 @@ from .acceptance import (
     standing_complaints,
     tried_under_load,
     unproven_under_load,
+    why_missing,
     within_tolerance,
 )
 from .comparison import (
@@ -36,7 +38,7 @@ from .equipment import lacking, tool_named
 from .event import BESIDE, DISTURBED, unknown
 from .generating_set import GeneratingSet
 from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
-from .order import due, out_of_order
+from .order import due, out_of_order, readings_in_order
 from .precautions import of_step, of_steps
 from .risk import Risk
 from .state import closing, read_state, standing_of, taken_back
@@ -76,6 +78,7 @@ __all__ = [
     "no_load_today",
     "not_found",
     "not_possible",
+    "not_repeated",
     "of_step",
     "of_steps",
     "of_the_first_format",
@@ -85,6 +88,7 @@ __all__ = [
     "outside",
     "present",
     "read_state",
+    "readings_in_order",
     "standing_complaints",
     "standing_of",
     "taken_back",
@@ -92,5 +96,6 @@ __all__ = [
     "tried_under_load",
     "unknown",
     "unproven_under_load",
+    "why_missing",
     "within_tolerance",
 ]
