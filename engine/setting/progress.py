@@ -307,7 +307,7 @@ def right(job: Job, step: SettingStep, check: str, answer: Answer) -> bool:
 
 def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
     step = course.steps[name]
-    readings = _with_derived(job, course.checks[name], trail.readings)
+    readings = with_derived(job, course.checks[name], trail.readings)
     # What nothing is there for today is not asked; the proof says that it was not read.
     lacking = frozenset(check for check in course.read(name) if job.lacking("check", check))
     unread = tuple(check for check in course.read(name) if check not in trail.readings and check not in lacking)
@@ -391,7 +391,7 @@ def _turning(job: Job, course: Course, step: SettingStep, trail: _Trail, wrong: 
     return None
 
 
-def _with_derived(job: Job, checks: Iterable[str], readings: Mapping[str, Answer]) -> dict[str, Answer]:
+def with_derived(job: Job, checks: Iterable[str], readings: Mapping[str, Answer]) -> dict[str, Answer]:
     """Readings with the differences that two of them make; where one has no figure there is none."""
     found = dict(readings)
     for name in checks:
