@@ -158,7 +158,8 @@ def _may_come(parts: Parts, node: MappingNode) -> work_model.MayCome | None:
         return None
     under = table(node, "may_come")
     at_least = parts.strength(under.values.get("from"))
-    return work_model.MayCome(at_least, listed_names(under, "causes"), parts.by_check(table(under, "seen")))
+    seen, first_run = parts.by_check(table(under, "seen")), listed_names(under, "first_run")
+    return work_model.MayCome(at_least, listed_names(under, "causes"), seen, first_run)
 
 
 def adjuster_of(parts: Parts, entry: Entry) -> work_model.Adjuster:

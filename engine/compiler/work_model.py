@@ -179,11 +179,13 @@ class Above:
 
 @dataclass(frozen=True, slots=True)
 class MayCome:
-    """What makes a danger possible before a reading shows it: causes at least `at_least` probable, or answers seen."""
+    """What makes a danger possible before a reading shows it: causes at least `at_least` probable, answers seen, or the
+    first run after a remedy of `first_run`; where any is named, that of a set apart or to be set in order too."""
 
     at_least: float
     causes: tuple[str, ...]
     seen: Mapping[str, tuple[str, ...]]
+    first_run: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
