@@ -27,7 +27,7 @@ from ...engine.setting import (
     unresponsive,
     verdict,
 )
-from ..record import CLOSINGS, fixed, limits, missing
+from ..record import CLOSINGS, fixed, limits, missing, turns_told
 from ..terminal import Back, Choice, Line, Page, percent
 from . import check_prompt, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
@@ -124,19 +124,7 @@ def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
 
 def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
     """What to turn, which way and how far, one sentence each."""
-    told = []
-    for name, turns in advice.turns.items():
-        adjuster = session.knowledge.catalogue.adjusters[name]
-        way = adjuster.more if turns > 0 else adjuster.less
-        told.append(f"{adjuster.title}: {fraction(abs(turns))} turn{'' if abs(turns) <= 1 else 's'} {way}")
-    return tuple(told)
-
-
-def fraction(turns: float) -> str:
-    """Turns as they are counted at a screw: 2 1/8."""
-    whole, eighths = divmod(round(turns * 8), 8)
-    parts = {0: "", 1: "1/8", 2: "1/4", 3: "3/8", 4: "1/2", 5: "5/8", 6: "3/4", 7: "7/8"}
-    return " ".join(part for part in (str(whole) if whole else "", parts[eighths]) if part) or "0"
+    return turns_told(session.knowledge, advice.turns)
 
 
 def _stands(session: Session, step: SettingStep) -> str:

@@ -18,7 +18,17 @@ from .condition import (
     present,
     rows,
 )
-from .event_text import CLOSINGS, fitting_told, setting_told, standing_told, state, titled, visit_told
+from .event_text import (
+    CLOSINGS,
+    fitting_told,
+    fraction,
+    setting_told,
+    standing_told,
+    state,
+    titled,
+    turns_told,
+    visit_told,
+)
 from .held import LOCAL_CODES
 from .html import document, html_safe
 from .load_record import KeptLoadTest
@@ -39,6 +49,7 @@ __all__ = [
     "document",
     "fitting_told",
     "fixed",
+    "fraction",
     "held",
     "history",
     "html_safe",
@@ -58,5 +69,6 @@ __all__ = [
     "standing_told",
     "state",
     "titled",
+    "turns_told",
     "visit_told",
 ]
