@@ -123,8 +123,11 @@ def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
 
 
 def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
-    """What to turn, which way and how far, one sentence each."""
-    return turns_told(session.knowledge, advice.turns)
+    """What to turn, which way and how far, one sentence each, in the order in which it is turned."""
+    told = turns_told(session.knowledge, advice.turns)
+    if len(told) < 2:
+        return told
+    return tuple(f"{'Then' if number else 'First'} {in_sentence(each)}" for number, each in enumerate(told))
 
 
 def _stands(session: Session, step: SettingStep) -> str:

@@ -65,8 +65,8 @@ def turns_told(knowledge: Knowledge, turns: Mapping[str, float]) -> tuple[str, .
     told = []
     for name, part in turns.items():
         adjuster = knowledge.catalogue.adjusters[name]
-        way = adjuster.more if part > 0 else adjuster.less
-        told.append(f"{adjuster.title}: {fraction(abs(part))} turn{'' if abs(part) <= 1 else 's'} {way}")
+        size = f"{fraction(abs(part))} turn{'' if abs(part) <= 1 else 's'}"
+        told.append(f"{adjuster.title}: {size} {adjuster.way(part)}")
     return tuple(told)
 
 

@@ -4,11 +4,7 @@ In: what the trainee types. Out: feedback, debriefs, sheets for the wall. Never:
 """
 
 from .chart import chart_rows
-from .chart_page import SMALLEST, width, wrapped
 
 __all__ = [
-    "SMALLEST",
     "chart_rows",
-    "width",
-    "wrapped",
 ]

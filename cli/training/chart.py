@@ -12,16 +12,20 @@ import io
 import json
 import re
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.job import unknown
 from ...engine.problems import close_to, printable, quoted
-from ...engine.teaching import MOST_DEPTH, Chart, ChartStep, cautions, chart
+from ...engine.teaching import MOST_DEPTH, Branch, Chart, ChartStep, cautions, chart
 from ..files import Outfile, add_features, output_file, store
 from ..record import LOCAL_CODES, held
-from ..terminal import ProgressBar, Screen, finder, minutes, wrapping
+from ..terminal import ProgressBar, Screen, finder, letters, minutes, wrapping
 from .chart_words import ChartWords
+
+if TYPE_CHECKING:
+    from .chart_page import Sheet
 
 _CAUSES = 5
 _ROOM = 24
@@ -50,8 +54,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add(
         "--html",
         metavar="OUT",
-        help="write one page for the wall, A4 or Letter, its parts drawn on a second (- for standard output)",
+        help="write one page for the wall, A4 or Letter (- for standard output)",
     )
+    add("--booklet", metavar="OUT", help="write the charts of all complaints as one HTML file, a page each")
     add("--svg", metavar="OUT", help="write that page alone as a drawing (- for standard output)")
     add("--force", action="store_true", help="write over a file that is there already")
     add("--json", action="store_true", help="print JSON")
@@ -77,8 +82,10 @@ def _percent(text: str) -> float:
 
 def run(arguments: argparse.Namespace) -> int:
     """Run the command. Returns the exit status; raises HertzwrightError for what cannot be used."""
-    if [arguments.html, arguments.svg].count("-") + arguments.json > 1:
-        raise ChartError("only one of --html -, --svg - and --json can go to standard output")
+    if [arguments.html, arguments.svg, arguments.booklet].count("-") + arguments.json > 1:
+        raise ChartError("only one of --html -, --svg -, --booklet - and --json can go to standard output")
+    if arguments.booklet:
+        return _booklet(arguments)
     knowledge = store.knowledge(arguments.knowledge)
     screen = Screen(arguments.plain)
     complaint = _complaint(knowledge, " ".join(arguments.complaint), screen, arguments.plain)
@@ -86,14 +93,33 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     named = (("html", arguments.html), ("svg", arguments.svg))
     outs = [(kind, output_file.claimed(name, arguments.force)) for kind, name in named if name]
-    drawn = _worked_out(knowledge, complaint, arguments)
-    told = ChartWords(knowledge, drawn)
+    with ProgressBar() as bar:
+        told = _told(knowledge, complaint, arguments, bar.to)
     if outs:
         _put(told, outs)
     if arguments.json:
         print(json.dumps(as_json(told), sort_keys=True, indent=2, allow_nan=False))
     elif not outs:
         show(screen, told, arguments.why)
+    return 0
+
+
+def _booklet(arguments: argparse.Namespace) -> int:
+    """The charts of every complaint in use, in one file."""
+    if arguments.complaint or arguments.html or arguments.svg or arguments.json:
+        raise ChartError("--booklet has every complaint in it; give it without a complaint, --html, --svg and --json")
+    from . import chart_page
+
+    knowledge = store.knowledge(arguments.knowledge)
+    out = output_file.claimed(arguments.booklet, arguments.force)
+    used = [name for name, each in knowledge.complaints.items() if each.retired is None]
+    with ProgressBar() as bar:
+        sheets = []
+        for number, name in enumerate(used, 1):
+            sheets.append(chart_page.sheet(_told(knowledge, name, arguments, lambda _: None)))
+            bar.to(number, len(used))
+    out.put(chart_page.booklet(sheets).encode("utf-8"))
+    _warn(min(sheets, key=lambda each: each.points))
     return 0
 
 
@@ -169,33 +195,40 @@ def _plain(text: str) -> str:
     return " ".join(text.lower().replace("_", " ").replace("-", " ").split())
 
 
-def _worked_out(knowledge: Knowledge, complaint: str, arguments: argparse.Namespace) -> Chart:
+def _told(
+    knowledge: Knowledge, complaint: str, arguments: argparse.Namespace, watch: Callable[[int], None]
+) -> ChartWords:
     from ..files import features_given
 
     knowledge.tolerance(arguments.tolerance)
     features = features_given(knowledge, arguments.features)
-    with ProgressBar() as bar:
-        return chart(
-            knowledge,
-            complaint,
-            features,
-            arguments.depth,
-            tolerance=arguments.tolerance,
-            least=arguments.least,
-            watch=bar.to,
-        )
+    drawn = chart(
+        knowledge,
+        complaint,
+        features,
+        arguments.depth,
+        tolerance=arguments.tolerance,
+        least=arguments.least,
+        watch=watch,
+    )
+    return ChartWords(knowledge, drawn)
 
 
 def _put(told: ChartWords, outs: list[tuple[str, Outfile]]) -> None:
     from . import chart_page
 
-    sheet = chart_page.sheet(told)
+    laid = chart_page.sheet(told)
     for kind, out in outs:
-        text = chart_page.page(told, sheet) if kind == "html" else chart_page.drawing(told, sheet)
+        text = chart_page.page(laid) if kind == "html" else chart_page.drawing(laid)
         out.put(text.encode("utf-8"))
-    if sheet.points < chart_page.SMALLEST:
+    _warn(laid)
+
+
+def _warn(laid: Sheet) -> None:
+    """Say where letters are too small for a wall."""
+    if laid.points < letters.SMALLEST:
         print(
-            f"On paper the letters are {sheet.points:.1f} points high, small for a wall; "
+            f"On paper the letters are {laid.points:.1f} points high, small for a wall; "
             "give a smaller --depth or a larger --least.",
             file=sys.stderr,
         )
@@ -222,7 +255,12 @@ def as_json(told: ChartWords) -> dict[str, object]:
             "causes": [{"id": name, "probability": chance} for name, chance in node.causes[:_CAUSES]],
             "due": list(node.due),
             "put_back": list(node.put_back),
-            "folded": {"outcomes": list(node.folded), "chance": node.folded_chance},
+            "folded": {
+                "outcomes": list(node.folded),
+                "chance": node.folded_chance,
+                "causes": [{"id": name, "probability": chance} for name, chance in node.folded_causes[:_CAUSES]],
+            },
+            "commonest": told.commonest(node),
             "branches": [
                 {
                     "outcomes": list(branch.outcomes),
@@ -244,7 +282,19 @@ def as_json(told: ChartWords) -> dict[str, object]:
         "depth": drawn.depth,
         "least": drawn.least,
         "knowledge": drawn.fingerprint,
-        "cautions": list(cautions(told.knowledge, drawn)),
+        "cautions": list(cautions(told.knowledge, drawn, [each.id for each in told.remedies])),
+        "measured": drawn.measured,
+        "remedies": [
+            {
+                "letter": each.letter,
+                "id": each.id,
+                "title": each.title,
+                "where": each.where,
+                "start": each.start,
+                "right_when": each.right,
+            }
+            for each in told.remedies
+        ],
         "first": node_of(drawn.root),
     }
 
@@ -266,6 +316,13 @@ def show(screen: Screen, told: ChartWords, why: bool = False) -> None:
         _Tree(screen, told, why).draw()
     else:
         _facts(screen, told, why)
+    if told.remedies:
+        screen.heading("Remedies")
+    for row in told.remedies:
+        screen.line(f"{row.letter}. {row.title}", "bold")
+        screen.line(row.said, indent="   ", hanging="   ")
+    screen.line()
+    screen.line(told.proof)
 
 
 def chart_rows(knowledge: Knowledge, drawn: Chart) -> list[str]:
@@ -289,6 +346,13 @@ def _about(told: ChartWords, node: ChartStep, why: bool) -> list[str]:
     return [text for text in found if text]
 
 
+def _then(told: ChartWords, branch: Branch) -> str:
+    """What stands where a way ends."""
+    if branch.then.kind == "other":
+        return f"{told.end(branch.then)}; {told.elsewhere(branch)}"
+    return told.end(branch.then)
+
+
 def _facts(screen: Screen, told: ChartWords, why: bool) -> None:
     """One fact a line, every step by its number."""
     queue = [told.chart.root]
@@ -301,10 +365,11 @@ def _facts(screen: Screen, told: ChartWords, why: bool) -> None:
         screen.line(f"Step {number}. {told.head(node)}; {'; '.join(_about(told, node, why))}.")
         for branch in node.branches:
             number_then = told.number(branch.then)
-            follows = f"step {number_then}" if number_then else told.end(branch.then)
-            screen.line(f"Step {number}, {told.branch(node, branch)}: {follows}.")
+            follows = f"step {number_then}" if number_then else _then(told, branch)
+            commonest = ", the commonest way" if told.commonest(branch.then) else ""
+            screen.line(f"Step {number}, {told.branch(node, branch)}{commonest}: {follows}.")
         if node.folded:
-            screen.line(f"Step {number}, {told.other(node)}: go on with the program.")
+            screen.line(f"Step {number}, {told.folded(node)}.")
         queue[:0] = [branch.then for branch in node.branches if told.number(branch.then)]
 
 
@@ -342,11 +407,11 @@ class _Tree:
         for place, branch in enumerate(node.branches, 1):
             last = place == rows
             inner = prefix + (" " * len(self._bar) if last else self._bar)
-            self._say(told.branch(node, branch), "", prefix + (self._last if last else self._fork), inner)
-            self._then(branch.then, inner)
+            style = "bold" if told.commonest(branch.then) else ""
+            self._say(told.branch(node, branch), style, prefix + (self._last if last else self._fork), inner)
+            self._then(branch, inner)
         if node.folded:
-            end = f"{told.other(node)}: go on with the program"
-            self._say(end, "", prefix + self._last, prefix + " " * len(self._bar))
+            self._say(told.folded(node), "", prefix + self._last, prefix + " " * len(self._bar))
 
     def _say(self, text: str, style: str, first: str, following: str) -> None:
         """Text, wrapped so that a figure keeps its unit."""
@@ -356,8 +421,11 @@ class _Tree:
             edge = following if number else first
             self._screen.line(row.replace("\xa0", " "), style, edge, edge)
 
-    def _then(self, node: ChartStep, prefix: str) -> None:
-        if self._told.number(node) and len(prefix) + len(self._bar) > self._screen.width - _ROOM:
+    def _then(self, branch: Branch, prefix: str) -> None:
+        node = branch.then
+        if node.ends and node.kind == "other":
+            self._say(_then(self._told, branch), "", prefix, prefix)
+        elif self._told.number(node) and len(prefix) + len(self._bar) > self._screen.width - _ROOM:
             self._say(f"step {self._told.number(node)}, further down", "", prefix, prefix)
             self._later.append(node)
         else:

@@ -1,66 +1,63 @@
 """A decision chart as one sheet for the wall: an SVG, and the HTML file that holds it.
 
-Purpose: the whole chart, its cautions and how to read it in one drawing, which fits on A4 and on Letter alike, upright
-or across, whichever makes the letters larger.
+Purpose: the whole chart, its cautions, the remedies that its ends name and how to read it in one drawing, which fits on
+A4 and on Letter alike, upright or across, whichever makes the letters larger. Where they would be too small for a wall,
+the rarest ways are folded, and the sheet says so.
 Law: black on white; frames, weight and words tell steps apart, never colour. Nothing is fetched, no script runs, every
 text goes through `html_safe`. The same chart gives the same bytes.
-Not here: the words (see `chart_words`). Letters are measured by the widths of the usual sans-serif faces, near enough.
+Not here: the words (see `chart_words`), and how wide letters are (see `letters`).
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import fsum
 
-from ...engine.problems import columns
-from ...engine.teaching import ChartStep
+from ...engine.compiler import Drawing
+from ...engine.teaching import Branch, ChartStep, fold
 from ..record import LOCAL_CODES, clean, document, html_safe
-from ..terminal import minutes, sketch, svg
+from ..terminal import letters, minutes, sketch, svg
 from .chart_words import ChartWords
 
-SMALLEST = 5.5
-"""Points below which letters on a wall are too small to be read."""
+WANTED = 7.0
+"""Points that letters shall have; ways are folded for it."""
+_SHARES = (*(n / 200 for n in range(5, 20)), *(n / 100 for n in range(10, 21)))
+"""Shares of the sets below which ways are folded, one after the other, until letters are large enough."""
 # What both papers leave within margins of 10 mm, in points: the narrower of A4 and Letter, and the lower.
 _NARROW, _LONG = 537.0, 734.0
-_SIZE, _LEAD, _PAD, _GAP, _LINK, _RULE = 10.0, 12.0, 5.0, 7.0, 16.0, 3.0
-_COLUMNS = (110.0, 130.0, 150.0, 170.0, 190.0, 220.0, 250.0, 290.0, 340.0)
-_FACE = "'Liberation Sans', Arial, Helvetica, sans-serif"
-# Widths of the letters in hundredths of the size; what is not named is as wide as "e".
-_WIDTHS = {
-    **dict.fromkeys("ijl'|", 23), **dict.fromkeys(" .,:;!ftI()[]/\\-", 31), **dict.fromkeys("rJ", 38),
-    **dict.fromkeys("ckszvxy", 50), **dict.fromkeys("mM%WG@", 86), **dict.fromkeys("wABCDEHKNOPQRSTUVXYZ", 72),
-}  # fmt: skip
-_USUAL, _BOLD = 57, 1.08
+_SIZE, _LEAD, _PAD, _GAP, _LINK, _RULE = 10.0, 12.0, 5.0, 6.0, 16.0, 3.0
+_SMALL = 8.5
+_COLUMNS = (120.0, 135.0, 150.0, 165.0, 180.0, 195.0, 210.0, 230.0, 250.0, 290.0, 340.0)
+_THIN, _THICK, _INSET = 1.0, 3.0, 2.0
+BOOKLET = "Decision charts for the wall"
 
-_STYLE = """
-@page { margin: 10mm; size: %s; }
-* { box-sizing: border-box; }
-body { margin: 0 auto; padding: 1rem; color: #000; background: #fff; max-width: 75rem;
-  font: 16px/1.45 "Liberation Sans", Arial, Helvetica, sans-serif; overflow-wrap: break-word; }
-.sheet { overflow-x: auto; }
-.drawings { display: grid; grid-template-columns: repeat(auto-fit, minmax(16rem, 1fr)); gap: 1rem; }
-figure { margin: 0; } figure svg { display: block; width: 100%%; max-width: 26rem; height: auto; }
-.sheet svg { display: block; width: 100%%; min-width: 44rem; height: auto; }
-ol, ul { padding-left: 1.2rem; } li { margin: .3rem 0; } .steps, .steps ul { list-style: none; }
-.steps ul { border-left: 1px solid #000; }
-@media print {
-  body { padding: 0; max-width: none; }
-  .sheet { overflow: hidden; break-after: avoid; }
-  .sheet svg { width: %.1fpt; height: %.1fpt; min-width: 0; margin: 0 auto; }
-  .words { display: none; }
-  .drawings { break-before: page; grid-template-columns: 1fr 1fr 1fr; font-size: 9pt; }
-  figure { break-inside: avoid; } figure svg { max-height: 74mm; }
-}
+_STYLE = f"""
+@page {{ margin: 10mm; }} @page upright {{ size: portrait; }} @page across {{ size: landscape; }}
+* {{ box-sizing: border-box; }}
+body {{ margin: 0 auto; padding: 1rem; color: #000; background: #fff; max-width: 75rem;
+  font: 16px/1.45 {letters.FACE}; overflow-wrap: break-word; }}
+.sheet {{ overflow-x: auto; }} .upright {{ page: upright; }} .across {{ page: across; }}
+.drawings {{ display: grid; grid-template-columns: repeat(auto-fit, minmax(16rem, 1fr)); gap: 1rem; }}
+figure {{ margin: 0; }} figure svg {{ display: block; width: 100%; max-width: 26rem; height: auto; }}
+.sheet svg {{ display: block; width: 100%; min-width: 44rem; height: auto; }}
+ol, ul {{ padding-left: 1.2rem; }} li {{ margin: .3rem 0; }} .steps, .steps ul {{ list-style: none; }}
+.steps ul {{ border-left: 1px solid #000; }}
+@media print {{
+  body {{ padding: 0; max-width: none; }}
+  .sheet {{ overflow: hidden; break-inside: avoid; }} .sheet + .sheet {{ break-before: page; }}
+  .sheet svg {{ width: auto; min-width: 0; margin: 0 auto; }}
+  .words, .drawings, .contents {{ display: none; }}
+}}
 """
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The drawing laid out. `wide`, `high`: its own units, of which a letter has 10. `scale`: points to a unit on
-    paper. `across`: the paper lies on its long side."""
+    """The drawing laid out, and the chart as it stands there. `wide`, `high`: its own units, of which a letter has 10.
+    `scale`: points to a unit on paper. `across`: the paper lies on its long side."""
 
+    told: ChartWords
     wide: float
     high: float
     scale: float
@@ -73,78 +70,135 @@ class Sheet:
         return _SIZE * self.scale
 
 
+Paragraph = list[tuple[str, bool]]
+"""Texts below one another that stay together, each with whether it is bold."""
+
+
+@dataclass(slots=True)
+class _Section:
+    """A part of a box between two rules, wrapped. `commonest`: the commonest way ends in it."""
+
+    rows: Paragraph
+    commonest: bool = False
+
+
 @dataclass(slots=True)
 class _Box:
-    """A node with its texts wrapped: (text, bold), the branch that leads to it first."""
+    """A step: the branch that leads to it, what is done, and each branch that ends here, with the boxes that follow."""
 
     node: ChartStep
-    rows: list[tuple[str, bool]]
-    headed: int
+    sections: list[_Section]
     then: list[_Box]
     high: float = 0.0
     whole: float = 0.0
 
 
 def sheet(told: ChartWords) -> Sheet:
-    """The drawing that makes the letters largest on paper."""
+    """The sheet with as few ways folded as letters of WANTED points allow."""
+    best = _laid(told)
+    if best.points >= WANTED:
+        return best
+    shares = [share for share in _SHARES if share > told.chart.least > 0.0]
+    low, high = 0, len(shares)  # the fewer ways, the larger the letters: halved, not tried one by one
+    while low < high:
+        middle = (low + high) // 2
+        made = _laid(ChartWords(told.knowledge, fold(told.chart, shares[middle])))
+        if made.points >= WANTED:
+            best, high = made, middle
+        else:
+            best, low = max(best, made, key=lambda each: min(each.points, WANTED)), middle + 1
+    return best
+
+
+def _laid(told: ChartWords) -> Sheet:
+    """The drawing of a chart that makes the letters largest on paper."""
     tried = []
-    for across in (False, True):
-        paper = (_LONG, _NARROW) if across else (_NARROW, _LONG)
-        for column in _COLUMNS:
-            root = _box(told, told.chart.root, "", column)
-            wide = max(_depth(root) * (column + _LINK) - _LINK, 330.0)
-            head = _head(told, wide)
-            high = head[1] + root.whole + _foot(told, wide)[1]
+    for column in _COLUMNS:
+        boxes = _boxes(told, column)
+        wide = max(_margin(told) + max(map(_depth, boxes)) * (column + _LINK) - _LINK, 330.0)
+        head = _head(told, wide)[1] + _first(told, wide)[1]
+        high = head + _whole(boxes) + _remedies(told, wide)[1] + _foot(told, wide)[1]
+        for across in (False, True):
+            paper = (_LONG, _NARROW) if across else (_NARROW, _LONG)
             scale = min(paper[0] / wide, paper[1] / high, 1.2)
-            tried.append((-scale, across, column, root, wide, high))
-    negative, across, column, root, wide, high = min(tried, key=lambda each: each[:3])
+            tried.append((-scale, across, column, boxes, wide, high))
+    negative, across, column, boxes, wide, high = min(tried, key=lambda each: each[:3])
     body, top = _head(told, wide)
-    body += _drawn(root, 0.0, top, column)
-    body += [row.replace("\n", "") for row in _placed(_foot(told, wide)[0], 0.0, top + root.whole + _LEAD, 8.0)]
-    return Sheet(wide, high, -negative, across, tuple(body))
+    first, taken = _first(told, wide, top)
+    body += first
+    body += _forest(told, boxes, top, top + taken, column)
+    top += taken + _whole(boxes)
+    rows, taken = _remedies(told, wide, top)
+    body += [*rows, *_foot(told, wide, top + taken)[0]]
+    drawn = tuple(
+        each if isinstance(each, str) else svg.text(*each[:2], clean(each[2]), "", *each[3:]) for each in body
+    )
+    return Sheet(told, wide, high, -negative, across, drawn)
 
 
 # ---- letters
 
 
-def width(text: str, size: float = _SIZE, bold: bool = False) -> float:
-    """About how wide a text is, in units."""
-    units = fsum([_WIDTHS.get(letter, _USUAL * columns(letter)) for letter in text])
-    return units / 100 * size * (_BOLD if bold else 1.0)
+TextRow = tuple[float, float, str, float, bool]
+"""A row of text: x, y of its line, what is said, its size, and whether it is bold."""
+Body = list[str | TextRow]
+"""What is drawn: pieces of SVG, and texts that become it once it is known that they are drawn."""
 
 
-def wrapped(text: str, room: float, size: float = _SIZE, bold: bool = False) -> list[str]:
-    """Text in rows that fit the room; a word that does not is cut."""
-    rows = [""]
-    for word in re.sub(r"(?<=\d) (?=%|min\b|h\b)", "\xa0", text).split(" "):
-        longer = f"{rows[-1]} {word}".strip(" ")
-        if width(longer, size, bold) <= room:
-            rows[-1] = longer
-            continue
-        if rows[-1]:
-            rows.append("")
-        for letter in word:
-            if rows[-1] and width(rows[-1] + letter, size, bold) > room:
-                rows.append("")
-            rows[-1] += letter
-    return rows
+def _rows(paragraph: Paragraph, room: float, size: float) -> Paragraph:
+    """Its texts in rows that fit the room."""
+    return [(row, bold) for text, bold in paragraph for row in letters.wrapped(text, room, size, bold)]
 
 
-def _text(x: float, y: float, text: str, size: float = _SIZE, bold: bool = False) -> str:
-    return svg.text(x, y, clean(text), "", size, bold)
+def _text(row: TextRow) -> str:
+    x, y, said, size, bold = row
+    return svg.text(x, y, clean(said), "", size, bold)
 
 
-def _placed(rows: Sequence[tuple[str, bool]], x: float, y: float, size: float) -> list[str]:
+def _placed(rows: Sequence[tuple[str, bool]], x: float, y: float, size: float) -> Body:
     lead = size * _LEAD / _SIZE
-    return [_text(x, y + lead * number, text, size, bold) for number, (text, bold) in enumerate(rows)]
+    return [(x, y + lead * number, text, size, bold) for number, (text, bold) in enumerate(rows)]
+
+
+def _columned(paragraphs: Sequence[Paragraph], wide: float, least: float, top: float) -> tuple[Body, float]:
+    """Paragraphs of small letters from `top` on, in columns at least so wide, in their order; and the height that they
+    take."""
+    count = max(1, min(4, int(wide // least)))
+    room = (wide - (count - 1) * 12.0) / count
+    laid = [
+        [(row, bold) for text, bold in each for row in letters.wrapped(text, room, _SMALL, bold)] for each in paragraphs
+    ]
+    most = max((len(each) for each in laid), default=0)
+    total = sum(map(len, laid))
+    # The lowest height at which they fill no more columns than there are.
+    high = next(at for at in range(max(most, -(-total // count)), total + 1) if _filled(laid, at) <= count)
+    body: Body = []
+    column, at = 0, 0
+    lead = _SMALL * _LEAD / _SIZE
+    for each in laid:
+        if at and at + len(each) > high:
+            column, at = column + 1, 0
+        body += _placed(each, column * (room + 12.0), top + _SMALL + lead * at, _SMALL)
+        at += len(each)
+    return body, high * lead
+
+
+def _filled(laid: Sequence[Sequence[object]], high: int) -> int:
+    """How many columns of so many rows paragraphs take."""
+    columns, at = 1, 0
+    for each in laid:
+        if at and at + len(each) > high:
+            columns, at = columns + 1, 0
+        at += len(each)
+    return columns
 
 
 # ---- head and foot
 
 
-def _head(told: ChartWords, wide: float) -> tuple[list[str], float]:
+def _head(told: ChartWords, wide: float) -> tuple[Body, float]:
     """Title, what comes first of all, and the cautions in columns; with the height that it takes."""
-    body: list[str] = []
+    body: Body = []
     y = 0.0
     for text, bold, size in (
         (told.title, True, 18.0),
@@ -152,58 +206,127 @@ def _head(told: ChartWords, wide: float) -> tuple[list[str], float]:
         (told.set, False, 9.0),
         (LOCAL_CODES, True, 9.0),
     ):
-        for row in wrapped(text, wide, size, bold) if text else ():
+        for row in letters.wrapped(text, wide, size, bold) if text else ():
             y += size * 1.25
-            body.append(_text(0.0, y, row, size, bold))
-    count = max(1, min(4, int(wide // 240)))
-    room = (wide - (count - 1) * 12.0) / count
-    columns: list[list[tuple[str, bool]]] = [[] for _ in range(count)]
-    for title, sentence in told.cautions():
-        shortest = min(columns, key=len)
-        shortest += [(row, True) for row in wrapped(f"Caution: {title}", room, 8.5, True)]
-        shortest += [(row, False) for row in wrapped(sentence, room, 8.5)]
-    y += 15.0
-    for number, listed in enumerate(columns):
-        body += _placed(listed, number * (room + 12.0), y, 8.5)
-    y += max(len(listed) for listed in columns) * 8.5 * 1.2
-    body.append(f'<path d="M0 {y - 4:.1f}H{wide:.1f}" stroke="#000" stroke-width="1.5"/>')
-    return body, y + 4.0
+            body.append((0.0, y, row, size, bold))
+    y += 6.0
+    cautions, high = _columned(
+        [[(f"CAUTION, {title.upper()}: {text}", False)] for title, text in told.cautions()], wide, 240, y
+    )
+    body += cautions
+    y += high + 6.0
+    body.append(_rule(y, wide))
+    return body, y + 8.0
 
 
-def _foot(told: ChartWords, wide: float) -> tuple[list[tuple[str, bool]], float]:
+def _rule(y: float, wide: float) -> str:
+    return f'<path d="M0 {y:.1f}H{wide:.1f}" stroke="#000" stroke-width="1.5"/>'
+
+
+def _remedies(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float]:
+    """The remedies that ends name, each under its letter."""
+    rows: list[Paragraph] = [[(f"{row.letter}  {row.title}", True), (row.said, False)] for row in told.remedies]
+    if not rows:
+        return [], 0.0
+    body, high = _columned([*rows, [(told.proof, True)]], wide, 215, top + 14.0)
+    return [_rule(top + 9.0, wide), *body], high + 18.0
+
+
+def _foot(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float]:
     """How the chart is to be read, with the height that it takes."""
     said = [
-        "Thin frame: a check. Thick frame: a remedy. Double frame: a proof run. Rounded: the set is fixed and proven, "
-        "close. Dashed: hand the set over. No frame: the chart ends, the job goes on.",
+        "Thick: the commonest way. Single frame: a check. Double frame: a remedy. Rounded frame: a proof run.",
         *told.remarks,
         f"Knowledge {told.chart.fingerprint[:12]}.",
     ]
-    rows = [(row, False) for row in wrapped(" ".join(said), wide, 8.0)]
-    return rows, _LEAD + len(rows) * 9.6
+    rows = [(row, False) for row in letters.wrapped(" ".join(said), wide, 8.0)]
+    return [_rule(top + 6.0, wide), *_placed(rows, 0.0, top + 18.0, 8.0)], 12.0 + len(rows) * 9.6
+
+
+def _first(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float]:
+    """What was said, measured before anything else: a box as wide as the sheet, from which all ways go."""
+    if not told.chart.measured:
+        return [], 0.0
+    node, room = told.chart.root, wide - 2 * _PAD
+    rows = [
+        (row, True)
+        for row in letters.wrapped(f"{told.number(node)}  Measure first: {told.measures}", room, _SIZE, True)
+    ]
+    said = [
+        f"{told.takes(node)}; about {minutes(node.expected_minutes)} to fixed and proven",
+        *([_capital(told.folded(node, short=True))] if node.folded else []),
+    ]
+    for branch in node.branches:
+        if branch.then.kind == "other":
+            said.append(f"{_capital(told.branch(node, branch))}: not as it was said; {told.elsewhere(branch)}")
+    head = f"{told.number(node)}  Measure first: {told.measures}"
+    rows = _rows([(head, True), *((text, False) for text in said)], room, _SIZE)
+    high = len(rows) * _LEAD + 2 * _PAD
+    frame = svg.rect(0.0, top, wide, high, _ink(_THICK))
+    return [frame, *_placed(rows, _PAD, top + _PAD + _SIZE - 1.5, _SIZE)], high + _GAP + 2.0
 
 
 # ---- the tree
 
 
-def _box(told: ChartWords, node: ChartStep, leads: str, column: float) -> _Box:
-    room = column - 2 * _PAD
-    rows = [(row, True) for row in wrapped(leads, room, bold=True)] if leads else []
-    headed = len(rows)
-    number = told.number(node)
-    if number:
-        rows += [(row, True) for row in wrapped(f"{number}  {told.head(node)}", room, bold=True)]
-        said = [f"{told.takes(node)}; about {minutes(node.expected_minutes)} to fixed and proven"]
-        said += [f"Then due, before the proof run: {told.due(node)}"] if node.due else []
-        said += [f"Most likely: {told.likely(node)}"] if told.likely(node) else []
-        said += [f"{_capital(told.other(node))}: go on with the program"] if node.folded else []
+def _ink(thick: float, more: str = "") -> str:
+    return f'fill="none" stroke="#000" stroke-width="{thick:g}"{more}'
+
+
+def _margin(told: ChartWords) -> float:
+    """Room on the left for the line that comes from the first box."""
+    return _LINK if told.chart.measured else 0.0
+
+
+def _boxes(told: ChartWords, column: float) -> list[_Box]:
+    """The first boxes of the tree with all that follows: those after what was measured, or else the first step."""
+    root = told.chart.root
+    if not told.chart.measured:
+        return [_box(told, root, None, root, column)]
+    ways = [branch for branch in root.branches if branch.then.kind != "other"]
+    return [_box(told, branch.then, branch, root, column) for branch in ways]
+
+
+def _whole(boxes: Sequence[_Box]) -> float:
+    return fsum(box.whole for box in boxes) + _GAP * max(0, len(boxes) - 1)
+
+
+def _box(told: ChartWords, node: ChartStep, branch: Branch | None, before: ChartStep, column: float) -> _Box:
+    sections = [[(told.branch(before, branch), True)]] if branch else []
+    if node.ends:  # nothing follows what was measured
+        sections.append([(_capital(each), False) for each in _ending(told, node, branch)])
     else:
-        said = [told.end(node)]
-    for text in said:
-        rows += [(row, False) for row in wrapped(text, room)]
-    then = [_box(told, branch.then, told.branch(node, branch), column) for branch in node.branches]
-    high = len(rows) * _LEAD + 2 * _PAD + (_RULE if headed else 0.0)
-    whole = max(high, fsum(box.whole for box in then) + _GAP * max(0, len(then) - 1))
-    return _Box(node, rows, headed, then, high, whole)
+        done = [told.takes(node), *([f"First put back on: {told.put_back(node)}"] if node.put_back else [])]
+        done += [f"Then due, before the proof run: {told.due(node)}"] if node.due else []
+        sections.append([(f"{told.number(node)}  {told.head(node)}", True), *((text, False) for text in done)])
+    marks = [False] * len(sections)
+    for each in node.branches:
+        if each.then.ends:
+            ending = [(_capital(text), False) for text in _ending(told, each.then, each)]
+            sections.append([(told.branch(node, each), True), *ending])
+            marks.append(told.commonest(each.then))
+    if node.folded:
+        sections.append([(_capital(told.folded(node, short=True)), False)])
+        marks.append(False)
+    room = column - 2 * _PAD - 2 * _INSET
+    rows = [
+        [(row, bold) for text, bold in each for row in letters.wrapped(text, room, _SIZE, bold)] for each in sections
+    ]
+    laid = [_Section(*each) for each in zip(rows, marks, strict=True)]
+    then = [_box(told, each.then, each, node, column) for each in node.branches if not each.then.ends]
+    high = fsum(_tall(each) for each in laid) + _RULE * (len(laid) - 1) + 2 * _PAD
+    return _Box(node, laid, then, high, max(high, _whole(then)))
+
+
+def _tall(section: _Section) -> float:
+    return len(section.rows) * _LEAD
+
+
+def _ending(told: ChartWords, node: ChartStep, branch: Branch | None) -> Sequence[str]:
+    """What stands where a way ends."""
+    if node.kind == "other" and branch:
+        return [*told.ending(node), told.elsewhere(branch)]
+    return told.ending(node, short=True)
 
 
 def _capital(text: str) -> str:
@@ -214,95 +337,142 @@ def _depth(box: _Box) -> int:
     return 1 + max((_depth(each) for each in box.then), default=0)
 
 
-def _drawn(box: _Box, x: float, y: float, column: float) -> list[str]:
+def _forest(told: ChartWords, boxes: Sequence[_Box], start: float, top: float, column: float) -> Body:
+    """All boxes, and the line along the left edge that comes to the first of them from the box above."""
+    left, y = _margin(told), top
+    body: Body = []
+    for box in boxes:
+        if left:
+            body.append(
+                _line(told, box.node, f"M{left / 2:.1f} {top - _GAP - 2.0:.1f}V{y + box.whole / 2:.1f}H{left:.1f}")
+            )
+        body += _drawn(told, box, left, y, column)
+        y += box.whole + _GAP
+    return body
+
+
+def _line(told: ChartWords, node: ChartStep, way: str) -> str:
+    """The line that leads to a node, thick on the commonest way."""
+    return f'<path d="{way}" {_ink(_THICK if told.commonest(node) else _THIN)}/>'
+
+
+def _drawn(told: ChartWords, box: _Box, x: float, y: float, column: float) -> Body:
     """A box in the middle of its own height, with what follows to its right."""
     top = y + (box.whole - box.high) / 2
-    body = _frame(box, x, top, column)
-    first = top + _PAD + _SIZE - 1.5
-    body += _placed(box.rows[: box.headed], x + _PAD, first, _SIZE)
-    if box.headed:
-        line = top + _PAD + box.headed * _LEAD + 0.5
-        body.append(f'<path d="M{x + 3:.1f} {line:.1f}h{column - 6:.1f}" stroke="#000" stroke-width="0.6"/>')
-        first += box.headed * _LEAD + _RULE
-    body += _placed(box.rows[box.headed :], x + _PAD, first, _SIZE)
-    below = y + (box.whole - fsum(each.whole for each in box.then) - _GAP * max(0, len(box.then) - 1)) / 2
+    body: Body = [*_frame(box, x, top, column, told.commonest(box.node))]
+    at = top + _PAD
+    for number, section in enumerate(box.sections):
+        if number:
+            body.append(f'<path d="M{x + 4:.1f} {at + 1.5:.1f}h{column - 8:.1f}" stroke="#000" stroke-width="0.6"/>')
+            at += _RULE
+        if section.commonest:
+            bar = f"M{x + 4:.1f} {at + 1.0:.1f}v{_tall(section) - 1.0:.1f}"
+            body.append(f'<path d="{bar}" stroke="#000" stroke-width="{_THICK - 0.5:g}"/>')
+        body += _placed(section.rows, x + _PAD + _INSET, at + _SIZE - 1.0, _SIZE)
+        at += _tall(section)
+    below = y + (box.whole - _whole(box.then)) / 2
     right, start = x + column, top + box.high / 2
+    # The thick line last, so that no thin one lies on it.
+    lines = []
     for each in box.then:
         middle = below + each.whole / 2
-        body.append(
-            f'<path d="M{right:.1f} {start:.1f}h{_LINK / 2:.1f}V{middle:.1f}h{_LINK / 2:.1f}" stroke="#000" '
-            'stroke-width="1" fill="none"/>'
-        )
-        body += _drawn(each, right + _LINK, below, column)
+        way = f"M{right:.1f} {start:.1f}h{_LINK / 2:.1f}V{middle:.1f}h{_LINK / 2:.1f}"
+        lines.append((told.commonest(each.node), _line(told, each.node, way)))
+        body += _drawn(told, each, right + _LINK, below, column)
         below += each.whole + _GAP
-    return body
+    return [*(line for _, line in sorted(lines)), *body]
 
 
-def _frame(box: _Box, x: float, y: float, wide: float) -> list[str]:
-    node, high = box.node, box.high
-    body = []
-
-    def around(inset: float, stroke: float, more: str = "") -> str:
-        return svg.rect(x, y, wide, high, f'fill="none" stroke="#000" stroke-width="{stroke:g}"{more}', inset)
-
-    if node.kind == "done":
-        body = [around(0.0, 2.0, ' rx="10"')] if node.ends else [around(0.0, 1.0), around(2.5, 1.0)]
-    elif node.kind == "refer":
-        body = [around(0.0, 1.5, ' stroke-dasharray="5 3"')]
-    elif node.kind in ("check", "remedy"):
-        body = [around(0.0, 1.0 if node.kind == "check" else 3.0)]
-    return body
+def _frame(box: _Box, x: float, y: float, wide: float, commonest: bool) -> list[str]:
+    """The outline of a box by what it is; thick on the commonest way."""
+    thick, rounded = _THICK if commonest else _THIN, ' rx="10"' if box.node.kind == "done" else ""
+    outline = [svg.rect(x, y, wide, box.high, _ink(thick, rounded))]
+    if box.node.kind == "remedy":
+        outline.append(svg.rect(x, y, wide, box.high, _ink(_THIN), 3.0))
+    return outline
 
 
 # ---- files
 
 
-def drawing(told: ChartWords, laid: Sheet) -> str:
+def drawing(laid: Sheet) -> str:
     """The whole SVG file."""
-    return '<?xml version="1.0" encoding="UTF-8"?>\n' + _svg(told, laid, paper=True) + "\n"
+    return '<?xml version="1.0" encoding="UTF-8"?>\n' + _svg(laid, "") + "\n"
 
 
-def _svg(told: ChartWords, laid: Sheet, *, paper: bool) -> str:
-    size = f' width="{laid.wide * laid.scale:.1f}pt" height="{laid.high * laid.scale:.1f}pt"' if paper else ""
+def _svg(laid: Sheet, more: str) -> str:
+    """The drawing. more: attributes, written as they are."""
+    title = html_safe(laid.told.title)
     rows = "\n".join(laid.body)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-2 0 {laid.wide + 4:.1f} {laid.high:.1f}"{size} role="img" '
-        f'font-family="{_FACE}" fill="#000">\n<title>{html_safe(told.title)}</title>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-2 0 {laid.wide + 4:.1f} {laid.high:.1f}" '
+        f'width="{(laid.wide + 4) * laid.scale:.1f}pt" height="{laid.high * laid.scale:.1f}pt" role="img" '
+        f'font-family="{letters.FACE}" fill="#000"{more}>\n<title>{title}</title>\n'
         f'<rect x="-2" y="0" width="{laid.wide + 4:.1f}" height="{laid.high:.1f}" fill="#fff"/>\n{rows}\n</svg>'
     )
 
 
-def page(told: ChartWords, laid: Sheet) -> str:
-    """The whole HTML file: the sheet, and for small screens and screen readers the same in words, not printed."""
-    style = _STYLE % ("landscape" if laid.across else "portrait", laid.wide * laid.scale, laid.high * laid.scale)
-    cautions = "".join(f"<li>{html_safe(f'{title}: {sentence}')}</li>\n" for title, sentence in told.cautions())
-    stop = f"<p><strong>{html_safe(told.stop)}</strong></p>\n" if told.stop else ""
+def page(laid: Sheet) -> str:
+    """The whole HTML file: the sheet, and for small screens and screen readers the same in words and the parts drawn,
+    which are not printed."""
+    return document(laid.told.title, _STYLE, f"{_sheet(laid)}{_in_words(laid.told, 1)}{_drawings(laid.told.drawings)}")
+
+
+def booklet(sheets: Sequence[Sheet]) -> str:
+    """Every sheet in one HTML file, one page of paper each; on the screen a list of them stands first."""
+    listed = "".join(
+        f'<li><a href="#{html_safe(each.told.chart.complaint)}">{html_safe(each.told.title)}</a></li>\n'
+        for each in sheets
+    )
+    drawings = {drawn.id: drawn for each in sheets for drawn in each.told.drawings}
     return document(
-        told.title,
-        style,
-        f'<div class="sheet">\n{_svg(told, laid, paper=False)}\n</div>\n'
-        f'<main class="words">\n<h1>{html_safe(told.title)}, in words</h1>\n{stop}<p>{html_safe(LOCAL_CODES)}</p>\n'
-        f"<ul>\n{cautions}</ul>\n<p>{html_safe(told.set)}</p>\n"
-        f'<ul class="steps">\n<li>{_words(told, told.chart.root)}</li>\n</ul>\n'
-        f"<p>{html_safe(' '.join(told.remarks))}</p>\n</main>\n{_drawings(told)}",
+        BOOKLET,
+        _STYLE,
+        f'<nav class="contents">\n<h1>{BOOKLET}</h1>\n<ul>\n{listed}</ul>\n</nav>\n'
+        + "".join(f"{_sheet(each)}{_in_words(each.told, 2)}" for each in sheets)
+        + _drawings(tuple(drawings.values())),
     )
 
 
-def _drawings(told: ChartWords) -> str:
-    """The parts that its steps name, drawn; on paper they are a page of their own behind the sheet."""
-    figures = "".join(sketch.figure(each.art, each.title, each.in_words) for each in told.drawings)
+def _sheet(laid: Sheet) -> str:
+    lies = "across" if laid.across else "upright"
+    return f'<div class="sheet {lies}" id="{html_safe(laid.told.chart.complaint)}">\n{_svg(laid, "")}\n</div>\n'
+
+
+def _in_words(told: ChartWords, level: int) -> str:
+    """A chart and its remedies as lists. level: of the heading."""
+    cautions = "".join(f"<li>{html_safe(f'{title}: {sentence}')}</li>\n" for title, sentence in told.cautions())
+    stop = f"<p><strong>{html_safe(told.stop)}</strong></p>\n" if told.stop else ""
+    remedies = "".join(
+        f"<li><strong>{html_safe(f'{row.letter}. {row.title}')}</strong><br>{html_safe(row.said)}</li>\n"
+        for row in told.remedies
+    )
+    return (
+        f'<section class="words">\n<h{level}>{html_safe(told.title)}, in words</h{level}>\n{stop}'
+        f"<p>{html_safe(LOCAL_CODES)}</p>\n<ul>\n{cautions}</ul>\n<p>{html_safe(told.set)}</p>\n"
+        f'<ul class="steps">\n<li>{_words(told, told.chart.root)}</li>\n</ul>\n'
+        f'<ul class="steps">\n{remedies}</ul>\n<p>{html_safe(told.proof)}</p>\n'
+        f"<p>{html_safe(' '.join(told.remarks))}</p>\n</section>\n"
+    )
+
+
+def _drawings(drawings: Sequence[Drawing]) -> str:
+    """The parts that the steps name, drawn."""
+    figures = "".join(sketch.figure(each.art, each.title, each.in_words) for each in drawings)
     return f'<section class="drawings">\n{figures}</section>\n' if figures else ""
 
 
-def _words(told: ChartWords, node: ChartStep) -> str:
+def _words(told: ChartWords, node: ChartStep, branch: Branch | None = None) -> str:
     """A node and all that follows it as nested lists."""
+    if branch and node.kind == "other":
+        return html_safe(f"{told.end(node)}; {told.elsewhere(branch)}")
     if node.ends:
         return html_safe(told.end(node))
     said = f"{told.number(node)}. {told.head(node)}; {told.takes(node)}."
     due = f" Then due, before the proof run: {told.due(node)}." if node.due else ""
     rows = "".join(
-        f"<li><strong>{html_safe(told.branch(node, branch))}:</strong> {_words(told, branch.then)}</li>\n"
+        f"<li><strong>{html_safe(told.branch(node, branch))}:</strong> {_words(told, branch.then, branch)}</li>\n"
         for branch in node.branches
     )
-    rest = f"<li>{html_safe(_capital(told.other(node)))}: go on with the program</li>\n" if node.folded else ""
+    rest = f"<li>{html_safe(_capital(told.folded(node)))}</li>\n" if node.folded else ""
     return f"{html_safe(f'{said}{due} {node.why}'.strip())}\n<ul>\n{rows}{rest}</ul>\n"

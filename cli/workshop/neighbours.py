@@ -33,8 +33,17 @@ class DrawError(HertzwrightError):
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """A row in a box that stands for several: title, what is told of it, and the sentences of its ties."""
+
+    title: str
+    about: str
+    sentences: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Item:
-    """A box. about: what stands under its title. main: it is the one asked for."""
+    """A box. about: what stands under its title. main: it is the one asked for. parts: what is bundled in it."""
 
     id: str
     kind: str
@@ -42,6 +51,7 @@ class Item:
     about: str
     layer: int
     main: bool = False
+    parts: tuple[Part, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -202,6 +202,8 @@ def remedy_of(parts: Parts, entry: Entry) -> model.Remedy:
         place=parts.place(entry),
         fits=fits(node),
         without_load=prose(value(node, "without_load")),
+        where=prose(value(node, "where")),
+        start=prose(value(node, "start")),
     )
 
 

@@ -178,6 +178,7 @@ def adjuster_of(parts: Parts, entry: Entry) -> work_model.Adjuster:
         highest=highest,
         sources=parts.sources(node),
         place=parts.place(entry),
+        gives=tuple(listed_names(node, "gives")),
     )
 
 

@@ -213,7 +213,8 @@ class DangerLimit:
 
 @dataclass(frozen=True, slots=True)
 class Adjuster:
-    """Something that is turned. + turns are called `more`, - turns `less`; finest to highest are in turns."""
+    """Something that is turned. + turns are called `more`, - turns `less`; finest to highest are in turns. gives: what
+    + and - turns do, a word each, or nothing where their names say it."""
 
     id: str
     title: str
@@ -227,6 +228,12 @@ class Adjuster:
     highest: float
     sources: tuple[Source, ...] = ()
     place: Place | None = None
+    gives: tuple[str, ...] = ()
+
+    def way(self, turns: float) -> str:
+        """Which way turns go, and what that does: in, faster."""
+        more = turns > 0.0
+        return ", ".join((self.more if more else self.less, *self.gives[not more :][:1]))
 
 
 @dataclass(frozen=True, slots=True)

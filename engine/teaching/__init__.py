@@ -4,17 +4,19 @@ In: knowledge, a seed, a day, the moves of a trainee. Out: sets worth learning f
 Never: keeps what a trainee has learned (see `cli.training`).
 """
 
-from .chart import (
-    MOST_DEPTH,
+from .chart import MOST_DEPTH, chart
+from .chart_tree import (
     PROOF,
     Branch,
+    Causes,
     Chart,
     ChartDifference,
     ChartStep,
     cautions,
-    chart,
     differences,
+    fold,
     lines,
+    mean,
     walk,
 )
 from .course import UnitStanding, due_today, grade, next_day, of_area, standings
@@ -67,6 +69,7 @@ __all__ = [
     "RUNGS",
     "Branch",
     "Broken",
+    "Causes",
     "Chart",
     "ChartDifference",
     "ChartStep",
@@ -100,10 +103,12 @@ __all__ = [
     "differences",
     "due_again",
     "due_today",
+    "fold",
     "grade",
     "lines",
     "made_up_features",
     "made_up_set",
+    "mean",
     "new_scenario",
     "next_day",
     "of_area",
