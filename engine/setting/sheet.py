@@ -29,7 +29,7 @@ class SettingLine:
     title. turns: of each adjuster, all in all. placed: where it was put. because: what has put it in doubt since.
 
     state: as in its progress, or one of the words above. unseen: what of it was not looked at, one phrase each with the
-    reason. wrong: titles of what was looked at and is not right.
+    reason. wrong: titles of what was looked at and is not right. checks: what it is read by.
     """
 
     step: str
@@ -42,6 +42,7 @@ class SettingLine:
     placed: str = ""
     unseen: tuple[str, ...] = ()
     wrong: tuple[str, ...] = ()
+    checks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,8 @@ def _line(job: Job, course: Course, each: StepProgress, last: Mapping[str, Answe
     if each.step.pair:
         turned = tuple(catalogue.pairs[each.step.pair].response)
     turns = {name: each.turns[name] for name in turned if each.turns.get(name)}
-    first = with_derived(job, checks, each.first)
+    # Of the first readings no difference is made: work may lie between them.
+    first = each.first
     left = with_derived(job, checks, {name: last[name] for name in checks if name in last and name not in each.unread})
     wrong = tuple(name for name in left if not right(job, each.step, name, left[name]))
     unseen = () if each.placed else tuple(_unseen(job, course, each, last))
@@ -105,7 +107,7 @@ def _line(job: Job, course: Course, each: StepProgress, last: Mapping[str, Answe
     titles = tuple(in_sentence(job.checks[name].title) for name in wrong)
     return SettingLine(
         each.id, each.step.title, state, _said(job, checks, first), each.placed or _said(job, checks, left), turns,
-        each.because if not each.right else "", each.placed, unseen, titles,
+        each.because if not each.right else "", each.placed, unseen, titles, checks,
     )  # fmt: skip
 
 
