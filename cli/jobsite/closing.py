@@ -120,5 +120,5 @@ def table(session: Session, whole: bool) -> None:
     asked = [row for row in rows(session.job) if whole or row.check in needed(session.job)]
     session.screen.table(
         ("Check", "As found", "As left", "Limits", "Verdict"),
-        [(row.title, row.found or "-", row.left or "-", row.limits, words[row.fine]) for row in asked],
+        [(row.title, row.found, row.left or "not read again", row.limits, words[row.fine]) for row in asked],
     )

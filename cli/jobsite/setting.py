@@ -22,12 +22,11 @@ from ...engine.setting import (
     not_responding,
     progress,
     put,
-    sheet,
     turned,
     unresponsive,
     verdict,
 )
-from ..record import CLOSINGS, fixed, limits, missing, turns_told
+from ..record import CLOSINGS, fixed, missing, open_points, show_settings, turns_told
 from ..terminal import Back, Choice, Line, Page, percent
 from . import check_prompt, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
@@ -283,35 +282,20 @@ def _say_search(session: Session, advice: SettingAdvice) -> None:
 # ---- the end
 
 
-def say_sheet(session: Session) -> None:
-    """Every setting as found and as left, and the proof."""
-    screen, job = session.screen, session.job
-    rows = []
-    for line in sheet(job):
-        turns = ", ".join(f"{name} {part:+g}" for name, part in line.turns.items())
-        rows.append((line.title, line.found or "-", line.left or "-", turns, line.state))
-    screen.heading("Settings, as found and as left")
-    screen.table(("Setting", "As found", "As left", "Turned", "State"), rows)
-    found = verdict(job)
-    screen.heading("Proof")
-    words = {True: "ok", False: "outside", None: "not read"}
-    proof = [
-        (line.title, line.answer or "-", limits(job, job.checks[line.check]), words[line.passed])
-        for line in found.lines
-    ]
-    screen.table(("Reading", "Now", "Right", "Verdict"), proof)
-
-
 def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step | None, bool]:
     """All is set and proven, or nothing is left that would help: the sheet, and closing the job."""
     screen, job = session.screen, session.job
     # What its own steps do not read again and yet showed a fault that was worked on.
     if advice.kind == "done" and missing(job) and not proof_run.ask_missing(session):
         return PromptReply(""), None, False
-    say_sheet(session)
+    show_settings(screen, job)
     found = verdict(job)
+    points = open_points(job)
     if advice.kind == "done" and found.passed and fixed(job):
-        screen.line("Set and proven: everything within its limits.", "green")
+        told = ", as far as it was looked at" if points else ": everything within its limits"
+        screen.line(f"Set and proven{told}.", "green")
+        for point in points:
+            screen.line(f"Left open: {point}", hanging="  ")
         rows = ["close it: set and proven", "go on: a check of your choice"]
         ways = ["fixed", "other"]
     else:

@@ -34,6 +34,7 @@ from .html import document, html_safe
 from .load_record import KeptLoadTest
 from .load_view import RUN_TITLES, LoadPage, print_remark
 from .markdown import markdown_safe
+from .report import show_settings
 from .service_record import clean
 
 __all__ = [
@@ -66,6 +67,7 @@ __all__ = [
     "print_remark",
     "rows",
     "setting_told",
+    "show_settings",
     "standing_told",
     "state",
     "titled",

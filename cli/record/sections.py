@@ -177,6 +177,19 @@ def setting_parts(settings: Sequence[RecordedSetting], turned: Sequence[str]) ->
         yield Words(f"Left out, since the work has not touched it: {'; '.join(each.title for each in left_out)}.")
 
 
+def proof_parts(proof: Sequence[RecordedProof]) -> Iterable[Part]:
+    """The proof of setting: what has limits or is outside line by line, the rest in one, and what was not read."""
+    rows = [each for each in proof if each.passed is not None and (each.limits or not each.passed)]
+    if rows:
+        told = [": ".join(filter(None, (each.limits, _VERDICT[each.passed]))) for each in rows]
+        cells = tuple((each.title, each.answer, said) for each, said in zip(rows, told, strict=True))
+        yield Grid("", ("Reading", "As left", "Limits"), cells)
+    if right := [f"{each.title}: {each.answer}" for each in proof if each.passed and not each.limits]:
+        yield Words(f"Right: {'; '.join(right)}.")
+    if unread := [_unread(each) for each in proof if each.passed is None]:
+        yield Words(f"Not read: {'; '.join(unread)}.", strong=True)
+
+
 def _state(each: RecordedSetting) -> str:
     parts = [f"{each.state}, because of: {each.because}" if each.because else each.state]
     parts += [f"not right: {', '.join(each.wrong)}"] if each.wrong else []
@@ -224,7 +237,7 @@ def _readings(record: ServiceRecord) -> Iterable[Part]:
             )
             for row in told
         ]
-        yield Grid("", ("Check", "As found", "As left", "Limits and verdict"), tuple(cells))
+        yield Grid("", ("Check", "As found", "As left", "Limits"), tuple(cells))
     if same:
         named = "; ".join(f"{row.title}: {row.left}" for row in same)
         yield Words(f"Right whenever it was looked at: {named}.")
