@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ...engine import JobError, Step
+from ...engine import Job, JobError, Step
 from ...engine.compiler import SettingStep, parse_number
 from ...engine.problems import in_sentence
 from ...engine.setting import (
@@ -20,6 +20,7 @@ from ...engine.setting import (
     advise,
     course_of_job,
     not_responding,
+    plan,
     progress,
     put,
     turned,
@@ -27,7 +28,7 @@ from ...engine.setting import (
     verdict,
 )
 from ..record import CLOSINGS, fixed, missing, open_points, show_settings, turns_told
-from ..terminal import Back, Choice, Line, Page, percent
+from ..terminal import Back, Choice, Line, Page, minutes, percent
 from . import check_prompt, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
@@ -63,12 +64,17 @@ def offer(session: Session) -> bool:
     worked = any(event.kind == "remedy" for event in job.standing)
     if job.setting or not worked or any(event.kind == "setting" for event in job.standing) or job.held:
         return False
-    doubtful = [each for each in progress(job) if each.because and not each.step.last]
+    # What was read again since, and is right, stands.
+    doubtful = [each for each in progress(job) if each.because and not each.step.last and not each.right]
     if not doubtful:
         return False
     names = ", ".join(in_sentence(each.step.title) for each in doubtful[:4])
     asked = f"What was done has disturbed: {names}. Set the set in order now?"
-    answers = ("yes, what was disturbed", "no, close the job", "yes, everything from the ground up")
+    answers = (
+        f"yes, what was disturbed ({_minutes(job, only_disturbed=True)})",
+        "no, close the job",
+        f"yes, everything from the ground up ({_minutes(job)})",
+    )
     at = session.choose(asked, answers, 1)
     if at != 1:
         begin(session, only_disturbed=at == 0)
@@ -76,6 +82,13 @@ def offer(session: Session) -> bool:
         job.leave_setting()
         session.keep()
     return job.setting
+
+
+def _minutes(job: Job, only_disturbed: bool = False) -> str:
+    """What setting would take from here, as far as it is known now."""
+    begun = Job.replay(job.knowledge, job.events)
+    begun.begin_setting((), only_disturbed)
+    return f"about {minutes(plan(begun).minutes)}"
 
 
 def one(session: Session) -> tuple[PromptReply, Step | None, bool]:

@@ -343,6 +343,8 @@ def _limits(found: LoadTest, result: Result) -> Iterable[Part]:
     missing = [f"{verdict.measure.title} ({verdict.why})" for verdict in chosen if verdict.call == "untested"]
     if missing:
         yield Words(f"Not tested, {RUN_TITLES[result.run]}: {'; '.join(missing)}.")
+    if result is not found.results[-1]:
+        return
     if classes := [name for name in CLASSES if name in result.calls and name != found.tolerance.id]:
         told = "; ".join(_class_told(found, result, name) for name in classes)
         yield Words(

@@ -16,7 +16,18 @@ from ..job import Job
 from ..problems import in_sentence
 from ..readings import Answer
 from .course import Course
-from .progress import FOUND, LEFT_OUT, SET, StepProgress, course_of_job, only_disturbed, progress, right, with_derived
+from .progress import (
+    FOUND,
+    LEFT_OUT,
+    SET,
+    StepProgress,
+    course_of_job,
+    only_disturbed,
+    progress,
+    right,
+    with_derived,
+    worked_since_begun,
+)
 
 LOOKED, PARTLY, UNSEEN, MENDED = "looked at", "right as far as looked at", "not looked at", "right as left"
 """States of a line beside those of its progress: some of it is not right and nothing is set for that; some or all of it
@@ -148,8 +159,13 @@ def verdict(job: Job, course: Course | None = None) -> SettingVerdict:
     course = course or course_of_job(job)
     stands = progress(job, course)
     lines = [line for each in stands if each.step.last for line in _proof(job, course, each)]
-    # What was asked for and could not be done, for want of a tool, is not proven.
-    left = (each.id for each in stands if not each.right or (each.step.last and each.state == LEFT_OUT))
+    # What was asked for and could not be done, for want of a tool, is not proven; nuts that nothing has moved are fast.
+    spared = only_disturbed(job.standing) and not worked_since_begun(job)
+    left = (
+        each.id
+        for each in stands
+        if not each.right or (each.step.last and each.state == LEFT_OUT and not (spared and each.step.disturbs))
+    )
     return SettingVerdict(tuple(lines), tuple(left))
 
 
