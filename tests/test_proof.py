@@ -6,14 +6,22 @@ common practice; that a governor's links are freed and looked at before any spee
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
-from hertzwright.cli.jobsite import closing, proof_run
+from hertzwright.cli.jobsite import check_prompt, closing, proof_run
 from hertzwright.cli.record import condition
 from hertzwright.engine import Job, JobError, Knowledge, load_knowledge
-from hertzwright.engine.job import missing, not_repeated, readings_in_order
+from hertzwright.engine.job import (
+    doubted_load,
+    missing,
+    not_repeated,
+    outcomes_within_tolerance,
+    readings_in_order,
+)
+from hertzwright.engine.readings import scale_of
 
 from technician import by_list, closed, desk_of
 
@@ -102,3 +110,45 @@ def test_the_set_as_found_is_read_before_it_is_stopped(knowledge: Knowledge, tmp
     session, _ = desk_of(job, by_list([]), tmp_path)
     assert proof_run.in_order(session, ["linkage_feel", "frequency_no_load"], proving=False)[0] == "frequency_no_load"
     assert proof_run.in_order(session, ["linkage_feel", "frequency_no_load"])[0] == "linkage_feel"
+
+
+# ---- limits and loads
+
+
+def test_limits_as_shown_are_the_limits_as_judged(knowledge: Knowledge) -> None:
+    """A blind trial: "right: 58.4 to 61.6 Hz" was shown, and 61.6 Hz was high."""
+    job = Job(knowledge)
+    ends = 0
+    for name, check in job.checks.items():
+        shown = re.fullmatch(r"(-?[\d.]+) to (-?[\d.]+) (\S+)", condition.limits(job, check))
+        if shown is None or check.reading is None or check.reading.per:
+            continue
+        fine = outcomes_within_tolerance(job, name)
+        for end in shown.group(1, 2):
+            value = float(end)
+            scale = scale_of(check.reading, job.features)
+            if not check.reading.lowest <= value <= check.reading.highest:
+                continue
+            # A limit that three figures cannot show is judged where it is; what is shown lies within its last figure.
+            bands = knowledge.catalogue.tolerances[job.tolerance].bands.get(name) or check.reading.bands
+            if not any(abs(edge * scale - value) < 1e-9 for band in bands for edge in (band.low, band.high)):
+                continue
+            ends += 1
+            assert set(job.understand(name, f"{end} {shown[3]}").outcomes) <= fine, (name, end)
+    assert ends > 10
+    assert job.understand("frequency_full_load", "61.6 Hz").outcomes == ("right",)
+    assert job.understand("frequency_full_load", "61.65 Hz").outcomes == ("high",)
+
+
+def test_full_load_that_the_amps_do_not_bear_out_is_doubted_aloud(knowledge: Knowledge, tmp_path: Path) -> None:
+    """A blind trial: 14.7 A passed as full load on a set of 5 kW and 240 V, which is 20.8 A (P = V I)."""
+    job = Job(knowledge, {"rated_kw": 5, "volts": 240, "booster": "none"})
+    job.record("leg_currents", "14.7, 14.6 A")
+    assert doubted_load(job) == "", "nothing was read at full load"
+    session, script = desk_of(job, by_list([]), tmp_path)
+    check_prompt.record_answer(session, job.checks["frequency_full_load"], "59.5 Hz")
+    said = " ".join(script.out.getvalue().split())
+    assert "14.7 A, 71 % of the rated 20.8 A; if full load was read at these amps, it was not full load" in said
+    assert any("it was not full load" in point for point in condition.open_points(job))
+    job.record("leg_currents", "20.5, 20.4 A")
+    assert doubted_load(job) == ""

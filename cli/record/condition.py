@@ -17,6 +17,7 @@ from ...engine.job import (
     CheckMade,
     answers_as_left,
     complaints,
+    doubted_load,
     due,
     fixed,
     judged,
@@ -162,6 +163,8 @@ def open_points(job: Job) -> tuple[str, ...]:
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, outside the tolerance." for made in outside(job)]
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, not as it should be." for made in beside(job)]
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
+    if doubt := doubted_load(job):
+        points.append(f"{doubt}.")
     points += _unseen(job)
     try:
         ranking = job.ranking()

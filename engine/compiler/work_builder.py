@@ -95,6 +95,7 @@ def costs_of(parts: Parts, top: MappingNode) -> work_model.Costs:
         refer=refer,
         # Where nothing is said of it, a set that comes back is one that is handed over after all.
         come_back=number(table(top, "come_back").values.get("minutes")) or refer,
+        full_load_from=number(proof.values.get("full_load_from")) or 0.0,
     )
 
 

@@ -96,6 +96,7 @@ class Costs:
     that of a set closed as fixed that comes back with a fault. `proof_needed`: of `proof_checks`, those without which
     nothing is called fixed. `also_fine[check]`: outcomes that are not the normal one and yet within any tolerance.
     `before_closing`: checks that are made once before a set is closed as fixed, for what else may be wrong with it.
+    `full_load_from`: share of rated amps below which it is asked whether full load was on.
     """
 
     moves: Mapping[tuple[str, str], float]
@@ -113,6 +114,7 @@ class Costs:
     refer: float
     come_back: float
     before_closing: tuple[str, ...] = ()
+    full_load_from: float = 0.0
 
     def standing(self, here: str, state: str) -> str:
         """The set-up state that a set is in for a step of `state`, and after it: where it was, if that serves."""

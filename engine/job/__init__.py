@@ -7,6 +7,7 @@ Never: touches a clock, a file or a terminal; reads typed text back as data.
 from . import danger
 from .acceptance import (
     complaints,
+    doubted_load,
     fixed,
     judged,
     missing,
@@ -68,6 +69,7 @@ __all__ = [
     "complaints",
     "current",
     "danger",
+    "doubted_load",
     "due",
     "figure_as_typed",
     "fixed",

@@ -13,6 +13,8 @@ from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from ..compiler import Check, Knowledge
+from ..problems import figure, percent
+from ..readings import rated_amps
 from .danger import Hold
 from .equipment import lacking
 from .event import Event
@@ -30,6 +32,10 @@ class JobToProve(Protocol):
     @property
     def checks(self) -> Mapping[str, Check]:
         """The checks that this set has."""
+
+    @property
+    def features(self) -> Mapping[str, str | float]:
+        """Its rating."""
 
     @property
     def made(self) -> Sequence[CheckMade]:
@@ -196,6 +202,27 @@ def why_missing(job: JobToProve, check: str) -> str:
     showed = " or ".join(outcome.replace("_", " ") for outcome in made.answer.outcomes)
     done = job.knowledge.remedies[remedy].title
     return f"{job.checks[check].title} showed {showed} and was not looked at again after: {done}"
+
+
+def doubted_load(job: JobToProve) -> str:
+    """Why full load is in doubt where it was read: amps far below the rating, on the set as it is now. Empty where not;
+    nothing is refused for it, since amps may have been read at another load."""
+    costs = job.knowledge.catalogue.costs
+    full = [present(job, name) for name, check in job.checks.items() if check.reading and check.reading.load == 1.0]
+    if not any(full):
+        return ""
+    for name, check in job.checks.items():
+        made = present(job, name) if check.reading and check.reading.scale == "rated_amps" else None
+        if made is None or not made.answer.values:
+            continue
+        rated = rated_amps(job.features)
+        share = max(made.answer.values) / rated
+        if share < costs.full_load_from:
+            return (
+                f"{check.title}: {figure(max(made.answer.values))} A, {percent(share)} of the rated {figure(rated)} A; "
+                "if full load was read at these amps, it was not full load"
+            )
+    return ""
 
 
 def faults(job: JobToProve) -> tuple[str, ...]:
