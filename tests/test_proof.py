@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli.jobsite import check_prompt, closing, proof_run
+from hertzwright.cli.jobsite import check_prompt, closing, proof_run, view
 from hertzwright.cli.record import condition
 from hertzwright.engine import Job, JobError, Knowledge, load_knowledge
 from hertzwright.engine.job import (
@@ -152,3 +152,23 @@ def test_full_load_that_the_amps_do_not_bear_out_is_doubted_aloud(knowledge: Kno
     assert any("it was not full load" in point for point in condition.open_points(job))
     job.record("leg_currents", "20.5, 20.4 A")
     assert doubted_load(job) == ""
+
+
+# ---- what still stands
+
+
+def test_why_does_not_show_as_standing_what_was_worked_on_since(knowledge: Knowledge, tmp_path: Path) -> None:
+    """A blind trial: "Turns of the idle needle 2.9 (for)", long after it was put to 1.5."""
+    job = Job(knowledge, {"booster": "none"})
+    job.begin_setting()
+    job.record("idle_needle_turns", "4 turns")
+    job.record("linkage_feel", "binds")
+    session, _ = desk_of(job, by_list([]), tmp_path)
+    assert view.finding(session, "idle_needle_turns = 4 turns") == "Turns of the idle needle: 4 turns"
+    job.set_to("idle_needle_at_start", "set", {"at": "1 1/2 turns"})
+    job.carry_out("free_linkage")
+    told = view.finding(session, "idle_needle_turns = 4 turns")
+    assert told == "Turns of the idle needle: 4 turns (then; since: put to 1 1/2 turns)"
+    assert "(then; since: free, clean and align the linkage" in view.finding(session, "linkage_feel = binds")
+    job.record("linkage_feel", "free")
+    assert view.finding(session, "linkage_feel = free") == "Feel of the linkage: free"
