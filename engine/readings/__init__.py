@@ -7,7 +7,7 @@ Never: weighs an answer, asks for one.
 
 from . import regulation
 from .grammar import Meaning, elsewhere, meanings
-from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
+from .reading import UNKNOWN_WORDS, Answer, rated_amps, read_answer, scale_of
 from .set_words import SetWord, set_words
 from .told import heard_as, visit_command, visit_guess
 
@@ -19,6 +19,7 @@ __all__ = [
     "elsewhere",
     "heard_as",
     "meanings",
+    "rated_amps",
     "read_answer",
     "regulation",
     "scale_of",

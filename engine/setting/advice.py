@@ -295,7 +295,8 @@ def _told(
     each = stands[task.step]
     catalogue = job.knowledge.catalogue
     minutes = catalogue.costs.move(job.here, task.state) + task.minutes
-    why = (f"Again, because of: {each.because}.",) if each.because else ()
+    first = task.kind == "read" and not any(event.kind == "check" and event.id == task.name for event in job.standing)
+    why = (f"Again, because of: {each.because}.",) if each.because and not first else ()
     kind = {"read": "check", "work": "remedy"}.get(task.kind, "setting")
     put_back = job.to_put_back(kind, task.name if kind != "setting" else task.step)
     if task.kind == "read":
