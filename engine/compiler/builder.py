@@ -141,6 +141,7 @@ def check_of(parts: Parts, entry: Entry) -> model.Check:
             {key.value: parts.condition(under) for key, under in pairs(table(node, "outcome_only_if"))}
         ),
         mend=frozen({key.value: value(table(node, "mend"), key.value) for key, _ in pairs(table(node, "mend"))}),
+        only_while=parts.by_check(table(node, "only_while")),
     )
 
 

@@ -224,6 +224,8 @@ class Check:
     fits: Fits = NO_FITS
     mend: Mapping[str, str] = field(default_factory=dict)
     outcome_only_if: Mapping[str, Condition] = field(default_factory=dict)
+    only_while: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """By check: its answers without which there is nothing to be seen in this one."""
 
     @property
     def normal(self) -> str:

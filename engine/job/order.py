@@ -11,6 +11,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from . import acceptance
+from .sight import GLANCES
 
 if TYPE_CHECKING:
     from .job import Job
@@ -29,7 +30,7 @@ def out_of_order(job: Job, step: str) -> tuple[str, ...]:
         if rule.kind == "look_first":
             if any(name in job.checks and name not in made and name not in past for name in rule.before):
                 reasons.append(rule.why)
-        elif rule.kind == "glance_first":
+        elif rule.kind in GLANCES:
             reasons += [why for _, why in job.glances(step) if why == rule.why]
         elif rule.kind == "cure_first":
             chances, bound = job.posterior(), job.knowledge.catalogue.words["sometimes"].value

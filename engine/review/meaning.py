@@ -83,7 +83,12 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "remedy": {name: _remedy(knowledge, remedy) for name, remedy in knowledge.remedies.items()},
         "complaint": {name: _complaint(knowledge, each) for name, each in knowledge.complaints.items()},
         "order rule": {
-            name: {"kind": Statement(rule.kind), "before": _list(rule.before), "after": _list(rule.after)}
+            name: {
+                "kind": Statement(rule.kind),
+                "before": _list(rule.before),
+                "after": _list(rule.after),
+                **({"complaints": _list(rule.complaints)} if rule.complaints else {}),
+            }
             for name, rule in catalogue.order.items()
         },
         "published order": {"from the top": _stages(knowledge)},
