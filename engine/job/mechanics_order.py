@@ -234,10 +234,12 @@ def _in_hand(genset: GeneratingSet, proposals: Proposals, state: JobState) -> Pr
                 continue
             if lacking(catalogue, "check", name, state.absent):
                 continue
-            if not in_hand(catalogue, name, state.off):  # what is off lets it be looked at, on a set that stands
-                first += [other for other in proposals if other.id == name and other not in first]
-            else:
-                first.append(Proposal("check", name, check.minutes, best.expected + check.minutes))
+            known = next((other for other in proposals if other.id == name), None)
+            if known is None or in_hand(catalogue, name, state.off):
+                # What is in the hand is looked at where the set stands; for the rest it is stopped.
+                way = 0.0 if in_hand(catalogue, name, state.off) else catalogue.costs.move(state.here, check.state)
+                known = Proposal("check", name, way + check.minutes, best.expected + way + check.minutes)
+            first.append(known)
     taken = {each.id for each in first}
     return (*first, *(each for each in proposals if each.id not in taken))
 
