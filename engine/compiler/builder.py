@@ -203,6 +203,7 @@ def remedy_of(parts: Parts, entry: Entry) -> model.Remedy:
         place=parts.place(entry),
         fits=fits(node),
         without_load=prose(value(node, "without_load")),
+        only_if=parts.condition(node.values.get("only_if")),
     )
 
 

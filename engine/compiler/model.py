@@ -302,7 +302,7 @@ class Cause:
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """Something to do. `cures[cause]` is the chance that it removes the cause where it is present. `without_load`: what
-    to do in place of its steps under load where the set cannot be loaded."""
+    to do in place of its steps under load where the set cannot be loaded. `only_if`: the sets that it is for."""
 
     id: str
     title: str
@@ -323,6 +323,7 @@ class Remedy:
     place: Place | None = None
     fits: Fits = NO_FITS
     without_load: str = ""
+    only_if: Condition = ALWAYS
 
 
 @dataclass(frozen=True, slots=True)

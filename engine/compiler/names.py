@@ -61,6 +61,7 @@ def remedies(entries: Entries) -> Iterator[Problem]:
         yield from reference.of_names(entries, remedy, strings(remedy.node, "cautions"), "cautions")
         yield from reference.of_names(entries, remedy, strings(remedy.node, "proof"), "checks")
         yield from reference.of_names(entries, remedy, strings(remedy.node, "then"), "remedies")
+        yield from reference.of_condition(entries, remedy, table(remedy.node, "only_if"))
 
 
 def checks(entries: Entries) -> Iterator[Problem]:

@@ -45,11 +45,10 @@ def out_of_order(job: Job, step: str) -> tuple[str, ...]:
 
 
 def applies(job: Job, remedy_id: str) -> bool:
-    """Whether a remedy acts on anything that this set can have."""
+    """Whether a remedy can be done on this set and acts on anything that it can have."""
     remedy = job.knowledge.remedies[remedy_id]
-    return remedy.retired is None and any(
-        job.knowledge.causes[cause].prior(job.features) > 0.0 for cause in remedy.cures
-    )
+    there = remedy.retired is None and remedy.only_if.holds(job.features)
+    return there and any(job.knowledge.causes[cause].prior(job.features) > 0.0 for cause in remedy.cures)
 
 
 def due(job: Job) -> tuple[str, ...]:

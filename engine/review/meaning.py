@@ -179,6 +179,7 @@ def _remedy(knowledge: Knowledge, remedy: Remedy) -> Meaning:
         "minutes": number(remedy.minutes, TIME, " min"),
         "proven by": _list(remedy.proof),
         "followed by": _list(remedy.then),
+        "exists": Statement(condition(remedy.only_if)),
         "tools": _list(" ".join(tool.split()) for tool in remedy.tools),
         "cautions": _list(remedy.cautions),
         "dangerous": _yes(remedy.dangerous),
