@@ -11,6 +11,7 @@ import pytest
 from hertzwright.cli.app import main
 from hertzwright.cli.files.journal import read
 from hertzwright.cli.jobsite import setting, steps
+from hertzwright.cli.record import fraction
 from hertzwright.cli.record.collection import collect
 from hertzwright.cli.record.sections import sections
 from hertzwright.engine import Event, Job, Knowledge, load_knowledge
@@ -205,7 +206,7 @@ def test_a_turn_is_taken_back_whole(knowledge: Knowledge, tmp_path: Path) -> Non
 
 
 def test_turns_are_told_as_they_are_counted_at_a_screw() -> None:
-    assert [setting.fraction(turns) for turns in (0.125, 0.5, 1.0, 2.125, 5.0, 0.0)] == [
+    assert [fraction(turns) for turns in (0.125, 0.5, 1.0, 2.125, 5.0, 0.0)] == [
         "1/8", "1/2", "1", "2 1/8", "5", "0",
     ]  # fmt: skip
 

@@ -277,6 +277,22 @@ def test_what_to_look_at_next_is_never_what_the_remedy_has_just_been_for(knowled
     assert found
 
 
+def test_a_heading_does_not_stand_alone_at_the_foot_of_a_leaf() -> None:
+    """Nor is a paragraph that hangs divided where a few rows less keep it whole."""
+    for before in range(8, 24):
+        said = [Row(f"said {at}") for at in range(before)]
+        said += [
+            Row("A heading", "bold"),
+            Row("\u2500" * 9, "dim"),
+            Row("224  A long name that goes on"),
+            Row("     15.0 h"),
+        ]
+        said += [Row(f"more {at}") for at in range(20)]
+        for leaf in lay_out(Page(question="What do you do?"), FACES[0], said)[:-1]:
+            foot = [row.text for row in leaf.rows if not row.text.startswith("Enter or space")][-1]
+            assert foot not in ("A heading", "\u2500" * 9, "224  A long name that goes on"), before
+
+
 @pytest.mark.parametrize(
     ("status", "shown"),
     [

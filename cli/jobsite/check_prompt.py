@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 from ...engine import AnswerError, ContradictionError, JobError
 from ...engine.compiler import Check, Remedy, spoken
+from ...engine.job import doubted_load
 from ..record import answer_words
 from ..terminal import YES, Back, Page, Stop
 from . import other_words, putting_back, step_page, view, visit_told
@@ -251,4 +252,7 @@ def record_answer(session: Session, check: Check, text: str) -> bool:
         return False
     made = next(made for made in session.job.made if (made.check, made.epoch) == (check.id, session.job.epoch))
     screen.line(f"Kept: {check.title}, {answer_words(made)}.", "green")
+    of_load = check.reading is not None and (check.reading.load == 1.0 or check.reading.scale == "rated_amps")
+    if of_load and (doubt := doubted_load(session.job)):
+        screen.attention(f"{doubt}.")
     return True

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ...engine import JobError, Step
+from ...engine import Job, JobError, Step
 from ...engine.compiler import SettingStep, parse_number
 from ...engine.problems import in_sentence
 from ...engine.readings import is_order, may_be_order
@@ -21,16 +21,16 @@ from ...engine.setting import (
     advise,
     course_of_job,
     not_responding,
+    plan,
     progress,
     put,
-    sheet,
     turned,
     unresponsive,
     verdict,
 )
-from ..record import CLOSINGS, fixed, limits
-from ..terminal import Back, Choice, Line, Page, percent, position
-from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
+from ..record import CLOSINGS, fixed, missing, open_points, show_settings, turns_told
+from ..terminal import Back, Choice, Line, Page, minutes, percent, position
+from . import check_prompt, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -65,12 +65,17 @@ def offer(session: Session) -> bool:
     worked = any(event.kind == "remedy" for event in job.standing)
     if job.setting or not worked or any(event.kind == "setting" for event in job.standing) or job.held:
         return False
-    doubtful = [each for each in progress(job) if each.because and not each.step.last]
+    # What was read again since, and is right, stands.
+    doubtful = [each for each in progress(job) if each.because and not each.step.last and not each.right]
     if not doubtful:
         return False
     names = ", ".join(in_sentence(each.step.title) for each in doubtful[:4])
     asked = f"What was done has disturbed: {names}. Set the set in order now?"
-    answers = ("yes, what was disturbed", "no, close the job", "yes, everything from the ground up")
+    answers = (
+        f"yes, what was disturbed ({_minutes(job, only_disturbed=True)})",
+        "no, close the job",
+        f"yes, everything from the ground up ({_minutes(job)})",
+    )
     at = session.choose(asked, answers, 1)
     if at != 1:
         begin(session, only_disturbed=at == 0)
@@ -78,6 +83,13 @@ def offer(session: Session) -> bool:
         job.leave_setting()
         session.keep()
     return job.setting
+
+
+def _minutes(job: Job, only_disturbed: bool = False) -> str:
+    """What setting would take from here, as far as it is known now."""
+    begun = Job.replay(job.knowledge, job.events)
+    begun.begin_setting((), only_disturbed)
+    return f"about {minutes(plan(begun).minutes)}"
 
 
 def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
@@ -148,20 +160,11 @@ def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
 
 
 def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
-    """What to turn, which way and how far, one sentence each."""
-    told = []
-    for name, turns in advice.turns.items():
-        adjuster = session.knowledge.catalogue.adjusters[name]
-        way = adjuster.more if turns > 0 else adjuster.less
-        told.append(f"{adjuster.title}: {fraction(abs(turns))} turn{'' if abs(turns) <= 1 else 's'} {way}")
-    return tuple(told)
-
-
-def fraction(turns: float) -> str:
-    """Turns as they are counted at a screw: 2 1/8."""
-    whole, eighths = divmod(round(turns * 8), 8)
-    parts = {0: "", 1: "1/8", 2: "1/4", 3: "3/8", 4: "1/2", 5: "5/8", 6: "3/4", 7: "7/8"}
-    return " ".join(part for part in (str(whole) if whole else "", parts[eighths]) if part) or "0"
+    """What to turn, which way and how far, one sentence each, in the order in which it is turned."""
+    told = turns_told(session.knowledge, advice.turns)
+    if len(told) < 2:
+        return told
+    return tuple(f"{'Then' if number else 'First'} {in_sentence(each)}" for number, each in enumerate(told))
 
 
 def _stands(session: Session, step: SettingStep) -> str:
@@ -320,32 +323,20 @@ def _say_search(session: Session, advice: SettingAdvice) -> None:
 # ---- the end
 
 
-def say_sheet(session: Session) -> None:
-    """Every setting as found and as left, and the proof."""
-    screen, job = session.screen, session.job
-    rows = []
-    for line in sheet(job):
-        turns = ", ".join(f"{name} {part:+g}" for name, part in line.turns.items())
-        rows.append((line.title, line.found or "-", line.left or "-", turns, line.state))
-    screen.heading("Settings, as found and as left")
-    screen.table(("Setting", "As found", "As left", "Turned", "State"), rows)
-    found = verdict(job)
-    screen.heading("Proof")
-    words = {True: "ok", False: "outside", None: "not read"}
-    proof = [
-        (line.title, line.answer or "-", limits(job, job.checks[line.check]), words[line.passed])
-        for line in found.lines
-    ]
-    screen.table(("Reading", "Now", "Right", "Verdict"), proof)
-
-
 def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step | None, bool]:
     """All is set and proven, or nothing is left that would help: the sheet, and closing the job."""
     screen, job = session.screen, session.job
-    say_sheet(session)
+    # What its own steps do not read again and yet showed a fault that was worked on.
+    if advice.kind == "done" and missing(job) and not proof_run.ask_missing(session):
+        return PromptReply(""), None, False
+    show_settings(screen, job)
     found = verdict(job)
+    points = open_points(job)
     if advice.kind == "done" and found.passed and fixed(job):
-        screen.line("Set and proven: everything within its limits.", "green")
+        told = ", as far as it was looked at" if points else ": everything within its limits"
+        screen.line(f"Set and proven{told}.", "green")
+        for point in points:
+            screen.line(f"Left open: {point}", hanging="  ")
         rows = ["close it: set and proven", "go on: a check of your choice"]
         ways = ["fixed", "other"]
     else:

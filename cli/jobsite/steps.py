@@ -260,7 +260,11 @@ def remedy(session: Session, words: str) -> None:
     """A remedy of one's own choice, by words or from those that fit the leading causes."""
     knowledge, screen = session.knowledge, session.screen
     chances = session.job.posterior()
-    usable = {name: each for name, each in knowledge.remedies.items() if any(chances.get(c, 0) > 0 for c in each.cures)}
+    usable = {
+        name: each
+        for name, each in knowledge.remedies.items()
+        if each.only_if.holds(session.job.features) and any(chances.get(c, 0) > 0 for c in each.cures)
+    }
     worth = {name: fsum(chances.get(c, 0.0) * cure for c, cure in each.cures.items()) for name, each in usable.items()}
     if words in usable:
         found = [words]

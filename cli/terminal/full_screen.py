@@ -307,8 +307,8 @@ class _Shown:
         @keys.add("enter", filter=~early)
         def entered(event: KeyPressEvent) -> None:
             text = self.buffer.text.strip()
-            read = self.leaf.last or (self.page.sheet and text)
-            if read or text in self.leaf.answers or text.lower() in self.page.commands:
+            anywhere = (self.page.anywhere or self.page.sheet) and bool(text)
+            if self.leaf.last or anywhere or text in self.leaf.answers or text.lower() in self.page.commands:
                 event.app.exit(result=text)
             elif not text:
                 self.turn(1)

@@ -19,6 +19,8 @@ from . import wrapping
 
 MORE = "Enter or space: more"
 _LEAD_ROWS = 3
+_KEPT_TOGETHER = 4
+"""Rows that may move to the next leaf for what belongs together."""
 _NAME = 6
 """Columns of the name of a set, with its dots, that are kept in the top line before how it stands is left out."""
 _AIR = 3
@@ -66,7 +68,8 @@ class Page:
     of what else can be done. words: offered for completion. commands: what may be typed before the last leaf.
     at_once: a digit answers without Enter where the terminal can tell. fresh: what was typed ahead is no answer.
     sheet: nothing is asked; Enter or space is done with it, and a line that is typed answers what is asked behind it.
-    read: it was read to its end, so that what is new stands beside the question and not on its first leaf.
+    anywhere: words typed on any leaf are taken; Enter alone reads on. read: it was read to its end, so that what is new
+    stands beside the question and not on its first leaf.
     """
 
     top: str = ""
@@ -88,6 +91,7 @@ class Page:
     at_once: bool = False
     fresh: bool = False
     sheet: bool = False
+    anywhere: bool = False
     read: bool = False
 
 
@@ -196,8 +200,26 @@ def _again(row: Row, width: int) -> list[Row]:
 
 def _split(group: tuple[list[Row], frozenset[str]], room: int) -> list[tuple[list[Row], frozenset[str]]]:
     rows, answers = group
-    parts = [rows[at : at + room] for at in range(0, len(rows), room)] or [[]]
+    parts: list[list[Row]] = []
+    at = 0
+    while at < len(rows):
+        end = _cut(rows, at, at + room)
+        parts.append(rows[at:end])
+        at = end
+    parts = parts or [[]]
     return [(part, answers if part is parts[-1] else frozenset()) for part in parts]
+
+
+def _cut(rows: list[Row], begin: int, end: int) -> int:
+    """Where a leaf that has room up to `end` ends: before a heading that would stand alone at its foot, and not within
+    a paragraph that hangs, where a few rows less do that."""
+    if end >= len(rows):
+        return len(rows)
+    for at in range(end, max(begin + 1, end - _KEPT_TOGETHER), -1):
+        above, below = rows[at - 1], rows[at]
+        if not above.style.startswith("bold") and above.text.strip("\u2500-") and not below.text.startswith("  "):
+            return at
+    return end
 
 
 class _Parts:
@@ -291,7 +313,8 @@ class _Parts:
         if page.hint and less < 1:
             rows += self._rows([Line(page.hint, "dim")])
         if page.keys:
-            keys = [f"{key} {word}" for key, word in page.keys]
+            keys = [f"{key} {word}".strip() for key, word in page.keys]
+            # In one row of 40 columns there is no room for Enter; h, in the menu, does the same.
             told = " | ".join(keys) if less < 3 else "  ".join(key for key in keys if not key.startswith("Enter"))
             rows += self._rows([Line(told, "dim")])
         return rows

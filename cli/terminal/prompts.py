@@ -126,7 +126,7 @@ def present(asker: Asker, screen: Screen, page: Page, again: bool = False) -> st
             screen.rows(leaf.rows)
             if not leaf.last:
                 given = asker.ask("more> ")
-                if given in leaf.answers or given.lower() in page.commands or (page.sheet and given):
+                if given in leaf.answers or given.lower() in page.commands or ((page.sheet or page.anywhere) and given):
                     screen.since = 0
                     return given
                 if given:
@@ -139,17 +139,26 @@ def present(asker: Asker, screen: Screen, page: Page, again: bool = False) -> st
     return given
 
 
-def sheet(asker: Asker, screen: Screen, write: Callable[[], None]) -> None:
+def sheet(asker: Asker, screen: Screen, write: Callable[[], None], hint: str = "") -> str:
     """Show in place what `write` prints, until it was read; only print it where nothing scrolls away. A line that is
-    typed there answers what is asked next, but for a word for back, which it is."""
+    typed there answers what is asked next, but for a word for back, which it is.
+
+    hint: said below it where words typed there count; they are returned, and are empty for a word that only goes back.
+    """
     if screen.height is None:
         write()
-        return
+        return ""
     rows = screen.captured(write)
     while rows and not rows[0].text:
         rows = rows[1:]
-    given = present(asker, screen, Page(body=rows, sheet=True, prompt="back> "))
-    screen.ahead = "" if given.lower() in BACK_WORDS else given
+    leave = frozenset((*BACK_WORDS, *STOP_WORDS))
+    page = Page(body=rows, question=hint, commands=leave, anywhere=True)
+    given = present(asker, screen, page if hint else replace(page, sheet=True, anywhere=False, prompt="back> "))
+    given = "" if given.lower() in leave else given
+    if not hint:
+        screen.ahead = given
+        return ""
+    return given
 
 
 def forget() -> bool:
@@ -192,14 +201,16 @@ def choose(
     also: Mapping[str, int] | None = None,
     back: bool = False,
     heard: Heard | None = None,
+    leave: str = "",
 ) -> int:
     """Position of the option taken, by its number or its text. Enter takes `default`, if there is one. The start of a
     text is not taken: the option that it may mean is named, to be confirmed by its number, or by y right then.
 
     also: further words, each with the position that it means. back: whether z goes back, by raising Back. heard: what a
-    text may be meant as.
+    text may be meant as. leave: said below where Enter and every word that stops or goes back leave this question
+    alone, by raising Back.
     """
-    return choose_several(asker, screen, question, options, 0, default, also, back, heard)[0]
+    return choose_several(asker, screen, question, options, 0, default, also, back, heard, leave)[0]
 
 
 def choose_several(
@@ -212,16 +223,17 @@ def choose_several(
     also: Mapping[str, int] | None = None,
     back: bool = False,
     heard: Heard | None = None,
+    leave: str = "",
 ) -> tuple[int, ...]:
     """The same for a list of which the first so many options may be taken together, by two or more numbers."""
     choices = tuple(
         Choice(str(number), text + (" (Enter)" if default == number - 1 else ""))
         for number, text in enumerate(options, 1)
     )
-    commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back else ()), *(also or {})))
+    commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back or leave else ()), *(also or {})))
     page = Page(
         question=question, choices=choices, words=tuple(options), commands=commands, at_once=together < 2,
-        hint="Several? Their numbers, such as 2 1" if together > 1 else "",
+        hint="Several? Their numbers, such as 2 1" if together > 1 else leave,
     )  # fmt: skip
     again, offered = False, list[int]()
     while True:
@@ -235,6 +247,8 @@ def choose_several(
                 found = _with_yes_or_no(text, options, also or {}, heard)
             if found is not None:
                 return (found,)
+        if leave and given.lower() in ("", *STOP_WORDS, *BACK_WORDS):
+            raise Back
         _leaves(given, back)
         if len(offered) == 1 and given.lower() in YES:
             return (offered[0],)

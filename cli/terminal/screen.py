@@ -250,9 +250,11 @@ class Screen:
         if self.narrow:
             for title, row in zip(titles, rows, strict=True):
                 self.line(title)
-                self._row(f"  {self._bar(row.chance, 10)} {percent(row.chance)} {chance_word(row.chance)}")
+                # How it moved says more than a word for it, and there is no room for both.
+                told = self._moved(row) or f" {chance_word(row.chance)}"
+                self._row(f"  {self._bar(row.chance, 10)} {percent(row.chance)}{told}")
             return
-        tails = [f"{percent(row.chance):>9} {chance_word(row.chance)}" for row in rows]
+        tails = [f" {percent(row.chance):>9} {chance_word(row.chance)}" for row in rows]
         cells = 10 if self.width < 90 else 16
         longest = max(map(columns, titles), default=0)
         room = min(longest, self.width - cells - 2 - max(map(len, tails), default=0))

@@ -22,7 +22,7 @@ from .fittings import to_put_back
 from .generating_set import GeneratingSet
 from .mechanics_order import confirming, in_mechanics_order
 from .planned_set import problem_of
-from .sight import settled_checks, to_mend
+from .sight import nothing_to_see, settled_checks, to_mend
 from .state import JobState, read_state
 
 
@@ -64,8 +64,10 @@ class Adviser:
         self._planners: dict[tuple[frozenset[str], frozenset[str]], Planner] = {}
         self._believed: dict[tuple[tuple[str, str, str], ...], Mapping[str, float]] = {}
 
-    def steps(self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
-        """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
+    def steps(
+        self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int, also: Collection[str] = ()
+    ) -> tuple[Step, ...]:
+        """The best next steps, best first; `deepen` and `also` as in `Job.next_steps`. Raises ContradictionError.
 
         While something holds the job there is no step among them that runs the set, and handing over is always there.
         """
@@ -75,15 +77,16 @@ class Adviser:
         owed = state.owed
         planner = self._planner_of(state, bool(owed))
         tried = {name: max(times, self._planner.problem.tries * (name in useless)) for name, times in used.items()}
-        settled = settled_checks(self._genset, state)
+        blank = nothing_to_see(self._genset, state)
+        settled = settled_checks(self._genset, state) | blank
         most = len(self._genset.checks) + len(self._genset.remedies) + 2
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
-        answered = frozenset(name for name, _ in state.made)
+        answered = frozenset(name for name, _ in state.made) | blank
 
         def proposed(times: Mapping[str, int]) -> tuple[Proposal, ...]:
             return planner.choose(
-                sets, state.here, settled, times, limit=most, deepen=deepen, off=off, answered=answered
+                sets, state.here, settled, times, limit=most, deepen=deepen, off=off, answered=answered, also=also
             )
 
         proposals = proposed(tried)

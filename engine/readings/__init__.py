@@ -8,7 +8,7 @@ Never: weighs an answer, asks for one.
 from . import regulation
 from .denial import denies, same_sense
 from .grammar import Meaning, elsewhere, meanings
-from .reading import UNKNOWN_WORDS, Answer, outcome_named, read_answer, scale_of
+from .reading import UNKNOWN_WORDS, Answer, outcome_named, rated_amps, read_answer, scale_of
 from .set_words import SetWord, set_words
 from .told import heard_as, is_order, may_be_order, visit_command, visit_guess
 
@@ -24,6 +24,7 @@ __all__ = [
     "may_be_order",
     "meanings",
     "outcome_named",
+    "rated_amps",
     "read_answer",
     "regulation",
     "same_sense",

@@ -80,7 +80,7 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
             value, rest = _one_value(check.reading, match, bare, features)
             values = (value,)
         limits = check.reading.bands if bands is None else bands
-        outcomes, fits = _outcomes(check.reading, values, features, limits)
+        outcomes, fits = _outcomes(check.reading, values, features, limits, check.normal)
         if rest:
             named = outcome_named(check, rest)
             if named is None or named not in outcomes:
@@ -117,7 +117,8 @@ def _span(
     if low > high:
         raise AnswerError(f'"{shown(written)}": understood as a swing; expected its lowest point first')
     middle = (low + high) / 2
-    outcomes, fits = _outcomes(reading, (middle,), features, reading.bands if bands is None else bands)
+    limits = reading.bands if bands is None else bands
+    outcomes, fits = _outcomes(reading, (middle,), features, limits, check.normal)
     return Answer(outcomes, (middle,), sure, written, tuple(fits.items()), high)
 
 
@@ -199,36 +200,47 @@ def _values(reading: Reading, text: str, features: Features) -> tuple[tuple[floa
 
 
 def _outcomes(
-    reading: Reading, values: Sequence[float], features: Features, bands: Sequence[Band]
+    reading: Reading, values: Sequence[float], features: Features, bands: Sequence[Band], normal: str
 ) -> tuple[tuple[str, ...], dict[str, float]]:
     """The outcomes that a reading is taken for, and how well it fits each that it fits at all."""
     scale = scale_of(reading, features)
-    deciding = max(values) if reading.scale == "rated_amps" else min(values)
+    value = (max(values) if reading.scale == "rated_amps" else min(values)) / scale
     if len(values) > 1 and reading.uneven is not None:
         low, high, mean = min(values), max(values), math.fsum(values) / len(values)
         spread = (high - low) / mean if reading.uneven.measure == "spread_over_mean" else 1.0 - low / (high or 1.0)
         # A rating passed matters more than legs that differ; cylinders that differ more than a low one.
-        if mean and spread > reading.uneven.above and "over_rating" not in _band(reading, deciding / scale, bands):
+        if mean and spread > reading.uneven.above and "over_rating" not in _band(reading, value, bands, normal):
             return (reading.uneven.outcome,), {reading.uneven.outcome: 1.0}
-    return _band(reading, deciding / scale, bands), _fits(bands, deciding / scale, reading.uncertainty)
+    fits = _fits(bands, value, reading.uncertainty, normal)
+    return _band(reading, value, bands, normal), fits
 
 
-def _band(reading: Reading, value: float, bands: Sequence[Band]) -> tuple[str, ...]:
+def _band(reading: Reading, value: float, bands: Sequence[Band], normal: str) -> tuple[str, ...]:
     for band in bands:
-        if band.low <= value < band.high:
+        if _holds(band, value, normal):
             return band.outcomes
     raise AnswerError(f"{value:g} {reading.unit} is in none of the bands; expected {_expected(reading)}")
 
 
-def _fits(bands: Sequence[Band], value: float, uncertainty: float) -> dict[str, float]:
+def _holds(band: Band, value: float, normal: str) -> bool:
+    """Whether a value lies in a band. What is right from one figure to another is right at both, as it is shown; else a
+    value at a limit belongs to the band above it."""
+    both = band.outcomes[:1] == (normal,) and math.isfinite(band.low) and math.isfinite(band.high)
+    if both and math.isclose(value, band.high, rel_tol=1e-9):
+        return True
+    return band.low <= value < band.high
+
+
+def _fits(bands: Sequence[Band], value: float, uncertainty: float, normal: str) -> dict[str, float]:
     """Chance that what the reading stands for lies in each band: normal about the reading, as the GUM takes a standard
     uncertainty. A share too small to matter is none, so that a reading well inside its band leaves no doubt."""
     fits: dict[str, float] = {}
+    first = next((band for band in bands if _holds(band, value, normal)), None)
     for band in bands:
         if uncertainty > 0.0:
             share = _below((band.high - value) / uncertainty) - _below((band.low - value) / uncertainty)
         else:
-            share = float(band.low <= value < band.high)
+            share = float(band is first)
         if share >= NO_SHARE:
             for outcome in band.outcomes:
                 fits[outcome] = fits.get(outcome, 0.0) + (share if share <= 1.0 - NO_SHARE else 1.0)
