@@ -172,3 +172,10 @@ def test_why_does_not_show_as_standing_what_was_worked_on_since(knowledge: Knowl
     assert "(then; since: free, clean and align the linkage" in view.finding(session, "linkage_feel = binds")
     job.record("linkage_feel", "free")
     assert view.finding(session, "linkage_feel = free") == "Feel of the linkage: free"
+
+
+def test_a_needle_that_is_turned_in_to_count_is_turned_out_again(knowledge: Knowledge) -> None:
+    """A blind trial: the question never said so, and who does not read on has a needle shut."""
+    for check in (knowledge.checks["idle_needle_turns"], knowledge.checks["main_needle_turns"]):
+        assert "back out" in check.ask
+        assert any("back out" in text for text in check.how)

@@ -134,7 +134,7 @@ def ask(
                 return PromptReply("")
             offered = session.offered
         elif stays(session, given, check):
-            again = False
+            page, again = step_page.renewed(session, page, check), False
         else:
             return given
 

@@ -144,7 +144,7 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
         elif given is None:
             session.screen.problem("expected 1 or 2, or a key such as w" + (f', not "{text}"' if text else ""))
         elif check_prompt.stays(session, given, remedy=remedy):
-            again = False
+            page, again = step_page.renewed(session, page, remedy), False
         else:
             return PromptReply("skip") if given.command == "unknown" else given
 
