@@ -449,6 +449,7 @@ def texts(root: ElementTree.Element, face: str) -> Iterator[Box]:
             x, y, size = (float(element.attrib[name]) for name in ("x", "y", "font-size"))
             fitted = element.get("textLength")
             wide = float(fitted) if fitted else width(element.text, size, face, element.get("font-weight") == "700")
+            x -= {"middle": wide / 2, "end": wide}.get(element.get("text-anchor", ""), 0.0)
             yield Box(across + x, down + y - 0.72 * size, across + x + wide, down + y, element.text)
         for child in element:
             yield from inside(child, across, down)

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hertzwright.engine import AnswerError, Job, JobError, Knowledge, load_knowledge
-from hertzwright.engine.teaching.chart import _merged, chart
+from hertzwright.engine.teaching.chart import WorkedOut, _merged, chart
 from hertzwright.engine.teaching.chart_tree import (
     PROOF,
     Branch,
@@ -163,6 +163,20 @@ def test_folding_later_is_as_folding_from_the_first(charts: dict[str, Chart], co
     assert len(list(walk(drawn.root))) < len(list(walk(charts[complaint].root)))
     assert {node.step for node in walk(anew.root)} <= {node.step for node in walk(drawn.root)}
     assert drawn.root.minutes == anew.root.minutes
+
+
+@pytest.mark.parametrize("complaint", ["floats_high_no_load", "overspeeds"])
+def test_what_was_worked_out_for_one_chart_serves_the_next(complaint: str) -> None:
+    """The same chart as anew, with nothing planned twice: a finer one plans only the ways that it adds."""
+    known = WorkedOut()
+    chart(KNOWLEDGE, complaint, depth=2, deepen=0, least=0.3, known=known)
+    before = len(known.steps)
+    finer = chart(KNOWLEDGE, complaint, depth=2, deepen=0, least=0.02, known=known)
+    assert finer == chart(KNOWLEDGE, complaint, depth=2, deepen=0, least=0.02)
+    after = len(known.steps)
+    assert 0 < before < after
+    assert chart(KNOWLEDGE, complaint, depth=2, deepen=0, least=0.02, known=known) == finer
+    assert len(known.steps) == after
 
 
 def test_the_causes_of_what_is_folded_are_those_of_jobs_that_went_there(charts: dict[str, Chart]) -> None:

@@ -21,13 +21,13 @@ from hertzwright.cli.terminal import letters
 from hertzwright.cli.terminal.progress_bar import ProgressBar
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.cli.training import chart as command
-from hertzwright.cli.training import chart_page, remedy_row
+from hertzwright.cli.training import chart_page, chart_sheet, chart_view, remedy_row
 from hertzwright.cli.training.chart_words import ChartWords
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import drawing_of
 from hertzwright.engine.setting import course_of
-from hertzwright.engine.teaching.chart import chart
-from hertzwright.engine.teaching.chart_tree import ChartStep, walk
+from hertzwright.engine.teaching.chart import WorkedOut, chart
+from hertzwright.engine.teaching.chart_tree import ChartStep, fold, walk
 
 from small_knowledge import FILES, write
 
@@ -56,7 +56,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 def shown(told: ChartWords, width: int, *, plain: bool = False, why: bool = False) -> str:
     out = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
-    command.show(Screen(plain, out, width), told, why)
+    chart_view.show(Screen(plain, out, width), told, why)
     out.seek(0)
     return out.read()
 
@@ -213,7 +213,7 @@ def test_an_overspeed_is_stopped_first(capsys: pytest.CaptureFixture[str]) -> No
     text = capsys.readouterr().out
     assert text.index("STOP: shut the set down") < text.index("Step 1.")
     told = ChartWords(KNOWLEDGE, chart(KNOWLEDGE, "overspeeds", depth=1, deepen=0))
-    for drawn in (chart_page.page(chart_page.sheet(told)), chart_page.drawing(chart_page.sheet(told))):
+    for drawn in (chart_page.page(chart_sheet.sheet(told)), chart_page.drawing(chart_sheet.sheet(told))):
         assert drawn.index("STOP: shut the set down") < drawn.index(">1 ")
 
 
@@ -228,7 +228,7 @@ def test_without_the_letters_for_lines_it_draws_with_what_there_is(
 ) -> None:
     out = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
     monkeypatch.setattr(sys, "stdout", out)
-    command.show(Screen(False, out, 60), deep)
+    chart_view.show(Screen(False, out, 60), deep)
     out.flush()
     text = out.buffer.getvalue().decode("ascii")  # type: ignore[attr-defined]
     assert "?" not in text.replace("question?", "")
@@ -290,7 +290,7 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Knowledge:
 def test_nothing_written_in_the_knowledge_becomes_markup(hostile: Knowledge) -> None:
     told = ChartWords(hostile, chart(hostile, "floats_high", depth=3, least=0.0))
     assert "<script>" in told.title
-    laid = chart_page.sheet(told)
+    laid = chart_sheet.sheet(told)
     for text in (chart_page.page(laid), chart_page.drawing(laid)):
         assert "<script" not in text
         assert "<b " not in text
@@ -301,7 +301,7 @@ def test_nothing_written_in_the_knowledge_becomes_markup(hostile: Knowledge) -> 
 
 def test_the_parts_that_its_steps_name_are_drawn_for_the_screen_alone(deep: ChartWords) -> None:
     """On paper a chart is one page and no more."""
-    laid = chart_page.sheet(deep)
+    laid = chart_sheet.sheet(deep)
     text = chart_page.page(laid)
     named = [node.id for node in walk(laid.told.chart.root) if node.kind in ("check", "remedy")]
     wanted = {found.title for name in named if (found := drawing_of(KNOWLEDGE, name)) is not None}
@@ -314,7 +314,7 @@ def test_the_parts_that_its_steps_name_are_drawn_for_the_screen_alone(deep: Char
 
 
 def test_the_page_fetches_nothing_and_needs_no_colour(deep: ChartWords) -> None:
-    text = chart_page.page(chart_page.sheet(deep))
+    text = chart_page.page(chart_sheet.sheet(deep))
     tags = Reader(text).tags
     assert not {tag for tag, _ in tags} & {"script", "link", "img", "iframe", "object", "image", "use", "a"}
     assert not {name for _, attributes in tags for name in attributes} & {"src", "href", "onclick", "onload", "style"}
@@ -328,7 +328,7 @@ def test_the_page_fetches_nothing_and_needs_no_colour(deep: ChartWords) -> None:
 @pytest.mark.parametrize("depth", [1, 3, 7])
 def test_the_sheet_fits_on_either_paper_with_nothing_outside_it(depth: int) -> None:
     told = ChartWords(KNOWLEDGE, chart(KNOWLEDGE, "floats_high_no_load", depth=depth, least=0.05, deepen=0))
-    laid = chart_page.sheet(told)
+    laid = chart_sheet.sheet(told)
     on_paper(laid)
     root = ElementTree.fromstring(chart_page.drawing(laid))
     frames = [
@@ -338,7 +338,7 @@ def test_the_sheet_fits_on_either_paper_with_nothing_outside_it(depth: int) -> N
     assert all(each["y"] + each["height"] <= laid.high for each in frames)
 
 
-def on_paper(laid: chart_page.Sheet) -> None:
+def on_paper(laid: chart_sheet.Sheet) -> None:
     """The sheet lies within margins of 10 mm on A4 and on Letter."""
     wide, high = laid.wide * laid.scale, laid.high * laid.scale
     for paper in (A4, LETTER):
@@ -348,9 +348,9 @@ def on_paper(laid: chart_page.Sheet) -> None:
 
 
 @cache
-def sheet_of(complaint: str) -> chart_page.Sheet:
+def sheet_of(complaint: str) -> chart_sheet.Sheet:
     """The sheet of a complaint, with the quick choice of steps."""
-    return chart_page.sheet(ChartWords(KNOWLEDGE, chart(KNOWLEDGE, complaint, deepen=0)))
+    return chart_sheet.sheet(ChartWords(KNOWLEDGE, chart(KNOWLEDGE, complaint, deepen=0)))
 
 
 QUICK = ("hunts_no_load", "overspeeds", "dies_or_stalls", "surges_cold")
@@ -376,10 +376,54 @@ def test_without_slack_texts_would_leave_their_boxes(monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(letters, "_needed", lambda wide, count, size, bold: 0.88 * wide / 1000 * size)
     letters.wrapped.cache_clear()
     try:
-        drawing = chart_page.drawing(chart_page.sheet(told))
+        drawing = chart_page.drawing(chart_sheet.sheet(told))
     finally:
         letters.wrapped.cache_clear()
     assert len(faces.misfits(drawing, "wide")) > 5
+
+
+@pytest.mark.parametrize("complaint", ["hunts_no_load", "jiggles", "sags_under_load"])
+def test_a_sheet_folds_no_more_than_its_letters_need_and_says_how_much(complaint: str) -> None:
+    known = WorkedOut()
+
+    def made(least: float) -> ChartWords:
+        return ChartWords(KNOWLEDGE, chart(KNOWLEDGE, complaint, deepen=0, least=least, known=known))
+
+    laid = chart_sheet.widest(made, 0.02)
+    folded = laid.told.chart.least
+    whole = chart_sheet.sheet(made(0.02))
+    assert laid.points >= min(chart_sheet.WANTED, whole.points)
+    assert folded <= whole.told.chart.least + 0.005, "no more is folded than of the whole chart"
+    if folded > 0.02:
+        assert f"fewer than {100 * folded:g} in 100" in " ".join(laid.told.remarks)
+    asked = chart_sheet.widest(made, 0.0)
+    assert asked.told.chart.least == 0.0, "who wants to see everything gets it, however small"
+
+
+@pytest.mark.parametrize("complaint", ["floats_high_no_load", "off_frequency_everywhere"])
+def test_an_answer_that_stops_everything_says_so_also_where_it_is_folded(complaint: str) -> None:
+    """A speed that runs away is shut down first, whatever the chart is about (common practice)."""
+    told = ChartWords(KNOWLEDGE, fold(chart(KNOWLEDGE, complaint, depth=1, deepen=0), 0.3))
+    node = told.chart.root
+    assert "very_high" in node.folded
+    assert "STOP, shut down, prove that the throttle closes, then chart Overspeeds" in told.folded(node)
+    drawn = chart_page.drawing(chart_sheet.sheet(told))
+    assert "STOP, shut down" in " ".join(re.findall(">([^<]*)</text>", drawn)).replace("\xa0", " ")
+
+
+def test_what_is_not_as_it_was_said_points_to_the_charts_that_begin_so(deep: ChartWords) -> None:
+    node = deep.chart.root
+    branch = next(each for each in node.branches if each.then.kind == "other")
+    said = deep.elsewhere(branch)
+    wanted = {
+        each.title
+        for outcome in branch.outcomes
+        for name, each in KNOWLEDGE.complaints.items()
+        if name != deep.chart.complaint and outcome in each.says.get(node.id, ()) and outcome != "right"
+    }
+    assert wanted
+    assert all(title in said for title in wanted)
+    assert said.endswith("or ask when it shows, and measure then")
 
 
 @pytest.mark.parametrize("complaint", EVERY)
@@ -407,7 +451,7 @@ def test_every_end_names_causes_with_remedies_that_the_sheet_tells_of(complaint:
         assert f"CAUTION, {title.upper()}: {sentence}" in drawn
 
 
-def _root(laid: chart_page.Sheet) -> ElementTree.Element:
+def _root(laid: chart_sheet.Sheet) -> ElementTree.Element:
     return ElementTree.fromstring(chart_page.drawing(laid))
 
 
@@ -457,7 +501,7 @@ def test_the_commonest_way_is_drawn_thick_and_runs_through_the_chart(complaint: 
 
 
 def test_no_two_frames_of_the_sheet_lie_on_one_another(deep: ChartWords) -> None:
-    root = ElementTree.fromstring(chart_page.drawing(chart_page.sheet(deep)))
+    root = ElementTree.fromstring(chart_page.drawing(chart_sheet.sheet(deep)))
     frames = list(faces.frames(root))
     assert len(frames) > 4
     for place, one in enumerate(frames):
@@ -467,7 +511,7 @@ def test_no_two_frames_of_the_sheet_lie_on_one_another(deep: ChartWords) -> None
 
 
 def test_the_sheet_says_what_the_terminal_says(deep: ChartWords) -> None:
-    laid = chart_page.sheet(deep)
+    laid = chart_sheet.sheet(deep)
     told = laid.told
     text = " ".join(" ".join(each.text for each in faces.texts(_root(laid), "wide")).split())
     for node in walk(told.chart.root):

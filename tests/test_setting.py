@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from hertzwright.engine import Job, JobError, Knowledge, load_knowledge
+from hertzwright.engine import Job, JobError, Knowledge, Step, load_knowledge
 from hertzwright.engine.job import Event, HeldError, fixed
 from hertzwright.engine.setting import (
     AGAIN,
@@ -199,7 +199,36 @@ def test_nothing_is_set_over_a_fault_that_is_likelier_than_the_knowledge_allows(
     }
     missed = [cause for cause, chance in chances.items() if chance >= least and cause not in coming]
     assert [cause for cause, _ in causes] == [cause for cause in missed if knowledge.causes[cause].fault]
-    assert (advise(job).kind in ("search", "refer")) == bool(causes)
+    assert causes
+    # It is searched; or, where searching costs more than handing over, read on, and then handed over.
+    for _ in range(60):
+        advice = advise(job)
+        if advice.kind != "read" or not suspected(job, progress(job)):
+            break
+        job.record(advice.check, right(job, advice.check))
+    assert advice.kind in ("search", "refer") or not suspected(job, progress(job))
+
+
+def test_what_is_handed_over_for_a_fault_is_read_on_and_not_set_over(
+    knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the ordinary search would hand the set over, nothing is turned, put or mended first."""
+    job = begun(knowledge)
+    follow(job, "speed_brought_near")
+    job.record("frequency_no_load", "65 Hz")
+    assert advise(job).kind == "turn"
+    refer = Step("refer", "", 0.0, 240.0, "Hand it over.")
+    monkeypatch.setattr(Job, "next_steps", lambda self, limit=5, deepen=4: (refer,))
+    module = sys.modules["hertzwright.engine.setting.advice"]
+    monkeypatch.setattr(module, "suspected", lambda job, stands: (("valve_sticking", 0.7),))
+    asked = []
+    while (advice := advise(job)).kind == "read":
+        asked.append(advice.check)
+        said = {"frequency_no_load": "65 Hz"}
+        job.record(advice.check, said.get(advice.check) or right(job, advice.check))
+    assert advice.kind == "refer"
+    assert dict(advice.causes) == {"valve_sticking": 0.7}
+    assert not [event for event in job.standing if event.kind in ("set_to", "remedy")]
 
 
 def test_what_a_step_disturbs_is_done_again_and_nothing_before_it(knowledge: Knowledge) -> None:
@@ -729,3 +758,20 @@ def test_a_reading_nearer_to_its_limit_than_the_meter_is_true_is_turned_inside(
     for check, answer in found.items():
         job.record(check, answer)
     assert stands(job, "fall_set").right != turns
+
+
+def test_a_set_that_was_walked_into_hunting_is_not_turned_further_inside_again(knowledge: Knowledge) -> None:
+    """Right, further inside, hunting, eased, right: it would go to and fro for ever."""
+    job = begun(knowledge)
+    step = knowledge.catalogue.setting["fall_set"]
+
+    def place(speed: float, none: float, full: float, swing: str) -> AdjusterPlace:
+        said = {"frequency_no_load": f"{none} Hz", "frequency_full_load": f"{full} Hz", "voltage_full_load": "225 V"}
+        said |= {"swing_no_load": swing, "swing_half_load": "0.2 Hz", "swing_full_load": "0.2 Hz"}
+        answers = {check: job.understand(check, text) for check, text in said.items()}
+        return AdjusterPlace({"speed": speed}, answers, own=bool(speed))
+
+    right_at, hunts = place(0.0, 61.2, 58.75, "0.2 Hz"), place(1.0, 62.0, 59.5, "0.8 Hz slow_swing")
+    for places, kind in (((right_at,), "turn"), ((right_at, hunts, right_at), "right")):
+        said = by_pair(knowledge, job.features, job.tolerance, step, places)
+        assert said.kind == kind

@@ -36,7 +36,7 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
     at, taken = 0, list[int]()
     while at < len(names):
         name, check = names[at], job.checks[names[at]]
-        if present(job, name) is not None:
+        if present(job, name) is not None or job.lacking("check", name):
             at += 1
             continue
         if putting_back.ready(session, "check", name):
@@ -58,7 +58,7 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
             continue
         elif given.command == "finish":
             break
-        elif given.command not in ("", "skip"):
+        elif given.command not in ("", "skip", "none"):
             screen.note("First these readings; that key works again after them. Skipped.")
         if given.command in ("", "unknown"):
             taken.append(at)
@@ -132,7 +132,8 @@ def ask_gone(session: Session) -> None:
             continue
         asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
         answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
-        at = session.choose(asked, answers, 3)
+        also = {"yes": 0, "y": 0, "no": 1, "n": 1, "not gone": 1, "is not gone": 1, "not yet": 1, "no change": 1}
+        at = session.choose(asked, answers, 3, also)
         if at == 0 and untried and not session.confirm(
             "It shows only under load, and no load was on since. Did you try it loaded?", "yes, loaded, and gone",
             "no: not tried yet",

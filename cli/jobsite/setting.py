@@ -15,6 +15,7 @@ from dataclasses import replace
 from ...engine import Job, JobError, Step
 from ...engine.compiler import SettingStep, parse_number
 from ...engine.problems import in_sentence
+from ...engine.readings import is_order, may_be_order
 from ...engine.setting import (
     SettingAdvice,
     advise,
@@ -28,22 +29,22 @@ from ...engine.setting import (
     verdict,
 )
 from ..record import CLOSINGS, fixed, missing, open_points, show_settings, turns_told
-from ..terminal import Back, Choice, Line, Page, minutes, percent
+from ..terminal import Back, Choice, Line, Page, minutes, percent, position
 from . import check_prompt, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
-WORDS = ("set in order", "set it in order", "nothing is wrong", "nothing wrong", "nothing", "in order", "set up")
-"""What somebody types who has no complaint."""
-ROW = "nothing is wrong: set it in order"
 
-
-def asked_for(words: str) -> bool:
-    """Whether words at the complaint say that there is none."""
-    return " ".join(words.lower().replace(":", " ").split()).removesuffix(".") in (
-        *WORDS,
-        " ".join(ROW.replace(":", "").split()),
-    )
+def asked_for(session: Session, words: str) -> bool:
+    """Whether words at the complaint say that there is none, but all to be set; asked where they may say it. Raises
+    Back."""
+    catalogue = session.knowledge.catalogue
+    if is_order(catalogue, words):
+        return True
+    if not may_be_order(catalogue, words):
+        return False
+    rows = ("nothing is wrong yet: set everything in order", "something is wrong, or was done before: go on")
+    return session.choose(f'"{words}": which is it?', rows) == 0
 
 
 def begin(session: Session, wanted: Sequence[str] = (), only_disturbed: bool = False) -> None:
@@ -96,7 +97,7 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
 
     Raises ContradictionError, Stop.
     """
-    advice = advise(session.job, session.passed, session.deepen)
+    advice = _not_put_off(session)
     handled = {"turn": _turn, "place": _do, "do": _do, "stuck": _stuck}
     if advice.kind in ("search", "refer") and advice.found is not None:
         _say_search(session, advice)
@@ -113,6 +114,30 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
     if given.command == "skip":
         session.passed.add(advice.step)
     return given, None, False
+
+
+def _not_put_off(session: Session) -> SettingAdvice:
+    """What comes next; where all that can be done was put off, from the top again, and said so. Raises
+    ContradictionError."""
+    advice = advise(session.job, session.passed, session.deepen)
+    name = _task(advice)
+    if not name or name not in session.passed:
+        return advice
+    session.passed.clear()
+    if _task(advise(session.job, {name}, 0)) != name:
+        session.screen.note("Everything was put off once; from the top again.")
+        return advise(session.job, (), session.deepen)
+    waiting = [each.step.title for each in progress(session.job) if advice.step in each.waits_for]
+    told = (
+        f"what is left waits for it ({', '.join(map(in_sentence, waiting[:3]))})" if waiting else "nothing else is left"
+    )
+    session.screen.attention(f"It cannot be put off: {told}. Cannot be found out: u. No tool for it: nh.")
+    return advice
+
+
+def _task(advice: SettingAdvice) -> str:
+    """What is put off where a step of setting is; empty for what cannot be."""
+    return "" if advice.kind in ("search", "refer", "done", "held") else advice.check or advice.remedy or advice.step
 
 
 # ---- what is shown
@@ -238,7 +263,7 @@ def _own_work(
     if cautioned is None:
         return PromptReply("skip")
     choices = tuple(Choice(str(number), row) for number, row in enumerate(rows, 1))
-    keys = (("Enter", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
+    keys = (("h", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
     page = replace(
         above, body=(*above.body, *body), cautions=cautioned.new, known=cautioned.known, choices=choices, lead=lead,
         keys=keys, words=tuple(rows), commands=check_prompt.LEAVING, at_once=True,
@@ -248,17 +273,20 @@ def _own_work(
         text = session.present(page, again)
         again = True
         page = check_prompt.read_by(session, page, text, cautioned.named)
-        if text.isdecimal() and 1 <= int(text[:9]) <= len(rows):
-            return PromptReply(str(int(text[:9]) - 1))
-        if text.lower() in ("y", "yes", "done"):
+        if (at := position(text, rows)) is not None:
+            return PromptReply(str(at))
+        if session.says(text, ("y", "yes", "done", "all done")):
             return PromptReply("0")
-        given = check_prompt.command_of(session, text) if text else PromptReply("how")
+        given = check_prompt.command_of(session, text) if text else None
         if given is None:
-            session.screen.problem(f'"{text}": expected 1 to {len(rows)}, or a key such as s')
+            told = f'"{text}": ' if text else ""
+            session.screen.problem(f"{told}expected 1 to {len(rows)}, or a key such as h, how it is done")
         elif given.command == "how":
             session.sheet(lambda: _how(session, step))
             again = False
         elif check_prompt.stays(session, given):
+            if check_prompt.waits(session, "setting", step.id, given):
+                return PromptReply("none")
             again = False
         else:
             return PromptReply("skip") if given.command == "unknown" else given

@@ -3,7 +3,7 @@
 In: what the trainee types. Out: feedback, debriefs, sheets for the wall. Never: touches a job file.
 """
 
-from .chart import chart_rows
+from .chart_view import chart_rows
 
 __all__ = [
     "chart_rows",

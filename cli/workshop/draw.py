@@ -43,8 +43,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="PERCENT",
         type=_percent,
         help="leave out what shows in fewer of 100 sets (default: 10 and at most 18 checks for a cause, 20 and at most "
-        "16 causes for a check or complaint, 80 for an area, 0 for a remedy); of the areas, what is less alike "
-        "(default: the two nearest of each)",
+        "16 causes for a check or complaint, 80 and at most 3 checks a cause for an area, 0 for a remedy); of the "
+        "areas, what is less alike (default: the two nearest of each)",
     )
     add("--force", action="store_true", help="write over a file that is there already")
     add("--json", action="store_true", help="print JSON: boxes and lines with their places")

@@ -42,7 +42,12 @@ def tool_of(parts: Parts, entry: Entry) -> work_model.Tool:
     title = prose(value(node, "title"))
     names = (title, *(prose(name) for name in listed_names(node, "also")))
     return work_model.Tool(
-        entry.id, title, tuple(name.lower() for name in names), listed_names(node, "states"), parts.place(entry)
+        entry.id,
+        title,
+        tuple(name.lower() for name in names),
+        listed_names(node, "states"),
+        parts.place(entry),
+        listed_names(node, "stands_for"),
     )
 
 
@@ -109,6 +114,7 @@ def rule_of(parts: Parts, entry: Entry) -> work_model.OrderRule:
         prose(value(node, "why")),
         parts.sources(node),
         parts.place(entry),
+        listed_names(node, "complaints"),
     )
 
 

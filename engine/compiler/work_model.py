@@ -35,13 +35,14 @@ class Fitting:
 @dataclass(frozen=True, slots=True)
 class Tool:
     """Something that work takes. `names`: its title and what else it is called, in small letters. `states`: set-up
-    states that cannot be entered without it."""
+    states that cannot be entered without it. `stands_for`: tools whose place it takes once it is said to be there."""
 
     id: str
     title: str
     names: tuple[str, ...]
     states: tuple[str, ...] = ()
     place: Place | None = None
+    stands_for: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +133,8 @@ class OrderRule:
 
     `kind` "look_first": the checks in `before` are answered before any step in `after` is suggested.
     `kind` "glance_first": as "look_first", while a check in `before` is likely to show something.
+    `kind` "before_start": as "glance_first", while the set stands where the check is made; and a running set is not
+    stopped for it alone while it is not likely to show something. With one of `complaints` it comes first in any case.
     `kind` "prefer": a check in `before` comes before one in `after` that is not better by more than its minutes.
     `kind` "cure_first": while a cause that a remedy in `before` cures is suspected, no step in `after` is suggested.
     `kind` "do_again": after any step in `before` has been carried out, the steps in `after` are due.
@@ -144,6 +147,7 @@ class OrderRule:
     why: str
     sources: tuple[Source, ...]
     place: Place | None = None
+    complaints: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from .fittings import to_put_back
 from .generating_set import GeneratingSet
 from .mechanics_order import confirming, in_mechanics_order
 from .planned_set import problem_of
-from .sight import settled_checks, to_mend
+from .sight import nothing_to_see, settled_checks, to_mend
 from .state import JobState, read_state
 
 
@@ -77,11 +77,12 @@ class Adviser:
         owed = state.owed
         planner = self._planner_of(state, bool(owed))
         tried = {name: max(times, self._planner.problem.tries * (name in useless)) for name, times in used.items()}
-        settled = settled_checks(self._genset, state)
+        blank = nothing_to_see(self._genset, state)
+        settled = settled_checks(self._genset, state) | blank
         most = len(self._genset.checks) + len(self._genset.remedies) + 2
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
-        answered = frozenset(name for name, _ in state.made)
+        answered = frozenset(name for name, _ in state.made) | blank
 
         def proposed(times: Mapping[str, int]) -> tuple[Proposal, ...]:
             return planner.choose(

@@ -248,7 +248,7 @@ class Job:
     def has_come(self, tool: str) -> str:
         """Note that a tool that was not there has come. Returns its id. Raises JobError where it was not missed."""
         name = tool_named(self.knowledge.catalogue, tool)
-        if name not in self._state.absent:
+        if {name, *self.knowledge.catalogue.tools[name].stands_for}.isdisjoint(self._state.absent):
             raise JobError(f"{name}: nobody said that it is not here")
         self._append(Event("here", name))
         return name

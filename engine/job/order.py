@@ -14,6 +14,7 @@ from itertools import permutations
 from typing import TYPE_CHECKING
 
 from . import acceptance
+from .sight import GLANCES
 
 if TYPE_CHECKING:
     from .job import Job
@@ -32,7 +33,7 @@ def out_of_order(job: Job, step: str) -> tuple[str, ...]:
         if rule.kind == "look_first":
             if any(name in job.checks and name not in made and name not in past for name in rule.before):
                 reasons.append(rule.why)
-        elif rule.kind == "glance_first":
+        elif rule.kind in GLANCES:
             reasons += [why for _, why in job.glances(step) if why == rule.why]
         elif rule.kind == "cure_first":
             chances, bound = job.posterior(), job.knowledge.catalogue.words["sometimes"].value
@@ -81,11 +82,10 @@ def readings_in_order(job: Job, names: Iterable[str], proving: bool = True) -> t
 
 
 def applies(job: Job, remedy_id: str) -> bool:
-    """Whether a remedy acts on anything that this set can have."""
+    """Whether a remedy can be done on this set and acts on anything that it can have."""
     remedy = job.knowledge.remedies[remedy_id]
-    return remedy.retired is None and any(
-        job.knowledge.causes[cause].prior(job.features) > 0.0 for cause in remedy.cures
-    )
+    there = remedy.retired is None and remedy.only_if.holds(job.features)
+    return there and any(job.knowledge.causes[cause].prior(job.features) > 0.0 for cause in remedy.cures)
 
 
 def due(job: Job) -> tuple[str, ...]:

@@ -246,7 +246,7 @@ class _AtWork(TechnicianAtWork):
             all(
                 remedy.id in tried or remedy.cures[cause] < LIKELY or remedy.minutes >= costs.refer
                 for remedy in self.job.knowledge.remedies.values()
-                if remedy.retired is None and cause in remedy.cures
+                if remedy.retired is None and cause in remedy.cures and remedy.only_if.holds(self.job.features)
             )
             for cause in self.called.faults
         )

@@ -177,7 +177,7 @@ def _scope(
             if each.retired is None and applies & each.says.keys()
         },
         "order": {
-            name: (rule.kind, rule.before, rule.after)
+            name: (rule.kind, rule.before, rule.after, rule.complaints)
             for name, rule in catalogue.order.items()
             if steps.intersection(rule.before) and steps.intersection(rule.after)
         },

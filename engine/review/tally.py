@@ -14,7 +14,8 @@ come of the counts themselves (expectation-maximisation). The present word is th
 `worth` jobs; the counts are added.
 A word is proposed only where the central 90 % interval of the posterior leaves out the present number, the posterior
 mean lies nearest to another word (in log odds), and at least `LEAST` jobs bear.
-Not corrected: sets left open are not counted; a check is made where it promised to tell something.
+Not corrected: sets left open are not counted; a check is made where it promised to tell something; a fault that nobody
+looked for and that the proof run does not show is not counted.
 Late imports: scipy is an optional package.
 Source: conjugate updating, e.g. A. Gelman et al., Bayesian Data Analysis, ch. 2 and 3 (from memory); A. Dempster,
 N. Laird and D. Rubin, Maximum likelihood from incomplete data via the EM algorithm, 1977 (from memory).

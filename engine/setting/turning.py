@@ -127,6 +127,8 @@ def _further_inside(
 ) -> Turning | None:  # fmt: skip
     """A turn further inside the limits, where all reads right but nearer to one than the meter is true, or with a
     voltage that is low for want of speed; None where that is not so, or can hardly be had."""
+    if coach.aim.walked:
+        return None  # it was walked into hunting once, and stands right: that is as far inside as it goes
     goal, values = coach.goal, coach.trials[-1].values
     low, high, target = goal.low, goal.high, goal.target
     volts = _speed_for_the_volts(knowledge, features, tolerance, step, values[-1], places[-1])

@@ -12,7 +12,7 @@ over, and readings that say more than their outcome (a frequency typed at no loa
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from math import fsum
 from types import MappingProxyType
 
@@ -21,8 +21,20 @@ from ..compiler import Knowledge
 from ..job import Diagnosis, GeneratingSet, Job, Step, read_state, unknown
 from .chart_tree import PROOF, Branch, Causes, Chart, ChartStep, mean
 
+Stands = tuple[tuple[str, str, str], ...]
+"""Kind, id and answer of the events that stand."""
 MOST_DEPTH = 50
 """Steps along one way; a job that takes more has long been handed over."""
+
+
+@dataclass(slots=True)
+class WorkedOut:
+    """What jobs on the ways of one complaint and set came to, by the events that stand: what they propose, what they
+    believe, and how probable everything seen is. It fills while charts are made."""
+
+    steps: dict[Stands, Step] = field(default_factory=dict)
+    causes: dict[Stands, Causes] = field(default_factory=dict)
+    weights: dict[Stands, float] = field(default_factory=dict)
 
 
 def chart(
@@ -35,6 +47,7 @@ def chart(
     least: float = 0.02,
     deepen: int = 4,
     measured: bool = True,
+    known: WorkedOut | None = None,
     watch: Callable[[int], None] | None = None,
 ) -> Chart:
     """The decision chart of a complaint.
@@ -42,7 +55,8 @@ def chart(
     features, tolerance: of the set, as for a `Job`. depth: steps along each way, after what was said has been measured,
     1 to MOST_DEPTH. least: branches that a smaller share of sets with this complaint would come to are folded, but for
     a proof run that passes. deepen: as in `Job.next_steps`. measured: what was said is measured first; without it the
-    first step is the job's own, too. watch: called with the number of steps worked out so far.
+    first step is the job's own, too. known: charts of one complaint and set that only fold more
+    or less share it, and work out nothing twice. watch: called with the number of steps worked out so far.
     Raises JobError for an unknown complaint or tolerance set, AnswerError for a feature that cannot be used, ValueError
     for a depth or share out of range.
     """
@@ -56,7 +70,7 @@ def chart(
     job.record(complaint_id, "present")
     if job.held:
         job.secure(_READER)
-    walker = _Walker(job, least, deepen, watch or (lambda _: None))
+    walker = _Walker(job, least, deepen, watch or (lambda _: None), known or WorkedOut())
     first = walker.speaks_for(complaint_id) if measured else ""
     root = walker.measured(first, complaint_id, depth) if first else walker.node(depth, 1.0)
     kept = MappingProxyType(walker.job.features)
@@ -79,8 +93,9 @@ class _Weighing(Diagnosis):
 class _Walker:
     """One job led down every way and back again."""
 
-    def __init__(self, job: Job, least: float, deepen: int, watch: Callable[[int], None]) -> None:
+    def __init__(self, job: Job, least: float, deepen: int, watch: Callable[[int], None], known: WorkedOut) -> None:
         self.job = job
+        self._known = known
         self._least = least
         self._deepen = deepen
         self._watch = watch
@@ -111,7 +126,7 @@ class _Walker:
         minutes = costs.move(job.here, check.state) + check.minutes
         step = Step("check", name, round(minutes, 2), 0.0, _MEASURED)
         said = frozenset(job.knowledge.complaints[complaint_id].says[name])
-        made = self._branched(step, depth + 1, 1.0, tuple(job.ranking()), said)
+        made = self._branched(step, depth + 1, 1.0, self._causes(), said)
         # What is still to come is that of the sets that show it: of the others the chart knows no more.
         shown = [branch for branch in made.branches if branch.then.kind != "other"]
         share = fsum(branch.chance for branch in shown)
@@ -123,11 +138,13 @@ class _Walker:
     def node(self, depth: int, reach: float) -> ChartStep:
         """What the job proposes now, and all that follows."""
         job = self.job
-        causes = tuple(job.ranking())
+        causes = self._causes()
         proven = self._proven()
         if depth == 0 and not proven:
             return ChartStep("depth", "", 0.0, 0.0, job.minutes, "", causes)
-        step = job.next_steps(1, self._deepen)[0]
+        stands = self._stands()
+        step = self._known.steps.get(stands) or job.next_steps(1, self._deepen)[0]
+        self._known.steps[stands] = step
         self._priced += 1
         self._watch(self._priced)
         if step.kind == "refer" or (step.kind == "done" and proven):
@@ -163,12 +180,12 @@ class _Walker:
             if reach * chance < self._least and not passes and not other:
                 folded.append((outcome, chance))
                 self._take(step, outcome)
-                rare.append((chance, tuple(job.ranking())))
+                rare.append((chance, self._causes()))
                 self._undo()
                 continue
             self._take(step, outcome)
             if other:
-                then = ChartStep("other", "", 0.0, 0.0, job.minutes, "", tuple(job.ranking()))
+                then = ChartStep("other", "", 0.0, 0.0, job.minutes, "", self._causes())
             else:
                 then = self.node(depth - 1, reach * chance)
             self._undo()
@@ -193,9 +210,22 @@ class _Walker:
         """Probability of everything seen so far and this outcome of the step."""
         job = self.job
         self._take(step, outcome)
-        state = read_state(self._genset, job.standing)
+        stands = self._stands()
+        if stands not in self._known.weights:
+            state = read_state(self._genset, job.standing)
+            self._known.weights[stands] = _Weighing(self._genset, state, self._memo).weight()
         self._undo()
-        return _Weighing(self._genset, state, self._memo).weight()
+        return self._known.weights[stands]
+
+    def _stands(self) -> Stands:
+        return tuple((event.kind, event.id, event.answer) for event in self.job.standing)
+
+    def _causes(self) -> Causes:
+        """Every cause with its probability, the most probable first."""
+        stands = self._stands()
+        if stands not in self._known.causes:
+            self._known.causes[stands] = tuple(self.job.ranking())
+        return self._known.causes[stands]
 
     def _proven(self) -> bool:
         """A proof run has passed on the set as it is now."""

@@ -120,7 +120,8 @@ class Drill:
         causes = self.knowledge.causes
         return {
             name: each for name, each in self.knowledge.remedies.items()
-            if each.retired is None and any(causes[cause].prior(self.job.features) > 0.0 for cause in each.cures)
+            if each.retired is None and each.only_if.holds(self.job.features)
+            and any(causes[cause].prior(self.job.features) > 0.0 for cause in each.cures)
         }  # fmt: skip
 
     @property
@@ -136,6 +137,11 @@ class Drill:
     @property
     def over(self) -> bool:
         return self.verdict is not None and self.verdict.end != NOT_FIXED
+
+    @property
+    def begun(self) -> bool:
+        """Whether anything was done, or would have hurt; to look about is nothing."""
+        return any(move.kind in ("check", "remedy", "proof", "fixed", "unsafe") for move in self.moves)
 
     @property
     def proven(self) -> bool:
