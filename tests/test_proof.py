@@ -80,6 +80,17 @@ def test_skipped_at_the_close_it_is_left_open_and_said_so(knowledge: Knowledge, 
     assert "Left open: nothing" not in said
 
 
+def test_a_push_that_showed_it_hang_is_owed_unless_the_feel_was_right_since(knowledge: Knowledge) -> None:
+    job = Job(knowledge)
+    job.record("linkage_by_hand", "hangs")
+    job.carry_out("free_linkage")
+    for name, answer in PROOF:
+        job.record(name, answer)
+    assert missing(job) == ("linkage_by_hand",)
+    job.record("linkage_feel", "free")  # the rod off, it tells more
+    assert not missing(job)
+
+
 def test_every_difference_is_owed_through_its_readings(knowledge: Knowledge) -> None:
     job = Job(knowledge)
     job.record("frequency_no_load", "64 Hz")

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from .load_record import LoadTest
 from .service_record import RecordedDrawing
 
-VERDICTS = {True: "ok", False: "OUTSIDE", None: ""}
-"""Whether a reading lies within its limits, in words."""
+_VERDICTS = {True: "ok", False: "OUTSIDE", None: ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,3 +82,9 @@ class Section:
 def date(at: str) -> str:
     """The local time of an event, to the minute."""
     return at[:16].replace("T", " ")
+
+
+def verdict_told(fine: bool | None, limits: str) -> str:
+    """Whether a reading lies within its limits, with the limits: "ok (60.5 to 62.5 Hz)"."""
+    word = _VERDICTS[fine]
+    return f"{word} ({limits})" if word and limits else word or limits

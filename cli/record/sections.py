@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 
 from ..terminal import chance_word, minutes, percent
 from .load_sections import load_parts
-from .parts import VERDICTS, Blanks, BulletRows, FactRows, Grid, Part, Section, Sketches, Words, date
+from .parts import Blanks, BulletRows, FactRows, Grid, Part, Section, Sketches, Words, date, verdict_told
 from .service_record import RecordedRemedy, ServiceRecord, TimedText
 from .setting_sections import proof_unread, setting_parts
 
@@ -108,11 +108,11 @@ def _readings(record: ServiceRecord) -> Iterable[Part]:
                 row.title,
                 row.found,
                 row.left or "not read again",
-                ": ".join(filter(None, (row.limits, VERDICTS[passed.get(row.check, row.fine)]))),
+                verdict_told(passed.get(row.check, row.fine), row.limits),
             )
             for row in told
         ]
-        yield Grid("", ("Check", "As found", "As left", "Limits"), tuple(cells))
+        yield Grid("", ("Check", "As found", "As left", "Verdict"), tuple(cells))
     if same:
         named = "; ".join(f"{row.title}: {row.left}" for row in same)
         yield Words(f"Right whenever it was looked at: {named}.")
@@ -130,7 +130,9 @@ def _readings(record: ServiceRecord) -> Iterable[Part]:
 
 def _remedies(done: Sequence[RecordedRemedy]) -> Iterable[Part]:
     for mended in done:
-        suspected = ", ".join(f"{cause.title} {percent(cause.chance)}" for cause in mended.suspected)
+        suspected = ", ".join(
+            f"{cause.title} {percent(cause.chance)}" for cause in mended.suspected if cause.chance >= LEADS
+        )
         yield Words(f"{mended.number}. {mended.title}", strong=True)
         yield FactRows(
             (

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from ...engine.setting import FOUND, LEFT_OUT
-from .parts import VERDICTS, Grid, Part, Words
+from .parts import Grid, Part, Words, verdict_told
 from .service_record import RecordedProof, RecordedSetting
 
 
@@ -38,9 +38,9 @@ def proof_parts(proof: Sequence[RecordedProof]) -> Iterable[Part]:
     """The proof of setting: what has limits or is outside line by line, the rest in one, and what was not read."""
     rows = [each for each in proof if each.passed is not None and (each.limits or not each.passed)]
     if rows:
-        told = [": ".join(filter(None, (each.limits, VERDICTS[each.passed]))) for each in rows]
+        told = [verdict_told(each.passed, each.limits) for each in rows]
         cells = tuple((each.title, each.answer, said) for each, said in zip(rows, told, strict=True))
-        yield Grid("", ("Reading", "As left", "Limits"), cells)
+        yield Grid("", ("Reading", "As left", "Verdict"), cells)
     if right := [f"{each.title}: {each.answer}" for each in proof if each.passed and not each.limits]:
         yield Words(f"Right: {'; '.join(right)}.")
     if unread := [proof_unread(each) for each in proof if each.passed is None]:
