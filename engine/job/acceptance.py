@@ -106,7 +106,7 @@ def not_repeated(job: JobToProve) -> dict[str, tuple[CheckMade, str]]:
 
 
 def _seen_alone(job: JobToProve, made: CheckMade, remedy: str, epoch: int, latest: Mapping[str, CheckMade]) -> bool:
-    """Whether a look has shown the very fault that a remedy mends, and no other look of its proof that shows it has been
+    """Whether a look has shown the very fault that a remedy mends, and no other look at it that proves the remedy was
     right since: one of the two is to be repeated."""
     checks, known = job.checks, job.knowledge.remedies[remedy]
     if remedy not in {checks[made.check].mend.get(outcome) for outcome in made.answer.outcomes}:
