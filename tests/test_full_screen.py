@@ -247,7 +247,7 @@ def test_a_job_on_a_telephone_of_40_by_24(tmp_path: Path) -> None:
     words = "start --complaint hunts_no_load --stands cold --set booster=none --name"
     terminal = Terminal([*words.split(), "pump house"], 40, 24, tmp_path)
     first = terminal.wait("Enter or space: more")
-    assert first.splitlines()[0].startswith("pump house | 0 min | safe")
+    assert first.splitlines()[0].startswith("pump h... | 0 min | safe | stopped, cold")
     assert "CAUTION: Carbon monoxide" in first
     for _ in range(9):
         if "understood, go on" in terminal.text:
@@ -263,7 +263,7 @@ def test_a_job_on_a_telephone_of_40_by_24(tmp_path: Path) -> None:
         terminal.wait("Enter or space: more|understood")
     terminal.type("y\r")
     page = terminal.wait("Next: ")
-    assert "pump house | 0 min | safe" in page
+    assert "| 0 min | safe" in page
     assert "CAUTION" not in page  # acknowledged, once
     assert "Caution, as before: " in page
     terminal.type("w\r")
