@@ -55,6 +55,7 @@ def test_off_already_when_i_came_takes_no_minutes_and_is_in_the_report(
     steps.run(session)
     assert told(job)[1:] == [("taken_off", "rod"), ("check", "linkage_feel")]
     assert [(each.fitting, each.as_found) for each in job.off] == [("rod", True)]
+    assert script.out.getvalue().count("Type t.") == 1  # said and kept, it is not asked for again
     plain = Job(knowledge, {"booster": "none"})
     plain.record("linkage_feel", "free")
     assert job.minutes - before == plain.minutes

@@ -80,6 +80,17 @@ def test_skipped_at_the_close_it_is_left_open_and_said_so(knowledge: Knowledge, 
     assert "Left open: nothing" not in said
 
 
+def test_a_push_that_showed_it_hang_is_owed_unless_the_feel_was_right_since(knowledge: Knowledge) -> None:
+    job = Job(knowledge)
+    job.record("linkage_by_hand", "hangs")
+    job.carry_out("free_linkage")
+    for name, answer in PROOF:
+        job.record(name, answer)
+    assert missing(job) == ("linkage_by_hand",)
+    job.record("linkage_feel", "free")  # the rod off, it tells more
+    assert not missing(job)
+
+
 def test_every_difference_is_owed_through_its_readings(knowledge: Knowledge) -> None:
     job = Job(knowledge)
     job.record("frequency_no_load", "64 Hz")
@@ -172,3 +183,10 @@ def test_why_does_not_show_as_standing_what_was_worked_on_since(knowledge: Knowl
     assert "(then; since: free, clean and align the linkage" in view.finding(session, "linkage_feel = binds")
     job.record("linkage_feel", "free")
     assert view.finding(session, "linkage_feel = free") == "Feel of the linkage: free"
+
+
+def test_a_needle_that_is_turned_in_to_count_is_turned_out_again(knowledge: Knowledge) -> None:
+    """A blind trial: the question never said so, and who does not read on has a needle shut."""
+    for check in (knowledge.checks["idle_needle_turns"], knowledge.checks["main_needle_turns"]):
+        assert "back out" in check.ask
+        assert any("back out" in text for text in check.how)

@@ -14,6 +14,7 @@ from test_setting import follow
 from hertzwright.cli.files import journal
 from hertzwright.cli.record import collection, history, html, load_record, markdown, report, sections
 from hertzwright.cli.record.collection import collect
+from hertzwright.cli.record.parts import FactRows
 from hertzwright.cli.record.service_record import Details, clean
 from hertzwright.cli.terminal import Screen
 from hertzwright.engine import Job, Knowledge, load_knowledge
@@ -230,10 +231,8 @@ def test_a_damaged_end_is_told(knowledge: Knowledge, tmp_path: Path) -> None:
     assert record.damage in " ".join(text for part in _facts(record) for _, text in part.rows)
 
 
-def _facts(record: collection.ServiceRecord) -> list[sections.FactRows]:
-    return [
-        part for section in sections.sections(record) for part in section.parts if isinstance(part, sections.FactRows)
-    ]
+def _facts(record: collection.ServiceRecord) -> list[FactRows]:
+    return [part for section in sections.sections(record) for part in section.parts if isinstance(part, FactRows)]
 
 
 # ---- what was typed

@@ -142,7 +142,7 @@ def ask(
         elif stays(session, given, check):
             if waits(session, "check", check.id, given):
                 return PromptReply("none")
-            again = False
+            page, again = step_page.renewed(session, page, check), False
         else:
             return given
 

@@ -18,6 +18,7 @@ from ..terminal import Choice, Line, Page, finder
 from .session import Session
 
 ALL = "all"
+TAKES_OFF = "Takes off: "
 _YES = ("y", "yes", "on", "back on", "all on", "all back on", "all of it", "yes on", "yes back on")
 _NO = (
     "n",
@@ -77,7 +78,7 @@ def takes_off(session: Session, step: Check | Remedy) -> str:
     off = {each.fitting for each in session.job.off}
     fittings = session.knowledge.catalogue.fittings
     named = [fittings[name].title.lower() for name in step.fits.takes_off if name not in off]
-    return f"Takes off: {', '.join(named)}. Was it off already when you came? Type t." if named else ""
+    return f"{TAKES_OFF}{', '.join(named)}. Was it off already when you came? Type t." if named else ""
 
 
 def as_found(session: Session, words: str, step: Check | Remedy | None) -> None:

@@ -146,7 +146,7 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
         elif check_prompt.stays(session, given, remedy=remedy):
             if check_prompt.waits(session, "remedy", remedy.id, given):
                 return PromptReply("none")
-            again = False
+            page, again = step_page.renewed(session, page, remedy), False
         else:
             return PromptReply("skip") if given.command == "unknown" else given
 

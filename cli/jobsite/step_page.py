@@ -81,6 +81,17 @@ def of_remedy(session: Session, remedy: Remedy, above: Page, cautioned: Cautione
     )  # fmt: skip
 
 
+def renewed(session: Session, page: Page, step: Check | Remedy) -> Page:
+    """The page after something was said of what is off: what the step still takes off, and nothing asked twice."""
+    told = putting_back.takes_off(session, step)
+    body = tuple(
+        replace(line, text=told) if line.text.startswith(putting_back.TAKES_OFF) else line
+        for line in page.body
+        if told or not line.text.startswith(putting_back.TAKES_OFF)
+    )
+    return replace(page, body=body)
+
+
 def due_after(session: Session, remedy: Remedy) -> str:
     """Remedies that an order rule makes due after this one, as a phrase; empty where there are none."""
     catalogue = session.knowledge.catalogue

@@ -8,22 +8,12 @@ Not here: the figures (see `record`), the picture (see `figure`).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
-from ...engine.loadtest import CLASSES, NEAR, RULES, LimitVerdict, LoadPoint, Quantity, Result
-from ...engine.problems import in_sentence
-from ...engine.setting import FOUND, LEFT_OUT
 from ..terminal import chance_word, minutes, percent
-from .load_record import LoadTest
-from .load_view import RUN_TITLES
-from .service_record import (
-    RecordedDrawing,
-    RecordedProof,
-    RecordedRemedy,
-    RecordedSetting,
-    ServiceRecord,
-    TimedText,
-)
+from .load_sections import load_parts
+from .parts import Blanks, BulletRows, FactRows, Grid, Part, Section, Sketches, Words, date, verdict_told
+from .service_record import RecordedRemedy, ServiceRecord, TimedText
+from .setting_sections import proof_unread, setting_parts
 
 _STANDING = {
     "present": "still there",
@@ -33,80 +23,8 @@ _STANDING = {
     "unknown": "not known",
 }
 _RESULTS = {"cured": "trouble gone", "not cured": "trouble still there"}
-_VERDICT = {True: "ok", False: "OUTSIDE", None: ""}
-_CALLS = {"pass": "pass", "fail": "FAIL", "untested": "not tested", "too close to call": "too close to call"}
 LEADS, LITTLE = 0.15, 0.05
 """Least probability of a cause that was worth a word at the time, and of one that is still to be named."""
-_KINDS = {"at most": "at most", "at least": "at least", "about": "aim"}
-
-
-@dataclass(frozen=True, slots=True)
-class FactRows:
-    """Named facts: (label, text). What is empty is left out."""
-
-    rows: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Grid:
-    """A table with its caption. The first cell of a row names it."""
-
-    caption: str
-    headers: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class BulletRows:
-    """A list, numbered or not."""
-
-    rows: tuple[str, ...]
-    numbered: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """A paragraph. `strong`: something that must not be passed over."""
-
-    text: str
-    strong: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class LoadCurve:
-    """Where the picture of frequency against load goes."""
-
-    load_test: LoadTest
-
-
-@dataclass(frozen=True, slots=True)
-class Blanks:
-    """Lines to be filled in by hand: one label each."""
-
-    labels: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Sketches:
-    """Drawings of parts, side by side where there is room."""
-
-    drawings: tuple[RecordedDrawing, ...]
-
-
-Part = FactRows | Grid | BulletRows | Words | LoadCurve | Blanks | Sketches
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A heading and what is under it."""
-
-    title: str
-    parts: tuple[Part, ...]
-
-
-def date(at: str) -> str:
-    """The local time of an event, to the minute."""
-    return at[:16].replace("T", " ")
 
 
 def sections(record: ServiceRecord) -> tuple[Section, ...]:
@@ -117,7 +35,7 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
         Section("Complaint", tuple(_complaint(record))),
         Section("As found and as left", tuple(_readings(record))),
         Section("Settings, as found and as left", tuple(_settings(record))),
-        Section("Load test", tuple(_load_test(record.load_test)) if record.load_test else ()),
+        Section("Load test", tuple(load_parts(record.load_test)) if record.load_test else ()),
         Section("Remedies, in order", tuple(_remedies(record.remedies))),
         Section("Checks, and what they told", tuple(_findings(record))),
         Section("Causes, as it stands", tuple(_causes(record))),
@@ -158,49 +76,6 @@ def _settings(record: ServiceRecord) -> Iterable[Part]:
     return setting_parts(record.settings, record.turned)
 
 
-def setting_parts(settings: Sequence[RecordedSetting], turned: Sequence[str]) -> Iterable[Part]:
-    """Every setting as found and as left: what was changed or is not right line by line, the rest in one each."""
-    alone = [each for each in settings if each.state == FOUND]
-    left_out = [each for each in settings if each.state == LEFT_OUT and not each.unseen]
-    rows = [
-        (each.title, each.found, "" if each.left == each.found else each.left, _state(each))
-        for each in settings
-        if each not in alone and each not in left_out
-    ]
-    if rows:
-        yield Grid("", ("Setting", "As found", "As left", "State"), tuple(rows))
-    if turned:
-        yield Words(f"Turned, all in all: {'; '.join(turned)}.")
-    if alone:
-        yield Words(f"Right as found, and left alone: {'; '.join(map(_setting_found, alone))}.")
-    if left_out:
-        yield Words(f"Left out, since the work has not touched it: {'; '.join(each.title for each in left_out)}.")
-
-
-def proof_parts(proof: Sequence[RecordedProof]) -> Iterable[Part]:
-    """The proof of setting: what has limits or is outside line by line, the rest in one, and what was not read."""
-    rows = [each for each in proof if each.passed is not None and (each.limits or not each.passed)]
-    if rows:
-        told = [": ".join(filter(None, (each.limits, _VERDICT[each.passed]))) for each in rows]
-        cells = tuple((each.title, each.answer, said) for each, said in zip(rows, told, strict=True))
-        yield Grid("", ("Reading", "As left", "Limits"), cells)
-    if right := [f"{each.title}: {each.answer}" for each in proof if each.passed and not each.limits]:
-        yield Words(f"Right: {'; '.join(right)}.")
-    if unread := [_unread(each) for each in proof if each.passed is None]:
-        yield Words(f"Not read: {'; '.join(unread)}.", strong=True)
-
-
-def _state(each: RecordedSetting) -> str:
-    parts = [f"{each.state}, because of: {each.because}" if each.because else each.state]
-    parts += [f"not right: {', '.join(each.wrong)}"] if each.wrong else []
-    return "; ".join((*parts, *each.unseen))
-
-
-def _setting_found(each: RecordedSetting) -> str:
-    """A setting that was right, with its figure where it has one and no more."""
-    return f"{each.title} ({each.found})" if each.found[:1].isdigit() and ";" not in each.found else each.title
-
-
 def _stands(answer: str) -> str:
     return _STANDING.get(answer, answer)
 
@@ -233,147 +108,21 @@ def _readings(record: ServiceRecord) -> Iterable[Part]:
                 row.title,
                 row.found,
                 row.left or "not read again",
-                ": ".join(filter(None, (row.limits, _VERDICT[passed.get(row.check, row.fine)]))),
+                verdict_told(passed.get(row.check, row.fine), row.limits),
             )
             for row in told
         ]
-        yield Grid("", ("Check", "As found", "As left", "Limits"), tuple(cells))
+        yield Grid("", ("Check", "As found", "As left", "Verdict"), tuple(cells))
     if same:
         named = "; ".join(f"{row.title}: {row.left}" for row in same)
         yield Words(f"Right whenever it was looked at: {named}.")
     read = {row.check for row in rows if row.left}
     if unread := [each for each in record.proof if each.check not in read]:
-        yield Words(f"Of the proof, not read: {'; '.join(_unread(each) for each in unread)}.", strong=True)
+        yield Words(f"Of the proof, not read: {'; '.join(proof_unread(each) for each in unread)}.", strong=True)
     if record.off_as_found:
         yield Words(f"Off or open as found: {'; '.join(record.off_as_found)}.")
     if record.off_as_left:
         yield Words(f"OFF OR OPEN AS LEFT: {'; '.join(record.off_as_left)}.", strong=True)
-
-
-def _unread(each: RecordedProof) -> str:
-    why = "nobody could tell" if each.answer else ""
-    told = "; ".join(filter(None, (each.limits, why)))
-    return f"{each.title} ({told})" if told else each.title
-
-
-# ---- the load test
-
-
-def _load_test(found: LoadTest) -> Iterable[Part]:
-    if any(sum(point.hertz is not None for point in result.points) > 1 for result in found.results):
-        yield LoadCurve(found)
-    source = "" if found.noted else " From single checks; no load test was entered."
-    yield Words(
-        f"Full load is {found.test.full_kilowatts:.3g} kW here ({_rule(found.rule)}).{source}"
-        + ("" if found.accuracy else " No meter accuracy was stated: guard bands are half of the last digit written.")
-    )
-    for result in found.results:
-        yield _table(result)
-    for result in found.results:
-        for question in result.questions:
-            yield Words(f"Question, {RUN_TITLES[result.run]}, {question.place}: {question.text}", strong=True)
-    for result in found.results:
-        yield from _limits(found, result)
-
-
-def _rule(name: str) -> str:
-    rule = RULES.get(name)
-    return rule.title if rule else "as rated: no derating rule reaches this site"
-
-
-def _table(result: Result) -> Grid:
-    """The readings of a run; columns that nothing was read for are left out."""
-    columns = {
-        "Load": [f"{point.load:.0%}".replace("%", " %") for point in result.points],
-        "Known from": [point.load_from for point in result.points],
-        "Hz": [_figure(point.hertz, 5) for point in result.points],
-        "V": [_figure(point.volts, 4) for point in result.points],
-        "A per leg": [" / ".join(_figure(amp, 4) for amp in point.amps) for point in result.points],
-        "kW": [_figure(point.kilowatts, 3) for point in result.points],
-        "Imbalance": [
-            f"{point.imbalance:.0f} %" if point.imbalance is not None and point.load > NEAR else ""
-            for point in result.points
-        ],
-        "Steady?": [_steady(point) for point in result.points],
-        "Extremes": [_extremes(point) for point in result.points],
-        "Recovery": [f"{point.row.recovery.value:g} s" if point.row.recovery else "" for point in result.points],
-        "Note": [point.row.note for point in result.points],
-    }
-    kept = {name: cells for name, cells in columns.items() if any(cells)}
-    known = set(kept.pop("Known from", ()))
-    if len(known) > 1:
-        kept = {"Load": kept["Load"], "Known from": columns["Known from"], **kept}
-    source = known.pop() if len(known) == 1 else ""
-    told = f", load from {source}" if source and source != "as set" else f", load {source}" if source else ""
-    return Grid(f"Readings {RUN_TITLES[result.run]}{told}", tuple(kept), tuple(zip(*kept.values(), strict=True)))
-
-
-def _figure(quantity: Quantity | None, digits: int) -> str:
-    return "" if quantity is None else f"{quantity.value:.{digits}g}"
-
-
-def _steady(point: LoadPoint) -> str:
-    parts = [point.row.behaviour.replace("_", " ")]
-    if point.row.swing:
-        parts.append(f"{point.row.swing.value:.3g} Hz")
-    return ", ".join(part for part in parts if part)
-
-
-def _extremes(point: LoadPoint) -> str:
-    """The lowest and highest frequency on the way to this load."""
-    row = point.row
-    parts = [f"down to {row.lowest.value:.4g} Hz" if row.lowest else ""]
-    parts.append(f"up to {row.highest.value:.4g} Hz" if row.highest else "")
-    return ", ".join(part for part in parts if part)
-
-
-def _limits(found: LoadTest, result: Result) -> Iterable[Part]:
-    """The tolerance that the set is judged by, limit for limit; of the performance classes only what they come to."""
-    chosen = [verdict for verdict in result.verdicts if verdict.tolerance == found.tolerance.id]
-    rows = []
-    for verdict in chosen:
-        measure = verdict.measure
-        if measure.value is not None:
-            measured = f"{measure.value.value:.4g} \u00b1{measure.value.guard:.2g} {measure.unit}"
-            rows.append((measure.title, measured, _called(verdict)))
-    call = result.calls[found.tolerance.id]
-    rows.append(("All limits together", "", {"untested": "not all tested"}.get(call, _CALLS.get(call, call))))
-    headers = ("Quantity", "Measured", "Limit and verdict")
-    yield Grid(f"Verdict by limit, {RUN_TITLES[result.run]}: {found.tolerance.title}", headers, tuple(rows))
-    missing = [f"{verdict.measure.title} ({verdict.why})" for verdict in chosen if verdict.call == "untested"]
-    if missing:
-        yield Words(f"Not tested, {RUN_TITLES[result.run]}: {'; '.join(missing)}.")
-    if result is not found.results[-1]:
-        return
-    if classes := [name for name in CLASSES if name in result.calls and name != found.tolerance.id]:
-        told = "; ".join(_class_told(found, result, name) for name in classes)
-        yield Words(
-            f"For comparison only, {RUN_TITLES[result.run]}, the performance classes of ISO 8528-5, by which this set "
-            f"is not judged: {told}."
-        )
-
-
-def _class_told(found: LoadTest, result: Result, name: str) -> str:
-    """What a performance class comes to, and by which quantities."""
-    mine = [verdict for verdict in result.verdicts if verdict.tolerance == name]
-    failed = list(dict.fromkeys(in_sentence(verdict.measure.title) for verdict in mine if verdict.call == "fail"))
-    title = found.titles.get(name, name)
-    if failed:
-        return f"{title} not reached, by {', '.join(failed)}"
-    words = {"pass": "reached", "too close to call": "too close to call"}
-    return f"{title} {words.get(result.calls[name], 'not tested in full, and nothing read is beyond it')}"
-
-
-def _called(verdict: LimitVerdict) -> str:
-    unit = verdict.measure.unit
-    limit = f"{_KINDS.get(verdict.kind, verdict.kind)} {verdict.bound:.4g} {unit}"
-    if verdict.call == "aim":
-        return f"{limit}: {verdict.margin or 0.0:+.2g} {unit} from it"
-    told = _CALLS.get(verdict.call, verdict.call)
-    if verdict.margin is None:
-        return f"{limit}: {told}"
-    room = f"{abs(verdict.margin):.2g} {unit} {'to spare' if verdict.margin >= 0 else 'beyond'}"
-    return f"{limit}: {told}, {room}" + (f" ({verdict.why})" if verdict.call == "untested" else "")
 
 
 # ---- the work
@@ -381,7 +130,9 @@ def _called(verdict: LimitVerdict) -> str:
 
 def _remedies(done: Sequence[RecordedRemedy]) -> Iterable[Part]:
     for mended in done:
-        suspected = ", ".join(f"{cause.title} {percent(cause.chance)}" for cause in mended.suspected)
+        suspected = ", ".join(
+            f"{cause.title} {percent(cause.chance)}" for cause in mended.suspected if cause.chance >= LEADS
+        )
         yield Words(f"{mended.number}. {mended.title}", strong=True)
         yield FactRows(
             (

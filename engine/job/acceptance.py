@@ -79,7 +79,7 @@ def present(job: JobToProve, check: str) -> CheckMade | None:
 def missing(job: JobToProve) -> tuple[str, ...]:
     """Checks without an answer on the set as it is now that it takes to call it fixed: `needed`, and what showed a
     fault and was not looked at again (see `not_repeated`), of a difference the two readings that make it."""
-    again = []
+    again: list[str] = []
     for name in not_repeated(job):
         again += job.checks[name].derived_from or (name,)
     wanted = dict.fromkeys((*needed(job), *(name for name in again if name in job.checks)))
@@ -95,10 +95,25 @@ def not_repeated(job: JobToProve) -> dict[str, tuple[CheckMade, str]]:
     for name, made in latest.items():
         if name not in job.checks or within_tolerance(job, made):
             continue
-        after = [remedy for remedy in remedies[made.epoch :] if name in job.knowledge.remedies[remedy].proof]
+        after = [
+            remedy
+            for epoch, remedy in enumerate(remedies[made.epoch :], made.epoch + 1)
+            if name in job.knowledge.remedies[remedy].proof or _seen_alone(job, made, remedy, epoch, latest)
+        ]
         if after:
             found[name] = (made, after[-1])
     return found
+
+
+def _seen_alone(job: JobToProve, made: CheckMade, remedy: str, epoch: int, latest: Mapping[str, CheckMade]) -> bool:
+    """Whether a look has shown the very fault that a remedy mends, and no other look at it that proves the remedy was
+    right since: one of the two is to be repeated."""
+    checks, known = job.checks, job.knowledge.remedies[remedy]
+    if remedy not in {checks[made.check].mend.get(outcome) for outcome in made.answer.outcomes}:
+        return False
+    same = [name for name in known.proof if name in checks and remedy in checks[name].mend.values()]
+    proven = (latest.get(name) for name in same)
+    return not any(each is not None and each.epoch >= epoch and within_tolerance(job, each) for each in proven)
 
 
 def outcomes_within_tolerance(job: JobToProve, check: str) -> frozenset[str]:
