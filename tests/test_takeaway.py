@@ -14,7 +14,7 @@ import pytest
 from hertzwright.cli.terminal import Screen
 from hertzwright.cli.training import debrief_view, drill_view
 from hertzwright.engine import Knowledge, load_knowledge
-from hertzwright.engine.rehearsal import Played
+from hertzwright.engine.rehearsal import Played, PlayedStep
 from hertzwright.engine.simulated import Bench
 from hertzwright.engine.teaching import (
     LEVELS,
@@ -177,3 +177,18 @@ def test_what_the_trainee_read_himself_is_not_told_as_unread(knowledge: Knowledg
     assert own is None or own.at is not None
     assert NextTime("look", "swing_no_load") not in found.next_time
     assert "It bears out what was known" in told(knowledge, drill)
+
+
+def test_who_beat_the_program_is_told_of_no_shorter_way(knowledge: Knowledge) -> None:
+    drill = worked(knowledge, (("sensitivity_sharp", 0.7),), "swing_no_load", "fuel_sample", "compression")
+    drill.verdict = None
+    slow = Played("", (), (), "fixed", 0.0, (PlayedStep("remedy", "overhaul_governor", "passed", 1000.0),))
+    for name in ("linkage_feel", "set_sensitivity"):
+        drill.make_safe(name)
+        drill.check(name) if name in drill.checks else drill.remedy(name)
+    drill.make_safe(PROOF_MOVE)
+    drill.finish()
+    assert debrief(drill, played=NOBODY).next_time[-1].kind == "choice"
+    found = debrief(drill, played=slow)
+    assert found.better > 1.0
+    assert "choice" not in [each.kind for each in found.next_time]

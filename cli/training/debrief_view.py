@@ -185,7 +185,7 @@ def _scored(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     screen.heading(f"Score: {score.total:.0f} of 100")
     ends = {FIXED: "fixed and proven", FAULT_LEFT: "passed, with a fault still in it"}
     repair = ends.get(found.verdict.end, "not fixed and proven")
-    if score.faults > 1 or score.cured:
+    if score.faults > 1 or (score.cured and found.verdict.end != FIXED):
         repair += f"; {score.cured} of {score.faults} out"
     first = {True: "as good as any", False: f"better: {titled(knowledge, score.best).lower()}", None: "none was made"}
     rules = f"{score.rules} order rule{'' if score.rules == 1 else 's'} broken" if score.rules else "kept"
