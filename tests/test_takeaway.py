@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -192,3 +193,13 @@ def test_who_beat_the_program_is_told_of_no_shorter_way(knowledge: Knowledge) ->
     found = debrief(drill, played=slow)
     assert found.better > 1.0
     assert "choice" not in [each.kind for each in found.next_time]
+
+
+def test_a_reading_that_left_the_cause_unlikely_did_not_give_it_away(knowledge: Knowledge) -> None:
+    drill = worked(knowledge, (("sensitivity_sharp", 0.7),), "swing_no_load")
+    found = debrief(drill, played=NOBODY)
+    for chance, words in ((0.04, "What spoke for it most: "), (0.3, "What gave it away: ")):
+        one = replace(found, gave_away=(replace(found.gave_away[0], after=chance),))
+        out = io.StringIO()
+        debrief_view.lead(Screen(True, out, 100), knowledge, drill.dealt, one)
+        assert words in out.getvalue()
