@@ -68,6 +68,10 @@ def test_the_first_steps_are_a_mechanics(complaint: str, stands: str) -> None:
 def test_further_on_the_cheap_look_comes_first(name: str) -> None:
     row = RANGES["situations"][name]
     job = begun(KNOWLEDGE, row["complaint"], row["stands"])
+    for complaint in row.get("also", ()):
+        job.record(complaint, "present")
+    for tool in row.get("lacking", ()):
+        job.not_here(tool)
     for check, answer in row["facts"].items():
         job.record(check, answer)
     step = job.next_steps(1, 4)[0]
@@ -87,3 +91,37 @@ def test_the_arm_of_the_governor_is_not_tried_before_what_is_outside_it() -> Non
     loose = begun(KNOWLEDGE, "hunts_no_load", "cold")
     loose.take_off("rod", as_found=True)
     assert "linkage_by_hand" not in [name for name, _ in loose.glances("arm_travel")], "it needs the rod on"
+
+
+def test_the_throttle_is_not_held_still_while_it_swings_where_it_was_read_steady() -> None:
+    """Common practice: a trial that stops a swing says nothing on a set that does not swing."""
+    job = begun(KNOWLEDGE, "hunts_no_load", "running")
+    steps = {"hold_throttle_still", "sensitivity_trial"}
+    assert all(KNOWLEDGE.checks[name].only_while for name in steps)
+    for check, answer in (("frequency_no_load", "61.3 Hz"), ("swing_no_load", "slow_swing")):
+        job.record(check, answer)
+    assert steps & {step.id for step in job.next_steps(99, 0)}
+    job.record("swing_no_load", "0.1 Hz")
+    assert not steps & {step.id for step in job.next_steps(99, 0)}
+    job.record("swing_no_load", "steady?")
+    assert steps & {step.id for step in job.next_steps(99, 0)}, "nobody is sure"
+
+
+def test_load_that_may_be_put_on_does_for_a_load_bank() -> None:
+    """Common practice: with leave to load it, the owner's load is there; a sag is then read at full load first."""
+    job = begun(KNOWLEDGE, "sags_under_load", "running")
+    for tool in ("load_bank", "load"):
+        job.not_here(tool)
+    for check, answer in (("frequency_no_load", "61.7 Hz"), ("swing_no_load", "0.1 Hz"), ("voltage_no_load", "245 V")):
+        job.record(check, answer)
+    assert "frequency_full_load" not in {step.id for step in job.next_steps(99, 0)}
+    job.has_come("load")
+    assert job.absent == ()
+    assert job.next_steps(1, 4)[0].id == "frequency_full_load"
+
+
+def test_a_rule_before_the_start_says_so_of_a_chosen_step_and_waits_for_nothing_while_the_set_runs() -> None:
+    job = begun(KNOWLEDGE, "surges_cold", "cold")
+    assert {name for name, _ in job.glances("swing_cold")} == {"choke_plate_cold", "choke_movement"}
+    assert out_of_order(job, "swing_cold")
+    assert not begun(KNOWLEDGE, "surges_cold", "running").glances("swing_no_load")

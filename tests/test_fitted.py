@@ -11,6 +11,7 @@ import random
 import pytest
 
 from hertzwright.engine import Event, Job, JobError, load_knowledge
+from hertzwright.engine.job.order import applies, due
 from hertzwright.engine.job.precautions import of_step, of_steps
 
 KNOWLEDGE = load_knowledge()
@@ -180,3 +181,24 @@ def test_cautions_of_steps_are_those_of_each_in_the_order_of_the_knowledge() -> 
     each = {caution for kind, name in steps for caution in of_step(CATALOGUE, kind, name)}
     assert of_steps(CATALOGUE, steps) == tuple(name for name in CATALOGUE.cautions if name in each)
     assert set(CATALOGUE.states["warm_loaded"].cautions) <= each
+
+
+# ---- a remedy for some sets only
+
+
+def test_a_needle_is_set_with_nothing_off_and_a_fixed_jet_with_the_bowl_off() -> None:
+    """A blind trial: the main needle was set with "Takes off: fuel bowl", and then "Bowl and drain closed, no drip?"."""
+    for jet, there, other in (("adjustable", "set_main_mixture", "change_main_jet"),
+                              ("fixed", "change_main_jet", "set_main_mixture")):  # fmt: skip
+        job = Job(KNOWLEDGE, {"main_jet": jet})
+        job.record("lacks_full_power", "present")
+        listed = {step.id for step in job.next_steps(300, 0)}
+        assert other not in listed
+        assert there in {remedy for remedy in KNOWLEDGE.remedies if applies(job, remedy)} - {other}
+        job.carry_out(there)
+        assert ("fuel_bowl" in KNOWLEDGE.remedies[there].fits.takes_off) == (jet == "fixed")
+        assert "set_idle_mixture" in due(job), "its own last step says so"
+        job.record("swing_no_load", "steady")
+        assert "set_idle_mixture" in due(job), "steady is not tried"
+        job.record("idle_needle_trial", "best_where_it_is")
+        assert "set_idle_mixture" not in due(job)

@@ -291,3 +291,17 @@ def test_a_heading_does_not_stand_alone_at_the_foot_of_a_leaf() -> None:
         for leaf in lay_out(Page(question="What do you do?"), FACES[0], said)[:-1]:
             foot = [row.text for row in leaf.rows if not row.text.startswith("Enter or space")][-1]
             assert foot not in ("A heading", "\u2500" * 9, "224  A long name that goes on"), before
+
+
+@pytest.mark.parametrize(
+    ("status", "shown"),
+    [
+        (("0 min", "safe", "stopped, cold"), "old ca... | 0 min | safe | stopped, cold"),
+        (("45 min", "safe", "stopped, cold", "setting 3 of 24"), "old c... | 45 min | safe | stopped, cold"),
+        (("45 min", "safe", "running warm, no load"), "old ca... | 45 min | safe | running warm"),
+        (("45 min", "HELD: must not run", "stopped, cold"), "old cam... | 45 min | HELD: must not run"),
+    ],
+)
+def test_how_the_set_stands_is_told_before_its_whole_name(status: tuple[str, ...], shown: str) -> None:
+    page = Page("old camp by the river", status, "Look")
+    assert lay_out(page, Phone())[0].rows[0].text == shown

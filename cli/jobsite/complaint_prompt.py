@@ -31,9 +31,13 @@ def complaint(session: Session, words: str) -> None:
                 asked = "What is the trouble? A few words, or Enter for the list. "
                 asked += "Nothing wrong, all to be set: set in order."
             words = session.ask(asked, words=[each.title for each in usable.values()])
-            if not taken and setting.asked_for(words):
-                setting.begin(session)
-                return
+            try:
+                if not taken and setting.asked_for(session, words):
+                    setting.begin(session)
+                    return
+            except Back:
+                words = ""
+                continue
             if not words and taken:
                 return
             if _command(session, words, phrases) or not (words := _beside(session, words)):

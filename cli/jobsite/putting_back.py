@@ -18,8 +18,18 @@ from ..terminal import Choice, Line, Page, finder
 from .session import Session
 
 ALL = "all"
-_YES = ("y", "yes")
-_NO = ("n", "no")
+_YES = ("y", "yes", "on", "back on", "all on", "all back on", "all of it", "yes on", "yes back on")
+_NO = (
+    "n",
+    "no",
+    "off",
+    "still off",
+    "not yet",
+    "not on",
+    "no still off",
+    "no, still off",
+    "no, still off: another step",
+)
 
 
 def ready(
@@ -44,11 +54,11 @@ def ready(
     while True:
         text = session.present(page, again)
         again = True
-        if text.lower() in _YES:
+        if session.says(text, _YES):
             for fitting in first:
                 session.put_back(fitting)
             return ""
-        if text.lower() in _NO:
+        if session.says(text, _NO):
             session.still_off = len(session.job.events)
             return "skip"
         if text and command(session, text) is not None:

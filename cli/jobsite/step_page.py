@@ -18,7 +18,7 @@ from . import putting_back, safety, view
 from .safety import Cautioned
 from .session import Session
 
-_KEYS = (("Enter", "how"), ("w", "why"), ("s", "skip"), ("u", "unknown"), ("z", "back"), ("m", "more"))
+_KEYS = (("h", "how"), ("w", "why"), ("s", "skip"), ("u", "unknown"), ("z", "back"), ("f", "close"), ("m", "more"))
 _REMEDY_KEYS = (("w", "why"), ("s", "skip"), ("z", "back"), ("m", "more"))
 _EACH = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}
 DOUBT = "Not sure? Put a question mark after the answer: 1?"
@@ -32,6 +32,11 @@ def head(session: Session, what: Check | Remedy, proposal: Step | None, heading:
     in_hand = isinstance(what, Check) and session.job.in_hand(what.id)
     if change := "" if in_hand else view.move(session, what.state):
         body.append(Line(f"Set-up: {change}", hanging="  "))
+    if in_hand and view.move(session, what.state):
+        here = session.knowledge.catalogue.states[session.job.here].title
+        body.append(
+            Line(f"Set-up: as it stands, {in_sentence(here)}; what is looked at is in your hand.", hanging="  ")
+        )
     body += safety.risk_lines(session, what.state)
     title = f"{heading}{what.title} ({minutes(what.minutes)})"
     return Page(top=name, status=tuple(status), title=title, body=tuple(body))

@@ -79,6 +79,8 @@ def set_in_order(session: Session) -> bool:
         contradiction(session, error)
         return False
     if given.command == "search" and step is not None:
+        if step.id in session.passed:
+            step = proposed(session, session.steps())
         if step.kind == "check":
             return after(session, one_check(session, step.id, step), step)
         if step.kind == "remedy":
@@ -258,7 +260,11 @@ def remedy(session: Session, words: str) -> None:
     """A remedy of one's own choice, by words or from those that fit the leading causes."""
     knowledge, screen = session.knowledge, session.screen
     chances = session.job.posterior()
-    usable = {name: each for name, each in knowledge.remedies.items() if any(chances.get(c, 0) > 0 for c in each.cures)}
+    usable = {
+        name: each
+        for name, each in knowledge.remedies.items()
+        if each.only_if.holds(session.job.features) and any(chances.get(c, 0) > 0 for c in each.cures)
+    }
     worth = {name: fsum(chances.get(c, 0.0) * cure for c, cure in each.cures.items()) for name, each in usable.items()}
     if words in usable:
         found = [words]

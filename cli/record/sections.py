@@ -11,10 +11,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ...engine.loadtest import CLASSES, NEAR, RULES, LimitVerdict, LoadPoint, Quantity, Result
+from ...engine.problems import in_sentence
+from ...engine.setting import FOUND, LEFT_OUT
 from ..terminal import chance_word, minutes, percent
 from .load_record import LoadTest
 from .load_view import RUN_TITLES
-from .service_record import RecordedDrawing, RecordedRemedy, ServiceRecord
+from .service_record import (
+    RecordedDrawing,
+    RecordedProof,
+    RecordedRemedy,
+    RecordedSetting,
+    ServiceRecord,
+    TimedText,
+)
 
 _STANDING = {
     "present": "still there",
@@ -23,9 +32,11 @@ _STANDING = {
     "explained": "no fault of the set",
     "unknown": "not known",
 }
-_RESULTS = {"cured": "trouble gone", "not cured": "trouble still there", "unknown": "carried out"}
+_RESULTS = {"cured": "trouble gone", "not cured": "trouble still there"}
 _VERDICT = {True: "ok", False: "OUTSIDE", None: ""}
 _CALLS = {"pass": "pass", "fail": "FAIL", "untested": "not tested", "too close to call": "too close to call"}
+LEADS, LITTLE = 0.15, 0.05
+"""Least probability of a cause that was worth a word at the time, and of one that is still to be named."""
 _KINDS = {"at most": "at most", "at least": "at least", "about": "aim"}
 
 
@@ -126,11 +137,15 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
 
 def _result(record: ServiceRecord) -> Iterable[Part]:
     yield Words(f"{record.outcome}.", strong=True)
+    put = [
+        f"{each.title}: {each.found or 'not known'}, put to {each.placed}" for each in record.settings if each.placed
+    ]
+    done = [*dict.fromkeys(mended.title for mended in record.remedies), *put, *record.turned]
     yield FactRows(
         (
             ("Trouble", "; ".join(f"{said.title}: {_stands(said.now)}" for said in record.complaints)),
-            ("Done", "; ".join(mended.title for mended in record.remedies) or "nothing changed on the set"),
-            ("Judged by", f"{record.tolerance_title} ({record.tolerance})"),
+            ("Done", "; ".join(done) or "nothing changed on the set"),
+            ("Judged by", f"{record.tolerance_title} ({record.tolerance.replace('_', ' ')})"),
             ("Job", f"{record.job}, begun {date(record.created)}, last entry {date(record.last)}, {record.state}"),
             ("Time", f"{minutes(record.minutes)} by the figures of the knowledge base, not by the clock"),
             ("Damaged file", record.damage),
@@ -140,22 +155,50 @@ def _result(record: ServiceRecord) -> Iterable[Part]:
 
 
 def _settings(record: ServiceRecord) -> Iterable[Part]:
-    if record.settings:
-        rows = [
-            (
-                each.title,
-                each.found,
-                each.left,
-                ", ".join(f"{name.replace('_', ' ')} {turns:+g}" for name, turns in each.turns.items()),
-                f"{each.state}, because of: {each.because}" if each.because else each.state,
-            )
-            for each in record.settings
-        ]
-        yield Grid("Every setting", ("Setting", "As found", "As left", "Turned", "State"), tuple(rows))
-    if record.proof:
-        words = {True: "ok", False: "OUTSIDE", None: "not read"}
-        proof = [(each.title, each.answer, each.limits, words[each.passed]) for each in record.proof]
-        yield Grid("Proof of setting", ("Reading", "As left", "Right", "Verdict"), tuple(proof))
+    return setting_parts(record.settings, record.turned)
+
+
+def setting_parts(settings: Sequence[RecordedSetting], turned: Sequence[str]) -> Iterable[Part]:
+    """Every setting as found and as left: what was changed or is not right line by line, the rest in one each."""
+    alone = [each for each in settings if each.state == FOUND]
+    left_out = [each for each in settings if each.state == LEFT_OUT and not each.unseen]
+    rows = [
+        (each.title, each.found, "" if each.left == each.found else each.left, _state(each))
+        for each in settings
+        if each not in alone and each not in left_out
+    ]
+    if rows:
+        yield Grid("", ("Setting", "As found", "As left", "State"), tuple(rows))
+    if turned:
+        yield Words(f"Turned, all in all: {'; '.join(turned)}.")
+    if alone:
+        yield Words(f"Right as found, and left alone: {'; '.join(map(_setting_found, alone))}.")
+    if left_out:
+        yield Words(f"Left out, since the work has not touched it: {'; '.join(each.title for each in left_out)}.")
+
+
+def proof_parts(proof: Sequence[RecordedProof]) -> Iterable[Part]:
+    """The proof of setting: what has limits or is outside line by line, the rest in one, and what was not read."""
+    rows = [each for each in proof if each.passed is not None and (each.limits or not each.passed)]
+    if rows:
+        told = [": ".join(filter(None, (each.limits, _VERDICT[each.passed]))) for each in rows]
+        cells = tuple((each.title, each.answer, said) for each, said in zip(rows, told, strict=True))
+        yield Grid("", ("Reading", "As left", "Limits"), cells)
+    if right := [f"{each.title}: {each.answer}" for each in proof if each.passed and not each.limits]:
+        yield Words(f"Right: {'; '.join(right)}.")
+    if unread := [_unread(each) for each in proof if each.passed is None]:
+        yield Words(f"Not read: {'; '.join(unread)}.", strong=True)
+
+
+def _state(each: RecordedSetting) -> str:
+    parts = [f"{each.state}, because of: {each.because}" if each.because else each.state]
+    parts += [f"not right: {', '.join(each.wrong)}"] if each.wrong else []
+    return "; ".join((*parts, *each.unseen))
+
+
+def _setting_found(each: RecordedSetting) -> str:
+    """A setting that was right, with its figure where it has one and no more."""
+    return f"{each.title} ({each.found})" if each.found[:1].isdigit() and ";" not in each.found else each.title
 
 
 def _stands(answer: str) -> str:
@@ -178,15 +221,39 @@ def _complaint(record: ServiceRecord) -> Iterable[Part]:
 
 
 def _readings(record: ServiceRecord) -> Iterable[Part]:
-    if record.readings:
-        yield Grid(
-            "", ("Check", "As found", "As left", "Limits", "LimitVerdict"),
-            tuple((row.title, row.found, row.left, row.limits, _VERDICT[row.fine]) for row in record.readings),
-        )  # fmt: skip
+    passed = {each.check: each.passed for each in record.proof}
+    # What a setting is read by stands with the settings.
+    elsewhere = {check for each in record.settings for check in each.checks} - passed.keys()
+    rows = [row for row in record.readings if row.check not in elsewhere]
+    same = [row for row in rows if row.fine and not row.limits and row.found in ("", row.left)]
+    told = [row for row in rows if row not in same]
+    if told:
+        cells = [
+            (
+                row.title,
+                row.found,
+                row.left or "not read again",
+                ": ".join(filter(None, (row.limits, _VERDICT[passed.get(row.check, row.fine)]))),
+            )
+            for row in told
+        ]
+        yield Grid("", ("Check", "As found", "As left", "Limits"), tuple(cells))
+    if same:
+        named = "; ".join(f"{row.title}: {row.left}" for row in same)
+        yield Words(f"Right whenever it was looked at: {named}.")
+    read = {row.check for row in rows if row.left}
+    if unread := [each for each in record.proof if each.check not in read]:
+        yield Words(f"Of the proof, not read: {'; '.join(_unread(each) for each in unread)}.", strong=True)
     if record.off_as_found:
         yield Words(f"Off or open as found: {'; '.join(record.off_as_found)}.")
     if record.off_as_left:
         yield Words(f"OFF OR OPEN AS LEFT: {'; '.join(record.off_as_left)}.", strong=True)
+
+
+def _unread(each: RecordedProof) -> str:
+    why = "nobody could tell" if each.answer else ""
+    told = "; ".join(filter(None, (each.limits, why)))
+    return f"{each.title} ({told})" if told else each.title
 
 
 # ---- the load test
@@ -261,33 +328,40 @@ def _extremes(point: LoadPoint) -> str:
 
 
 def _limits(found: LoadTest, result: Result) -> Iterable[Part]:
-    sets = [name for name in dict.fromkeys((found.tolerance.id, *CLASSES)) if name in result.calls]
-    by_measure: dict[str, list[LimitVerdict]] = {}
-    for verdict in result.verdicts:
-        if verdict.measure.value is not None:
-            by_measure.setdefault(verdict.measure.id, []).append(verdict)
+    """The tolerance that the set is judged by, limit for limit; of the performance classes only what they come to."""
+    chosen = [verdict for verdict in result.verdicts if verdict.tolerance == found.tolerance.id]
     rows = []
-    for verdicts in by_measure.values():
-        measure = verdicts[0].measure
-        assert measure.value is not None
-        told = ["; ".join(_called(verdict) for verdict in verdicts if verdict.tolerance == name) for name in sets]
-        measured = f"{measure.value.value:.4g} ±{measure.value.guard:.2g} {measure.unit}"
-        rows.append((measure.title, measured, *told))
-    overall = [{"untested": "not all tested"}.get(call := result.calls[name], _CALLS.get(call, call)) for name in sets]
-    rows.append(("All limits together", "", *overall))
-    headers = (
-        "Quantity",
-        "Measured",
-        *(name.upper() if name in CLASSES else name.replace("_", " ").capitalize() for name in sets),
-    )
-    yield Grid(f"Verdict by limit, {RUN_TITLES[result.run]}", headers, tuple(rows))
-    missing = [
-        f"{verdict.measure.title} ({verdict.why})"
-        for verdict in result.verdicts
-        if verdict.tolerance == found.tolerance.id and verdict.call == "untested"
-    ]
+    for verdict in chosen:
+        measure = verdict.measure
+        if measure.value is not None:
+            measured = f"{measure.value.value:.4g} \u00b1{measure.value.guard:.2g} {measure.unit}"
+            rows.append((measure.title, measured, _called(verdict)))
+    call = result.calls[found.tolerance.id]
+    rows.append(("All limits together", "", {"untested": "not all tested"}.get(call, _CALLS.get(call, call))))
+    headers = ("Quantity", "Measured", "Limit and verdict")
+    yield Grid(f"Verdict by limit, {RUN_TITLES[result.run]}: {found.tolerance.title}", headers, tuple(rows))
+    missing = [f"{verdict.measure.title} ({verdict.why})" for verdict in chosen if verdict.call == "untested"]
     if missing:
         yield Words(f"Not tested, {RUN_TITLES[result.run]}: {'; '.join(missing)}.")
+    if result is not found.results[-1]:
+        return
+    if classes := [name for name in CLASSES if name in result.calls and name != found.tolerance.id]:
+        told = "; ".join(_class_told(found, result, name) for name in classes)
+        yield Words(
+            f"For comparison only, {RUN_TITLES[result.run]}, the performance classes of ISO 8528-5, by which this set "
+            f"is not judged: {told}."
+        )
+
+
+def _class_told(found: LoadTest, result: Result, name: str) -> str:
+    """What a performance class comes to, and by which quantities."""
+    mine = [verdict for verdict in result.verdicts if verdict.tolerance == name]
+    failed = list(dict.fromkeys(in_sentence(verdict.measure.title) for verdict in mine if verdict.call == "fail"))
+    title = found.titles.get(name, name)
+    if failed:
+        return f"{title} not reached, by {', '.join(failed)}"
+    words = {"pass": "reached", "too close to call": "too close to call"}
+    return f"{title} {words.get(result.calls[name], 'not tested in full, and nothing read is beyond it')}"
 
 
 def _called(verdict: LimitVerdict) -> str:
@@ -311,47 +385,59 @@ def _remedies(done: Sequence[RecordedRemedy]) -> Iterable[Part]:
         yield Words(f"{mended.number}. {mended.title}", strong=True)
         yield FactRows(
             (
-                ("What", mended.brief),
                 ("When", date(mended.at)),
                 ("Against", suspected),
-                ("Result", _RESULTS.get(mended.result, mended.result)),
+                ("Result", _RESULTS.get(mended.result, "")),
                 ("Read again", f"only after remedy {mended.shared}" if mended.shared else ""),
             )
         )
-        if mended.changes:
-            yield Grid(
-                "", ("Setting or reading", "Before", "After"),
-                tuple((change.title, change.before, change.after) for change in mended.changes),
-            )  # fmt: skip
+        rows = [
+            (change.title, change.before, change.after or "not read again")
+            for change in mended.changes
+            if change.before != change.after
+        ]
+        if rows:
+            yield Grid("", ("Setting or reading", "Before", "After"), tuple(rows))
 
 
 def _findings(record: ServiceRecord) -> Iterable[Part]:
+    """What was found that is not right or not known, and what that told; what was right stands with the readings."""
     rows = []
+    right = [finding for finding in record.findings if finding.normal]
     for finding in record.findings:
+        if finding in right:
+            continue
         told = finding.meaning
         if finding.derived:
             told += " Worked out from the two readings."
         if finding.replaced:
             told += " Answered again later."
-        lead = finding.leading if finding.chance is None else f"{finding.leading}, {percent(finding.chance)}"
+        lead = ""
+        if finding.chance is not None and finding.chance >= LEADS:
+            lead = f"{finding.leading}, {percent(finding.chance)}"
         doing = f"after remedy {finding.after}" if finding.after else "as found"
         # The day only where the job went on into another one.
         when = date(finding.at)[11:] if finding.at[:10] == record.created[:10] else date(finding.at)
         rows.append((finding.title, finding.answer, told.strip(), lead, f"{when}, {doing}"))
     if rows:
         yield Grid("", ("Check", "Answer", "What it told", "Leading cause then", "When"), tuple(rows))
+    if right:
+        answers = "answer was" if len(right) == 1 else "answers were"
+        yield Words(f"{len(right)} other {answers} right when given." if rows else f"{len(right)} {answers} right.")
 
 
 def _causes(record: ServiceRecord) -> Iterable[Part]:
     if record.contradiction:
         yield Words(f"These findings cannot all be right: {record.contradiction}.", strong=True)
-    if record.causes:
+    least = LEADS if record.fixed else LITTLE
+    likely = [cause for cause in record.causes if cause.chance >= least]
+    if likely:
         yield Grid(
             "", ("Cause", "Probability", "In words"),
-            tuple((cause.title, percent(cause.chance), chance_word(cause.chance)) for cause in record.causes),
+            tuple((cause.title, percent(cause.chance), chance_word(cause.chance)) for cause in likely),
         )  # fmt: skip
     elif not record.contradiction:
-        yield Words("No known cause is likely on the set as it is now: each has less than 2 %.")
+        yield Words(f"No known cause is likely on the set as it is now: each has less than {percent(least)}.")
 
 
 def _open(record: ServiceRecord) -> Iterable[Part]:
@@ -394,7 +480,24 @@ def _notes(record: ServiceRecord) -> Iterable[Part]:
 
 
 def _cautions(record: ServiceRecord) -> Iterable[Part]:
-    yield FactRows(tuple((danger.title, danger.text) for danger in record.cautions))
+    if record.cautions:
+        yield Words(f"{'; '.join(danger.title for danger in record.cautions)}.")
     if record.acknowledged:
         yield Words("Acknowledged:")
-        yield BulletRows(tuple(f"{date(item.at)}: {item.text}" for item in record.acknowledged))
+        yield BulletRows(tuple(_acknowledged(record.acknowledged)))
+
+
+def _acknowledged(made: Sequence[TimedText]) -> Iterable[str]:
+    """What was acknowledged, one line for the same cautions: when, and before which steps."""
+    steps: dict[str, list[str]] = {}
+    day = ""
+    for item in made:
+        what, before, step = item.text.rstrip(".").rpartition(", before ")
+        # The day once, and again where the job went on into another one.
+        at = date(item.at)[11:] if item.at[:10] == day else date(item.at)
+        day = item.at[:10]
+        steps.setdefault(what if before else item.text.rstrip("."), []).append(
+            f"{at}{f' before {step}' if before else ''}"
+        )
+    for what, times in steps.items():
+        yield f"{what}: {', '.join(times)}"

@@ -96,7 +96,7 @@ class Screen:
     """Prints to a terminal or a file. `plain`: for screen readers. `width`: None takes that of the terminal.
 
     since: rows printed since somebody was last asked. top: the set and its status, which a full screen
-    shows above all else.
+    shows above all else. ahead: a line typed at a sheet, which answers what is asked behind it.
     """
 
     def __init__(self, plain: bool = False, file: TextIO | None = None, width: int | None = None) -> None:
@@ -118,6 +118,7 @@ class Screen:
         self.since = 0
         self._file = file
         self.top: tuple[str, ...] = ()
+        self.ahead = ""
         self._taker: Taker | None = None
 
     def __enter__(self) -> Screen:

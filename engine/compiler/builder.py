@@ -141,6 +141,7 @@ def check_of(parts: Parts, entry: Entry) -> model.Check:
             {key.value: parts.condition(under) for key, under in pairs(table(node, "outcome_only_if"))}
         ),
         mend=frozen({key.value: value(table(node, "mend"), key.value) for key, _ in pairs(table(node, "mend"))}),
+        only_while=parts.by_check(table(node, "only_while")),
     )
 
 
@@ -202,6 +203,9 @@ def remedy_of(parts: Parts, entry: Entry) -> model.Remedy:
         place=parts.place(entry),
         fits=fits(node),
         without_load=prose(value(node, "without_load")),
+        where=prose(value(node, "where")),
+        start=prose(value(node, "start")),
+        only_if=parts.condition(node.values.get("only_if")),
     )
 
 

@@ -275,6 +275,7 @@ PLACES: Mapping[tuple[str, ...], Lay] = {
     **_step("checks", "checks"),
     ("checks", "checks", "*", "leak", "*"): strength,
     ("checks", "checks", "*", "derived", "minus", "[]"): name("checks"),
+    ("checks", "checks", "*", "only_while"): keys("checks", outcomes),
     ("checks", "checks", "*", "reading", "swing"): name("checks"),
     ("complaints", "complaints", "*", "says"): keys("checks", outcomes),
     ("complaints", "complaints", "*", "true_when_said"): strength,
@@ -296,6 +297,7 @@ PLACES: Mapping[tuple[str, ...], Lay] = {
     ("fittings", "fittings", "*", "cautions", "[]"): name("cautions"),
     ("order", "order", "*", "before", "[]"): name("checks", "remedies"),
     ("order", "order", "*", "after", "[]"): name("checks", "remedies"),
+    ("order", "order", "*", "complaints", "[]"): name("complaints"),
     ("order", "from_the_top"): keys(
         "checks", lambda part, offered, check: remedies(part["properties"]["do"], offered, check)
     ),
@@ -331,6 +333,7 @@ PLACES: Mapping[tuple[str, ...], Lay] = {
     ("trimming", "pairs", "*", "only_if"): keys("features", feature_test),
     ("trimming", "pairs", "*", "when", "[]", "if"): keys("features", feature_test),
     ("tools", "tools", "*", "states", "[]"): name("states"),
+    ("tools", "tools", "*", "stands_for", "[]"): name("tools"),
     ("drawings", "drawings", "*", "of", "[]"): name("checks", "remedies"),
     ("phrases", "phrases", "*", "means", "[]"): name("complaints"),
 }

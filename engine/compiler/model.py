@@ -224,6 +224,8 @@ class Check:
     fits: Fits = NO_FITS
     mend: Mapping[str, str] = field(default_factory=dict)
     outcome_only_if: Mapping[str, Condition] = field(default_factory=dict)
+    only_while: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """By check: its answers without which there is nothing to be seen in this one."""
 
     @property
     def normal(self) -> str:
@@ -300,7 +302,8 @@ class Cause:
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """Something to do. `cures[cause]` is the chance that it removes the cause where it is present. `without_load`: what
-    to do in place of its steps under load where the set cannot be loaded."""
+    to do in place of its steps under load where the set cannot be loaded. `where`: its place on the set. `start`: the
+    position from which the work begins, where no step of setting says it. `only_if`: the sets that it is for."""
 
     id: str
     title: str
@@ -321,6 +324,9 @@ class Remedy:
     place: Place | None = None
     fits: Fits = NO_FITS
     without_load: str = ""
+    where: str = ""
+    start: str = ""
+    only_if: Condition = ALWAYS
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,6 +61,7 @@ def remedies(entries: Entries) -> Iterator[Problem]:
         yield from reference.of_names(entries, remedy, strings(remedy.node, "cautions"), "cautions")
         yield from reference.of_names(entries, remedy, strings(remedy.node, "proof"), "checks")
         yield from reference.of_names(entries, remedy, strings(remedy.node, "then"), "remedies")
+        yield from reference.of_condition(entries, remedy, table(remedy.node, "only_if"))
 
 
 def checks(entries: Entries) -> Iterator[Problem]:
@@ -75,6 +76,7 @@ def checks(entries: Entries) -> Iterator[Problem]:
         for outcome, _ in pairs(offered := table(check.node, "outcome_only_if")):
             yield from reference.of_outcome(check, outcome, check, abnormal=True)
             yield from reference.of_condition(entries, check, table(offered, outcome.value))
+        yield from _outcomes_by_check(entries, check, table(check.node, "only_while"))
         mend = table(check.node, "mend")
         for outcome, _ in pairs(mend):
             yield from reference.of_outcome(check, outcome, check, abnormal=True)
@@ -172,6 +174,7 @@ def danger(entries: Entries) -> Iterator[Problem]:
         yield from reference.of_strength(entries, limit, text(may_come, "from"))
         yield from reference.of_names(entries, limit, strings(may_come, "causes"), "causes")
         yield from _outcomes_by_check(entries, limit, table(may_come, "seen"))
+        yield from reference.of_names(entries, limit, strings(may_come, "first_run"), "remedies")
         yield from reference.of_names(entries, limit, strings(limit.node, "cautions"), "cautions")
 
 
@@ -184,11 +187,13 @@ def _outcomes_by_check(entries: Entries, entry: Entry, named: MappingNode) -> It
 
 def order(entries: Entries) -> Iterator[Problem]:
     """The steps that an order rule names: checks to look at first, remedies that cure first, either otherwise."""
-    first = {"look_first": ("checks",), "glance_first": ("checks",), "prefer": ("checks",), "cure_first": ("remedies",)}
+    first = dict.fromkeys(("look_first", "glance_first", "before_start", "prefer"), ("checks",))
+    first["cure_first"] = ("remedies",)
     for rule in entries.all("order"):
         kinds = first.get(value(rule.node, "kind"), ("checks", "remedies"))
         yield from reference.of_names(entries, rule, strings(rule.node, "before"), *kinds)
         yield from reference.of_names(entries, rule, strings(rule.node, "after"), "checks", "remedies")
+        yield from reference.of_names(entries, rule, strings(rule.node, "complaints"), "complaints")
 
 
 def from_the_top(entries: Entries) -> Iterator[Problem]:
@@ -296,6 +301,7 @@ def tools(entries: Entries) -> Iterator[Problem]:
     """The states that a tool is needed for, and the tools that checks and remedies name, where there is a list."""
     for tool in entries.all("tools"):
         yield from reference.of_names(entries, tool, strings(tool.node, "states"), "states")
+        yield from reference.of_names(entries, tool, strings(tool.node, "stands_for"), "tools")
     if not entries.tops["tools"] or "tools" in entries.broken:
         return
     named: dict[str, ScalarNode] = {}

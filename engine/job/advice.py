@@ -3,7 +3,8 @@
 Purpose: the diagnosis narrowed to the fault sets that matter for the planner (see `planned_set`), and its proposals
 told as steps.
 Law: a pure function of set, state and diagnosis; every number in a step is one that the choice was made from.
-Not here: how steps are priced (see `planner`) and put into words (see `why`).
+Not here: how steps are priced (see `planner`), what comes first whatever its price (see `mechanics_order`), words (see
+`why`).
 """
 
 from __future__ import annotations
@@ -19,8 +20,9 @@ from .equipment import lacking
 from .event import Event
 from .fittings import to_put_back
 from .generating_set import GeneratingSet
+from .mechanics_order import confirming, in_mechanics_order
 from .planned_set import problem_of
-from .sight import glances, settled_checks, to_mend
+from .sight import nothing_to_see, settled_checks, to_mend
 from .state import JobState, read_state
 
 
@@ -42,10 +44,6 @@ Sets = tuple[tuple[frozenset[str], float], ...]
 """Fault sets with weights."""
 _CARRIED = 60
 """Fault sets that a deepened choice carries."""
-_NOTHING = 1e-6
-_SHORT = 0.15
-"""A look is short beside a remedy where it takes at most this share of its minutes: two of a quarter of an hour."""
-_HALF = 0.5
 _WANTED = "The record wants it as found in any case."
 NOT_FOUND = "not_found"
 """Id of the step "done" where the proof run has passed and a complaint stands all the same."""
@@ -66,8 +64,10 @@ class Adviser:
         self._planners: dict[tuple[frozenset[str], frozenset[str]], Planner] = {}
         self._believed: dict[tuple[tuple[str, str, str], ...], Mapping[str, float]] = {}
 
-    def steps(self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
-        """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
+    def steps(
+        self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int, also: Collection[str] = ()
+    ) -> tuple[Step, ...]:
+        """The best next steps, best first; `deepen` and `also` as in `Job.next_steps`. Raises ContradictionError.
 
         While something holds the job there is no step among them that runs the set, and handing over is always there.
         """
@@ -77,26 +77,23 @@ class Adviser:
         owed = state.owed
         planner = self._planner_of(state, bool(owed))
         tried = {name: max(times, self._planner.problem.tries * (name in useless)) for name, times in used.items()}
-        settled = settled_checks(self._genset, state)
+        blank = nothing_to_see(self._genset, state)
+        settled = settled_checks(self._genset, state) | blank
         most = len(self._genset.checks) + len(self._genset.remedies) + 2
         there = tuple(state.off)
         off = frozenset(each.fitting for each in state.off.values() if each.minutes)
-        answered = frozenset(name for name, _ in state.made)
+        answered = frozenset(name for name, _ in state.made) | blank
 
         def proposed(times: Mapping[str, int]) -> tuple[Proposal, ...]:
             return planner.choose(
-                sets, state.here, settled, times, limit=most, deepen=deepen, off=off, answered=answered
+                sets, state.here, settled, times, limit=most, deepen=deepen, off=off, answered=answered, also=also
             )
 
         proposals = proposed(tried)
         if useless and proposals[0].kind == "refer":
             # Doing it once more, and properly, comes before handing the set over.
             proposals = proposed(used)
-        proposals = self._seen_mended(self._preferred(self._seen_first(proposals)), state, sets)
-        proposals = self._at_sight(proposals, state)
-        proposals = self._owed_first(proposals, state.here, owed)
-        proposals = self._in_hand(proposals, state)
-        proposals = self._glance_first(proposals, state, diagnosis)
+        proposals = in_mechanics_order(self._genset, state, proposals, sets, owed, diagnosis.posterior())
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
@@ -166,142 +163,17 @@ class Adviser:
             self._planners[wanted, absent] = Planner(problem_of(self._genset, wanted, absent))
         return self._planners[wanted, absent]
 
-    def _seen_first(self, proposals: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
-        """The same, but a long remedy waits for a short look that would confirm its cause and saves what it takes.
-
-        What is left after a look is never priced too low (see `planning`), so a look that comes within its own minutes
-        of the remedy costs nothing and may save the whole of it.
-        """
-        best = proposals[0]
-        if best.kind != "remedy":
-            return proposals
-        for each in self._confirming(proposals):
-            if each.expected - best.expected <= each.minutes:
-                return (each, *(other for other in proposals if other is not each))
-        return proposals
-
-    def _seen_mended(
-        self, proposals: tuple[Proposal, ...], state: JobState, sets: Sequence[tuple[frozenset[str], float]]
-    ) -> tuple[Proposal, ...]:
-        """The same, but a fault that was seen is mended before more is looked for: a remedy that is usually needed, for
-        a cause that a look has shown with nothing that bears on it touched since."""
-        knowledge, settled = self._genset.knowledge, settled_checks(self._genset, state)
-        latest = {name: made for (name, _), made in state.made.items()}
-        seen = {
-            cause
-            for name, made in latest.items()
-            if name in settled and knowledge.checks[name].kind == "look" and made.answer.outcomes
-            for cause, chances in knowledge.network.shows[name].items()
-            if knowledge.checks[name].normal not in made.answer.outcomes
-            and fsum(chances[knowledge.checks[name].index(outcome)] for outcome in made.answer.outcomes) >= _HALF
-        }
-        if not seen or proposals[0].kind != "check":
-            return proposals
-        total = fsum(weight for _, weight in sets)
-        usually = knowledge.catalogue.words["usually"].value
-        for each in proposals:
-            if each.kind == "remedy":
-                cured = seen & self._genset.remedies[each.id].cures.keys()
-                if fsum(weight for present, weight in sets if present & cured) >= usually * total:
-                    return (each, *(other for other in proposals if other is not each))
-        return proposals
-
-    def _preferred(self, proposals: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
-        """The same, but of readings that tell much the same the one that an order rule prefers comes first, where it is
-        expected to cost no more than its own minutes."""
-        best = proposals[0]
-        rules = self._genset.knowledge.catalogue.order.values()
-        liked = {name for rule in rules if rule.kind == "prefer" and best.id in rule.after for name in rule.before}
-        for each in proposals[1:] if liked else ():
-            if each.id in liked and each.expected - best.expected <= self._genset.checks[each.id].minutes:
-                return (each, *(other for other in proposals if other is not each))
-        return proposals
-
-    def _at_sight(self, proposals: tuple[Proposal, ...], state: JobState) -> tuple[Proposal, ...]:
-        """The same, but where a look has shown the fault itself, its remedy comes first: before more is measured or
-        proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits."""
-        wanted = to_mend(self._genset, state)
-        first = [each for each in proposals if each.kind == "remedy" and each.id in wanted]
-        return (*first, *(each for each in proposals if each not in first))
-
-    def _in_hand(self, proposals: tuple[Proposal, ...], state: JobState) -> tuple[Proposal, ...]:
-        """The same, but what a look has taken off is itself looked at before it goes back on: it is in the hand."""
-        catalogue, answered = self._genset.knowledge.catalogue, {name for name, _ in state.made}
-        touched = {cause for remedy in state.remedies for cause in self._genset.remedies[remedy].cures}
-        best, first = proposals[0], []
-        for each in state.off.values():
-            for name in catalogue.fittings[each.fitting].looks if each.by not in self._genset.remedies else ():
-                check = self._genset.checks.get(name)
-                if check is None or name in answered or touched & {*check.parents}:
-                    continue
-                if not lacking(catalogue, "check", name, state.absent):
-                    first.append(Proposal("check", name, check.minutes, best.expected + check.minutes))
-        taken = {each.id for each in first}
-        return (*first, *(each for each in proposals if each.id not in taken))
-
-    def _glance_first(
-        self, proposals: tuple[Proposal, ...], state: JobState, diagnosis: Diagnosis
-    ) -> tuple[Proposal, ...]:
-        """The same, but a look of a minute comes before what an order rule puts behind it, while it may show something:
-        by its price alone a trial with tools may go before it, on a set that runs."""
-        if proposals[0].kind not in ("check", "remedy"):
-            return proposals
-        first = [name for name, _ in glances(self._genset, state, diagnosis.posterior(), proposals[0].id)]
-        for name in first[:1]:
-            look = next((each for each in proposals if each.id == name), None)
-            if look is not None:  # it waits for nothing itself
-                return self._glance_first((look, *(each for each in proposals if each is not look)), state, diagnosis)
-        return proposals
-
-    def _confirming(self, proposals: Sequence[Proposal]) -> Iterator[Proposal]:
-        """The short looks that show a cause of the best remedy at least every second time, best first."""
-        knowledge = self._genset.knowledge
-        remedy = self._genset.remedies[proposals[0].id]
-        for each in proposals:
-            if each.kind != "check" or each.minutes > _SHORT * remedy.minutes:
-                continue
-            sound = knowledge.distribution(each.id, frozenset())[0]
-            for cause in remedy.cures:
-                if knowledge.distribution(each.id, frozenset({cause}))[0] <= _HALF * sound:
-                    yield each
-                    break
-
     def _with_margin(self, step: Step, proposals: Sequence[Proposal]) -> Step:
         """A remedy that comes before a short look, with what the look would take more."""
         if step.kind != "remedy" or proposals[0].id != step.id:
             return step
-        for each in self._confirming(proposals):
+        for each in confirming(self._genset, proposals):
             more = each.expected - proposals[0].expected
             if more < 0.5:
                 continue  # held back by an order rule, not by its price
             title = self._genset.checks[each.id].title
             return replace(step, why=f"{step.why} {title} first is expected to take {more:.0f} min more.")
         return step
-
-    def _owed_first(self, proposals: tuple[Proposal, ...], here: str, owed: Sequence[str]) -> tuple[Proposal, ...]:
-        """The same, with readings that are owed before a check or remedy on the way to which they can be made.
-
-        They cost nothing there, and what costs nothing is never worse for being known first: so they are priced as what
-        they go before, where the planner, which looks less deep at them, prices them higher.
-        """
-        if not owed or proposals[0].kind not in ("check", "remedy"):
-            return proposals
-        best, checks = proposals[0], self._genset.checks
-        step = checks[best.id] if best.kind == "check" else self._genset.remedies[best.id]
-        costs = self._genset.knowledge.catalogue.costs
-        whole = costs.move(here, step.state)
-
-        def detour(state: str) -> float:
-            return costs.move(here, state) + costs.move(costs.standing(here, state), step.state) - whole
-
-        free = [
-            replace(each, expected=min(each.expected, best.expected))
-            for each in proposals
-            if each.id in owed and detour(checks[each.id].state) < _NOTHING
-        ]
-        free.sort(key=lambda each: costs.move(here, checks[each.id].state))
-        taken = {each.id for each in free}
-        return (*free, *(each for each in proposals if each.id not in taken))
 
     def _with_owed(self, proposal: Proposal, owed: Sequence[str]) -> Proposal:
         """A proposal with the minutes of the readings that are owed: its own, and on the whole way those of all."""

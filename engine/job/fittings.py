@@ -52,8 +52,10 @@ def to_put_back(catalogue: Catalogue, kind: str, name: str, off: Iterable[str]) 
 
 
 def in_hand(catalogue: Catalogue, name: str, off: Iterable[str]) -> bool:
-    """Whether a check is a look at what is off: it is made where the set stands, since it is in the hand."""
-    return any(name in catalogue.fittings[fitting].looks for fitting in off)
+    """Whether a check is a look at what is off: it is made where the set stands, since it is in the hand. What no set
+    ever runs without is not: it is looked at on a set that was stopped."""
+    runs_without = {fitting for check in catalogue.checks.values() for fitting in check.fits.runs_without}
+    return any(name in catalogue.fittings[fitting].looks for fitting in off if fitting in runs_without)
 
 
 def left_off(catalogue: Catalogue, kind: str, name: str, off: Iterable[Off]) -> tuple[Off, ...]:

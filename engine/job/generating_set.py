@@ -34,7 +34,9 @@ class GeneratingSet:
         self.remedies = {
             name: remedy
             for name, remedy in knowledge.remedies.items()
-            if remedy.retired is None and any(self.priors[cause] > 0.0 for cause in remedy.cures)
+            if remedy.retired is None
+            and remedy.only_if.holds(self.features)
+            and any(self.priors[cause] > 0.0 for cause in remedy.cures)
         }
 
     def check(self, name: str) -> Check:

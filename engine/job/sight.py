@@ -14,6 +14,9 @@ from .equipment import lacking
 from .generating_set import GeneratingSet
 from .state import JobState
 
+GLANCES = ("glance_first", "before_start")
+"""Kinds of order rule that put a look before a step while it is likely to show something."""
+
 
 def settled_checks(genset: GeneratingSet, state: JobState) -> frozenset[str]:
     """Checks not worth asking again: answered (or passed over) since anything they depend on was touched."""
@@ -26,6 +29,21 @@ def settled_checks(genset: GeneratingSet, state: JobState) -> frozenset[str]:
     return frozenset(settled)
 
 
+def nothing_to_see(genset: GeneratingSet, state: JobState) -> frozenset[str]:
+    """Checks in which there is nothing to be seen, by what else was read and still stands (`only_while`)."""
+    settled = settled_checks(genset, state)
+    latest = {name: made.answer for (name, _), made in state.made.items() if name in settled}
+    return frozenset(
+        name
+        for name, check in genset.checks.items()
+        for other, answers in check.only_while.items()
+        if other in latest
+        and latest[other].sure
+        and latest[other].outcomes
+        and set(latest[other].outcomes).isdisjoint(answers)
+    )
+
+
 def glances(
     genset: GeneratingSet, state: JobState, posterior: Mapping[str, float], step: str
 ) -> tuple[tuple[str, str], ...]:
@@ -35,16 +53,51 @@ def glances(
     """
     catalogue, settled, found = genset.knowledge.catalogue, settled_checks(genset, state), []
     likely = catalogue.words["seldom"].value
+    said = {name for (name, _), answer in state.complaints.items() if answer in ("present", "unsure")}
     for rule in catalogue.order.values():
-        if rule.kind != "glance_first" or step not in rule.after:
+        if rule.kind not in GLANCES or step not in rule.after:
             continue
         for name in rule.before:
             check = genset.checks.get(name)
             if check is None or name in settled or lacking(catalogue, "check", name, state.absent):
                 continue
-            if not set(check.fits.needs_on) & state.off.keys() and _shows_something(genset, name, posterior) >= likely:
+            if rule.kind == "before_start" and not _stands_for(genset, state, name):
+                continue
+            if set(check.fits.needs_on) & state.off.keys():
+                continue
+            if said & {*rule.complaints} or _shows_something(genset, name, posterior) >= likely:
                 found.append((name, rule.why))
     return tuple(found)
+
+
+def _stands_for(genset: GeneratingSet, state: JobState, check: str) -> bool:
+    """Whether the set stands still, and so that a check is made without moving it."""
+    catalogue, place = genset.knowledge.catalogue, genset.checks[check].state
+    return not catalogue.states[state.here].runs and not catalogue.costs.move(state.here, place)
+
+
+def kept_for_start(genset: GeneratingSet, state: JobState, check: str) -> bool:
+    """Whether an order rule wants a check before the start, and none lets it wait for another one."""
+    rules, answered = genset.knowledge.catalogue.order.values(), {name for name, _ in state.made}
+    waits = any(
+        rule.kind == "look_first" and check in rule.after and genset.checks.keys() & {*rule.before} - answered
+        for rule in rules
+    )
+    return not waits and any(rule.kind == "before_start" and check in rule.before for rule in rules)
+
+
+def no_reason_to_stop(genset: GeneratingSet, state: JobState, posterior: Mapping[str, float]) -> frozenset[str]:
+    """The looks for which alone a running set is not stopped, by the order rules; none while it stands."""
+    catalogue = genset.knowledge.catalogue
+    if not catalogue.states[state.here].runs:
+        return frozenset()
+    likely = catalogue.words["seldom"].value
+    named = {name for rule in catalogue.order.values() if rule.kind == "before_start" for name in rule.before}
+    return frozenset(
+        name
+        for name in named & genset.checks.keys()
+        if not catalogue.states[genset.checks[name].state].runs and _shows_something(genset, name, posterior) < likely
+    )
 
 
 def _shows_something(genset: GeneratingSet, check: str, posterior: Mapping[str, float]) -> float:

@@ -267,7 +267,9 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
     elif event.kind == "not_here":
         state.absent[event.id] = None
     elif event.kind == "here":
-        state.absent.pop(event.id, None)
+        # What has come also does for what it stands for: with load on, no load bank is waited for.
+        for name in (event.id, *genset.knowledge.catalogue.tools[event.id].stands_for):
+            state.absent.pop(name, None)
     elif event.kind == "before":
         if event.id in genset.checks:
             _told(genset, state, event)

@@ -83,7 +83,12 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
         "remedy": {name: _remedy(knowledge, remedy) for name, remedy in knowledge.remedies.items()},
         "complaint": {name: _complaint(knowledge, each) for name, each in knowledge.complaints.items()},
         "order rule": {
-            name: {"kind": Statement(rule.kind), "before": _list(rule.before), "after": _list(rule.after)}
+            name: {
+                "kind": Statement(rule.kind),
+                "before": _list(rule.before),
+                "after": _list(rule.after),
+                **({"complaints": _list(rule.complaints)} if rule.complaints else {}),
+            }
             for name, rule in catalogue.order.items()
         },
         "published order": {"from the top": _stages(knowledge)},
@@ -174,6 +179,7 @@ def _remedy(knowledge: Knowledge, remedy: Remedy) -> Meaning:
         "minutes": number(remedy.minutes, TIME, " min"),
         "proven by": _list(remedy.proof),
         "followed by": _list(remedy.then),
+        "exists": Statement(condition(remedy.only_if)),
         "tools": _list(" ".join(tool.split()) for tool in remedy.tools),
         "cautions": _list(remedy.cautions),
         "dangerous": _yes(remedy.dangerous),

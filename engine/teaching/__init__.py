@@ -4,17 +4,19 @@ In: knowledge, a seed, a day, the moves of a trainee. Out: sets worth learning f
 Never: keeps what a trainee has learned (see `cli.training`).
 """
 
-from .chart import (
-    MOST_DEPTH,
+from .chart import MOST_DEPTH, WorkedOut, chart
+from .chart_tree import (
     PROOF,
     Branch,
+    Causes,
     Chart,
     ChartDifference,
     ChartStep,
     cautions,
-    chart,
     differences,
+    fold,
     lines,
+    mean,
     walk,
 )
 from .course import UnitStanding, due_today, grade, next_day, of_area, standings
@@ -68,6 +70,7 @@ __all__ = [
     "RUNGS",
     "Branch",
     "Broken",
+    "Causes",
     "Chart",
     "ChartDifference",
     "ChartStep",
@@ -91,6 +94,7 @@ __all__ = [
     "ToldNothing",
     "UnitStanding",
     "UnsafeMove",
+    "WorkedOut",
     "agrees",
     "any_features",
     "broken_combinations",
@@ -102,10 +106,12 @@ __all__ = [
     "differences",
     "due_again",
     "due_today",
+    "fold",
     "grade",
     "lines",
     "made_up_features",
     "made_up_set",
+    "mean",
     "new_scenario",
     "next_day",
     "of_area",

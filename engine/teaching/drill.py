@@ -120,7 +120,8 @@ class Drill:
         causes = self.knowledge.causes
         return {
             name: each for name, each in self.knowledge.remedies.items()
-            if each.retired is None and any(causes[cause].prior(self.job.features) > 0.0 for cause in each.cures)
+            if each.retired is None and each.only_if.holds(self.job.features)
+            and any(causes[cause].prior(self.job.features) > 0.0 for cause in each.cures)
         }  # fmt: skip
 
     @property

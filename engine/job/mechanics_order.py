@@ -1,0 +1,278 @@
+"""A mechanic's order: what comes first whatever its price says.
+
+Purpose: the planner's proposals, best first -> the same with those in front that the trade does first.
+Law: pure; nothing is added but a look at what is in the hand or before a start, nothing is dropped. What comes before
+what is knowledge: order rules (`prefer`, `glance_first`, `before_start`), the remedy of a fault at sight (`mend`), the
+looks of what is off (`looks`).
+Not here: prices (see `planning`), what an order rule holds back altogether (see `order`), words (see `advice`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
+from math import fsum
+
+from ..planning import Proposal
+from .equipment import lacking
+from .fittings import in_hand
+from .generating_set import GeneratingSet
+from .sight import glances, kept_for_start, no_reason_to_stop, settled_checks, to_mend
+from .state import JobState
+
+Proposals = tuple[Proposal, ...]
+_NOTHING = 1e-6
+_SHORT = 0.15
+"""A look is short beside a remedy where it takes at most this share of its minutes: two of a quarter of an hour."""
+_HALF = 0.5
+_READ = 3.0
+"""Minutes of what is read at a glance; a start from hot takes longer, and is no reading of the set that runs."""
+
+
+def in_mechanics_order(
+    genset: GeneratingSet,
+    state: JobState,
+    proposals: Proposals,
+    sets: Sequence[tuple[frozenset[str], float]],
+    owed: Sequence[str],
+    posterior: Mapping[str, float],
+) -> Proposals:
+    """Proposals, best first, in a mechanic's order.
+
+    sets: fault sets with weights. owed: checks that the record wants as found. posterior: probability of each cause.
+    """
+    proposals = _seen_first(genset, proposals)
+    proposals = _preferred(genset, proposals)
+    proposals = _seen_mended(genset, proposals, state, sets)
+    proposals = _nearly_sure(genset, proposals, sets)
+    proposals = _at_sight(genset, proposals, state)
+    proposals = _not_stopped_for_it(genset, proposals, state, posterior)
+    proposals = _owed_first(genset, proposals, state.here, owed, _complained_of(genset, state))
+    proposals = _in_hand(genset, proposals, state)
+    return _glance_first(genset, proposals, state, posterior)
+
+
+def _seen_first(genset: GeneratingSet, proposals: Proposals) -> Proposals:
+    """The same, but a long remedy waits for a short look that would confirm its cause and saves what it takes.
+
+    What is left after a look is never priced too low (see `planning`), so a look that comes within its own minutes
+    of the remedy costs nothing and may save the whole of it.
+    """
+    best = proposals[0]
+    if best.kind != "remedy":
+        return proposals
+    for each in confirming(genset, proposals):
+        if each.expected - best.expected <= each.minutes:
+            return (each, *(other for other in proposals if other is not each))
+    return proposals
+
+
+def _preferred(genset: GeneratingSet, proposals: Proposals) -> Proposals:
+    """The same, but of readings that tell much the same the one that an order rule prefers comes first, where it is
+    expected to cost no more than its own minutes."""
+    best = proposals[0]
+    rules = genset.knowledge.catalogue.order.values()
+    liked = {name for rule in rules if rule.kind == "prefer" and best.id in rule.after for name in rule.before}
+    for each in proposals[1:] if liked else ():
+        if each.id in liked and each.expected - best.expected <= genset.checks[each.id].minutes:
+            return (each, *(other for other in proposals if other is not each))
+    return proposals
+
+
+def _seen_mended(
+    genset: GeneratingSet, proposals: Proposals, state: JobState, sets: Sequence[tuple[frozenset[str], float]]
+) -> Proposals:
+    """The same, but a fault that was seen is mended before more is looked for: a remedy that is usually needed, for
+    a cause that a look has shown with nothing that bears on it touched since."""
+    knowledge, settled = genset.knowledge, settled_checks(genset, state)
+    latest = {name: made for (name, _), made in state.made.items()}
+    seen = {
+        cause
+        for name, made in latest.items()
+        if name in settled and knowledge.checks[name].kind == "look" and made.answer.outcomes
+        for cause, chances in knowledge.network.shows[name].items()
+        if knowledge.checks[name].normal not in made.answer.outcomes
+        and fsum(chances[knowledge.checks[name].index(outcome)] for outcome in made.answer.outcomes) >= _HALF
+    }
+    if not seen or proposals[0].kind != "check":
+        return proposals
+    total = fsum(weight for _, weight in sets)
+    usually = knowledge.catalogue.words["usually"].value
+    for each in proposals:
+        if each.kind == "remedy":
+            cured = seen & genset.remedies[each.id].cures.keys()
+            if fsum(weight for present, weight in sets if present & cured) >= usually * total:
+                return (each, *(other for other in proposals if other is not each))
+    if fsum(weight for present, weight in sets if present & seen) < usually * total:
+        return proposals
+    sometimes = knowledge.catalogue.words["sometimes"].value
+    weights = {cause: fsum(weight for present, weight in sets if cause in present) for cause in seen}
+    return _parted(genset, proposals, [cause for cause in seen if weights[cause] >= sometimes * total])
+
+
+def _parted(genset: GeneratingSet, proposals: Proposals, seen: Collection[str]) -> Proposals:
+    """The same, but where several remedies may mend what was seen, a look that shows one of its causes comes before a
+    check of other things that is cheaper by no more than that look's own minutes."""
+    best, distribution = proposals[0], genset.knowledge.distribution
+    for each in proposals:
+        check = genset.checks.get(each.id) if each.kind == "check" else None
+        if check is None or check.kind != "look" or each.expected - best.expected > each.minutes:
+            continue
+        sound = distribution(each.id, frozenset())[0]
+        if any(distribution(each.id, frozenset({cause}))[0] <= _HALF * sound for cause in seen):
+            return (each, *(other for other in proposals if other is not each))
+    return proposals
+
+
+def _nearly_sure(
+    genset: GeneratingSet, proposals: Proposals, sets: Sequence[tuple[frozenset[str], float]]
+) -> Proposals:
+    """The same, but a remedy that is needed very often, by all that is known, comes before checks of other things, and
+    before it only a short look that would confirm its cause.
+
+    The way that begins with the remedy may be priced higher by its own minutes: less than that is not to be lost by it.
+    """
+    best, total = proposals[0], fsum(weight for _, weight in sets)
+    if best.kind != "check":
+        return proposals
+    often = genset.knowledge.catalogue.words["very_often"].value
+    for each in proposals:
+        if each.kind == "remedy" and each.expected - best.expected <= each.minutes:
+            cured = genset.remedies[each.id].cures.keys()
+            if fsum(weight for present, weight in sets if present & cured) < often * total:
+                continue
+            first = (each, *(other for other in proposals if other is not each))
+            weights = {cause: fsum(weight for present, weight in sets if cause in present) for cause in cured}
+            leading = max(weights, key=lambda cause: (weights[cause], cause))
+            looks = [
+                look for look in confirming(genset, first, (leading,)) if look.expected - best.expected <= look.minutes
+            ]
+            look = looks[0] if looks else each
+            return (look, *(other for other in first if other is not look))
+    return proposals
+
+
+def _at_sight(genset: GeneratingSet, proposals: Proposals, state: JobState) -> Proposals:
+    """The same, but where a look has shown the fault itself, its remedy comes first: before more is measured or
+    proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits."""
+    wanted = to_mend(genset, state)
+    first = [each for each in proposals if each.kind == "remedy" and each.id in wanted]
+    return (*first, *(each for each in proposals if each not in first))
+
+
+def _not_stopped_for_it(
+    genset: GeneratingSet, proposals: Proposals, state: JobState, posterior: Mapping[str, float]
+) -> Proposals:
+    """The same, but a running set is not stopped for a look that an order rule keeps for the next stop (`before_start`)
+    and that is not likely to show anything, where another step costs no more than stopping and starting for it."""
+    waits, costs = no_reason_to_stop(genset, state, posterior), genset.knowledge.catalogue.costs
+    best = proposals[0]
+    if best.id not in waits:
+        return proposals
+    place = genset.checks[best.id].state
+    stop = costs.move(state.here, place) + costs.move(costs.standing(state.here, place), state.here)
+    for each in proposals:
+        if each.kind in ("check", "remedy") and each.id not in waits and each.expected - best.expected <= stop:
+            return (each, *(other for other in proposals if other is not each))
+    return proposals
+
+
+def _complained_of(genset: GeneratingSet, state: JobState) -> frozenset[str]:
+    """The checks that the complaints speak of, of a difference the two readings that make it."""
+    knowledge, found = genset.knowledge, set[str]()
+    for (name, _), answer in state.complaints.items():
+        if answer in ("present", "unsure"):
+            for check in knowledge.complaints[name].says:
+                found.update(knowledge.checks[check].derived_from or (check,))
+    return frozenset(found)
+
+
+def _owed_first(
+    genset: GeneratingSet, proposals: Proposals, here: str, owed: Sequence[str], said: Collection[str] = ()
+) -> Proposals:
+    """The same, with readings that are owed before a check or remedy on the way to which they can be made.
+
+    They cost nothing there, and what costs nothing is never worse for being known first: so they are priced as what
+    they go before, where the planner, which looks less deep at them, prices them higher.
+    """
+    if not owed or proposals[0].kind not in ("check", "remedy"):
+        return proposals
+    best, checks = proposals[0], genset.checks
+    step = checks[best.id] if best.kind == "check" else genset.remedies[best.id]
+    costs = genset.knowledge.catalogue.costs
+    whole = costs.move(here, step.state)
+
+    def detour(state: str) -> float:
+        return costs.move(here, state) + costs.move(costs.standing(here, state), step.state) - whole
+
+    free = [
+        replace(each, expected=min(each.expected, best.expected))
+        for each in proposals
+        if each.id in owed and detour(checks[each.id].state) < _NOTHING
+    ]
+
+    def place(each: Proposal) -> tuple[float, bool, int]:
+        """On the way together, what was complained of first where it is read in minutes; else as the record has it."""
+        check = checks[each.id]
+        return costs.move(here, check.state), each.id not in said or check.minutes > _READ, owed.index(each.id)
+
+    free.sort(key=place)
+    taken = {each.id for each in free}
+    return (*free, *(each for each in proposals if each.id not in taken))
+
+
+def _in_hand(genset: GeneratingSet, proposals: Proposals, state: JobState) -> Proposals:
+    """The same, but what a look has taken off is itself looked at before it goes back on, it is in the hand; and so is
+    what can only be looked at with it off."""
+    catalogue, answered = genset.knowledge.catalogue, {name for name, _ in state.made}
+    touched = {cause for remedy in state.remedies for cause in genset.remedies[remedy].cures}
+    best, first = proposals[0], []
+    for each in state.off.values():
+        for name in catalogue.fittings[each.fitting].looks if each.by not in genset.remedies else ():
+            check = genset.checks.get(name)
+            if check is None or name in answered or touched & {*check.parents}:
+                continue
+            if lacking(catalogue, "check", name, state.absent):
+                continue
+            known = next((other for other in proposals if other.id == name), None)
+            if known is None or in_hand(catalogue, name, state.off):
+                # What is in the hand is looked at where the set stands; for the rest it is stopped.
+                way = 0.0 if in_hand(catalogue, name, state.off) else catalogue.costs.move(state.here, check.state)
+                known = Proposal("check", name, way + check.minutes, best.expected + way + check.minutes)
+            first.append(known)
+    taken = {each.id for each in first}
+    return (*first, *(each for each in proposals if each.id not in taken))
+
+
+def _glance_first(
+    genset: GeneratingSet, proposals: Proposals, state: JobState, posterior: Mapping[str, float]
+) -> Proposals:
+    """The same, but a look of a minute comes before what an order rule puts behind it, while it may show something:
+    by its price alone a trial with tools may go before it, on a set that runs."""
+    if proposals[0].kind not in ("check", "remedy"):
+        return proposals
+    first = [name for name, _ in glances(genset, state, posterior, proposals[0].id)]
+    for name in first[:1]:
+        look = next((each for each in proposals if each.id == name), None)
+        if look is None and kept_for_start(genset, state, name):
+            minutes = genset.checks[name].minutes
+            look = Proposal("check", name, minutes, proposals[0].expected + minutes)
+        if look is not None:  # it waits for nothing itself
+            return _glance_first(genset, (look, *(each for each in proposals if each is not look)), state, posterior)
+    return proposals
+
+
+def confirming(
+    genset: GeneratingSet, proposals: Sequence[Proposal], causes: Collection[str] = ()
+) -> Iterator[Proposal]:
+    """The short looks that show a cause of the best remedy, or one of these, at least every second time, best first."""
+    knowledge = genset.knowledge
+    remedy = genset.remedies[proposals[0].id]
+    for each in proposals:
+        if each.kind != "check" or each.minutes > _SHORT * remedy.minutes:
+            continue
+        sound = knowledge.distribution(each.id, frozenset())[0]
+        for cause in causes or remedy.cures:
+            if knowledge.distribution(each.id, frozenset({cause}))[0] <= _HALF * sound:
+                yield each
+                break
