@@ -25,6 +25,8 @@ _NOTHING = 1e-6
 _SHORT = 0.15
 """A look is short beside a remedy where it takes at most this share of its minutes: two of a quarter of an hour."""
 _HALF = 0.5
+_NEARLY_SURE = 0.8
+"""A remedy needed with this probability is done, or its cause confirmed, before anything else is looked at."""
 _READ = 3.0
 """Minutes of what is read at a glance; a start from hot takes longer, and is no reading of the set that runs."""
 
@@ -135,11 +137,10 @@ def _nearly_sure(
     best, total = proposals[0], fsum(weight for _, weight in sets)
     if best.kind != "check":
         return proposals
-    often = genset.knowledge.catalogue.words["very_often"].value
     for each in proposals:
         if each.kind == "remedy" and each.expected - best.expected <= each.minutes:
             cured = genset.remedies[each.id].cures.keys()
-            if fsum(weight for present, weight in sets if present & cured) < often * total:
+            if fsum(weight for present, weight in sets if present & cured) < _NEARLY_SURE * total:
                 continue
             first = (each, *(other for other in proposals if other is not each))
             weights = {cause: fsum(weight for present, weight in sets if cause in present) for cause in cured}
