@@ -14,6 +14,7 @@ from hertzwright.cli.jobsite import setting, steps
 from hertzwright.cli.record import fraction
 from hertzwright.cli.record.collection import collect
 from hertzwright.cli.record.sections import sections
+from hertzwright.cli.terminal import Line
 from hertzwright.engine import Event, Job, Knowledge, load_knowledge
 from hertzwright.engine.job import fixed
 from hertzwright.engine.readings import is_order
@@ -288,3 +289,28 @@ def test_after_a_cure_setting_begins_at_what_was_disturbed(knowledge: Knowledge,
     assert {each.id for each in progress(again) if each.state != LEFT_OUT} == open_steps
     job.begin_setting()
     assert all(each.state != LEFT_OUT for each in progress(job) if each.id == "fuel_and_oil_seen")
+
+
+@pytest.mark.parametrize(
+    ("typed", "made"),
+    [
+        (["3 1/8 out"], -3.125), (["turned so"], -3.125), (["2", "2 out"], -2.0), (["2", "1 1/2"], -1.5),
+        (["2", "1/2 in"], 0.5), (["3 turns out, slower"], -3.0),
+    ],
+)  # fmt: skip
+def test_how_far_it_was_turned_is_typed_as_it_is_told(
+    typed: list[str], made: float, knowledge: Knowledge, tmp_path: Path
+) -> None:
+    """A blind trial: of "3 1/8 out" the 3 was taken for "it cannot be turned", and a long rod was looked for."""
+    job = Job(knowledge, {"booster": "none"})
+    job.begin_setting()
+    left = list(typed)
+    session, _ = desk_of(job, lambda text: "y" if "Are you safe" in text or "so?" in text else left.pop(0), tmp_path)
+    advice = SettingAdvice("turn", "speed_brought_near", turns={"speed": -3.125})
+    body: list[Line] = []
+    rows = ("turned so", "turned otherwise", "it cannot be turned, or nothing moves")
+    step = knowledge.catalogue.setting["speed_brought_near"]
+    given = setting._own_work(session, advice, step, body, rows, "")
+    turns = dict(advice.turns) if given.command == "0" else setting._otherwise(session, advice, given.rest)
+    assert given.command != "2"
+    assert turns == {"speed": made}

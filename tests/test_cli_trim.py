@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.cli.measuring import trial_text, trim_view
+from hertzwright.cli.measuring import trim_view
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.problems.problem import AnswerError
+from hertzwright.engine.readings import read_turns
 
 GOOD = "speed,sensitivity,no_load,full_load,hunting\n0,0,63.8,60.0,steady\n"
 STUCK = "speed,no_load,full_load,hunting\n0,63.8,61.0,steady\n2 out,63.8,61.0,steady\n"
@@ -177,8 +178,8 @@ def test_turns_are_read_as_they_are_shown() -> None:
         for adjuster in made.values():
             shown = trim_view.standing(turns, adjuster)
             if turns:
-                assert trial_text.read_turns(shown, adjuster) == turns
-    assert trial_text.read_turns("3 flats out", made["speed"]) == -0.5
+                assert read_turns(shown, adjuster) == turns
+    assert read_turns("3 flats out", made["speed"]) == -0.5
     assert trim_view.turned(0.5, made["speed"]) == "1/2 turn in, faster (0.5, 3 flats of a nut)"
     with pytest.raises(AnswerError, match="not both"):
-        trial_text.read_turns("-1/2 in", made["speed"])
+        read_turns("-1/2 in", made["speed"])

@@ -13,9 +13,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ...engine import Job, JobError, Step
-from ...engine.compiler import SettingStep, parse_number
-from ...engine.problems import in_sentence
-from ...engine.readings import is_order, may_be_order
+from ...engine.compiler import SettingStep
+from ...engine.problems import AnswerError, in_sentence
+from ...engine.readings import is_order, may_be_order, read_turns
 from ...engine.setting import (
     SettingAdvice,
     advise,
@@ -200,7 +200,7 @@ def _turn(session: Session, advice: SettingAdvice) -> PromptReply:
             return given
         if given.command == "2":
             return _stuck(session, advice)
-        made = dict(advice.turns) if given.command == "0" else _otherwise(session, advice)
+        made = dict(advice.turns) if given.command == "0" else _otherwise(session, advice, given.rest)
         if made is not None:
             turned(job, advice, made)
             session.keep()
@@ -208,20 +208,20 @@ def _turn(session: Session, advice: SettingAdvice) -> PromptReply:
             return PromptReply("")
 
 
-def _otherwise(session: Session, advice: SettingAdvice) -> dict[str, float] | None:
-    """How far each adjuster was really turned; None where it was not understood."""
+def _otherwise(session: Session, advice: SettingAdvice, said: str = "") -> dict[str, float] | None:
+    """How far each adjuster was really turned, + as told; None where it was not understood. said: of the only one."""
     made = {}
-    for name in advice.turns:
+    for name, told in advice.turns.items():
         adjuster = session.knowledge.catalogue.adjusters[name]
-        asked = f"{adjuster.title}: turns, + {adjuster.more}, - {adjuster.less}, such as -1 1/2 or 0"
+        example = f"such as {abs(told):g} {adjuster.more if told > 0 else adjuster.less}, or 0"
         try:
-            text = session.ask(asked, "turns> ")
+            text = said or session.ask(f"{adjuster.title}: how far was it turned, and which way? {example}", "turns> ")
         except Back:
             return None
         try:
-            made[name] = parse_number(text)
-        except ValueError:
-            session.screen.problem(f'"{text}": expected turns, such as 1, -1 1/2 or 0.25')
+            made[name] = read_turns(text, adjuster, 1.0 if told > 0 else -1.0)
+        except AnswerError as error:
+            session.screen.problem(str(error))
             return None
     return made
 
@@ -266,7 +266,7 @@ def _own_work(
     keys = (("h", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
     page = replace(
         above, body=(*above.body, *body), cautions=cautioned.new, known=cautioned.known, choices=choices, lead=lead,
-        keys=keys, words=tuple(rows), commands=check_prompt.LEAVING, at_once=True,
+        keys=keys, words=tuple(rows), commands=check_prompt.LEAVING, at_once=not advice.turns,
     )  # fmt: skip
     again = False
     while True:
@@ -275,7 +275,9 @@ def _own_work(
         page = check_prompt.read_by(session, page, text, cautioned.named)
         if (at := position(text, rows)) is not None:
             return PromptReply(str(at))
-        if session.says(text, ("y", "yes", "done", "all done")):
+        if len(advice.turns) == 1 and _says_turns(session, advice, text):
+            return PromptReply("1", text)
+        if session.says(text, ("y", "yes", "done", "all done", *rows[:1])):
             return PromptReply("0")
         given = check_prompt.command_of(session, text) if text else None
         if given is None:
@@ -290,6 +292,16 @@ def _own_work(
             again = False
         else:
             return PromptReply("skip") if given.command == "unknown" else given
+
+
+def _says_turns(session: Session, advice: SettingAdvice, text: str) -> bool:
+    """Whether what is typed is how far the only adjuster was turned: 3 1/8 out."""
+    (name,) = advice.turns
+    try:
+        read_turns(text, session.knowledge.catalogue.adjusters[name])
+    except AnswerError:
+        return False
+    return not text.isdecimal()
 
 
 def _how(session: Session, step: SettingStep) -> None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import csv
 import io
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,6 +25,7 @@ from ...engine.compiler import (
     parse_number,
 )
 from ...engine.problems import AnswerError, close_to, quoted
+from ...engine.readings import read_turns
 from ...engine.trim import Trial, TrimError
 from ..files import input_file
 
@@ -34,7 +34,6 @@ _MOST_ROWS = 200
 _ALSO = ("hunting", "minutes")
 _STEADY = ("steady", "no", "n", "s", "0", "false", "still")
 _HUNTS = ("hunting", "hunts", "hunt", "yes", "y", "h", "1", "true", "swings", "surges")
-_TURNS = re.compile(r"(?P<number>[-+\u2212]?\s*[\d.,/ ]*\d)\s*(?P<rest>.*)", re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,41 +44,6 @@ class TrialsFile:
     features: Mapping[str, str]
     tolerance: str = ""
     pair: str = ""
-
-
-def read_turns(text: str, adjuster: Adjuster) -> float:
-    """Turns from "1/4 in", "-0.5", "3 flats out", "1 1/2 toward slack"; + without a word is `more`.
-
-    Raises AnswerError.
-    """
-    name = adjuster.title.lower()
-    example = f"expected turns such as 1/4 {adjuster.more} or -0.5"
-    found = _TURNS.fullmatch(" ".join(text.split()))
-    try:
-        if found is None:
-            raise ValueError(text)
-        value = parse_number(found["number"].replace("+ ", "+").replace("- ", "-"))
-    except ValueError:
-        raise AnswerError(f"{quoted(text)} for the {name}; {example}") from None
-    signed = found["number"][0] in "+-\u2212"
-    words = [
-        word for word in found["rest"].lower().replace(",", " ").split() if word not in ("turn", "turns", "t", "a")
-    ]
-    if words and words[0] in ("flat", "flats"):
-        value /= 6.0
-        words = words[1:]
-    if not words:
-        return value
-    said = " ".join(words)
-    ways: dict[str, float] = {}
-    for sign, way in ((1.0, adjuster.more), (-1.0, adjuster.less)):
-        gives = adjuster.way(sign).partition(", ")[2]
-        ways |= dict.fromkeys((way, way.split()[-1], f"{way} {gives}".strip(), gives or way), sign)
-    if said not in ways:
-        raise AnswerError(f"{quoted(text)} for the {name}; the ways are {adjuster.more} and {adjuster.less}")
-    if signed:
-        raise AnswerError(f"{quoted(text)} for the {name}; give a sign or a word, not both")
-    return value * ways[said]
 
 
 def read_hertz(text: str, label: str) -> float:

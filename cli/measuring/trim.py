@@ -17,6 +17,7 @@ from collections.abc import Mapping, Sequence
 from ...engine import AnswerError, Knowledge
 from ...engine.compiler import AdjusterPair, parse_number
 from ...engine.problems import HertzwrightError, printable, quoted
+from ...engine.readings import read_turns
 from ...engine.trim import Coach, NextTurn, Trial, TrimError, goal_of, pair_of
 from ..files import Outfile, output_file, store
 from ..record import held
@@ -266,7 +267,7 @@ def _place(knowledge: Knowledge, coach: Coach, advice: NextTurn, screen: Screen,
         while True:
             text = _line(screen, asker, f"{made.title}, {counted}: ", ())
             try:
-                place.append(trial_text.read_turns(text, made) if text else wanted)
+                place.append(read_turns(text, made) if text else wanted)
                 break
             except AnswerError as error:
                 screen.problem(str(error))

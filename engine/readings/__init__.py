@@ -11,6 +11,7 @@ from .grammar import Meaning, elsewhere, meanings
 from .reading import UNKNOWN_WORDS, Answer, outcome_named, rated_amps, read_answer, scale_of
 from .set_words import SetWord, set_words
 from .told import heard_as, is_order, may_be_order, visit_command, visit_guess
+from .turns import read_turns
 
 __all__ = [
     "UNKNOWN_WORDS",
@@ -26,6 +27,7 @@ __all__ = [
     "outcome_named",
     "rated_amps",
     "read_answer",
+    "read_turns",
     "regulation",
     "same_sense",
     "scale_of",
