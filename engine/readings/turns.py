@@ -40,9 +40,9 @@ def read_turns(text: str, adjuster: Adjuster, way: float = 1.0) -> float:
         return value if signed else value * way
     said = " ".join(words)
     ways: dict[str, float] = {}
-    for sign, way in ((1.0, adjuster.more), (-1.0, adjuster.less)):
+    for sign, named in ((1.0, adjuster.more), (-1.0, adjuster.less)):
         gives = adjuster.way(sign).partition(", ")[2]
-        ways |= dict.fromkeys((way, way.split()[-1], f"{way} {gives}".strip(), gives or way), sign)
+        ways |= dict.fromkeys((named, named.split()[-1], f"{named} {gives}".strip(), gives or named), sign)
     if said not in ways:
         raise AnswerError(f"{quoted(text)} for the {name}; the ways are {adjuster.more} and {adjuster.less}")
     if signed:
