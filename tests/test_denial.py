@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli.jobsite import check_prompt
+from hertzwright.cli.jobsite import check_prompt, complaint_prompt
 from hertzwright.cli.jobsite.check_prompt import PromptReply
+from hertzwright.cli.terminal import Stop
 from hertzwright.cli.terminal.prompts import choose, confirm
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
@@ -130,3 +131,13 @@ def test_a_no_alone_means_the_one_outcome_that_is_one(
 ) -> None:
     ways = meanings(knowledge.checks[check], said, knowledge.features({}), knowledge.checks, knowledge.catalogue.typed)
     assert [way.answers[0][1] for way in ways] == ([outcome] if outcome else [])
+
+
+@pytest.mark.parametrize(("words", "told"), [("no black smoke", True), ("black smoke", False), ("no power", False)])
+def test_a_complaint_that_is_denied_is_not_listed_as_if_it_were_said(
+    words: str, told: bool, knowledge: Knowledge, tmp_path: Path
+) -> None:
+    session, script = desk_of(Job(knowledge), by_list([]), tmp_path)
+    with pytest.raises(Stop):
+        complaint_prompt.complaint(session, words)
+    assert ("denies it" in script.out.getvalue()) is told

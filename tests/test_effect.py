@@ -11,6 +11,7 @@ import pytest
 from hertzwright.engine import Job, Knowledge, Step, load_knowledge
 from hertzwright.engine.rehearsal.virtual_set import DrawnSet
 from hertzwright.engine.review.call_outs import CallOut, beliefs_only, called_out, picked, touched
+from hertzwright.engine.review.cases import judge
 from hertzwright.engine.review.effect import (
     NEW,
     OLD,
@@ -211,3 +212,12 @@ def test_only_what_shows_otherwise_keeps_two_versions_apart(tmp_path: Path) -> N
     weak = drifts(old, of(tmp_path / "weak", WEAK))
     assert weak == {"rod_long": pytest.approx(0.66, abs=0.01)}
     assert set(drifts(old, of(tmp_path / "common", COMMON)).values()) == {0.0}
+
+
+def test_of_several_expected_causes_the_least_probable_is_what_a_case_is_judged_by() -> None:
+    """Their sum once stood in a review as 166 %."""
+    knowledge = load_knowledge()
+    case = next(each for each in knowledge.cases.values() if len(each.leading) > 1)
+    judged = judge(knowledge, case, plan=False)
+    chances = dict(judged.ranking)
+    assert judged.truth == min(chances[cause] for cause in case.leading) <= 1.0

@@ -130,6 +130,9 @@ def test_what_is_typed_at_a_sheet_answers_what_is_asked_behind_it(keys: PipeInpu
     keys.send_text("62.0\r")
     shown()
     assert present(asker, screen, Page(question="How many hertz?")) == "62.0"
+    keys.send_text("x\r")
+    shown()
+    assert present(asker, screen, Page(question="How many hertz?")) == "x"
     for left in (" ", "\r", "z\r"):
         keys.send_text(left)
         shown()

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 
 import pytest
 
 from hertzwright.cli.terminal import Screen
 from hertzwright.cli.training import debrief_view, drill_view
 from hertzwright.engine import Knowledge, load_knowledge
-from hertzwright.engine.rehearsal import Played
+from hertzwright.engine.rehearsal import Played, PlayedStep
 from hertzwright.engine.simulated import Bench
 from hertzwright.engine.teaching import (
     LEVELS,
@@ -177,3 +178,28 @@ def test_what_the_trainee_read_himself_is_not_told_as_unread(knowledge: Knowledg
     assert own is None or own.at is not None
     assert NextTime("look", "swing_no_load") not in found.next_time
     assert "It bears out what was known" in told(knowledge, drill)
+
+
+def test_who_beat_the_program_is_told_of_no_shorter_way(knowledge: Knowledge) -> None:
+    drill = worked(knowledge, (("sensitivity_sharp", 0.7),), "swing_no_load", "fuel_sample", "compression")
+    drill.verdict = None
+    slow = Played("", (), (), "fixed", 0.0, (PlayedStep("remedy", "overhaul_governor", "passed", 1000.0),))
+    for name in ("linkage_feel", "set_sensitivity"):
+        drill.make_safe(name)
+        drill.check(name) if name in drill.checks else drill.remedy(name)
+    drill.make_safe(PROOF_MOVE)
+    drill.finish()
+    assert debrief(drill, played=NOBODY).next_time[-1].kind == "choice"
+    found = debrief(drill, played=slow)
+    assert found.better > 1.0
+    assert "choice" not in [each.kind for each in found.next_time]
+
+
+def test_a_reading_that_left_the_cause_unlikely_did_not_give_it_away(knowledge: Knowledge) -> None:
+    drill = worked(knowledge, (("sensitivity_sharp", 0.7),), "swing_no_load")
+    found = debrief(drill, played=NOBODY)
+    for chance, words in ((0.04, "What spoke for it most: "), (0.3, "What gave it away: ")):
+        one = replace(found, gave_away=(replace(found.gave_away[0], after=chance),))
+        out = io.StringIO()
+        debrief_view.lead(Screen(True, out, 100), knowledge, drill.dealt, one)
+        assert words in out.getvalue()

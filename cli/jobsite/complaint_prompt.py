@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from ...engine.compiler import Complaint
+from ...engine.readings import denies
 from ..record import complaints
 from ..terminal import Back, finder
 from . import check_prompt, setting, visit_told
@@ -54,6 +55,8 @@ def complaint(session: Session, words: str) -> None:
             found = list(usable)
         elif words and scored[0][1] < finder.SURE:
             screen.note(f'"{words}" is no complaint for sure; the nearest are:')
+        elif words and denies(words) and not any(map(denies, phrases[found[0]])):
+            screen.note(f'"{words}" denies it; take one only if the set does it:')
         try:
             chosen = _chosen(session, [usable[name] for name in found], words)
         except Back:

@@ -154,11 +154,10 @@ def sheet(asker: Asker, screen: Screen, write: Callable[[], None], hint: str = "
     leave = frozenset((*BACK_WORDS, *STOP_WORDS))
     page = Page(body=rows, question=hint, commands=leave, anywhere=True)
     given = present(asker, screen, page if hint else replace(page, sheet=True, anywhere=False, prompt="back> "))
-    given = "" if given.lower() in leave else given
-    if not hint:
-        screen.ahead = given
+    if not hint:  # a word to stop with stops, as it does at the question
+        screen.ahead = "" if given.lower() in BACK_WORDS else given
         return ""
-    return given
+    return "" if given.lower() in leave else given
 
 
 def forget() -> bool:

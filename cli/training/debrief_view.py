@@ -44,6 +44,8 @@ from ..terminal import (
 from .drill_view import DANGERS, move_as_phrase, titled
 
 _MOST = 6
+_GAVE = 0.1
+"""Belief after a reading below which nobody would say that it gave the cause away."""
 _ENDS = {
     FIXED: "Fixed and proven: nothing is wrong with it any more.",
     FAULT_LEFT: "It passes the proof run, with a fault still in it. It may well come back.",
@@ -108,11 +110,10 @@ def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) 
     for each in found.gave_away:
         whose = "" if each.at is not None else " You did not read it."
         many = f" ({knowledge.causes[each.cause].title.lower()})" if len(found.truth) > 1 else ""
-        screen.line(
-            f"What gave it away: {titled(knowledge, each.check).lower()}, {each.answer.replace('_', ' ')}"
-            f"{many}: {'by itself ' if each.alone else ''}from {percent(each.before)} to {percent(each.after)}.{whose}",
-            hanging="  ",
-        )
+        what = "What gave it away" if each.after >= _GAVE else "What spoke for it most"
+        moved = f"{'by itself ' if each.alone else ''}from {percent(each.before)} to {percent(each.after)}"
+        read = f"{titled(knowledge, each.check).lower()}, {each.answer.replace('_', ' ')}"
+        screen.line(f"{what}: {read}{many}: {moved}.{whose}", hanging="  ")
     if not found.gave_away:
         screen.line("What gave it away: no one reading; it was what was left over.", hanging="  ")
     for at, other in enumerate(found.next_time):
@@ -149,7 +150,7 @@ def _next_time(knowledge: Knowledge, told: NextTime) -> str:
     if kind == "order":
         return knowledge.catalogue.order[name].why
     if kind == "needless":
-        return f"let a reading speak for {title} before you do it."
+        return f'let a reading speak for it before this: "{title}".'
     if kind == "choice":
         return f"{title} before {titled(knowledge, told.instead).lower()}; about {minutes(told.cost)} shorter."
     if kind in ("look", "sooner"):
@@ -185,7 +186,7 @@ def _scored(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     screen.heading(f"Score: {score.total:.0f} of 100")
     ends = {FIXED: "fixed and proven", FAULT_LEFT: "passed, with a fault still in it"}
     repair = ends.get(found.verdict.end, "not fixed and proven")
-    if score.faults > 1 or score.cured:
+    if score.faults > 1 or (score.cured and found.verdict.end != FIXED):
         repair += f"; {score.cured} of {score.faults} out"
     first = {True: "as good as any", False: f"better: {titled(knowledge, score.best).lower()}", None: "none was made"}
     rules = f"{score.rules} order rule{'' if score.rules == 1 else 's'} broken" if score.rules else "kept"

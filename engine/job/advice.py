@@ -93,12 +93,13 @@ class Adviser:
         if useless and proposals[0].kind == "refer":
             # Doing it once more, and properly, comes before handing the set over.
             proposals = proposed(used)
-        proposals = in_mechanics_order(self._genset, state, proposals, sets, owed, diagnosis.posterior())
+        chances = diagnosis.posterior()
+        proposals = in_mechanics_order(self._genset, state, proposals, sets, owed, chances)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
-            told = [self._step(each, sets, used, False, there) for each in safe[:limit]]
+            told = [self._step(each, sets, used, False, there, (), chances) for each in safe[:limit]]
             return (*told, *self._refer(safe))[:limit]
         still = [
             self._genset.knowledge.complaints[name].title.lower()
@@ -109,7 +110,7 @@ class Adviser:
         if proven:
             first.sort(key=lambda each: round(_to_close(each), 2))
         # A reason takes work to tell: it is told of what is shown.
-        steps = [self._step(each, sets, used, proven, there, still) for each in first[: max(1, limit)]]
+        steps = [self._step(each, sets, used, proven, there, still, chances) for each in first[: max(1, limit)]]
         steps = [self._with_margin(each, proposals) for each in steps]
         steps = [replace(each, why=f"{each.why} {_WANTED}") if each.id in owed else each for each in steps]
         steps = [self._without(each, state) for each in steps]
@@ -233,16 +234,16 @@ class Adviser:
 
     def _step(
         self, proposal: Proposal, sets: why.Sets, used: Counter[str], proven: bool, off: tuple[str, ...],
-        still: Sequence[str] = (),
+        still: Sequence[str] = (), chances: Mapping[str, float] | None = None,
     ) -> Step:  # fmt: skip
-        """still: complaints that are present on the set as it is now."""
+        """still: complaints that are present on the set as it is now. chances: of each cause."""
         genset = self._genset
         minutes, expected = proposal.minutes, proposal.expected
         if proposal.kind == "done" and proven:
             minutes, expected = 0.0, _to_close(proposal)
         waiting = [step for step, checks in self._planner.problem.look_first.items() if proposal.id in checks]
         unlocks = [step for step in waiting if step in genset.remedies and not used[step]]
-        reason = why.reason(genset.knowledge, proposal, sets, unlocks)
+        reason = why.reason(genset.knowledge, proposal, sets, unlocks, chances)
         closing = proposal.kind == "done" and proven
         name = proposal.id
         if closing and still:

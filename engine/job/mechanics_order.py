@@ -17,7 +17,7 @@ from ..planning import Proposal
 from .equipment import lacking
 from .fittings import in_hand
 from .generating_set import GeneratingSet
-from .sight import glances, kept_for_start, no_reason_to_stop, settled_checks, to_mend
+from .sight import glances, kept_for_start, no_reason_to_stop, settled_checks, to_mend, waits
 from .state import JobState
 
 Proposals = tuple[Proposal, ...]
@@ -25,6 +25,8 @@ _NOTHING = 1e-6
 _SHORT = 0.15
 """A look is short beside a remedy where it takes at most this share of its minutes: two of a quarter of an hour."""
 _HALF = 0.5
+_NEARLY_SURE = 0.8
+"""A remedy needed with this probability is done, or its cause confirmed, before anything else is looked at."""
 _READ = 3.0
 """Minutes of what is read at a glance; a start from hot takes longer, and is no reading of the set that runs."""
 
@@ -47,7 +49,7 @@ def in_mechanics_order(
     proposals = _nearly_sure(genset, proposals, sets)
     proposals = _at_sight(genset, proposals, state)
     proposals = _not_stopped_for_it(genset, proposals, state, posterior)
-    proposals = _owed_first(genset, proposals, state.here, owed, _complained_of(genset, state))
+    proposals = _owed_first(genset, proposals, state, owed, _complained_of(genset, state))
     proposals = _in_hand(genset, proposals, state)
     return _glance_first(genset, proposals, state, posterior)
 
@@ -135,11 +137,10 @@ def _nearly_sure(
     best, total = proposals[0], fsum(weight for _, weight in sets)
     if best.kind != "check":
         return proposals
-    often = genset.knowledge.catalogue.words["very_often"].value
     for each in proposals:
         if each.kind == "remedy" and each.expected - best.expected <= each.minutes:
             cured = genset.remedies[each.id].cures.keys()
-            if fsum(weight for present, weight in sets if present & cured) < often * total:
+            if fsum(weight for present, weight in sets if present & cured) < _NEARLY_SURE * total:
                 continue
             first = (each, *(other for other in proposals if other is not each))
             weights = {cause: fsum(weight for present, weight in sets if cause in present) for cause in cured}
@@ -188,7 +189,7 @@ def _complained_of(genset: GeneratingSet, state: JobState) -> frozenset[str]:
 
 
 def _owed_first(
-    genset: GeneratingSet, proposals: Proposals, here: str, owed: Sequence[str], said: Collection[str] = ()
+    genset: GeneratingSet, proposals: Proposals, state: JobState, owed: Sequence[str], said: Collection[str] = ()
 ) -> Proposals:
     """The same, with readings that are owed before a check or remedy on the way to which they can be made.
 
@@ -197,6 +198,7 @@ def _owed_first(
     """
     if not owed or proposals[0].kind not in ("check", "remedy"):
         return proposals
+    here, answered = state.here, {name for name, _ in state.made}
     best, checks = proposals[0], genset.checks
     step = checks[best.id] if best.kind == "check" else genset.remedies[best.id]
     costs = genset.knowledge.catalogue.costs
@@ -205,10 +207,15 @@ def _owed_first(
     def detour(state: str) -> float:
         return costs.move(here, state) + costs.move(costs.standing(here, state), step.state) - whole
 
+    priced = {each.id: each for each in proposals}
+    # One that tells nothing of the fault is no proposal of the planner's, and is read all the same.
+    told_nothing = {name: Proposal("check", name, costs.move(here, checks[name].state), best.expected) for name in owed}
     free = [
         replace(each, expected=min(each.expected, best.expected))
-        for each in proposals
-        if each.id in owed and detour(checks[each.id].state) < _NOTHING
+        for name, each in {**told_nothing, **priced}.items()
+        if name in owed
+        and detour(checks[name].state) < _NOTHING
+        and (name in priced or not waits(genset, answered, name))
     ]
 
     def place(each: Proposal) -> tuple[float, bool, int]:

@@ -8,7 +8,7 @@ Not here: what comes first of all that may be done (see `advice`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from .equipment import lacking
 from .generating_set import GeneratingSet
@@ -78,12 +78,17 @@ def _stands_for(genset: GeneratingSet, state: JobState, check: str) -> bool:
 
 def kept_for_start(genset: GeneratingSet, state: JobState, check: str) -> bool:
     """Whether an order rule wants a check before the start, and none lets it wait for another one."""
-    rules, answered = genset.knowledge.catalogue.order.values(), {name for name, _ in state.made}
-    waits = any(
-        rule.kind == "look_first" and check in rule.after and genset.checks.keys() & {*rule.before} - answered
-        for rule in rules
+    rules = genset.knowledge.catalogue.order.values()
+    wanted = any(rule.kind == "before_start" and check in rule.before for rule in rules)
+    return wanted and not waits(genset, {name for name, _ in state.made}, check)
+
+
+def waits(genset: GeneratingSet, answered: Collection[str], check: str) -> bool:
+    """Whether an order rule lets a check wait for one that has no answer yet."""
+    return any(
+        rule.kind == "look_first" and check in rule.after and genset.checks.keys() & {*rule.before} - {*answered}
+        for rule in genset.knowledge.catalogue.order.values()
     )
-    return not waits and any(rule.kind == "before_start" and check in rule.before for rule in rules)
 
 
 def no_reason_to_stop(genset: GeneratingSet, state: JobState, posterior: Mapping[str, float]) -> frozenset[str]:

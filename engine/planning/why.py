@@ -1,7 +1,8 @@
 """Why a step is proposed, in plain words, from the numbers.
 
 Purpose: one or two short sentences: what the step tells apart or cures, and what comes of each answer.
-Law: every number in the text is one that the choice was made from.
+Law: every number in the text is one that the choice was made from; what is too unlikely to be planned over, and yet is
+what an answer would speak of most, is told as well, each such cause by itself.
 """
 
 from __future__ import annotations
@@ -19,10 +20,17 @@ if TYPE_CHECKING:
 Sets = Sequence[tuple[frozenset[str], float]]
 
 
-def reason(knowledge: Knowledge, proposal: Proposal, sets: Sets, unlocks: Sequence[str] = ()) -> str:
-    """The reason for one proposal. unlocks: remedies that wait for this check by an order rule."""
+def reason(
+    knowledge: Knowledge,
+    proposal: Proposal,
+    sets: Sets,
+    unlocks: Sequence[str] = (),
+    chances: Mapping[str, float] | None = None,
+) -> str:
+    """The reason for one proposal. unlocks: remedies that wait for this check by an order rule. chances: of each cause
+    of the set, in the sets or not."""
     if proposal.kind == "check":
-        return _check(knowledge, proposal.id, sets, unlocks)
+        return _check(knowledge, proposal.id, sets, unlocks, chances or {})
     if proposal.kind == "remedy":
         return _remedy(knowledge, proposal.id, sets)
     chances = marginals(sets)
@@ -58,16 +66,29 @@ def marginals(sets: Sets) -> dict[str, float]:
     return chances
 
 
-def _check(knowledge: Knowledge, check_id: str, sets: Sets, unlocks: Sequence[str]) -> str:
+def _check(
+    knowledge: Knowledge, check_id: str, sets: Sets, unlocks: Sequence[str], chances: Mapping[str, float]
+) -> str:
     before = marginals(sets)
+    beside = {
+        cause: chance
+        for cause in knowledge.network.shows[check_id]
+        if cause not in before and 0.0 < (chance := chances.get(cause, 0.0)) < 1.0
+    }
+    alone = {cause: knowledge.distribution(check_id, frozenset({cause})) for cause in beside}
+    was_of = {**before, **beside}
     moved = []
     for name, chance, after in outcomes(knowledge, check_id, sets):
         if chance < 0.02:
             continue
-        rise = max(after, key=lambda cause: (after[cause] - before.get(cause, 0.0), cause), default=None)
-        if rise is None or after[rise] - before.get(rise, 0.0) < 0.02:
+        place = knowledge.checks[check_id].index(name)
+        for cause, was in beside.items():  # Bayes, for a cause that has nothing to do with those of the sets
+            shown = was * alone[cause][place] / chance
+            after[cause] = shown / (1.0 - was + shown)
+        rise = max(after, key=lambda cause: (after[cause] - was_of.get(cause, 0.0), cause), default=None)
+        if rise is None or after[rise] - was_of.get(rise, 0.0) < 0.02:
             continue
-        moved.append((after[rise] - before.get(rise, 0.0), name, rise, before.get(rise, 0.0), after[rise]))
+        moved.append((after[rise] - was_of.get(rise, 0.0), name, rise, was_of.get(rise, 0.0), after[rise]))
     moved.sort(reverse=True)
     lines = [
         f"{name.replace('_', ' ')} points to {_title(knowledge, cause)} ({percent(old)} to {percent(new)})"

@@ -182,8 +182,9 @@ def _values(reading: Reading, text: str, features: Features) -> tuple[tuple[floa
     """Several values: "118, 121 psi", "52/31", "52 and 31 A", "52; 31"."""
     pieces = [piece for piece in re.split(r"\s*(?:;|,\s+|,(?=\d{2,})|\s/\s|/|\band\b|&)\s*", text) if piece]
     if _BLANKS.fullmatch(text):  # "14.7 14.6"; 1 1/2 is one number
-        *first, end = text.split()
-        pieces = [*first, end] if end[:1].isdigit() else [*first[:-1], f"{first[-1]} {end}"]
+        pieces = text.split()
+        if not pieces[-1][:1].isdigit():
+            pieces[-2:] = [" ".join(pieces[-2:])]
     if len(pieces) == 1:
         return None, ""
     unit = ""

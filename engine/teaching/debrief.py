@@ -167,7 +167,7 @@ def debrief(drill: Drill, deepen: int = DEPTH, deepen_costs: int = 0, played: Pl
         lucky,
         reasons,
         given,
-        next_time(drill, [(each.rule.id, each.cost) for each in broken], needless, given, verdict),
+        next_time(drill, [(each.rule.id, each.cost) for each in broken], needless, given, verdict, better),
         cured,
         max(0.0, better),
         drill.set.slipped,

@@ -199,13 +199,16 @@ def next_time(
     needless: Sequence[int],
     gave_away: Sequence[GaveAway],
     verdict: DrillVerdict,
+    better: float = 0.0,
 ) -> tuple[NextTime, ...]:
     """What is most worth doing otherwise, at most two: what could have hurt, and the costliest choice in the looking.
 
-    broken: order rules with what each cost, in minutes."""
+    broken: order rules with what each cost, in minutes. better: minutes by which the program was beaten; whoever did
+    that is told of no step that would have been shorter."""
     hurt = next((move.id for move in drill.moves if move.kind == "unsafe" or move.left_out), None)
     found = [NextTime("safe", hurt)] if hurt is not None else []
-    if (choice := _choice(drill, broken, needless, gave_away, verdict)) is not None:
+    choice = _choice(drill, broken, needless, gave_away, verdict, better)
+    if choice is not None:
         found.append(choice)
     return tuple(found) or (NextTime("same"),)
 
@@ -216,6 +219,7 @@ def _choice(
     needless: Sequence[int],
     gave_away: Sequence[GaveAway],
     verdict: DrillVerdict,
+    better: float,
 ) -> NextTime | None:
     """The costliest choice: a look that was never made where that left the fault in, else by its minutes."""
     for each in gave_away:
@@ -223,7 +227,7 @@ def _choice(
             return NextTime("look", each.check)
     dear = [NextTime("order", rule, "", cost) for rule, cost in broken if cost is not None and cost >= 1.0]
     dear += [NextTime("needless", drill.moves[at].id, "", drill.moves[at].spent) for at in needless]
-    if (worse := _worse_than_best(drill)) is not None:
+    if better < 1.0 and (worse := _worse_than_best(drill)) is not None:
         dear.append(worse)
     if verdict.end == FAULT_LEFT:
         return NextTime("prove")

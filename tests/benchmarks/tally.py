@@ -1,12 +1,14 @@
 """What the tally finds of words that are wrong by one step, on jobs whose true words are known.
 
-python -m tests.benchmarks.tally [--jobs 300] [--seed 1] [--worth 20] [--over 0.1]
+python -m tests.benchmarks.tally [--jobs 300] [--seed 1] [--worth 20] [--over 0.1] [--among]
 
 The true words are those that ship but for five, each a step up or down. Sets are drawn by the true words and called out
 for what is said of them. A technician makes the checks that show what the shipped knowledge suspects, then mends what
 is there, and closes the set as fixed and proven; every tenth is handed over with its looks. What is counted is the
-shipped knowledge's own: it knows nothing of the true words. Nothing is planned, so 300 jobs take a minute or two. "It takes" tells how many jobs
-must bear on a word until it can be told from the true one at all.
+shipped knowledge's own: it knows nothing of the true words. Nothing is planned, so 300 jobs take a minute or two.
+"It takes" tells how many jobs must bear on a word until it can be told from the true one at all. --among works only sets
+that have one of the causes with a wrong word, as a workshop that sees the same few troubles; how common a cause is then
+says nothing and is left out.
 """
 
 from __future__ import annotations
@@ -25,7 +27,7 @@ from hertzwright.engine.review.tally import ClosedJob, Count, as_closed_job, tal
 from hertzwright.engine.simulated.draws import Draws
 from hertzwright.engine.teaching import any_features
 
-SUSPECTED, CHECKS = 5, 14
+SUSPECTED, CHECKS = 5, 20
 """Causes that the technician has in mind, and the checks that he makes."""
 
 
@@ -91,12 +93,15 @@ def looks(knowledge: Knowledge, job: Job, made: set[str]) -> Iterator[str]:
                 yield check
 
 
-def closed(shipped: Knowledge, truth: Knowledge, number: int, seed: int, over: float) -> ClosedJob | None:
-    """A set by the true words, worked and closed by one who has the shipped knowledge; None where nothing was wrong."""
+def closed(
+    shipped: Knowledge, truth: Knowledge, number: int, seed: int, over: float, among: frozenset[str] | None = None
+) -> ClosedJob | None:
+    """A set by the true words, worked and closed by one who has the shipped knowledge; None where nothing was wrong, or
+    nothing of what is worked (`among`)."""
     draws = Draws("tally", seed, number)
     features = any_features(shipped, draws, {})
     drawn = called_out(truth, (shipped, truth), features, f"tally/{seed}/{number}")
-    if not drawn.faults:
+    if not drawn.faults or (among is not None and not drawn.faults & among):
         return None
     job = Job(shipped, features)
     job.record(drawn.complaint, "present")
@@ -174,16 +179,20 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--worth", type=float, default=20.0)
     parser.add_argument("--over", type=float, default=0.1, help="share of sets that are handed over")
+    parser.add_argument("--among", action="store_true", help="only sets with one of the causes that have a wrong word")
     given = parser.parse_args()
     shipped = load_knowledge()
     truth, told = with_true_words(shipped)
+    among = frozenset(each.cause for each in told) if given.among else None
     jobs: list[ClosedJob] = []
     number = 0
     while len(jobs) < given.jobs:
         number += 1
-        found = closed(shipped, truth, number, given.seed, given.over)
+        found = closed(shipped, truth, number, given.seed, given.over, among)
         jobs += [found] if found is not None else []
     counted = tally(shipped, jobs, given.worth)
+    if given.among:
+        counted = replace(counted, counts=tuple(count for count in counted.counts if count.check))
     wrong = {(each.cause, each.check, each.outcome) for each in told}
     others = [count for count in counted.counts if (count.cause, count.check, count.outcome) not in wrong]
     changed = [count for count in others if count.word]
