@@ -84,7 +84,7 @@ _plan = Job.next_steps
 _planned: WeakKeyDictionary[Knowledge, dict[object, tuple[Step, ...]]] = WeakKeyDictionary()
 
 
-def _next_steps(job: Job, limit: int = 5, deepen: int = 4) -> tuple[Step, ...]:
+def _next_steps(job: Job, limit: int = 5, deepen: int = 4, also: tuple[str, ...] = ()) -> tuple[Step, ...]:
     """What a job proposes is a function of the knowledge and the events, so each command of a test need not plan anew.
 
     Another process plans for itself; `__wrapped__` always does.
@@ -94,10 +94,10 @@ def _next_steps(job: Job, limit: int = 5, deepen: int = 4) -> tuple[Step, ...]:
         for each in job.events
     )
     known = _planned.setdefault(job.knowledge, {})
-    key = events, limit, deepen, planner.WORK
+    key = events, limit, deepen, also, planner.WORK
     found = known.get(key)
     if found is None:
-        found = known[key] = _plan(job, limit, deepen)
+        found = known[key] = _plan(job, limit, deepen, also)
     return found
 
 

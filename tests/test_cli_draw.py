@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 from xml.etree import ElementTree
 
+import faces
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -18,9 +19,11 @@ from hypothesis import strategies as st
 from hertzwright.cli.app import main
 from hertzwright.cli.files import store
 from hertzwright.cli.record.service_record import clean
-from hertzwright.cli.training.chart_page import width
+from hertzwright.cli.terminal import letters
+from hertzwright.cli.terminal.letters import width
 from hertzwright.cli.workshop import checkout
 from hertzwright.cli.workshop import picture as pictures
+from hertzwright.cli.workshop.bundle import MANY, bundled
 from hertzwright.cli.workshop.neighbours import Scene, scene
 from hertzwright.cli.workshop.picture import Picture, dot, picture, quote, svg
 from hertzwright.engine import load_knowledge
@@ -45,6 +48,11 @@ def _loaded_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def drawn(name: str | None, least: float | None = None) -> Picture:
     return picture(scene(KNOWLEDGE, name, least))
+
+
+def as_given(name: str | None) -> Picture:
+    """The picture as the command gives it, with many causes bundled."""
+    return picture(bundled(KNOWLEDGE, scene(KNOWLEDGE, name)))
 
 
 def out_of(capsys: pytest.CaptureFixture[str], *words: str, status: int = 0) -> tuple[str, str]:
@@ -82,6 +90,74 @@ def test_causes_left_checks_middle_complaints_and_remedies_right() -> None:
             at.setdefault(item.kind, set()).add(made.layout.boxes[item.id].x)
         assert max(at["cause"]) < min(at["check"])
         assert max(at["check"]) < min(at.get("complaint", set()) | at.get("remedy", set()))
+
+
+NAMES = [*KNOWLEDGE.complaints, *KNOWLEDGE.catalogue.areas, None]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_text_leaves_its_box_or_its_line_in_any_face(name: str | None) -> None:
+    """Boxes, labels, legend and notes, in a wide face, with serifs, and of fixed pitch (see `faces`)."""
+    text = svg(as_given(name))
+    for face in faces.FACES:
+        assert faces.misfits(text, face) == [], face
+
+
+@pytest.mark.parametrize("name", [*list(KNOWLEDGE.causes)[::9], *list(KNOWLEDGE.checks)[::9], "frequency_no_load"])
+def test_so_it_is_with_causes_and_checks(name: str) -> None:
+    text = svg(as_given(name))
+    for face in faces.FACES:
+        assert faces.misfits(text, face) == [], face
+
+
+def test_without_slack_texts_would_leave_their_boxes(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(letters, "_needed", lambda wide, count, size, bold: 0.88 * wide / 1000 * size)
+    letters.wrapped.cache_clear()
+    try:
+        text = svg(as_given("governor"))
+    finally:
+        letters.wrapped.cache_clear()
+    assert len(faces.misfits(text, "wide")) > 3
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_arrowheads_keep_clear_of_labels_and_legend(name: str | None) -> None:
+    """Also where the label comes out as wide as it may: a head begins well behind it."""
+    made = as_given(name)
+    for way, said in zip(made.layout.ways, made.labels, strict=True):
+        if way.label is None or name is None:
+            continue
+        tip = way.points[-1][0]
+        for face in faces.FACES:
+            wide = max(faces.width(row, 8.5, face, False) for row in said)
+            assert way.label.x + 2.5 + wide <= tip - 2 * 7.0, said
+
+
+@pytest.mark.parametrize("name", [*KNOWLEDGE.complaints, "frequency_no_load", "swing_no_load"])
+def test_many_causes_are_bundled_by_area_and_none_is_lost(name: str) -> None:
+    whole, made = scene(KNOWLEDGE, name), bundled(KNOWLEDGE, scene(KNOWLEDGE, name))
+    causes = [item for item in whole.items if item.kind == "cause"]
+    if len(causes) < MANY:
+        assert [item for item in made.items if item.kind == "cause"] == causes
+        return
+    areas = [item for item in made.items if item.kind == "area"]
+    assert {item.id for item in areas} == {KNOWLEDGE.causes[item.id].area for item in causes}
+    told = " ".join(f"{part.title} {part.about}" for item in areas for part in item.parts).lower()
+    assert all(item.title.lower() in told for item in causes)
+    sentences = {sentence for item in made.items for part in item.parts for sentence in part.sentences}
+    gone = {tie.sentence for tie in whole.ties} - {tie.sentence for tie in made.ties}
+    assert gone <= sentences, "who cannot see it is told the same"
+    for item in areas:
+        for tie in (each for each in made.ties if each.source == item.id):
+            own = [
+                each.chance or 0.0
+                for each in whole.ties
+                if each.target == tie.target and KNOWLEDGE.causes.get(each.source)
+                and KNOWLEDGE.causes[each.source].area == item.id
+            ]  # fmt: skip
+            assert tie.chance == max(own)
+    assert len(made.ties) < len(whole.ties)
+    assert picture(made).points >= 5.5, "readable on paper"
 
 
 # ---- what is in a picture
@@ -216,8 +292,7 @@ def test_text_is_escaped(hard: Path) -> None:
     box = next(each for each in root.iter(f"{SVG}g") if each.findtext(f"{SVG}title") == "cause rod_long")
     rows = box.findall(f"{SVG}text")
     assert " ".join(row.text or "" for row in rows).startswith(HARD)
-    for row in rows:  # letters that are not measured well are made to fit
-        assert (row.text or "").isascii() or float(row.get("textLength", "nan")) <= 150
+    assert all(width(row.text or "", float(row.get("font-size", "nan"))) <= 150 for row in rows)
 
 
 # ---- DOT

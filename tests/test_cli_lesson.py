@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from xml.etree import ElementTree
@@ -236,3 +237,79 @@ def test_the_course_takes_two_weeks_of_new_units_and_then_only_comes_back() -> N
         found = TraineeProgress("kim", (), (*found.units, *done))
     assert set(found.read) == set(KNOWLEDGE.units)
     assert most <= 4
+
+
+# ---- found by number, and what a trainee is told
+
+
+def test_a_unit_is_found_by_its_number_and_titles_are_offered(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["lesson", "2", "--read", "--plain"]) == 0
+    assert KNOWLEDGE.units[SECOND].title in capsys.readouterr().out
+    assert main(["lesson", "99", "--read"]) == 2
+    assert 'no unit "99"; expected 1 to 13' in capsys.readouterr().err
+    assert main(["lesson", "lean", "--read"]) == 2
+    assert (
+        KNOWLEDGE.units["lean_and_rich_at_idle"].title in capsys.readouterr().err
+    )  # a title, and no id with underscores
+    main(["lesson", "--day", MONDAY, "--answers", answers(tmp_path, FIRST)])
+    assert "To go on with the next unit today: hertzwright lesson 2." in " ".join(capsys.readouterr().out.split())
+
+
+def test_words_of_an_answer_are_offered_and_a_question_mark_is_answered(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    right = next(each.say for each in KNOWLEDGE.units[FIRST].prediction.answers if each.right)
+    path = tmp_path / "answers.txt"
+    path.write_text(f"?\n{' '.join(right.split()[:3])}\nx\n", "utf-8")
+    main(["lesson", FIRST, "--answers", str(path), "--day", MONDAY])
+    out = " ".join(capsys.readouterr().out.split())
+    assert "say what you think; it is told after" in out
+    assert "Did you mean" in out
+    assert right in out.partition("Did you mean")[2]
+
+
+def test_a_drawing_says_what_to_see(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
+    assert main(["lesson", SECOND, "--read"]) == 0
+    drawing = KNOWLEDGE.drawings[KNOWLEDGE.units[SECOND].drawing]
+    assert drawing.in_words.splitlines()[1] in " ".join(capsys.readouterr().out.split())
+
+
+def test_what_was_missed_is_not_known_and_an_area_is_all_of_its_causes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    day = date(2026, 3, 2)
+    found = TraineeProgress("kim", (drill("linkage_worn", 2),))
+    share = progress_view.known_in(KNOWLEDGE, found, "linkage", day)
+    assert share is not None
+    there = sum(each.area == "linkage" for each in KNOWLEDGE.causes.values())
+    assert share <= 1.0 / (there - 1)
+    missed = TraineeProgress("kim", (drill("linkage_worn", 2, missed=True),))
+    assert progress_view.known_in(KNOWLEDGE, missed, "linkage", day) == 0.0
+    monkeypatch.setenv("COLUMNS", "40")
+    many = [drill(cause, 2, missed=at == 3) for at, cause in enumerate(list(KNOWLEDGE.causes)[:30])]
+    kim = exported(tmp_path, "kim.json", "kim", *many)
+    folder = tmp_path / "home" / "trainees"
+    folder.mkdir(parents=True)
+    (folder / "kim.json").write_text(Path(kim).read_text("utf-8"), "utf-8")
+    assert main(["progress", "--trainee", "kim", "--day", "2026-03-03"]) == 0
+    out = capsys.readouterr().out
+    assert "missed last time, due again now" in " ".join(out.split())
+    assert len(out.splitlines()) < 45
+
+
+def test_a_foreman_sees_level_score_what_was_missed_and_the_last_day_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scored = replace(drill("linkage_worn", 2, missed=True), score=61.0, level=3)
+    kim = exported(tmp_path, "a.json", "Kim", scored)
+    assert main(["progress", kim, kim, str(tmp_path / "." / "a.json"), "--day", "2026-03-09", "--json"]) == 0
+    (row,) = json.loads(capsys.readouterr().out)["trainees"]
+    assert (row["level"], row["score"], row["missed"], row["last_day"]) == (3, 61.0, ["linkage_worn"], "2026-03-02")
+    other = exported(tmp_path, "b.json", "Kim", scored)
+    assert main(["progress", kim, other, "--day", "2026-03-09"]) == 0
+    shown = capsys.readouterr()
+    assert "the same as a file before it" in shown.err
+    assert KNOWLEDGE.causes["linkage_worn"].title.lower() in " ".join(shown.out.split())

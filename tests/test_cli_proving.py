@@ -132,7 +132,9 @@ def test_a_reading_that_is_bad_beside_the_proof_is_named_before_it_is_closed_as_
         assert closed(job) == ending
 
 
-def test_what_was_bad_before_the_last_remedy_does_not_hold_up_the_closing(knowledge: Knowledge, tmp_path: Path) -> None:
+def test_what_was_bad_before_the_remedy_holds_up_the_closing_until_it_was_looked_at_again(
+    knowledge: Knowledge, tmp_path: Path
+) -> None:
     job = Job(knowledge, {"booster": "none"})
     session, script = desk_of(job, by_list([""]), tmp_path)
     session.record("wide_open_stop_gap", "1 in")
@@ -143,6 +145,9 @@ def test_what_was_bad_before_the_last_remedy_does_not_hold_up_the_closing(knowle
         ("swing_no_load", "steady"),
     ):
         session.record(name, answer)
+    assert condition.beside(job) == ()
+    assert condition.missing(job) == ("wide_open_stop_gap",)
+    session.record("wide_open_stop_gap", "1/32 in")
     assert condition.beside(job) == ()
     assert closing.close(session)
     assert "all the same" not in script.out.getvalue()

@@ -55,6 +55,7 @@ def test_off_already_when_i_came_takes_no_minutes_and_is_in_the_report(
     steps.run(session)
     assert told(job)[1:] == [("taken_off", "rod"), ("check", "linkage_feel")]
     assert [(each.fitting, each.as_found) for each in job.off] == [("rod", True)]
+    assert script.out.getvalue().count("Type t.") == 1  # said and kept, it is not asked for again
     plain = Job(knowledge, {"booster": "none"})
     plain.record("linkage_feel", "free")
     assert job.minutes - before == plain.minutes
@@ -156,6 +157,7 @@ def test_chart(capsys: pytest.CaptureFixture[str]) -> None:
         named += [("remedy", name) for name in node["due"]]
         off.update(node["put_back"])
         queue += [branch["then"] for branch in node["branches"]]
+    named += [("remedy", row["id"]) for row in found["remedies"]]  # what the ends say is to be done
     assert found["cautions"] == cautions(named, tuple(sorted(off)))
 
 

@@ -42,7 +42,7 @@ def mended(home: Path, *notes: str) -> str:
     resumed(ident, "--carry-out", "set_rod_length=unknown", "--carry-out", "set_no_load_speed=unknown",
             "--put-back", "all")  # fmt: skip
     left = ["frequency_no_load=61.6 Hz", "frequency_full_load=59.2 Hz", "swing_no_load=0.2 Hz",
-            "floats_high_no_load=absent"]  # fmt: skip
+            "wide_open_stop_gap=0.031 in", "floats_high_no_load=absent"]  # fmt: skip
     resumed(ident, *(word for answer in left for word in ("--record", answer)), "--put-back", "all")
     return ident
 

@@ -11,10 +11,12 @@ import pytest
 from hertzwright.cli.app import main
 from hertzwright.cli.files.journal import read
 from hertzwright.cli.jobsite import setting, steps
+from hertzwright.cli.record import fraction
 from hertzwright.cli.record.collection import collect
 from hertzwright.cli.record.sections import sections
 from hertzwright.engine import Event, Job, Knowledge, load_knowledge
 from hertzwright.engine.job import fixed
+from hertzwright.engine.readings import is_order
 from hertzwright.engine.setting import LEFT_OUT, SettingAdvice, advise, progress, turned, verdict
 from hertzwright.engine.simulated import Bench
 
@@ -204,15 +206,40 @@ def test_a_turn_is_taken_back_whole(knowledge: Knowledge, tmp_path: Path) -> Non
 
 
 def test_turns_are_told_as_they_are_counted_at_a_screw() -> None:
-    assert [setting.fraction(turns) for turns in (0.125, 0.5, 1.0, 2.125, 5.0, 0.0)] == [
+    assert [fraction(turns) for turns in (0.125, 0.5, 1.0, 2.125, 5.0, 0.0)] == [
         "1/8", "1/2", "1", "2 1/8", "5", "0",
     ]  # fmt: skip
 
 
-def test_words_that_say_there_is_no_complaint() -> None:
-    assert setting.asked_for("Set in order")
-    assert setting.asked_for("nothing is wrong: set it in order")
-    assert not setting.asked_for("hunts")
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Set in order", "nothing is wrong: set it in order", "set from the ground up", "everything to be set",
+        "we just rebuilt it, nothing is set, set it from the ground up", "set it up from scratch please",
+        "all to be set", "Nothing wrong, all to be set", "it was overhauled and needs setting up", "tune it up",
+        "nothing", "go through everything", "rebuilt last week, all the adjustments", "commission it",
+    ],
+)  # fmt: skip
+def test_words_that_say_there_is_no_complaint(words: str, knowledge: Knowledge, tmp_path: Path) -> None:
+    """Invented, as the trade says it (common practice, from memory)."""
+    session, _ = desk_of(Job(knowledge), by_list([]), tmp_path)
+    assert setting.asked_for(session, words)
+
+
+@pytest.mark.parametrize("words", ["we just rebuilt it", "engine overhauled, fired up today", "new governor on it"])
+def test_a_rebuild_alone_is_asked_about(words: str, knowledge: Knowledge, tmp_path: Path) -> None:
+    for said, meant in (("1", True), ("2", False)):
+        session, _ = desk_of(Job(knowledge), by_list([said]), tmp_path / said)
+        assert setting.asked_for(session, words) is meant
+
+
+def test_no_customer_is_taken_to_ask_for_setting(knowledge: Knowledge, tmp_path: Path) -> None:
+    session, _ = desk_of(Job(knowledge), by_list([]), tmp_path)
+    for phrase in knowledge.catalogue.phrases.values():
+        assert not is_order(knowledge.catalogue, phrase.said), phrase.said
+    for complaint in knowledge.complaints.values():
+        for words in (complaint.title, complaint.brief, *complaint.synonyms):
+            assert not setting.asked_for(session, words), words
 
 
 def test_the_record_has_every_setting_and_its_proof(knowledge: Knowledge, tmp_path: Path) -> None:

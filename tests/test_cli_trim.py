@@ -179,6 +179,6 @@ def test_turns_are_read_as_they_are_shown() -> None:
             if turns:
                 assert trial_text.read_turns(shown, adjuster) == turns
     assert trial_text.read_turns("3 flats out", made["speed"]) == -0.5
-    assert trim_view.turned(0.5, made["speed"]) == "1/2 turn in (0.5, 3 flats of a nut)"
+    assert trim_view.turned(0.5, made["speed"]) == "1/2 turn in, faster (0.5, 3 flats of a nut)"
     with pytest.raises(AnswerError, match="not both"):
         trial_text.read_turns("-1/2 in", made["speed"])

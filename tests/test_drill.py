@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
@@ -42,7 +43,7 @@ from hertzwright.engine.teaching.scenario import (
     seed_with,
     sound_set_passes,
 )
-from hertzwright.engine.teaching.score import DrillScore, score
+from hertzwright.engine.teaching.score import PARTS, DrillScore, score
 from hertzwright.engine.teaching.takeaway import NextTime
 
 NOBODY = Played("", (), (), "fixed", 0.0, ())
@@ -477,7 +478,8 @@ def test_cautions_are_chosen_from_a_list_and_what_is_left_out_is_kept(knowledge:
     assert drill.offered("frequency_half_load") == ()
     found = debrief(drill, played=NOBODY)
     assert found.score.left_out == 1
-    assert found.next_time == NextTime("safe", step)
+    assert found.next_time[0] == NextTime("safe", step)
+    assert len(found.next_time) <= 2
 
 
 # ---- work, right and botched
@@ -578,10 +580,99 @@ def test_the_score_is_whole_for_the_expert_and_less_for_what_was_wrong(knowledge
         return score(drill, 1 if "order" in wrong else 0, verdict, 30.0)
 
     whole = worked()
-    assert whole.first == whole.order == whole.safety == 25.0
-    assert 0.0 < whole.minutes <= 25.0
-    assert worked("unsafe").safety < 25.0
-    assert worked("order").order < 25.0
+    for part in ("repair", "first", "order", "safety"):
+        assert getattr(whole, part) == PARTS[part]
+    assert 0.0 < whole.minutes <= PARTS["minutes"]
+    assert worked("unsafe").safety < whole.safety
+    assert worked("order").order < whole.order
     lost = ready(knowledge, ("idle_mixture_lean", 0.7))
     nothing = score(lost, 0, lost.give_up(), 30.0)
     assert nothing.total == 0.0
+
+
+def _worked(knowledge: Knowledge, *steps: str, end: str = "fixed", hint: str = "") -> Drill:
+    """A lean idle circuit worked with these steps, to its end or given up."""
+    drill = ready(knowledge, ("idle_mixture_lean", 0.7))
+    if hint:
+        drill.hint(rung=hint)
+    for name in steps:
+        drill.make_safe(name)
+        if name in drill.checks:
+            drill.check(name)
+        else:
+            drill.remedy(name)
+    drill.make_safe(PROOF_MOVE)
+    if end == "fixed":
+        drill.finish()
+    else:
+        drill.give_up()
+    return drill
+
+
+def test_a_set_that_was_quit_never_scores_as_one_that_was_fixed(knowledge: Knowledge) -> None:
+    """The worst way to fixed, with rules broken and unsafe moves, is worth more than the best way to nothing."""
+    fixed = _worked(knowledge, "set_idle_mixture")
+    quit_ = _worked(knowledge, "linkage_feel", "swing_no_load", "set_idle_mixture", end="quit")
+    assert fixed.verdict is not None
+    assert quit_.verdict is not None
+    fixed.moves += [replace(fixed.moves[0], kind="unsafe")] * 9
+    worst = score(fixed, 9, fixed.verdict, 0.1)
+    best = score(quit_, 0, quit_.verdict, 1000.0)
+    assert best.cured == 1  # mended, and not proven
+    assert best.total < worst.total
+    assert best.minutes == 0.0
+    assert score(fixed, 0, fixed.verdict, 1000.0).minutes == PARTS["minutes"]  # faster than the program
+
+
+def test_a_first_step_that_a_hint_named_earns_nothing_and_a_cheap_look_is_not_scolded(knowledge: Knowledge) -> None:
+    alone = _worked(knowledge, "linkage_feel", "set_idle_mixture")
+    drill = ready(knowledge, ("idle_mixture_lean", 0.7))
+    best = drill.advice(len(drill.job.events))[0].id
+    told = _worked(knowledge, best, "set_idle_mixture", hint="step")
+    area = _worked(knowledge, best, "set_idle_mixture", hint="area")
+    for drill in (alone, told, area):
+        assert drill.verdict is not None
+    assert score(told, 0, told.verdict, 30.0).first_told
+    assert score(told, 0, told.verdict, 30.0).first == 0.0
+    assert score(area, 0, area.verdict, 30.0).first == PARTS["first"]
+    # A look of a minute where the set stands costs at worst that minute.
+    cheap = min(
+        (name for name, each in drill.checks.items() if each.state == knowledge.catalogue.costs.start_state),
+        key=lambda name: (drill.checks[name].minutes, name),
+    )
+    looked = _worked(knowledge, cheap, "set_idle_mixture")
+    assert score(looked, 0, looked.verdict, 30.0).first >= 0.9 * PARTS["first"]
+
+
+def test_every_caution_of_a_step_is_asked_for_before_it(knowledge: Knowledge) -> None:
+    """Electric shock where volts are read, fuel where fuel is drawn: also where the step is not one of the dangerous."""
+    for name, step in ready(knowledge, ("idle_mixture_lean", 0.7)).steps.items():
+        drill = Drill(knowledge, dealt(knowledge, ("idle_mixture_lean", 0.7)))
+        wanted = {*step.cautions, *knowledge.catalogue.states[step.state].cautions}
+        assert set(drill.safety.due(name)) == wanted, name
+        assert wanted <= set(drill.offered(name)), name
+        drill.make_safe(name)
+        assert not drill.safety.due(name), name
+
+
+def test_what_turns_the_speed_of_a_running_set_or_reads_its_volts_is_dangerous(knowledge: Knowledge) -> None:
+    """Common practice: an engine whose adjuster is turned may run away, and open terminals are live.
+
+    (TM 5-6115-323-14, warning on grounding; TM 9-6115-643-24, overspeed trip.)"""
+    runs = knowledge.catalogue.states
+    for name, step in {**knowledge.checks, **knowledge.remedies}.items():
+        reads_volts = name == "voltage_no_load"
+        if runs[step.state].runs and ("overspeed" in step.cautions or reads_volts):
+            assert step.dangerous, name
+            drill = Drill(knowledge, dealt(knowledge, ("idle_mixture_lean", 0.7)))
+            drill.make_safe("swing_no_load")  # what a running set asks for is met, and no more
+            if name in drill.steps:
+                assert [danger.kind for danger in drill.safety.dangers(name)][-1] == "step", name
+
+
+@pytest.mark.nightly
+def test_who_waits_for_a_set_sees_every_step_that_is_tried(knowledge: Knowledge) -> None:
+    steps: list[int] = []
+    made = new_scenario(knowledge, 13, 1, each=lambda: steps.append(1))
+    assert made.expert is not None
+    assert len(steps) >= len(made.expert.played.moves)

@@ -191,3 +191,35 @@ def test_a_torn_end_is_left_out_and_told(knowledge: Knowledge, tmp_path: Path) -
     (tmp_path / "jobs.json").write_bytes(data)
     (taken,) = take_in(str(tmp_path / "jobs.json"), tmp_path / "b")
     assert journal.read(tmp_path / "b" / f"{taken.ident}.jsonl").entries == journal.read(path).entries
+
+
+def test_without_names_nothing_that_somebody_wrote_goes_out_and_the_job_is_the_same(
+    knowledge: Knowledge, tmp_path: Path
+) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    job.acknowledge("job", "read by Alex")
+    job.record("frequency_no_load", "70 Hz")
+    job.secure("Alex of Mill Road")
+    job.note("Mrs Example, Mill Road 7")
+    job.step_back(mistake=True)
+    job.note("paid in eggs")
+    job.record("swing_no_load", "steady")
+    job.step_back()
+    job.record("swing_no_load", "slow swing")
+    job.load_reading("as_found", {"load": "0 kW", "frequency": "63 Hz", "remark": "Mrs Example"})
+    with journal.Journal.create(tmp_path / "here", knowledge.fingerprint, "Mrs Example's barn") as file:
+        file.sync(job.events)
+    data, remarks = export.packed([file.path], nameless=True)
+    assert not remarks
+    text = data.decode("ascii")
+    assert not any(name in text for name in ("Example", "Mill", "Alex", "eggs", "barn"))
+    (tmp_path / "sent.json").write_bytes(data)
+    (taken,) = export.take_in(str(tmp_path / "sent.json"), tmp_path / "there")
+    record = journal.read(tmp_path / "there" / f"{taken.ident}.jsonl")
+    again = Job.replay(knowledge, record.events)
+    assert (record.head.set, record.damage) == (export.token(journal.read(file.path)), "")
+    assert again.posterior() == job.posterior()
+    assert [(each.kind, each.id) for each in again.standing] == [
+        (each.kind, each.id) for each in job.standing if each.kind not in ("note", "acknowledged", "load_reading")
+    ]
+    assert not again.held

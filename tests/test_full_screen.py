@@ -17,6 +17,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -24,7 +25,7 @@ from prompt_toolkit.data_structures import Size
 from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.output import DummyOutput
 
-from hertzwright.cli.terminal import Back, Choice, Line, Page, Screen, Stop, choose, confirm
+from hertzwright.cli.terminal import Back, Choice, Line, Page, Row, Screen, Stop, choose, confirm, present, sheet
 from hertzwright.cli.terminal.full_screen import FullScreen
 from hertzwright.cli.terminal.page import lay_out
 
@@ -85,8 +86,81 @@ def test_a_double_tap_does_not_answer_the_next_question(keys: PipeInput) -> None
     threading.Timer(0.5, later, ("1",)).start()
     assert choose(asker, screen, "First?", TITLES) == 0
     keys.send_text("11")  # before the next page stands
-    threading.Timer(1.5, later, ("3",)).start()
+    threading.Timer(1.5, later, ("\r3",)).start()
     assert choose(asker, screen, "Second?", TITLES) == 2
+
+
+def test_of_a_line_that_was_begun_too_soon_nothing_is_taken(keys: PipeInput) -> None:
+    """The 6 of 61.2 came while the page was drawn: the 1 is no answer to it."""
+    now = [0.0]
+    asker, screen, _ = desk(keys, guard=0.3, clock=lambda: now[0])
+
+    def later(text: str) -> None:
+        now[0] += 1.0
+        keys.send_text(text)
+
+    keys.send_text("its a 6kw\n6")
+    threading.Timer(0.5, later, ("1.2\r",)).start()
+    threading.Timer(2.0, later, ("2",)).start()
+    assert choose(asker, screen, "Every lock nut tight?", ("done", "not now")) == 1
+
+
+@pytest.mark.parametrize(("typed", "taken"), [("1.2\r2", 1), ("1", 0), ("1\x7f2", 1), ("12\r1", 0), ("1 2\r1", 0)])
+def test_a_digit_answers_alone_once_nothing_comes_after_it(typed: str, taken: int, keys: PipeInput) -> None:
+    """A reading ticks no menu."""
+    asker, screen, _ = desk(keys)
+    threading.Timer(0.3, keys.send_text, (typed.rpartition("\r")[2],)).start()
+    keys.send_text(typed.rpartition("\r")[0] + "\r" if "\r" in typed else "")
+    assert choose(asker, screen, "Every lock nut tight?", ("done", "not now")) == taken
+
+
+def test_a_double_tap_is_one_tap(keys: PipeInput) -> None:
+    asker, screen, _ = desk(keys, guard=0.3)
+    threading.Timer(1.0, keys.send_text, ("2",)).start()
+    threading.Timer(1.1, keys.send_text, ("2",)).start()
+    assert choose(asker, screen, "Every lock nut tight?", ("done", "not now")) == 1
+
+
+def test_what_is_typed_at_a_sheet_answers_what_is_asked_behind_it(keys: PipeInput) -> None:
+    asker, screen, _ = desk(keys)
+
+    def shown() -> None:
+        sheet(asker, screen, lambda: screen.line("How it is done."))
+
+    keys.send_text("62.0\r")
+    shown()
+    assert present(asker, screen, Page(question="How many hertz?")) == "62.0"
+    keys.send_text("x\r")
+    shown()
+    assert present(asker, screen, Page(question="How many hertz?")) == "x"
+    for left in (" ", "\r", "z\r"):
+        keys.send_text(left)
+        shown()
+        keys.send_text("7\r")
+        assert present(asker, screen, Page(question="How many hertz?")) == "7"
+
+
+def test_what_is_typed_at_a_sheet_confirms_nothing(keys: PipeInput) -> None:
+    asker, screen, _ = desk(keys)
+    keys.send_text("y\r")
+    sheet(asker, screen, lambda: screen.line("How it is done."))
+    keys.send_text("n\r")
+    assert not confirm(asker, screen, "Are you safe to do this?", *YES)
+
+
+def test_after_a_refusal_a_long_page_is_not_begun_again(keys: PipeInput) -> None:
+    """What is refused stands on the leaf of the question; nobody reads twelve steps twice for one Enter too many."""
+    asker, screen, _ = desk(keys)
+    body = tuple(Line(f"Step {number} of a long work.") for number in range(60))
+    page = Page("set", ("1 min", "safe"), "Long", body, question="Done?", choices=(Choice("1", "carried out"),))
+    leaves = len(lay_out(page, screen))
+    keys.send_text("\r" * leaves)
+    assert present(asker, screen, page) == ""
+    screen.problem("expected 1")
+    keys.send_text("1\r")
+    assert present(asker, screen, page, again=True) == "1"
+    rows = [row.text for row in lay_out(replace(page, read=True), screen, [Row("! expected 1")])[-1].rows]
+    assert rows.index("! expected 1") < rows.index("Done?")
 
 
 @pytest.mark.parametrize(
@@ -176,7 +250,7 @@ def test_a_job_on_a_telephone_of_40_by_24(tmp_path: Path) -> None:
     words = "start --complaint hunts_no_load --stands cold --set booster=none --name"
     terminal = Terminal([*words.split(), "pump house"], 40, 24, tmp_path)
     first = terminal.wait("Enter or space: more")
-    assert first.splitlines()[0].startswith("pump house | 0 min | safe")
+    assert first.splitlines()[0].startswith("pump h... | 0 min | safe | stopped, cold")
     assert "CAUTION: Carbon monoxide" in first
     for _ in range(9):
         if "understood, go on" in terminal.text:
@@ -192,7 +266,7 @@ def test_a_job_on_a_telephone_of_40_by_24(tmp_path: Path) -> None:
         terminal.wait("Enter or space: more|understood")
     terminal.type("y\r")
     page = terminal.wait("Next: ")
-    assert "pump house | 0 min | safe" in page
+    assert "| 0 min | safe" in page
     assert "CAUTION" not in page  # acknowledged, once
     assert "Caution, as before: " in page
     terminal.type("w\r")

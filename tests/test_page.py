@@ -275,3 +275,33 @@ def test_what_to_look_at_next_is_never_what_the_remedy_has_just_been_for(knowled
             assert following not in cured, step
             found += 1
     assert found
+
+
+def test_a_heading_does_not_stand_alone_at_the_foot_of_a_leaf() -> None:
+    """Nor is a paragraph that hangs divided where a few rows less keep it whole."""
+    for before in range(8, 24):
+        said = [Row(f"said {at}") for at in range(before)]
+        said += [
+            Row("A heading", "bold"),
+            Row("\u2500" * 9, "dim"),
+            Row("224  A long name that goes on"),
+            Row("     15.0 h"),
+        ]
+        said += [Row(f"more {at}") for at in range(20)]
+        for leaf in lay_out(Page(question="What do you do?"), FACES[0], said)[:-1]:
+            foot = [row.text for row in leaf.rows if not row.text.startswith("Enter or space")][-1]
+            assert foot not in ("A heading", "\u2500" * 9, "224  A long name that goes on"), before
+
+
+@pytest.mark.parametrize(
+    ("status", "shown"),
+    [
+        (("0 min", "safe", "stopped, cold"), "old ca... | 0 min | safe | stopped, cold"),
+        (("45 min", "safe", "stopped, cold", "setting 3 of 24"), "old c... | 45 min | safe | stopped, cold"),
+        (("45 min", "safe", "running warm, no load"), "old ca... | 45 min | safe | running warm"),
+        (("45 min", "HELD: must not run", "stopped, cold"), "old cam... | 45 min | HELD: must not run"),
+    ],
+)
+def test_how_the_set_stands_is_told_before_its_whole_name(status: tuple[str, ...], shown: str) -> None:
+    page = Page("old camp by the river", status, "Look")
+    assert lay_out(page, Phone())[0].rows[0].text == shown

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import io
+import os
+import sys
 from collections.abc import Iterable
 
 import pytest
 
 from hertzwright.cli.jobsite.steps import _exact
+from hertzwright.cli.terminal import prompts
 from hertzwright.cli.terminal.prompts import choose, position
 from hertzwright.cli.terminal.screen import Screen
 
@@ -53,3 +56,19 @@ def test_enter_takes_what_was_named_whole_and_nothing_near() -> None:
     assert _exact("hunts_no_load", titles) == 0
     for near in ("hunts", "", "hunt under load", "under load"):
         assert _exact(near, titles) is None
+
+
+@pytest.mark.parametrize(("typed", "unended"), [("", False), ("yes\n", False), ("ye", True), ("no\nye", True)])
+def test_what_was_typed_ahead_is_forgotten_and_a_line_without_an_end_is_told(
+    typed: str, unended: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without its end, what is typed next would be the rest of that line: the s of yes skips nothing."""
+    pty = pytest.importorskip("pty")
+    near, far = pty.openpty()
+    with open(far, encoding="utf-8") as stdin:
+        monkeypatch.setattr(sys, "stdin", stdin)
+        os.write(near, typed.encode())
+        assert prompts.forget() is unended
+        os.write(near, b"later\n")
+        assert os.read(far, 100) == b"later\n"
+    os.close(near)

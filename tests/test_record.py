@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import io
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from test_setting import follow
 
 from hertzwright.cli.files import journal
-from hertzwright.cli.record import collection, history, html, load_record, markdown, sections
+from hertzwright.cli.record import collection, history, html, load_record, markdown, report, sections
 from hertzwright.cli.record.collection import collect
+from hertzwright.cli.record.parts import FactRows
 from hertzwright.cli.record.service_record import Details, clean
+from hertzwright.cli.terminal import Screen
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.job.comparison import answers_as_found, answers_as_left, compared_answers, last_digit
 from hertzwright.engine.loadtest.entry_table import Figure, ReadingRow
 from hertzwright.engine.loadtest.loadtest import Accuracy, Test
+from hertzwright.engine.setting import advise, put
 
 SCRIPT = "<script>alert('x')</script>"
 ANSI = "\x1b[31mred\x1b[0m \x1b]0;title\x07\x9b2Jend"
@@ -118,6 +123,58 @@ def test_every_answer_is_told_in_order_with_what_it_led_to(knowledge: Knowledge,
     assert (high.leading, high.chance) == (knowledge.causes[leader].title, round(chance, 4))
 
 
+def printed(record: collection.ServiceRecord) -> str:
+    """The record as it stands on a screen of 40 columns."""
+    out = io.StringIO()
+    report.show(Screen(True, out, 40), record)
+    return out.getvalue()
+
+
+def test_the_record_says_once_and_in_words_what_stands(knowledge: Knowledge, tmp_path: Path) -> None:
+    """A blind trial: 1179 lines, `limitverdict`, `settles_at_once`, `g2: FAIL` on a set that is fixed and proven,
+    "leading cause then" with 2 %, blocks of dashes."""
+    job = Job(knowledge, {"booster": "none"})
+    job.begin_setting()
+    follow(job, "idle_needle_at_start", {"fuel_bought": "unknown"})
+    job.record("idle_needle_turns", "4 turns")
+    put(job, advise(job), "1 1/2 turns")
+    follow(job, answers={"frequency_no_load": "65.5 Hz"})
+    text = printed(collect(knowledge, kept(job, tmp_path)))
+    said = " ".join(text.split())
+    assert len(text.splitlines()) < 400
+    assert "_" not in text.partition("Parts, drawn")[0]
+    assert "limitverdict" not in said
+    assert not re.search(r"\bg[123]\b", said)
+    assert said.count("Performance class G3") <= 1
+    result = said[: said.index("Set and site")]
+    assert "Idle needle at its start: 4 turns, put to 1 1/2 turns" in result
+    assert "Speed adjuster: " in result
+    assert "age and season of the fuel, not known" in said[said.index("Left open, and recommended") :]
+    assert "Nothing is left open" not in said
+    assert not re.search(r"leading cause then: [^;]*, (?:[0-9]|1[0-4]) %", said)
+    assert not re.search(r"(?:^|: )-(?:;|$)", text, re.MULTILINE)
+
+
+def test_full_load_that_was_reached_is_not_called_missed(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = whole_job(knowledge)
+    for name in ("swing_half_load", "swing_full_load"):
+        assert not any(made.check == name for made in job.made)
+    said = " ".join(printed(collect(knowledge, kept(job, tmp_path))).split())
+    assert "full load was not reached" not in said
+    assert "not read at full load" in said
+
+
+def test_a_look_that_was_not_repeated_says_so(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge)
+    job.record("linkage_feel", "binds")
+    job.carry_out("free_linkage")
+    record = collect(knowledge, kept(job, tmp_path))
+    said = " ".join(printed(record).split())
+    assert "as left: not read again" in said
+    assert "Feel of the linkage showed binds and was not looked at again after: " in said
+    assert any("before closing" in point and "second frequency meter" in point for point in record.open_points)
+
+
 def test_an_unfixed_job_says_what_is_open_and_what_comes_next(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge)
     job.record("sags_under_load", "present")
@@ -174,10 +231,8 @@ def test_a_damaged_end_is_told(knowledge: Knowledge, tmp_path: Path) -> None:
     assert record.damage in " ".join(text for part in _facts(record) for _, text in part.rows)
 
 
-def _facts(record: collection.ServiceRecord) -> list[sections.FactRows]:
-    return [
-        part for section in sections.sections(record) for part in section.parts if isinstance(part, sections.FactRows)
-    ]
+def _facts(record: collection.ServiceRecord) -> list[FactRows]:
+    return [part for section in sections.sections(record) for part in section.parts if isinstance(part, FactRows)]
 
 
 # ---- what was typed

@@ -85,6 +85,50 @@ def test_the_first_start_after_the_work_is_still_one_to_stand_beside(knowledge: 
     assert not any("moved by hand" in reason for risk in job.risks for reason in risk.reasons)
 
 
+def test_the_first_run_after_work_on_the_governor_warns_once(knowledge: Knowledge) -> None:
+    """A blind trial: "first run since the work" was said at the second run too, after the speed was set on a running
+    set; and after a spring was renewed, with nothing seen before, nothing was said at all."""
+    job = Job(knowledge)
+    job.record("linkage_by_hand", "hangs")
+    job.carry_out("free_linkage")
+    job.carry_out("set_no_load_speed")  # the set ran for it
+    assert not any("first run" in reason for risk in job.risks for reason in risk.reasons)
+    for remedy in ("renew_governor_spring", "set_rod_length", "overhaul_governor"):
+        job = Job(knowledge)
+        job.record("frequency_no_load", "61 Hz")
+        assert not any("first run" in reason for risk in job.risks for reason in risk.reasons)
+        job.carry_out(remedy)
+        assert "overspeed" in cautions(job, "check", "frequency_no_load")
+        assert "overspeed" in cautions(job, "proof", "")
+        assert "overspeed" not in cautions(job, "check", "hose_look")
+        job.record("frequency_no_load", "61.3 Hz")
+        assert not any("first run" in reason for risk in job.risks for reason in risk.reasons)
+
+
+def test_the_first_run_of_a_set_that_nobody_knows_warns(knowledge: Knowledge, tmp_path: Path) -> None:
+    """A blind trial: a rebuilt engine was started for the first time with no word of overspeed."""
+    job = Job(knowledge, {"booster": "none"})
+    assert "overspeed" not in cautions(job, "check", "frequency_no_load")
+    job.begin_setting()
+    assert "overspeed" in cautions(job, "check", "frequency_no_load")
+    session, script = desk_of(job, by_list(["n"]), tmp_path)
+    session.screen = Screen(True, script.out, 40)
+    session.seen.update(knowledge.catalogue.cautions)
+    assert steps.one_check(session, "frequency_no_load").command == "skip"
+    said = " ".join(script.out.getvalue().split())
+    assert "Overspeed may come: first run" in said
+    assert "keep a hand there" in said
+    job.record("frequency_no_load", "61.3 Hz")
+    assert "overspeed" not in cautions(job, "check", "frequency_no_load")
+    job = Job(knowledge)
+    job.stands("apart")
+    assert "overspeed" in cautions(job, "check", "swing_no_load")
+    job = Job(knowledge)
+    job.stands("running")
+    job.begin_setting()
+    assert "overspeed" not in cautions(job, "check", "frequency_no_load")
+
+
 def test_a_set_that_was_said_to_run_away_warns_after_it_was_secured(knowledge: Knowledge) -> None:
     job = Job(knowledge)
     job.record("overspeeds", "present")

@@ -12,7 +12,9 @@ from hertzwright.engine.review.call_outs import CallOut
 from hertzwright.engine.review.effect import NEW, difference, effect
 from hertzwright.engine.review.scope import (
     MOST,
+    _changed_entries,
     _made_up,
+    _reasons_differ,
     asked_for,
     known_features,
     reasoning,
@@ -20,6 +22,8 @@ from hertzwright.engine.review.scope import (
     scope,
     sets,
 )
+from hertzwright.engine.simulated.draws import Draws
+from hertzwright.engine.teaching import any_features
 
 import small_knowledge as small
 
@@ -102,9 +106,7 @@ def test_draws_go_over_all_features_that_have_choices() -> None:
 
 
 def _drawn(seed: int) -> list[dict[str, object]]:
-    from hertzwright.engine.simulated.draws import Draws
-
-    return [dict(_made_up(SHIPPED, Draws("made-up set", seed, 1), (), None))]
+    return [dict(_made_up(SHIPPED, Draws("made-up set", seed, 1), (), None, True))]
 
 
 def test_limits_and_words_alone_bear_on_no_made_up_job(tmp_path: Path) -> None:
@@ -123,3 +125,24 @@ def test_a_set_that_one_version_cannot_be_is_not_met(tmp_path: Path) -> None:
     assert {each["booster"] for each in sets(old, new, 10, 1, {"booster": "vacuum"}).met} == {"vacuum"}
     with pytest.raises(AnswerError, match="colour"):
         sets(old, new, 10, 1, {"colour": "red"})
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        NO_BOOSTER,
+        COMMONER,
+        (LINKAGE, "stop_gap: {none: usually}", "stop_gap: {none: sometimes}"),
+        (LINKAGE, "cures: {speed_high: usually}", "cures: {speed_high: sometimes}"),
+        (CHECKS, 'minutes: "2"', 'minutes: "7"'),
+        ("complaints.yaml", 'said_when_not: "0.05"', 'said_when_not: "0.02"'),
+        ("order.yaml", "kind: cure_first", "kind: do_again"),
+        ("states.yaml", 'warm: {stopped: "2"}', 'warm: {stopped: "90"}'),
+    ],
+)
+def test_the_changed_entries_tell_what_all_of_them_tell(edit: tuple[str, str, str], tmp_path: Path) -> None:
+    old, new = of(tmp_path / "old"), of(tmp_path / "new", edit)
+    only = _changed_entries(old, new)
+    for number in range(60):
+        features = any_features(new, Draws("scope", number))
+        assert _reasons_differ(old, new, only, features) == reasons_differ(old, new, features)

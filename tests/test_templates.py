@@ -140,7 +140,8 @@ def test_the_issue_for_a_wrong_job_asks_for_the_job_file_and_no_names() -> None:
     }
     for needed in ("job", "said", "truth"):
         assert asked[needed]["validations"]["required"] == "true"
-    assert "hertzwright report JOB --set-name" in text
+    assert "hertzwright jobs --export JOB job.json --without-names" in text
+    assert "hertzwright knowledge new case ID --from job.json --for CAUSE" in text
     assert "no customer" in text
     (option,) = asked["private"]["attributes"]["options"]
     assert option["required"] == "true"

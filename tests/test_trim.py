@@ -477,3 +477,16 @@ def test_that_speed_follows_is_told_from_three_deviations_on(knowledge: Knowledg
     seen = replace(coach, line=Line())  # type: ignore[arg-type]
     facts = dict(facts_of(seen, knowledge, knowledge.features(), NextTurn("turn")))
     assert (facts.get("speed_adjuster_trial") == "follows") is told
+
+
+def test_of_two_adjusters_the_one_that_slows_the_set_is_turned_first(knowledge: Knowledge) -> None:
+    """Speed in and sensitivity toward sharp each move no load by hertz, against one another: done in the other order the
+    set stood at its shutdown limit half-way."""
+    coach = coach_of(knowledge).after(Trial((0.0, 0.0), (61.6, 56.7), False))
+    step = (4.625, 7.125)
+    assert [name for name, _ in coach.in_order(step)] == ["sensitivity", "speed"]
+    assert [name for name, _ in coach.in_order((-4.625, -7.125))] == ["speed", "sensitivity"]
+    assert coach.in_order((0.0, 1.0)) == (("sensitivity", 1.0),)
+    here = coach.line.predict(coach.line.at)[0][0]
+    on_the_way = here + coach.line.slope(0, 1)[0] * step[1]
+    assert on_the_way < here

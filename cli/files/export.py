@@ -4,7 +4,8 @@ Purpose: export whole job files, each line as it is on the disk, with an end mar
 Law: what is imported is, event for event, what was exported; nothing is taken from a file that is damaged in any
 place; no job is ever written over unasked, and what is replaced is kept beside.
 The file: JSON, {"format": "hertzwright jobs", "version": 1, "jobs": [{"id", "lines"}], "sum"}, where `lines` are
-those of the job file and `sum` is the SHA-256 of `jobs` written with sorted keys and no blanks.
+those of the job file and `sum` is the SHA-256 of `jobs` written with sorted keys and no blanks. Without names the
+events are the same but for what somebody wrote, and no line holds an hour.
 """
 
 from __future__ import annotations
@@ -12,19 +13,24 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import re
 import tempfile
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from ...engine import HertzwrightError
+from ...engine import Event, HertzwrightError
 from ...engine.problems import printable
-from . import input_file, journal, whole_file
+from . import input_file, job_file, journal, whole_file
 
 FORMAT = "hertzwright jobs"
 VERSION = 1
 _LARGEST = 200_000_000
+_WRITTEN = ("note", "acknowledged", "load_reading")
+_SOMEBODY = "the technician"
+_TOKEN = re.compile(r"job [0-9a-f]{16}")
+_TURNS = re.compile(r"[-+]?\d+([./]\d+)?")
 
 
 class ExchangeError(HertzwrightError):
@@ -40,8 +46,11 @@ class Taken:
     what: Literal["new", "renamed", "same", "replaced"]
 
 
-def packed(paths: Sequence[Path]) -> tuple[bytes, list[str]]:
-    """The file for these jobs, and remarks on what of them is damaged. Raises JobError, ExchangeError."""
+def packed(paths: Sequence[Path], nameless: bool = False) -> tuple[bytes, list[str]]:
+    """The file for these jobs, and remarks on what of them is damaged. Raises JobError, ExchangeError.
+
+    nameless: without the name of any set and what `without_names` leaves out.
+    """
     jobs, remarks = [], []
     for path in paths:
         record = journal.read(path)
@@ -51,11 +60,55 @@ def packed(paths: Sequence[Path]) -> tuple[bytes, list[str]]:
             )
         if record.damage:
             remarks.append(record.damage)
-        sound = journal.finished(path.read_bytes()[: record.sound], len(record.entries))
+        if nameless:
+            sound = _nameless(record)
+        else:
+            sound = journal.finished(path.read_bytes()[: record.sound], len(record.entries))
         lines = sound.decode("ascii").splitlines()
         jobs.append({"id": record.ident, "lines": lines})
     whole = {"format": FORMAT, "version": VERSION, "jobs": jobs, "sum": _sum(jobs)}
     return (json.dumps(whole, sort_keys=True, indent=1) + "\n").encode("ascii"), remarks
+
+
+def without_names(events: Iterable[Event]) -> tuple[Event, ...]:
+    """The events of a job without what somebody wrote: notes, what was acknowledged, readings of a load test, where
+    something was put, and who secured the set. A step back goes with what it took back."""
+    kept: list[Event] = []
+    standing: list[Event] = []
+    for event in events:
+        if event.kind != "step_back":
+            standing.append(event)
+            gone = event
+        elif len(standing) > 1:
+            gone = standing.pop()
+        else:
+            continue
+        if gone.kind not in _WRITTEN:
+            kept.append(_unsigned(event))
+    return tuple(kept)
+
+
+def _unsigned(event: Event) -> Event:
+    if event.kind == "secured":
+        return replace(event, answer=_SOMEBODY)
+    return replace(event, cells={key: cell for key, cell in event.cells.items() if _TURNS.fullmatch(cell)})
+
+
+def token(record: journal.JobFileContent) -> str:
+    """A name for a job that tells nothing of it; without names it keeps the one it had with them."""
+    if _TOKEN.fullmatch(record.head.set):
+        return record.head.set
+    told = [record.head.created, *((entry.at, entry.event.as_dict()) for entry in record.entries)]
+    return f"job {hashlib.sha256(json.dumps(told, sort_keys=True).encode('ascii')).hexdigest()[:16]}"
+
+
+def _nameless(record: journal.JobFileContent) -> bytes:
+    """A job file of this job without names: the day it was begun and every event stay as they are."""
+    events, created = without_names(record.events), record.head.created[:10]
+    head = {"format": job_file.FORMAT, "knowledge": record.head.knowledge, "set": token(record), "created": created}
+    lines = [job_file.sealed({**head, "ends": True})]
+    lines += [job_file.sealed({**each.as_dict(), "seq": place, "at": created}) for place, each in enumerate(events, 1)]
+    return job_file.finished(b"".join(lines), len(events))
 
 
 def _sum(jobs: object) -> str:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 from ...engine import AnswerError, ContradictionError, JobError
 from ...engine.compiler import Check, Remedy, spoken
+from ...engine.job import doubted_load
 from ..record import answer_words
 from ..terminal import YES, Back, Page, Stop
 from . import other_words, putting_back, step_page, view, visit_told
@@ -39,7 +40,7 @@ COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
     "before": ("b4", ("before", "already", "done before"), "what somebody did before you came, in a line"),
     "note": ("n", ("note",), "write a note into the record"),
     "list": ("l", ("list", "done", "log"), "all that was found and done"),
-    "finish": ("f", ("finish", "close", "end"), "prove it and close the job"),
+    "finish": ("f", ("close", "finish", "end"), "prove it and close the job"),
     "stop": ("x", ("stop", "save", "quit", "exit", "q"), "save and stop; resume goes on"),
     "more": ("m", ("more", "help", "?", "menu"), "all keys"),
 }
@@ -51,7 +52,8 @@ _LETTERS = "abcde"
 
 @dataclass(frozen=True, slots=True)
 class PromptReply:
-    """What came of a prompt: `command` is empty where an answer was recorded; `rest` are the words after a command."""
+    """What came of a prompt: `command` is empty where an answer was recorded, "none" where the step waits or was left;
+    `rest` are the words after a command."""
 
     command: str
     rest: str = ""
@@ -124,16 +126,23 @@ def ask(
         session.offered = ""
         page = read_by(session, page, text, cautions)
         again, offered = True, ""
-        given = parse(session, text, check) if text else PromptReply("how")
+        if not text:
+            session.screen.problem("expected an answer, or a key such as h, how it is done")
+            continue
+        given = parse(session, text, check)
         if isinstance(given, str):
             told = other_words.record(session, check, which(session, check, given), record_answer)
             if isinstance(told, tuple):  # no answer, but a sentence about the visit
                 again = not stays(session, PromptReply(*told))
+                if waits(session, "check", check.id, PromptReply(*told)):
+                    return PromptReply("none")
             elif told:
                 return PromptReply("")
             offered = session.offered
         elif stays(session, given, check):
-            again = False
+            if waits(session, "check", check.id, given):
+                return PromptReply("none")
+            page, again = step_page.renewed(session, page, check), False
         else:
             return given
 
@@ -147,6 +156,11 @@ def read_by(session: Session, page: Page, text: str, cautions: Sequence[str]) ->
         return page
     session.seen.update(cautions)
     return replace(page, cautions=())
+
+
+def waits(session: Session, kind: str, name: str, given: PromptReply) -> bool:
+    """Whether a step lacks a tool since that was said: its question is not asked again. kind, name: of the step."""
+    return given.command == "without" and bool(session.job.lacking(kind, name))
 
 
 def stays(session: Session, given: PromptReply, check: Check | None = None, remedy: Remedy | None = None) -> bool:
@@ -238,4 +252,7 @@ def record_answer(session: Session, check: Check, text: str) -> bool:
         return False
     made = next(made for made in session.job.made if (made.check, made.epoch) == (check.id, session.job.epoch))
     screen.line(f"Kept: {check.title}, {answer_words(made)}.", "green")
+    of_load = check.reading is not None and (check.reading.load == 1.0 or check.reading.scale == "rated_amps")
+    if of_load and (doubt := doubted_load(session.job)):
+        screen.attention(f"{doubt}.")
     return True

@@ -10,7 +10,8 @@ Not here: how the verdict is found (see `condition`).
 from __future__ import annotations
 
 from ...engine import JobError
-from ...engine.job import not_possible, unproven_under_load
+from ...engine.job import not_possible, unproven_under_load, why_missing
+from ...engine.problems import in_sentence
 from ..record import CLOSINGS, complaints, fixed, held, missing, needed, not_found, open_points, rows
 from . import proof_run, putting_back, safety, setting, view
 from .session import Session
@@ -45,7 +46,7 @@ def close(session: Session, refer: bool = False) -> bool:
     for hold in job.held:
         screen.attention(str(hold))
     for name in missing(job):
-        screen.attention(f"{job.checks[name].title}: not read on the set as it is now")
+        screen.attention(f"Left open: {in_sentence(why_missing(job, name))}")
     proof_run.say_outside(session)
     if said := view.said(session):
         screen.attention(f"still there, or not known to be gone: {said}")
@@ -119,5 +120,5 @@ def table(session: Session, whole: bool) -> None:
     asked = [row for row in rows(session.job) if whole or row.check in needed(session.job)]
     session.screen.table(
         ("Check", "As found", "As left", "Limits", "Verdict"),
-        [(row.title, row.found or "-", row.left or "-", row.limits, words[row.fine]) for row in asked],
+        [(row.title, row.found, row.left or "not read again", row.limits, words[row.fine]) for row in asked],
     )

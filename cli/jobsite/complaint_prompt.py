@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from ...engine.compiler import Complaint
+from ...engine.readings import denies
 from ..record import complaints
 from ..terminal import Back, finder
 from . import check_prompt, setting, visit_told
@@ -31,9 +32,13 @@ def complaint(session: Session, words: str) -> None:
                 asked = "What is the trouble? A few words, or Enter for the list. "
                 asked += "Nothing wrong, all to be set: set in order."
             words = session.ask(asked, words=[each.title for each in usable.values()])
-            if not taken and setting.asked_for(words):
-                setting.begin(session)
-                return
+            try:
+                if not taken and setting.asked_for(session, words):
+                    setting.begin(session)
+                    return
+            except Back:
+                words = ""
+                continue
             if not words and taken:
                 return
             if _command(session, words, phrases) or not (words := _beside(session, words)):
@@ -50,6 +55,8 @@ def complaint(session: Session, words: str) -> None:
             found = list(usable)
         elif words and scored[0][1] < finder.SURE:
             screen.note(f'"{words}" is no complaint for sure; the nearest are:')
+        elif words and denies(words) and not any(map(denies, phrases[found[0]])):
+            screen.note(f'"{words}" denies it; take one only if the set does it:')
         try:
             chosen = _chosen(session, [usable[name] for name in found], words)
         except Back:

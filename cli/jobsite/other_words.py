@@ -12,7 +12,7 @@ from collections.abc import Callable
 
 from ...engine import AnswerError, JobError
 from ...engine.compiler import Check
-from ...engine.readings import Meaning, elsewhere, meanings
+from ...engine.readings import Meaning, elsewhere, meanings, outcome_named, same_sense
 from ..record import answer_words
 from . import visit_told
 from .session import Session
@@ -26,9 +26,8 @@ def is_answer(check: Check, text: str) -> bool:
 
 
 def names_outcome(check: Check, text: str) -> bool:
-    """Whether words are the whole name of an outcome."""
-    name = "_".join(text.rstrip("?").lower().replace("-", " ").split())
-    return any(outcome.id == name for outcome in check.outcomes)
+    """Whether words are the whole text of an outcome, its name or what it means."""
+    return outcome_named(check, text.rstrip("?")) is not None
 
 
 def ways_of(session: Session, check: Check, text: str) -> tuple[Meaning, ...]:
@@ -83,7 +82,8 @@ def _of_another(session: Session, check: Check, text: str) -> bool:
 
 def refused(session: Session, check: Check, text: str, error: Exception) -> None:
     """Say why an answer is none, with the one that it is the start of. What alone is proposed, y takes right then."""
-    near = [at for at, each in enumerate(check.outcomes, 1) if each.id.replace("_", " ").startswith(text.lower())]
+    names = [each.id.replace("_", " ") for each in check.outcomes]
+    near = [at for at, name in enumerate(names, 1) if name.startswith(text.lower()) and same_sense(text, name)]
     one = check.outcomes[near[0] - 1].id if len(near) == 1 else ""
     told, meant = str(error), error.meant if isinstance(error, AnswerError) else ""
     if one and one != meant:

@@ -8,10 +8,9 @@ Not here: what the readings say of the set (see `condition`), and which of them 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import permutations
 
 from ...engine import Job
-from ...engine.job import no_load_today, only_under_load, tried_under_load, within_tolerance
+from ...engine.job import no_load_today, only_under_load, readings_in_order, tried_under_load, within_tolerance
 from ...engine.problems import in_sentence
 from ..record import answer_words, beside, complaints, limits, missing, needed, outside, present
 from ..terminal import Back, Page, minutes
@@ -24,28 +23,10 @@ _TAKE = ("y", "yes", "take")
 _LEAVE = ("", "n", "no", "s", "skip", "go on", "without", "go on without")
 
 
-def in_order(session: Session, names: Sequence[str]) -> list[str]:
-    """Those of the checks that this set has and that are read, in the order that moves the set least from where it is:
-    what is looked at standing still comes before the restart, and a running set is read before it is stopped."""
-    checks, catalogue = session.job.checks, session.knowledge.catalogue
-    there = [
-        name
-        for name in dict.fromkeys(names)
-        if name in checks and checks[name].derived_from is None and not session.job.lacking("check", name)
-    ]
-    states = sorted({checks[name].state for name in there}, key=list(catalogue.states).index)
-
-    def way(order: Sequence[str]) -> tuple[float, float]:
-        """Minutes of moving through these states, and on to where a proof run ends; then how long each waits."""
-        here, total, waiting = session.job.here, 0.0, 0.0
-        for state in (*order, catalogue.costs.proof_state):
-            total += catalogue.costs.move(here, state)
-            here = catalogue.costs.standing(here, state)
-            waiting += total
-        return total, waiting
-
-    best = min(permutations(states), key=way)
-    return sorted(there, key=lambda name: (best.index(checks[name].state), there.index(name)))
+def in_order(session: Session, names: Sequence[str], proving: bool = True) -> list[str]:
+    """Those of the checks that can be read today, in the order in which they are taken (see the engine's `order`)."""
+    listed = readings_in_order(session.job, names, proving)
+    return [name for name in listed if not session.job.lacking("check", name)]
 
 
 def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
@@ -55,7 +36,7 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
     at, taken = 0, list[int]()
     while at < len(names):
         name, check = names[at], job.checks[names[at]]
-        if present(job, name) is not None:
+        if present(job, name) is not None or job.lacking("check", name):
             at += 1
             continue
         if putting_back.ready(session, "check", name):
@@ -77,7 +58,7 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
             continue
         elif given.command == "finish":
             break
-        elif given.command not in ("", "skip"):
+        elif given.command not in ("", "skip", "none"):
             screen.note("First these readings; that key works again after them. Skipped.")
         if given.command in ("", "unknown"):
             taken.append(at)
@@ -151,7 +132,8 @@ def ask_gone(session: Session) -> None:
             continue
         asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
         answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
-        at = session.choose(asked, answers, 3)
+        also = {"yes": 0, "y": 0, "no": 1, "n": 1, "not gone": 1, "is not gone": 1, "not yet": 1, "no change": 1}
+        at = session.choose(asked, answers, 3, also)
         if at == 0 and untried and not session.confirm(
             "It shows only under load, and no load was on since. Did you try it loaded?", "yes, loaded, and gone",
             "no: not tried yet",
@@ -180,7 +162,7 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
     """
     knowledge, job, screen = session.knowledge, session.job, session.screen
     works = any(knowledge.causes[cause].fault for cause in knowledge.remedies[remedy_id].cures)
-    wanted = in_order(session, unread(job)) if works and not session.as_found_offered else []
+    wanted = in_order(session, unread(job), proving=False) if works and not session.as_found_offered else []
     if not wanted:
         return PromptReply("")
     asked = (

@@ -18,8 +18,19 @@ from ..terminal import Choice, Line, Page, finder
 from .session import Session
 
 ALL = "all"
-_YES = ("y", "yes")
-_NO = ("n", "no")
+TAKES_OFF = "Takes off: "
+_YES = ("y", "yes", "on", "back on", "all on", "all back on", "all of it", "yes on", "yes back on")
+_NO = (
+    "n",
+    "no",
+    "off",
+    "still off",
+    "not yet",
+    "not on",
+    "no still off",
+    "no, still off",
+    "no, still off: another step",
+)
 
 
 def ready(
@@ -44,11 +55,11 @@ def ready(
     while True:
         text = session.present(page, again)
         again = True
-        if text.lower() in _YES:
+        if session.says(text, _YES):
             for fitting in first:
                 session.put_back(fitting)
             return ""
-        if text.lower() in _NO:
+        if session.says(text, _NO):
             session.still_off = len(session.job.events)
             return "skip"
         if text and command(session, text) is not None:
@@ -67,7 +78,7 @@ def takes_off(session: Session, step: Check | Remedy) -> str:
     off = {each.fitting for each in session.job.off}
     fittings = session.knowledge.catalogue.fittings
     named = [fittings[name].title.lower() for name in step.fits.takes_off if name not in off]
-    return f"Takes off: {', '.join(named)}. Was it off already when you came? Type t." if named else ""
+    return f"{TAKES_OFF}{', '.join(named)}. Was it off already when you came? Type t." if named else ""
 
 
 def as_found(session: Session, words: str, step: Check | Remedy | None) -> None:

@@ -131,9 +131,9 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
         text = session.present(page, again)
         again = True
         page = check_prompt.read_by(session, page, text, cautions)
-        if text.lower() in ("1", "y", "yes", "done", "carried out"):
+        if session.says(text, ("1", "y", "yes", "done", "carried out", "all done")):
             return PromptReply("")
-        if text.lower() in ("2", "not now"):
+        if session.says(text, ("2", "not now", "not now: another step")):
             return PromptReply("skip")
         given = check_prompt.command_of(session, text) if text else None
         stood = _where_it_stands(session, remedy, text) if given is None else None
@@ -144,7 +144,9 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
         elif given is None:
             session.screen.problem("expected 1 or 2, or a key such as w" + (f', not "{text}"' if text else ""))
         elif check_prompt.stays(session, given, remedy=remedy):
-            again = False
+            if check_prompt.waits(session, "remedy", remedy.id, given):
+                return PromptReply("none")
+            page, again = step_page.renewed(session, page, remedy), False
         else:
             return PromptReply("skip") if given.command == "unknown" else given
 

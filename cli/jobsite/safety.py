@@ -61,7 +61,9 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     entering = there.dangerous and f"state {what.state}" not in session.acknowledged
     risks = {f"risk {risk.limit} {reason}": risk for risk in risks_of(session, what.state) for reason in risk.reasons}
     new_risks = [risk for reason, risk in risks.items() if reason not in session.acknowledged]
-    asks = (what.dangerous and what.id not in session.acknowledged) or entering or bool(new_risks)
+    if not session.job.runs(what.state):
+        session.met = None  # the run is over
+    asks = (what.dangerous and not _met(session, what, own)) or entering or bool(new_risks)
     # Where a step is dangerous its own are shown in full until they were met once, whatever the opening said of them.
     again = {caution for caution in own if asks and f"caution {caution}" not in session.acknowledged}
     again.update(caution for risk in new_risks for caution in risk.cautions)
@@ -83,7 +85,25 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     session.acknowledged.update((what.id, f"state {what.state}", *(f"caution {caution}" for caution in named), *risks))
     told = ", ".join(titles(session, named)).lower()
     session.acknowledge(what.id, f"{told}, before {what.id.replace('_', ' ')}.")
+    if isinstance(what, Check) and not what.fits.takes_off:
+        session.met = _run(session, what), frozenset(own)
     return Cautioned(tuple(named), (), titles(session, named))
+
+
+def _met(session: Session, what: Check | Remedy | SettingStep, own: Iterable[str]) -> bool:
+    """Whether what is dangerous in a step was acknowledged: for itself, or for another reading of the same kind that
+    was taken in this run. One load test is one question."""
+    if what.id in session.acknowledged:
+        return True
+    if session.met is None or not isinstance(what, Check) or what.fits.takes_off:
+        return False
+    run, cautions = session.met
+    return run == _run(session, what) and cautions.issuperset(own)
+
+
+def _run(session: Session, check: Check) -> tuple[str, str, int]:
+    """What two readings have in common that are taken in one run: the state, the area, and the work done before."""
+    return check.state, check.area, session.job.epoch
 
 
 def risks_of(session: Session, state: str) -> tuple[Risk, ...]:

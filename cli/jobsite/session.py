@@ -46,7 +46,8 @@ class Session:
     deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
     found were offered once. still_off: how many events there were when something was said to be off still.
     digits: what a bare digit means on this job where it may be both: "answer" or "reading", empty until it was asked.
-    offered: the one answer that a refusal proposed, which y takes right then and never later.
+    offered: the one answer that a refusal proposed, which y takes right then and never later. met: the run in which
+    readings are taken, by state, area and work done before, with the cautions acknowledged for one of them.
     """
 
     job: Job
@@ -64,6 +65,7 @@ class Session:
     still_off: int = -1
     digits: str = ""
     offered: str = ""
+    met: tuple[tuple[str, str, int], frozenset[str]] | None = None
 
     @property
     def knowledge(self) -> Knowledge:
@@ -115,6 +117,11 @@ class Session:
     def heard(self, text: str) -> Sequence[str]:
         """A text as it may be meant: as it stands, and without words that say nothing of their own."""
         return heard_as(self.knowledge.catalogue.typed, text)
+
+    def says(self, text: str, words: Sequence[str]) -> bool:
+        """Whether a text is one of some words, also with words beside them that say nothing of their own."""
+        after_yes = re.sub(r"^(?:y|yes|yep)\b[\s,]*", "", text, flags=re.IGNORECASE)
+        return any(each in words for said in (text.lower(), after_yes) for each in (said, *self.heard(said)))
 
     def confirm(self, question: str, yes: str, no: str, page: Page | None = None) -> bool:
         """A question that y or n alone answers (see `terminal.confirm`). Raises Back or Stop."""

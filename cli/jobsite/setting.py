@@ -12,38 +12,39 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from ...engine import JobError, Step
+from ...engine import Job, JobError, Step
 from ...engine.compiler import SettingStep, parse_number
 from ...engine.problems import in_sentence
+from ...engine.readings import is_order, may_be_order
 from ...engine.setting import (
     SettingAdvice,
     advise,
     course_of_job,
     not_responding,
+    plan,
     progress,
     put,
-    sheet,
     turned,
     unresponsive,
     verdict,
 )
-from ..record import CLOSINGS, fixed, limits
-from ..terminal import Back, Choice, Line, Page, percent
-from . import check_prompt, putting_back, remedy_prompt, safety, step_page, view
+from ..record import CLOSINGS, fixed, missing, open_points, show_settings, turns_told
+from ..terminal import Back, Choice, Line, Page, minutes, percent, position
+from . import check_prompt, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
-WORDS = ("set in order", "set it in order", "nothing is wrong", "nothing wrong", "nothing", "in order", "set up")
-"""What somebody types who has no complaint."""
-ROW = "nothing is wrong: set it in order"
 
-
-def asked_for(words: str) -> bool:
-    """Whether words at the complaint say that there is none."""
-    return " ".join(words.lower().replace(":", " ").split()).removesuffix(".") in (
-        *WORDS,
-        " ".join(ROW.replace(":", "").split()),
-    )
+def asked_for(session: Session, words: str) -> bool:
+    """Whether words at the complaint say that there is none, but all to be set; asked where they may say it. Raises
+    Back."""
+    catalogue = session.knowledge.catalogue
+    if is_order(catalogue, words):
+        return True
+    if not may_be_order(catalogue, words):
+        return False
+    rows = ("nothing is wrong yet: set everything in order", "something is wrong, or was done before: go on")
+    return session.choose(f'"{words}": which is it?', rows) == 0
 
 
 def begin(session: Session, wanted: Sequence[str] = (), only_disturbed: bool = False) -> None:
@@ -64,12 +65,17 @@ def offer(session: Session) -> bool:
     worked = any(event.kind == "remedy" for event in job.standing)
     if job.setting or not worked or any(event.kind == "setting" for event in job.standing) or job.held:
         return False
-    doubtful = [each for each in progress(job) if each.because and not each.step.last]
+    # What was read again since, and is right, stands.
+    doubtful = [each for each in progress(job) if each.because and not each.step.last and not each.right]
     if not doubtful:
         return False
     names = ", ".join(in_sentence(each.step.title) for each in doubtful[:4])
     asked = f"What was done has disturbed: {names}. Set the set in order now?"
-    answers = ("yes, what was disturbed", "no, close the job", "yes, everything from the ground up")
+    answers = (
+        f"yes, what was disturbed ({_minutes(job, only_disturbed=True)})",
+        "no, close the job",
+        f"yes, everything from the ground up ({_minutes(job)})",
+    )
     at = session.choose(asked, answers, 1)
     if at != 1:
         begin(session, only_disturbed=at == 0)
@@ -79,12 +85,19 @@ def offer(session: Session) -> bool:
     return job.setting
 
 
+def _minutes(job: Job, only_disturbed: bool = False) -> str:
+    """What setting would take from here, as far as it is known now."""
+    begun = Job.replay(job.knowledge, job.events)
+    begun.begin_setting((), only_disturbed)
+    return f"about {minutes(plan(begun).minutes)}"
+
+
 def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
     """One step of setting: what came of its prompt, the ordinary step that it was, and whether the job is closed.
 
     Raises ContradictionError, Stop.
     """
-    advice = advise(session.job, session.passed, session.deepen)
+    advice = _not_put_off(session)
     handled = {"turn": _turn, "place": _do, "do": _do, "stuck": _stuck}
     if advice.kind in ("search", "refer") and advice.found is not None:
         _say_search(session, advice)
@@ -101,6 +114,30 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
     if given.command == "skip":
         session.passed.add(advice.step)
     return given, None, False
+
+
+def _not_put_off(session: Session) -> SettingAdvice:
+    """What comes next; where all that can be done was put off, from the top again, and said so. Raises
+    ContradictionError."""
+    advice = advise(session.job, session.passed, session.deepen)
+    name = _task(advice)
+    if not name or name not in session.passed:
+        return advice
+    session.passed.clear()
+    if _task(advise(session.job, {name}, 0)) != name:
+        session.screen.note("Everything was put off once; from the top again.")
+        return advise(session.job, (), session.deepen)
+    waiting = [each.step.title for each in progress(session.job) if advice.step in each.waits_for]
+    told = (
+        f"what is left waits for it ({', '.join(map(in_sentence, waiting[:3]))})" if waiting else "nothing else is left"
+    )
+    session.screen.attention(f"It cannot be put off: {told}. Cannot be found out: u. No tool for it: nh.")
+    return advice
+
+
+def _task(advice: SettingAdvice) -> str:
+    """What is put off where a step of setting is; empty for what cannot be."""
+    return "" if advice.kind in ("search", "refer", "done", "held") else advice.check or advice.remedy or advice.step
 
 
 # ---- what is shown
@@ -123,20 +160,11 @@ def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
 
 
 def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
-    """What to turn, which way and how far, one sentence each."""
-    told = []
-    for name, turns in advice.turns.items():
-        adjuster = session.knowledge.catalogue.adjusters[name]
-        way = adjuster.more if turns > 0 else adjuster.less
-        told.append(f"{adjuster.title}: {fraction(abs(turns))} turn{'' if abs(turns) <= 1 else 's'} {way}")
-    return tuple(told)
-
-
-def fraction(turns: float) -> str:
-    """Turns as they are counted at a screw: 2 1/8."""
-    whole, eighths = divmod(round(turns * 8), 8)
-    parts = {0: "", 1: "1/8", 2: "1/4", 3: "3/8", 4: "1/2", 5: "5/8", 6: "3/4", 7: "7/8"}
-    return " ".join(part for part in (str(whole) if whole else "", parts[eighths]) if part) or "0"
+    """What to turn, which way and how far, one sentence each, in the order in which it is turned."""
+    told = turns_told(session.knowledge, advice.turns)
+    if len(told) < 2:
+        return told
+    return tuple(f"{'Then' if number else 'First'} {in_sentence(each)}" for number, each in enumerate(told))
 
 
 def _stands(session: Session, step: SettingStep) -> str:
@@ -235,7 +263,7 @@ def _own_work(
     if cautioned is None:
         return PromptReply("skip")
     choices = tuple(Choice(str(number), row) for number, row in enumerate(rows, 1))
-    keys = (("Enter", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
+    keys = (("h", "how"), ("s", "skip"), ("z", "back"), ("m", "more"))
     page = replace(
         above, body=(*above.body, *body), cautions=cautioned.new, known=cautioned.known, choices=choices, lead=lead,
         keys=keys, words=tuple(rows), commands=check_prompt.LEAVING, at_once=True,
@@ -245,17 +273,20 @@ def _own_work(
         text = session.present(page, again)
         again = True
         page = check_prompt.read_by(session, page, text, cautioned.named)
-        if text.isdecimal() and 1 <= int(text[:9]) <= len(rows):
-            return PromptReply(str(int(text[:9]) - 1))
-        if text.lower() in ("y", "yes", "done"):
+        if (at := position(text, rows)) is not None:
+            return PromptReply(str(at))
+        if session.says(text, ("y", "yes", "done", "all done")):
             return PromptReply("0")
-        given = check_prompt.command_of(session, text) if text else PromptReply("how")
+        given = check_prompt.command_of(session, text) if text else None
         if given is None:
-            session.screen.problem(f'"{text}": expected 1 to {len(rows)}, or a key such as s')
+            told = f'"{text}": ' if text else ""
+            session.screen.problem(f"{told}expected 1 to {len(rows)}, or a key such as h, how it is done")
         elif given.command == "how":
             session.sheet(lambda: _how(session, step))
             again = False
         elif check_prompt.stays(session, given):
+            if check_prompt.waits(session, "setting", step.id, given):
+                return PromptReply("none")
             again = False
         else:
             return PromptReply("skip") if given.command == "unknown" else given
@@ -292,32 +323,20 @@ def _say_search(session: Session, advice: SettingAdvice) -> None:
 # ---- the end
 
 
-def say_sheet(session: Session) -> None:
-    """Every setting as found and as left, and the proof."""
-    screen, job = session.screen, session.job
-    rows = []
-    for line in sheet(job):
-        turns = ", ".join(f"{name} {part:+g}" for name, part in line.turns.items())
-        rows.append((line.title, line.found or "-", line.left or "-", turns, line.state))
-    screen.heading("Settings, as found and as left")
-    screen.table(("Setting", "As found", "As left", "Turned", "State"), rows)
-    found = verdict(job)
-    screen.heading("Proof")
-    words = {True: "ok", False: "outside", None: "not read"}
-    proof = [
-        (line.title, line.answer or "-", limits(job, job.checks[line.check]), words[line.passed])
-        for line in found.lines
-    ]
-    screen.table(("Reading", "Now", "Right", "Verdict"), proof)
-
-
 def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step | None, bool]:
     """All is set and proven, or nothing is left that would help: the sheet, and closing the job."""
     screen, job = session.screen, session.job
-    say_sheet(session)
+    # What its own steps do not read again and yet showed a fault that was worked on.
+    if advice.kind == "done" and missing(job) and not proof_run.ask_missing(session):
+        return PromptReply(""), None, False
+    show_settings(screen, job)
     found = verdict(job)
+    points = open_points(job)
     if advice.kind == "done" and found.passed and fixed(job):
-        screen.line("Set and proven: everything within its limits.", "green")
+        told = ", as far as it was looked at" if points else ": everything within its limits"
+        screen.line(f"Set and proven{told}.", "green")
+        for point in points:
+            screen.line(f"Left open: {point}", hanging="  ")
         rows = ["close it: set and proven", "go on: a check of your choice"]
         ways = ["fixed", "other"]
     else:

@@ -18,7 +18,7 @@ from . import putting_back, safety, view
 from .safety import Cautioned
 from .session import Session
 
-_KEYS = (("Enter", "how"), ("w", "why"), ("s", "skip"), ("u", "unknown"), ("z", "back"), ("m", "more"))
+_KEYS = (("h", "how"), ("w", "why"), ("s", "skip"), ("u", "unknown"), ("z", "back"), ("f", "close"), ("m", "more"))
 _REMEDY_KEYS = (("w", "why"), ("s", "skip"), ("z", "back"), ("m", "more"))
 _EACH = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}
 DOUBT = "Not sure? Put a question mark after the answer: 1?"
@@ -32,6 +32,11 @@ def head(session: Session, what: Check | Remedy, proposal: Step | None, heading:
     in_hand = isinstance(what, Check) and session.job.in_hand(what.id)
     if change := "" if in_hand else view.move(session, what.state):
         body.append(Line(f"Set-up: {change}", hanging="  "))
+    if in_hand and view.move(session, what.state):
+        here = session.knowledge.catalogue.states[session.job.here].title
+        body.append(
+            Line(f"Set-up: as it stands, {in_sentence(here)}; what is looked at is in your hand.", hanging="  ")
+        )
     body += safety.risk_lines(session, what.state)
     title = f"{heading}{what.title} ({minutes(what.minutes)})"
     return Page(top=name, status=tuple(status), title=title, body=tuple(body))
@@ -74,6 +79,17 @@ def of_remedy(session: Session, remedy: Remedy, above: Page, cautioned: Cautione
         above, body=tuple(body), cautions=cautioned.new, known=cautioned.known, choices=choices, lead=lead,
         keys=_REMEDY_KEYS, words=tuple(choice.name for choice in choices), at_once=True,
     )  # fmt: skip
+
+
+def renewed(session: Session, page: Page, step: Check | Remedy) -> Page:
+    """The page after something was said of what is off: what the step still takes off, and nothing asked twice."""
+    told = putting_back.takes_off(session, step)
+    body = tuple(
+        replace(line, text=told) if line.text.startswith(putting_back.TAKES_OFF) else line
+        for line in page.body
+        if told or not line.text.startswith(putting_back.TAKES_OFF)
+    )
+    return replace(page, body=body)
 
 
 def due_after(session: Session, remedy: Remedy) -> str:

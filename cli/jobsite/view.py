@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from ...engine import ContradictionError
+from ...engine import ContradictionError, Job
 from ...engine.compiler import Check, Remedy, drawing_of
 from ...engine.job import Event, FindingWeight, no_load_today, standing_complaints
 from ...engine.loadtest import Site, derate
@@ -230,7 +230,31 @@ def finding(session: Session, text: str) -> str:
     """A finding as the engine tells it ("id = answer"), in words."""
     name, _, answer = text.partition(" = ")
     title = titled(session.knowledge, name)
-    return f"{title}: {answer.replace('_', ' ')}" if title else text
+    since = no_longer(session.job, name, answer)
+    return f"{title}: {answer.replace('_', ' ')}{f' (then; since: {since})' if since else ''}" if title else text
+
+
+def no_longer(job: Job, check: str, answer: str) -> str:
+    """What has been done since a check gave this answer that bears on it, as a phrase; empty where the answer stands.
+
+    It stays evidence of the set as it then was; as it is now is another matter.
+    """
+    knowledge = job.knowledge
+    epochs = {made.epoch: made.answer.text for made in job.made if made.check == check}
+    given = max((epoch for epoch, text in epochs.items() if text == answer), default=None)
+    if given is None:
+        return ""
+    epoch = 0
+    for event in job.standing:
+        epoch += event.kind == "remedy"
+        if epoch > given and event.kind == "remedy":
+            if not knowledge.remedies[event.id].cures.keys().isdisjoint(knowledge.checks[check].parents):
+                return in_sentence(knowledge.remedies[event.id].title)
+        elif epoch >= given and event.kind == "set_to" and event.answer == "set":
+            step = knowledge.catalogue.setting[event.id]
+            if check in step.accepts and (at := event.cells.get("at", "")):
+                return f"put to {at}"
+    return "read again" if max(epochs) > given else ""
 
 
 def weight(found: FindingWeight) -> str:

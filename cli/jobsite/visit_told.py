@@ -124,7 +124,7 @@ def done_before(session: Session, words: str) -> None:
         found.sort(key=lambda item: item[0] not in knowledge.catalogue.fittings)
     names = [name for name, _ in found][:_MOST]
     if not names:
-        screen.problem(f'nothing like "{words}" is known; it can be kept as a note')
+        screen.problem(f'nothing like "{words}" is known; keep it as a note: n {words}')
         return
     rows = [_row(session, name) for name in names]
     for at in session.choose_several(f'"{words}" means:', [*rows, _NONE], len(names)):

@@ -71,7 +71,10 @@ def read_turns(text: str, adjuster: Adjuster) -> float:
     if not words:
         return value
     said = " ".join(words)
-    ways = {adjuster.more: 1.0, adjuster.less: -1.0, adjuster.more.split()[-1]: 1.0, adjuster.less.split()[-1]: -1.0}
+    ways: dict[str, float] = {}
+    for sign, way in ((1.0, adjuster.more), (-1.0, adjuster.less)):
+        gives = adjuster.way(sign).partition(", ")[2]
+        ways |= dict.fromkeys((way, way.split()[-1], f"{way} {gives}".strip(), gives or way), sign)
     if said not in ways:
         raise AnswerError(f"{quoted(text)} for the {name}; the ways are {adjuster.more} and {adjuster.less}")
     if signed:

@@ -33,7 +33,7 @@ def in_turns(turns: float) -> str:
 
 
 def turned(turns: float, adjuster: Adjuster) -> str:
-    """ "1/2 turn in (0.5 turn, 3 flats of a nut)"."""
+    """ "1/2 turn in, faster (0.5 turn, 3 flats of a nut)"."""
     if not turns:
         return "leave it"
     size = abs(turns)
@@ -41,7 +41,7 @@ def turned(turns: float, adjuster: Adjuster) -> str:
     if size <= 2.0:  # nobody counts more than a dozen flats
         more += f", {in_turns(6.0 * size)} {'flat' if 6.0 * size <= 1.0 else 'flats'} of a nut"
     unit = "turn" if size <= 1.0 else "turns"
-    return f"{in_turns(turns)} {unit} {adjuster.more if turns > 0.0 else adjuster.less} ({more})"
+    return f"{in_turns(turns)} {unit} {adjuster.way(turns)} ({more})"
 
 
 def standing(turns: float, adjuster: Adjuster) -> str:
@@ -142,8 +142,10 @@ def show_advice(screen: Screen, coach: Coach, advice: NextTurn, knowledge: Knowl
         screen.line("Turn the adjuster back only on the stopped set, once the throttle is proven to close by hand.")
         return
     if advice.kind == "turn" and advice.choice is not None:
-        for name, turns, place in zip(coach.names, advice.step, advice.choice.place, strict=True):
-            made = known[name]
+        places = dict(zip(coach.names, advice.choice.place, strict=True))
+        order = [name for name, _ in coach.in_order(advice.step)]
+        for name in (*order, *(each for each in coach.names if each not in order)):
+            made, turns, place = known[name], dict(coach.in_order(advice.step)).get(name, 0.0), places[name]
             screen.line(turned(turns, made), "bold", indent=f"{made.title}: ", hanging="  ")
             if turns and place:
                 screen.line(f"it then stands {standing(place, made)} from where it was found", indent="  ")

@@ -18,12 +18,23 @@ from .condition import (
     present,
     rows,
 )
-from .event_text import CLOSINGS, fitting_told, setting_told, standing_told, state, titled, visit_told
+from .event_text import (
+    CLOSINGS,
+    fitting_told,
+    fraction,
+    setting_told,
+    standing_told,
+    state,
+    titled,
+    turns_told,
+    visit_told,
+)
 from .held import LOCAL_CODES
 from .html import document, html_safe
 from .load_record import KeptLoadTest
 from .load_view import RUN_TITLES, LoadPage, print_remark
 from .markdown import markdown_safe
+from .report import show_settings
 from .service_record import clean
 
 __all__ = [
@@ -39,6 +50,7 @@ __all__ = [
     "document",
     "fitting_told",
     "fixed",
+    "fraction",
     "held",
     "history",
     "html_safe",
@@ -55,8 +67,10 @@ __all__ = [
     "print_remark",
     "rows",
     "setting_told",
+    "show_settings",
     "standing_told",
     "state",
     "titled",
+    "turns_told",
     "visit_told",
 ]

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
-from ...engine.compiler import drawing_of
+from ...engine.compiler import drawing_of, parse_number
 from ...engine.job import CheckMade, Event, current, of_step, taken_back
 from ...engine.setting import sheet, verdict
 from ..files import journal
@@ -99,8 +99,9 @@ def collect(
         taken_back=tuple(TimedText(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
         since="" if earlier is None else f"job {earlier.ident} of {earlier.created[:10]}",
         moved=() if earlier is None else _shifts(knowledge, job, earlier),
-        settings=_settings(job),
-        proof=_proof(job),
+        settings=settings_of(job),
+        proof=proof_of(job),
+        turned=turned_of(job),
         off_as_found=_fittings(
             knowledge, (entry.event.id for entry in standing if entry.event.kind == "taken_off" and entry.event.answer)
         ),
@@ -118,24 +119,38 @@ def _drawings(knowledge: Knowledge, steps: Iterable[str]) -> tuple[RecordedDrawi
     )
 
 
-def _settings(job: Job) -> tuple[RecordedSetting, ...]:
+def settings_of(job: Job) -> tuple[RecordedSetting, ...]:
     """Every setting as found and as left, of a set that was set in order."""
     if not any(event.kind == "setting" and event.answer == "begun" for event in job.standing):
         return ()
     return tuple(
-        RecordedSetting(line.step, line.title, line.state, line.found, line.left, dict(line.turns), line.because)
+        RecordedSetting(
+            line.step, line.title, line.state, line.found, line.left, dict(line.turns), line.because, line.placed,
+            line.unseen, line.wrong, line.checks,
+        )
         for line in sheet(job)
-    )
+    )  # fmt: skip
 
 
-def _proof(job: Job) -> tuple[RecordedProof, ...]:
-    """The proof of setting, reading by reading."""
+def proof_of(job: Job) -> tuple[RecordedProof, ...]:
+    """The proof of setting, reading by reading, each once."""
     if not any(event.kind == "setting" and event.answer == "begun" for event in job.standing):
         return ()
+    lines = {line.check: line for line in verdict(job).lines}
     return tuple(
         RecordedProof(line.check, line.title, line.answer, condition.limits(job, job.checks[line.check]), line.passed)
-        for line in verdict(job).lines
+        for line in lines.values()
     )
+
+
+def turned_of(job: Job) -> tuple[str, ...]:
+    """How far each adjuster was turned, all in all, in words."""
+    turns: dict[str, float] = {}
+    for event in job.standing:
+        if event.kind == "set_to" and event.answer == "turned":
+            for name, part in event.cells.items():
+                turns[name] = turns.get(name, 0.0) + parse_number(part)
+    return event_text.turns_told(job.knowledge, {name: part for name, part in turns.items() if round(part * 8)})
 
 
 def _features(knowledge: Knowledge, job: Job) -> tuple[tuple[str, str, str], ...]:

@@ -15,7 +15,9 @@ from ...engine import ContradictionError, Job
 from ...engine.compiler import Band, Check
 from ...engine.job import (
     CheckMade,
+    answers_as_left,
     complaints,
+    doubted_load,
     due,
     fixed,
     judged,
@@ -26,10 +28,12 @@ from ...engine.job import (
     outcomes_within_tolerance,
     outside,
     present,
+    why_missing,
     within_tolerance,
 )
-from ...engine.problems import figure, percent
+from ...engine.problems import figure, in_sentence, percent
 from ...engine.readings import scale_of
+from ...engine.setting import sheet
 
 __all__ = [
     "AsFoundAsLeft",
@@ -53,7 +57,9 @@ _SUSPECT = 0.15
 
 @dataclass(frozen=True, slots=True)
 class AsFoundAsLeft:
-    """One check: what it read at first and what it reads now, empty where it was not taken. `fine` is about `left`."""
+    """One check: what it read at first and what it reads now, empty where it was not taken. `fine` is about `left`.
+
+    As left is the answer on the set as it is now, or an earlier one that no remedy since has borne on."""
 
     check: str
     title: str
@@ -114,6 +120,7 @@ def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:
     """Every check that was answered, those of the proof first, then in the order of the work."""
     order = list(judged(job))
     order += [made.check for made in job.made if made.check not in order]
+    still = answers_as_left(job) if job.epoch else {}
     found = []
     for name in dict.fromkeys(order):
         answers = [made for made in job.made if made.check == name and made.answer.outcomes]
@@ -122,6 +129,8 @@ def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:
         check = job.checks[name]
         first = min(answers, key=lambda made: made.epoch)
         last = present(job, name) if job.epoch else first
+        if last is None and name in still:
+            last = still[name].made
         # A reading that was first taken after the last remedy says nothing of how the set was found.
         earlier = first if first.epoch < job.epoch or not job.epoch else None
         found.append(
@@ -150,12 +159,13 @@ def open_points(job: Job) -> tuple[str, ...]:
     lost = not_possible(job)
     for name in missing(job):
         tools = ", ".join(knowledge.catalogue.tools[tool].title for tool in lost.get(name, ()))
-        points.append(
-            f"{job.checks[name].title}: not read on the set as it is now{f'; not here: {tools}' if tools else ''}."
-        )
+        points.append(f"{why_missing(job, name)}{f'; not here: {tools}' if tools else ''}.")
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, outside the tolerance." for made in outside(job)]
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, not as it should be." for made in beside(job)]
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
+    if doubt := doubted_load(job):
+        points.append(f"{doubt}.")
+    points += _unseen(job)
     try:
         ranking = job.ranking()
     except ContradictionError as error:
@@ -165,3 +175,22 @@ def open_points(job: Job) -> tuple[str, ...]:
         if chance >= _SUSPECT and knowledge.causes[name].fault:
             points.append(f"{knowledge.causes[name].title}: {percent(chance)} still.")
     return tuple(points)
+
+
+def _unseen(job: Job) -> list[str]:
+    """What nobody looked at: of the settings of a set that was set in order, and before a job is closed."""
+    catalogue, points = job.knowledge.catalogue, []
+    lines = sheet(job) if any(event.kind == "setting" and event.answer == "begun" for event in job.standing) else ()
+    for line in lines:
+        if line.unseen:
+            points.append(f"{line.title}, not looked at in full: {'; '.join(line.unseen)}.")
+    told = {name for line in lines if line.unseen for name in line.checks}
+    answered = {made.check for made in job.made if made.answer.outcomes}
+    left = [name for name in catalogue.costs.before_closing if name in job.checks and name not in answered | told]
+    named = []
+    for name in left if job.epoch or lines else ():
+        tools = ", ".join(catalogue.tools[tool].title for tool in job.lacking("check", name))
+        named.append(in_sentence(job.checks[name].title) + (f" (not here: {tools})" if tools else ""))
+    if named:
+        points.append(f"Not looked at before closing: {'; '.join(named)}.")
+    return points

@@ -7,7 +7,10 @@ Not here: answers in words (see `condition`).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from ...engine import Knowledge
+from ...engine.compiler import parse_number
 from ...engine.job import Event, closing
 
 CLOSINGS = {
@@ -43,10 +46,28 @@ def setting_told(knowledge: Knowledge, event: Event) -> str:
     """That a set is set in order, or what was done for a step of it, as a phrase."""
     if event.kind == "setting":
         return "Setting in order: begun" if event.answer == "begun" else "Setting in order: not now"
-    cells = ", ".join(
-        f"{name.replace('_', ' ')} {said}" if name != "at" else said for name, said in event.cells.items()
-    )
-    return f"{titled(knowledge, event.id)}: {event.answer}{f', {cells}' if cells else ''}"
+    if event.answer == "turned":
+        made = {name: parse_number(said) for name, said in event.cells.items()}
+        return f"{titled(knowledge, event.id)}: turned, {'; '.join(turns_told(knowledge, made))}"
+    at = event.cells.get("at", "")
+    return f"{titled(knowledge, event.id)}: {event.answer}{f', {at}' if at else ''}"
+
+
+def fraction(turns: float) -> str:
+    """Turns as they are counted at a screw: 2 1/8."""
+    whole, eighths = divmod(round(turns * 8), 8)
+    parts = {0: "", 1: "1/8", 2: "1/4", 3: "3/8", 4: "1/2", 5: "5/8", 6: "3/4", 7: "7/8"}
+    return " ".join(part for part in (str(whole) if whole else "", parts[eighths]) if part) or "0"
+
+
+def turns_told(knowledge: Knowledge, turns: Mapping[str, float]) -> tuple[str, ...]:
+    """What is turned, how far and which way, one phrase for each adjuster."""
+    told = []
+    for name, part in turns.items():
+        adjuster = knowledge.catalogue.adjusters[name]
+        size = f"{fraction(abs(part))} turn{'' if abs(part) <= 1 else 's'}"
+        told.append(f"{adjuster.title}: {size} {adjuster.way(part)}")
+    return tuple(told)
 
 
 def standing_told(knowledge: Knowledge, event: Event) -> str:

@@ -13,7 +13,7 @@ from html import escape
 from ..terminal import sketch
 from . import sections
 from .figure import load_plot
-from .sections import Blanks, BulletRows, FactRows, Grid, LoadCurve, Part, Section, Sketches, Words
+from .parts import Blanks, BulletRows, FactRows, Grid, LoadCurve, Part, Section, Sketches, Words, date
 from .service_record import ServiceRecord, clean
 
 _STYLE = """
@@ -89,7 +89,7 @@ def page(record: ServiceRecord) -> str:
     """The whole file."""
     name = html_safe(record.set_name)
     body = "\n".join(_section(section) for section in sections.sections(record))
-    begun = html_safe(sections.date(record.created))
+    begun = html_safe(date(record.created))
     return document(
         f"Service record {record.job}: {record.set_name}",
         _STYLE,

@@ -29,6 +29,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--export", nargs=2, metavar=("JOB", "OUT"), help="write a job to one file (JOB: an id, or all, of --set NAME)"
     )
+    parser.add_argument(
+        "--without-names",
+        action="store_true",
+        help="with --export: no name of a set, no note, nothing that was written",
+    )
     parser.add_argument("--import", metavar="FILE", dest="source", help="take in the jobs of such a file")
     parser.add_argument("--force", action="store_true", help="write over OUT; take in a job in place of its state here")
     store.add_folder(parser)
@@ -40,6 +45,8 @@ def run(arguments: argparse.Namespace) -> int:
     folder = store.jobs_folder(arguments.folder)
     if arguments.export and arguments.source:
         raise JobError("--export and --import are two commands; give one of them")
+    if arguments.without_names and not arguments.export:
+        raise JobError("--without-names goes with --export JOB OUT")
     if arguments.export:
         return _export(arguments, folder)
     if arguments.source:
@@ -86,7 +93,7 @@ def _export(arguments: argparse.Namespace, folder: Path) -> int:
     if not paths:
         raise JobError(f"{folder} holds no jobs to export")
     target = output_file.claimed(out, arguments.force, paths, folder)
-    data, remarks = export.packed(paths)
+    data, remarks = export.packed(paths, arguments.without_names)
     for remark in remarks:
         print(printable(remark), file=sys.stderr)
     target.put(data)

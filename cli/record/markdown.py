@@ -12,7 +12,7 @@ from collections.abc import Iterable
 
 from . import sections
 from .load_view import RUN_TITLES
-from .sections import Blanks, BulletRows, FactRows, Grid, LoadCurve, Part, Sketches, Words
+from .parts import Blanks, BulletRows, FactRows, Grid, LoadCurve, Part, Sketches, Words
 from .service_record import ServiceRecord, clean
 
 _MARKS = re.compile(r"([\\`*_\[\]{}~|$#!^])")

@@ -12,12 +12,12 @@ import json
 import sys
 from pathlib import Path
 
-from ...engine import HertzwrightError
+from ...engine import HertzwrightError, Job
 from ...engine.problems import printable
 from ..files import journal, output_file, store
 from ..terminal import Screen, sketch
-from . import collection, held, history, html, markdown, sections, service_record
-from .sections import Blanks, BulletRows, FactRows, LoadCurve, Part, Sketches, Words
+from . import collection, held, history, html, markdown, sections, service_record, setting_sections
+from .parts import Blanks, BulletRows, FactRows, LoadCurve, Part, Sketches, Words, date
 from .service_record import Details, ServiceRecord
 
 
@@ -78,16 +78,17 @@ def show(screen: Screen, found: ServiceRecord) -> None:
     """The report on the screen: everything but the picture and the lines to sign."""
     held.say_holds(screen, found.held)
     screen.line(f"Service record: {service_record.clean(found.set_name)}", "bold")
-    screen.line(f"Job {found.job}, begun {sections.date(found.created)}")
+    screen.line(f"Job {found.job}, begun {date(found.created)}")
     for section in sections.sections(found):
         if any(isinstance(part, Blanks) for part in section.parts):
             continue
         screen.heading(section.title)
         for part in section.parts:
-            _show(screen, part)
+            show_part(screen, part)
 
 
-def _show(screen: Screen, part: Part) -> None:
+def show_part(screen: Screen, part: Part) -> None:
+    """One part of a section on the screen."""
     clean = service_record.clean
     if isinstance(part, Words):
         screen.line(clean(part.text), "bold" if part.strong else "")
@@ -107,3 +108,13 @@ def _show(screen: Screen, part: Part) -> None:
         if part.caption:
             screen.line(part.caption, "bold")
         screen.table(part.headers, [[clean(cell) for cell in row] for row in part.rows])
+
+
+def show_settings(screen: Screen, job: Job) -> None:
+    """Every setting as found and as left, and the proof, as the record has them."""
+    screen.heading("Settings, as found and as left")
+    for part in setting_sections.setting_parts(collection.settings_of(job), collection.turned_of(job)):
+        show_part(screen, part)
+    screen.heading("Proof")
+    for part in setting_sections.proof_parts(collection.proof_of(job)):
+        show_part(screen, part)

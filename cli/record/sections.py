@@ -8,13 +8,12 @@ Not here: the figures (see `record`), the picture (see `figure`).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
-from ...engine.loadtest import CLASSES, NEAR, RULES, LimitVerdict, LoadPoint, Quantity, Result
 from ..terminal import chance_word, minutes, percent
-from .load_record import LoadTest
-from .load_view import RUN_TITLES
-from .service_record import RecordedDrawing, RecordedRemedy, ServiceRecord
+from .load_sections import load_parts
+from .parts import Blanks, BulletRows, FactRows, Grid, Part, Section, Sketches, Words, date, verdict_told
+from .service_record import RecordedRemedy, ServiceRecord, TimedText
+from .setting_sections import proof_unread, setting_parts
 
 _STANDING = {
     "present": "still there",
@@ -23,79 +22,9 @@ _STANDING = {
     "explained": "no fault of the set",
     "unknown": "not known",
 }
-_RESULTS = {"cured": "trouble gone", "not cured": "trouble still there", "unknown": "carried out"}
-_VERDICT = {True: "ok", False: "OUTSIDE", None: ""}
-_CALLS = {"pass": "pass", "fail": "FAIL", "untested": "not tested", "too close to call": "too close to call"}
-_KINDS = {"at most": "at most", "at least": "at least", "about": "aim"}
-
-
-@dataclass(frozen=True, slots=True)
-class FactRows:
-    """Named facts: (label, text). What is empty is left out."""
-
-    rows: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Grid:
-    """A table with its caption. The first cell of a row names it."""
-
-    caption: str
-    headers: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class BulletRows:
-    """A list, numbered or not."""
-
-    rows: tuple[str, ...]
-    numbered: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """A paragraph. `strong`: something that must not be passed over."""
-
-    text: str
-    strong: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class LoadCurve:
-    """Where the picture of frequency against load goes."""
-
-    load_test: LoadTest
-
-
-@dataclass(frozen=True, slots=True)
-class Blanks:
-    """Lines to be filled in by hand: one label each."""
-
-    labels: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Sketches:
-    """Drawings of parts, side by side where there is room."""
-
-    drawings: tuple[RecordedDrawing, ...]
-
-
-Part = FactRows | Grid | BulletRows | Words | LoadCurve | Blanks | Sketches
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A heading and what is under it."""
-
-    title: str
-    parts: tuple[Part, ...]
-
-
-def date(at: str) -> str:
-    """The local time of an event, to the minute."""
-    return at[:16].replace("T", " ")
+_RESULTS = {"cured": "trouble gone", "not cured": "trouble still there"}
+LEADS, LITTLE = 0.15, 0.05
+"""Least probability of a cause that was worth a word at the time, and of one that is still to be named."""
 
 
 def sections(record: ServiceRecord) -> tuple[Section, ...]:
@@ -106,7 +35,7 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
         Section("Complaint", tuple(_complaint(record))),
         Section("As found and as left", tuple(_readings(record))),
         Section("Settings, as found and as left", tuple(_settings(record))),
-        Section("Load test", tuple(_load_test(record.load_test)) if record.load_test else ()),
+        Section("Load test", tuple(load_parts(record.load_test)) if record.load_test else ()),
         Section("Remedies, in order", tuple(_remedies(record.remedies))),
         Section("Checks, and what they told", tuple(_findings(record))),
         Section("Causes, as it stands", tuple(_causes(record))),
@@ -126,11 +55,15 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
 
 def _result(record: ServiceRecord) -> Iterable[Part]:
     yield Words(f"{record.outcome}.", strong=True)
+    put = [
+        f"{each.title}: {each.found or 'not known'}, put to {each.placed}" for each in record.settings if each.placed
+    ]
+    done = [*dict.fromkeys(mended.title for mended in record.remedies), *put, *record.turned]
     yield FactRows(
         (
             ("Trouble", "; ".join(f"{said.title}: {_stands(said.now)}" for said in record.complaints)),
-            ("Done", "; ".join(mended.title for mended in record.remedies) or "nothing changed on the set"),
-            ("Judged by", f"{record.tolerance_title} ({record.tolerance})"),
+            ("Done", "; ".join(done) or "nothing changed on the set"),
+            ("Judged by", f"{record.tolerance_title} ({record.tolerance.replace('_', ' ')})"),
             ("Job", f"{record.job}, begun {date(record.created)}, last entry {date(record.last)}, {record.state}"),
             ("Time", f"{minutes(record.minutes)} by the figures of the knowledge base, not by the clock"),
             ("Damaged file", record.damage),
@@ -140,22 +73,7 @@ def _result(record: ServiceRecord) -> Iterable[Part]:
 
 
 def _settings(record: ServiceRecord) -> Iterable[Part]:
-    if record.settings:
-        rows = [
-            (
-                each.title,
-                each.found,
-                each.left,
-                ", ".join(f"{name.replace('_', ' ')} {turns:+g}" for name, turns in each.turns.items()),
-                f"{each.state}, because of: {each.because}" if each.because else each.state,
-            )
-            for each in record.settings
-        ]
-        yield Grid("Every setting", ("Setting", "As found", "As left", "Turned", "State"), tuple(rows))
-    if record.proof:
-        words = {True: "ok", False: "OUTSIDE", None: "not read"}
-        proof = [(each.title, each.answer, each.limits, words[each.passed]) for each in record.proof]
-        yield Grid("Proof of setting", ("Reading", "As left", "Right", "Verdict"), tuple(proof))
+    return setting_parts(record.settings, record.turned)
 
 
 def _stands(answer: str) -> str:
@@ -178,128 +96,33 @@ def _complaint(record: ServiceRecord) -> Iterable[Part]:
 
 
 def _readings(record: ServiceRecord) -> Iterable[Part]:
-    if record.readings:
-        yield Grid(
-            "", ("Check", "As found", "As left", "Limits", "LimitVerdict"),
-            tuple((row.title, row.found, row.left, row.limits, _VERDICT[row.fine]) for row in record.readings),
-        )  # fmt: skip
+    passed = {each.check: each.passed for each in record.proof}
+    # What a setting is read by stands with the settings.
+    elsewhere = {check for each in record.settings for check in each.checks} - passed.keys()
+    rows = [row for row in record.readings if row.check not in elsewhere]
+    same = [row for row in rows if row.fine and not row.limits and row.found in ("", row.left)]
+    told = [row for row in rows if row not in same]
+    if told:
+        cells = [
+            (
+                row.title,
+                row.found,
+                row.left or "not read again",
+                verdict_told(passed.get(row.check, row.fine), row.limits),
+            )
+            for row in told
+        ]
+        yield Grid("", ("Check", "As found", "As left", "Verdict"), tuple(cells))
+    if same:
+        named = "; ".join(f"{row.title}: {row.left}" for row in same)
+        yield Words(f"Right whenever it was looked at: {named}.")
+    read = {row.check for row in rows if row.left}
+    if unread := [each for each in record.proof if each.check not in read]:
+        yield Words(f"Of the proof, not read: {'; '.join(proof_unread(each) for each in unread)}.", strong=True)
     if record.off_as_found:
         yield Words(f"Off or open as found: {'; '.join(record.off_as_found)}.")
     if record.off_as_left:
         yield Words(f"OFF OR OPEN AS LEFT: {'; '.join(record.off_as_left)}.", strong=True)
-
-
-# ---- the load test
-
-
-def _load_test(found: LoadTest) -> Iterable[Part]:
-    if any(sum(point.hertz is not None for point in result.points) > 1 for result in found.results):
-        yield LoadCurve(found)
-    source = "" if found.noted else " From single checks; no load test was entered."
-    yield Words(
-        f"Full load is {found.test.full_kilowatts:.3g} kW here ({_rule(found.rule)}).{source}"
-        + ("" if found.accuracy else " No meter accuracy was stated: guard bands are half of the last digit written.")
-    )
-    for result in found.results:
-        yield _table(result)
-    for result in found.results:
-        for question in result.questions:
-            yield Words(f"Question, {RUN_TITLES[result.run]}, {question.place}: {question.text}", strong=True)
-    for result in found.results:
-        yield from _limits(found, result)
-
-
-def _rule(name: str) -> str:
-    rule = RULES.get(name)
-    return rule.title if rule else "as rated: no derating rule reaches this site"
-
-
-def _table(result: Result) -> Grid:
-    """The readings of a run; columns that nothing was read for are left out."""
-    columns = {
-        "Load": [f"{point.load:.0%}".replace("%", " %") for point in result.points],
-        "Known from": [point.load_from for point in result.points],
-        "Hz": [_figure(point.hertz, 5) for point in result.points],
-        "V": [_figure(point.volts, 4) for point in result.points],
-        "A per leg": [" / ".join(_figure(amp, 4) for amp in point.amps) for point in result.points],
-        "kW": [_figure(point.kilowatts, 3) for point in result.points],
-        "Imbalance": [
-            f"{point.imbalance:.0f} %" if point.imbalance is not None and point.load > NEAR else ""
-            for point in result.points
-        ],
-        "Steady?": [_steady(point) for point in result.points],
-        "Extremes": [_extremes(point) for point in result.points],
-        "Recovery": [f"{point.row.recovery.value:g} s" if point.row.recovery else "" for point in result.points],
-        "Note": [point.row.note for point in result.points],
-    }
-    kept = {name: cells for name, cells in columns.items() if any(cells)}
-    known = set(kept.pop("Known from", ()))
-    if len(known) > 1:
-        kept = {"Load": kept["Load"], "Known from": columns["Known from"], **kept}
-    source = known.pop() if len(known) == 1 else ""
-    told = f", load from {source}" if source and source != "as set" else f", load {source}" if source else ""
-    return Grid(f"Readings {RUN_TITLES[result.run]}{told}", tuple(kept), tuple(zip(*kept.values(), strict=True)))
-
-
-def _figure(quantity: Quantity | None, digits: int) -> str:
-    return "" if quantity is None else f"{quantity.value:.{digits}g}"
-
-
-def _steady(point: LoadPoint) -> str:
-    parts = [point.row.behaviour.replace("_", " ")]
-    if point.row.swing:
-        parts.append(f"{point.row.swing.value:.3g} Hz")
-    return ", ".join(part for part in parts if part)
-
-
-def _extremes(point: LoadPoint) -> str:
-    """The lowest and highest frequency on the way to this load."""
-    row = point.row
-    parts = [f"down to {row.lowest.value:.4g} Hz" if row.lowest else ""]
-    parts.append(f"up to {row.highest.value:.4g} Hz" if row.highest else "")
-    return ", ".join(part for part in parts if part)
-
-
-def _limits(found: LoadTest, result: Result) -> Iterable[Part]:
-    sets = [name for name in dict.fromkeys((found.tolerance.id, *CLASSES)) if name in result.calls]
-    by_measure: dict[str, list[LimitVerdict]] = {}
-    for verdict in result.verdicts:
-        if verdict.measure.value is not None:
-            by_measure.setdefault(verdict.measure.id, []).append(verdict)
-    rows = []
-    for verdicts in by_measure.values():
-        measure = verdicts[0].measure
-        assert measure.value is not None
-        told = ["; ".join(_called(verdict) for verdict in verdicts if verdict.tolerance == name) for name in sets]
-        measured = f"{measure.value.value:.4g} ±{measure.value.guard:.2g} {measure.unit}"
-        rows.append((measure.title, measured, *told))
-    overall = [{"untested": "not all tested"}.get(call := result.calls[name], _CALLS.get(call, call)) for name in sets]
-    rows.append(("All limits together", "", *overall))
-    headers = (
-        "Quantity",
-        "Measured",
-        *(name.upper() if name in CLASSES else name.replace("_", " ").capitalize() for name in sets),
-    )
-    yield Grid(f"Verdict by limit, {RUN_TITLES[result.run]}", headers, tuple(rows))
-    missing = [
-        f"{verdict.measure.title} ({verdict.why})"
-        for verdict in result.verdicts
-        if verdict.tolerance == found.tolerance.id and verdict.call == "untested"
-    ]
-    if missing:
-        yield Words(f"Not tested, {RUN_TITLES[result.run]}: {'; '.join(missing)}.")
-
-
-def _called(verdict: LimitVerdict) -> str:
-    unit = verdict.measure.unit
-    limit = f"{_KINDS.get(verdict.kind, verdict.kind)} {verdict.bound:.4g} {unit}"
-    if verdict.call == "aim":
-        return f"{limit}: {verdict.margin or 0.0:+.2g} {unit} from it"
-    told = _CALLS.get(verdict.call, verdict.call)
-    if verdict.margin is None:
-        return f"{limit}: {told}"
-    room = f"{abs(verdict.margin):.2g} {unit} {'to spare' if verdict.margin >= 0 else 'beyond'}"
-    return f"{limit}: {told}, {room}" + (f" ({verdict.why})" if verdict.call == "untested" else "")
 
 
 # ---- the work
@@ -307,51 +130,65 @@ def _called(verdict: LimitVerdict) -> str:
 
 def _remedies(done: Sequence[RecordedRemedy]) -> Iterable[Part]:
     for mended in done:
-        suspected = ", ".join(f"{cause.title} {percent(cause.chance)}" for cause in mended.suspected)
+        suspected = ", ".join(
+            f"{cause.title} {percent(cause.chance)}" for cause in mended.suspected if cause.chance >= LEADS
+        )
         yield Words(f"{mended.number}. {mended.title}", strong=True)
         yield FactRows(
             (
-                ("What", mended.brief),
                 ("When", date(mended.at)),
                 ("Against", suspected),
-                ("Result", _RESULTS.get(mended.result, mended.result)),
+                ("Result", _RESULTS.get(mended.result, "")),
                 ("Read again", f"only after remedy {mended.shared}" if mended.shared else ""),
             )
         )
-        if mended.changes:
-            yield Grid(
-                "", ("Setting or reading", "Before", "After"),
-                tuple((change.title, change.before, change.after) for change in mended.changes),
-            )  # fmt: skip
+        rows = [
+            (change.title, change.before, change.after or "not read again")
+            for change in mended.changes
+            if change.before != change.after
+        ]
+        if rows:
+            yield Grid("", ("Setting or reading", "Before", "After"), tuple(rows))
 
 
 def _findings(record: ServiceRecord) -> Iterable[Part]:
+    """What was found that is not right or not known, and what that told; what was right stands with the readings."""
     rows = []
+    right = [finding for finding in record.findings if finding.normal]
     for finding in record.findings:
+        if finding in right:
+            continue
         told = finding.meaning
         if finding.derived:
             told += " Worked out from the two readings."
         if finding.replaced:
             told += " Answered again later."
-        lead = finding.leading if finding.chance is None else f"{finding.leading}, {percent(finding.chance)}"
+        lead = ""
+        if finding.chance is not None and finding.chance >= LEADS:
+            lead = f"{finding.leading}, {percent(finding.chance)}"
         doing = f"after remedy {finding.after}" if finding.after else "as found"
         # The day only where the job went on into another one.
         when = date(finding.at)[11:] if finding.at[:10] == record.created[:10] else date(finding.at)
         rows.append((finding.title, finding.answer, told.strip(), lead, f"{when}, {doing}"))
     if rows:
         yield Grid("", ("Check", "Answer", "What it told", "Leading cause then", "When"), tuple(rows))
+    if right:
+        answers = "answer was" if len(right) == 1 else "answers were"
+        yield Words(f"{len(right)} other {answers} right when given." if rows else f"{len(right)} {answers} right.")
 
 
 def _causes(record: ServiceRecord) -> Iterable[Part]:
     if record.contradiction:
         yield Words(f"These findings cannot all be right: {record.contradiction}.", strong=True)
-    if record.causes:
+    least = LEADS if record.fixed else LITTLE
+    likely = [cause for cause in record.causes if cause.chance >= least]
+    if likely:
         yield Grid(
             "", ("Cause", "Probability", "In words"),
-            tuple((cause.title, percent(cause.chance), chance_word(cause.chance)) for cause in record.causes),
+            tuple((cause.title, percent(cause.chance), chance_word(cause.chance)) for cause in likely),
         )  # fmt: skip
     elif not record.contradiction:
-        yield Words("No known cause is likely on the set as it is now: each has less than 2 %.")
+        yield Words(f"No known cause is likely on the set as it is now: each has less than {percent(least)}.")
 
 
 def _open(record: ServiceRecord) -> Iterable[Part]:
@@ -394,7 +231,24 @@ def _notes(record: ServiceRecord) -> Iterable[Part]:
 
 
 def _cautions(record: ServiceRecord) -> Iterable[Part]:
-    yield FactRows(tuple((danger.title, danger.text) for danger in record.cautions))
+    if record.cautions:
+        yield Words(f"{'; '.join(danger.title for danger in record.cautions)}.")
     if record.acknowledged:
         yield Words("Acknowledged:")
-        yield BulletRows(tuple(f"{date(item.at)}: {item.text}" for item in record.acknowledged))
+        yield BulletRows(tuple(_acknowledged(record.acknowledged)))
+
+
+def _acknowledged(made: Sequence[TimedText]) -> Iterable[str]:
+    """What was acknowledged, one line for the same cautions: when, and before which steps."""
+    steps: dict[str, list[str]] = {}
+    day = ""
+    for item in made:
+        what, before, step = item.text.rstrip(".").rpartition(", before ")
+        # The day once, and again where the job went on into another one.
+        at = date(item.at)[11:] if item.at[:10] == day else date(item.at)
+        day = item.at[:10]
+        steps.setdefault(what if before else item.text.rstrip("."), []).append(
+            f"{at}{f' before {step}' if before else ''}"
+        )
+    for what, times in steps.items():
+        yield f"{what}: {', '.join(times)}"

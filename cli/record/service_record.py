@@ -106,7 +106,8 @@ class RecordedRemedy:
 
 @dataclass(frozen=True, slots=True)
 class RecordedSetting:
-    """A step of setting, as found and as left; turns of each adjuster all in all; what put it in doubt since."""
+    """A step of setting, as found and as left; turns of each adjuster all in all; what put it in doubt since; where it
+    was put; what of it nobody looked at, with the reason; what is not right; the checks that it is read by."""
 
     step: str
     title: str
@@ -115,6 +116,10 @@ class RecordedSetting:
     left: str
     turns: dict[str, float]
     because: str = ""
+    placed: str = ""
+    unseen: tuple[str, ...] = ()
+    wrong: tuple[str, ...] = ()
+    checks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +198,8 @@ class RecordedDrawing:
 
 @dataclass(frozen=True, slots=True)
 class ServiceRecord:
-    """Everything a report says of one job. `features`, `site`: (id, title, value). `causes`: most probable first."""
+    """Everything a report says of one job. `features`, `site`: (id, title, value). `causes`: most probable first.
+    `turned`: how far each adjuster was turned, all in all."""
 
     job: str
     created: str
@@ -230,6 +236,7 @@ class ServiceRecord:
     moved: tuple[Shift, ...] = ()
     settings: tuple[RecordedSetting, ...] = ()
     proof: tuple[RecordedProof, ...] = ()
+    turned: tuple[str, ...] = ()
     off_as_found: tuple[str, ...] = ()
     off_as_left: tuple[str, ...] = ()
     drawings: tuple[RecordedDrawing, ...] = ()

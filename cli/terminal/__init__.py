@@ -4,7 +4,7 @@ In: text and choices. Out: what was typed. Never: knows of a job or the knowledg
 """
 
 from ...engine.problems import percent
-from . import finder, prompts, sketch, svg, wrapping
+from . import finder, letters, prompts, sketch, svg, wrapping
 from .leaving import Back, Stop
 from .page import Choice, Line, Page, Row
 from .plot import Mark, Shade, svg_plot, text_plot
@@ -33,6 +33,7 @@ __all__ = [
     "choose_several",
     "confirm",
     "finder",
+    "letters",
     "minutes",
     "percent",
     "position",

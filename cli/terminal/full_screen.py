@@ -2,9 +2,11 @@
 
 Purpose: show a `Page` with prompt_toolkit on the alternate screen, take one answer, and leave the terminal as it was.
 Law: the same leaves as in the plain scroll, laid out anew when the size changes. What is typed before a new page is
-drawn, or within GUARD seconds of that, was typed before it was read, and is dropped: a double tap never answers the
-next question. What is printed between two pages stands first on the next; what is printed after the last goes to the
-scroll. No mouse; colour only where the environment allows it.
+drawn, or within GUARD seconds of that, was typed before it was read: it is dropped to the end of its line, and said to
+be, so that neither a double tap nor the rest of a reading ever answers the next question. A digit that answers alone
+does so once nothing came after it for PAUSE seconds: 1 is an answer, and the start of 1.2 is none. What is printed
+between two pages stands first on the next; what is printed after the last goes to the scroll. No mouse; colour only
+where the environment allows it.
 Not here: what stands on a page (see `page`), and terminals that cannot move the cursor (see `prompts`).
 """
 
@@ -16,6 +18,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
+from ...engine.problems import printable
+from . import wrapping
 from .killed import when_killed
 from .leaving import Stop
 from .page import Leaf, Page, Row, lay_out
@@ -31,6 +35,8 @@ if TYPE_CHECKING:
 
 GUARD = 0.3
 """Seconds; two taps of one finger are less apart (common practice of keyboards: a double click counts within 0.5 s)."""
+PAUSE = 0.7
+"""Seconds; who goes on typing presses the next key sooner (from memory: 20 words a minute are 0.6 s a key)."""
 LEAST = (30, 12)
 """Columns and rows below which the scroll is the better screen."""
 WORKING = "working it out ..."
@@ -41,12 +47,13 @@ class FullScreen:
 
     def __init__(
         self, screen: Screen, source: Input | None = None, output: Output | None = None, guard: float = GUARD,
-        clock: Callable[[], float] = time.monotonic,
+        clock: Callable[[], float] = time.monotonic, pause: float = PAUSE,
     ) -> None:  # fmt: skip
         from prompt_toolkit.input import create_input
         from prompt_toolkit.output import create_output
 
         self._screen, self._guard, self._clock = screen, guard, clock
+        self.pause = pause
         self._input = source or create_input()
         self._output = output or create_output()
         self._said: list[Row] = []
@@ -163,15 +170,23 @@ class _Shown:
         self.since: float | None = None
         self.buffer = Buffer(multiline=False)
         self.early_text = ""
+        self.dropped, self.dropping = "", False
+        self.tapped = 0.0
         self._size: tuple[int, int] = (0, 0)
         self._leaves: tuple[Leaf, ...] = ()
 
     @property
     def leaf(self) -> Leaf:
         if self.on.size() != self._size:
+            first = not self._leaves
             self._size = self.on.size()
             self._leaves = lay_out(self.page, self.on.screen, self.said)
-            self.at = min(self.at, len(self._leaves) - 1)
+            last = len(self._leaves) - 1
+            if first and self.page.read:  # where what is new stands
+                new = {row for row in self.said if row.text}
+                news = (at for at, leaf in enumerate(self._leaves) if new & set(leaf.rows))
+                self.at = next(news, last)
+            self.at = min(self.at, last)
         return self._leaves[self.at]
 
     def run(self) -> str:
@@ -187,7 +202,13 @@ class _Shown:
         """To another leaf; what is typed right then was meant for the one before."""
         at = max(0, min(len(self._leaves) - 1, self.at + by))
         if at != self.at:
-            self.at, self.since = at, None
+            self.at, self.since, self.early_text = at, None, ""
+
+    def drop(self, text: str) -> None:
+        """Leave out what was typed too soon, with the rest of its line."""
+        if text.isprintable() and (self.dropping or text.strip()):
+            self.dropped = f"{self.dropped}{text}" if self.dropping else text
+            self.dropping = True
 
     def _drawn(self) -> None:
         if self.since is None:
@@ -216,7 +237,10 @@ class _Shown:
         return app
 
     def _prompt(self) -> str:
-        """What stands before the input; an answer that was typed before the last leaf is refused aloud."""
+        """What stands before the input; what was typed too soon, or before the last leaf, is refused aloud."""
+        if self.dropped and not self.buffer.text:
+            said = f'"{wrapping.cut(printable(self.dropped), 10)}"'
+            return f"Typed too soon: {said}. Enter > " if self.dropping else f"Not taken, too soon: {said} > "
         if self.early_text and not self.leaf.last:
             return "Not taken: first read on, Enter > "
         return self.page.prompt
@@ -235,7 +259,7 @@ class _Shown:
         from prompt_toolkit.key_binding.key_bindings import merge_key_bindings
 
         keys = KeyBindings()
-        early = Condition(lambda: self.on.early(self.since))
+        early = Condition(lambda: self.dropping or self.on.early(self.since))
         turns = Condition(lambda: not self.leaf.last and not self.buffer.text)
 
         @keys.add("c-c", eager=True)
@@ -243,19 +267,19 @@ class _Shown:
             event.app.exit(exception=KeyboardInterrupt())
 
         @keys.add("<any>", filter=early, eager=True)
-        @keys.add("enter", filter=early, eager=True)
         def too_early(event: KeyPressEvent) -> None:
-            return
+            self.drop(" ".join(event.data.split()) if len(event.data) > 1 else event.data)
+
+        @keys.add("enter", filter=early, eager=True)
+        @keys.add("c-j", filter=early, eager=True)  # what the terminal made of Enter while nobody was asked
+        def ended_early(event: KeyPressEvent) -> None:
+            self.dropping = False
 
         if self.page.sheet:
 
-            @keys.add("<any>", filter=~early, eager=True)
-            @keys.add("enter", filter=~early, eager=True)
+            @keys.add("space", filter=Condition(lambda: self.leaf.last and not self.buffer.text) & ~early, eager=True)
             def done_with(event: KeyPressEvent) -> None:
-                if self.leaf.last:
-                    event.app.exit(result="")
-                else:
-                    self.turn(1)
+                event.app.exit(result="")
 
         @keys.add("c-d", filter=~early)
         def ended(event: KeyPressEvent) -> None:
@@ -283,7 +307,8 @@ class _Shown:
         @keys.add("enter", filter=~early)
         def entered(event: KeyPressEvent) -> None:
             text = self.buffer.text.strip()
-            if self.leaf.last or text in self.leaf.answers or text.lower() in self.page.commands:
+            anywhere = (self.page.anywhere or self.page.sheet) and bool(text)
+            if self.leaf.last or anywhere or text in self.leaf.answers or text.lower() in self.page.commands:
                 event.app.exit(result=text)
             elif not text:
                 self.turn(1)
@@ -299,10 +324,24 @@ class _Shown:
         from prompt_toolkit.filters import Condition
 
         seen = Condition(lambda: key in self.leaf.answers and not self.buffer.text)
+        twice = Condition(lambda: self.buffer.text == key and self.on.early(self.tapped))
 
         @keys.add(key, filter=seen & wanted, eager=True)
         def taken(event: KeyPressEvent) -> None:
-            event.app.exit(result=key)
+            self.buffer.insert_text(key)
+            self.tapped = self.on.now()
+            app = event.app
+
+            def if_no_more() -> None:
+                if self.buffer.text == key and app.future is not None and not app.future.done():
+                    app.exit(result=key)
+
+            assert app.loop is not None
+            app.loop.call_later(self.on.pause, if_no_more)
+
+        @keys.add(key, filter=twice & wanted, eager=True)
+        def one_tap(event: KeyPressEvent) -> None:
+            """The second tap of a double tap is none."""
 
         @keys.add(key, filter=Condition(lambda: key not in self.leaf.answers and not self.buffer.text), eager=True)
         def not_seen_yet(event: KeyPressEvent) -> None:

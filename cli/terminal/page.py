@@ -19,6 +19,10 @@ from . import wrapping
 
 MORE = "Enter or space: more"
 _LEAD_ROWS = 3
+_KEPT_TOGETHER = 4
+"""Rows that may move to the next leaf for what belongs together."""
+_NAME = 6
+"""Columns of the name of a set, with its dots, that are kept in the top line before how it stands is left out."""
 _AIR = 3
 """Rows that must be left over before blank ones are put between the parts of a page."""
 
@@ -63,7 +67,9 @@ class Page:
     right, in figures. form: how a reading is typed. lead: the leading cause and what this step tells. keys: (key, word)
     of what else can be done. words: offered for completion. commands: what may be typed before the last leaf.
     at_once: a digit answers without Enter where the terminal can tell. fresh: what was typed ahead is no answer.
-    sheet: nothing is asked; any key is done with it.
+    sheet: nothing is asked; Enter or space is done with it, and a line that is typed answers what is asked behind it.
+    anywhere: words typed on any leaf are taken; Enter alone reads on. read: it was read to its end, so that what is new
+    stands beside the question and not on its first leaf.
     """
 
     top: str = ""
@@ -85,6 +91,8 @@ class Page:
     at_once: bool = False
     fresh: bool = False
     sheet: bool = False
+    anywhere: bool = False
+    read: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,10 +166,10 @@ def lay_out(page: Page, face: Face, said: Sequence[Row] = ()) -> tuple[Leaf, ...
 def _leaves(parts: _Parts, said: Sequence[Row], room: int, width: int) -> tuple[Leaf, ...]:
     """A page that is too long for one leaf: what stands before the question first, the question whole if it can be."""
     head, title = parts.head(), parts.title()
-    groups: list[tuple[list[Row], frozenset[str]]] = []
-    if said:
-        groups.append((list(said), frozenset()))
-    groups += [(group, frozenset()) for group in parts.groups()]
+    none = frozenset[str]()
+    news = [(list(said), none)] if said else []
+    groups = [(group, none) for group in parts.groups()]
+    groups = [*groups, *news] if parts.page.read else [*news, *groups]
     whole = room - len(head) - len(title) - 1
     ways = (parts.asked(less) for less in range(_Parts.LEAST))
     asked = next((way for way in ways if len(way) <= whole), parts.asked(_Parts.LEAST))
@@ -192,8 +200,26 @@ def _again(row: Row, width: int) -> list[Row]:
 
 def _split(group: tuple[list[Row], frozenset[str]], room: int) -> list[tuple[list[Row], frozenset[str]]]:
     rows, answers = group
-    parts = [rows[at : at + room] for at in range(0, len(rows), room)] or [[]]
+    parts: list[list[Row]] = []
+    at = 0
+    while at < len(rows):
+        end = _cut(rows, at, at + room)
+        parts.append(rows[at:end])
+        at = end
+    parts = parts or [[]]
     return [(part, answers if part is parts[-1] else frozenset()) for part in parts]
+
+
+def _cut(rows: list[Row], begin: int, end: int) -> int:
+    """Where a leaf that has room up to `end` ends: before a heading that would stand alone at its foot, and not within
+    a paragraph that hangs, where a few rows less do that."""
+    if end >= len(rows):
+        return len(rows)
+    for at in range(end, max(begin + 1, end - _KEPT_TOGETHER), -1):
+        above, below = rows[at - 1], rows[at]
+        if not above.style.startswith("bold") and above.text.strip("\u2500-") and not below.text.startswith("  "):
+            return at
+    return end
 
 
 class _Parts:
@@ -212,14 +238,18 @@ class _Parts:
         return [row for line in lines for row in rows_of(line, self.face.width)]
 
     def head(self) -> list[Row]:
-        """The top line in one row: how the set stands is left out first, then the end of its name."""
+        """The top line in one row: of its name as much as there is room for, and what stands last goes first, from its
+        comma on and then whole, but for the minutes and whether it may run."""
         if not self.page.top and not self.page.status:
             return []
         name, status = printable(self.page.top), [printable(each) for each in self.page.status]
-        if columns(" | ".join((name, *status))) > self.face.width:
-            status = status[:2]
+        while True:
             room = self.face.width - columns("".join(f" | {each}" for each in status))
-            name = name if columns(name) <= room else wrapping.cut(name, max(0, room - 3)) + "..."
+            if room >= min(columns(name), _NAME) or len(status) <= 2:
+                break
+            before, comma, _ = status.pop().partition(",")
+            status += [before] if comma else []
+        name = name if columns(name) <= room else wrapping.cut(name, max(0, room - 3)) + "..."
         return [Row(" | ".join((name, *status)), "bold reverse")]
 
     def title(self) -> list[Row]:
@@ -283,7 +313,7 @@ class _Parts:
         if page.hint and less < 1:
             rows += self._rows([Line(page.hint, "dim")])
         if page.keys:
-            keys = [f"{key} {word}" for key, word in page.keys]
+            keys = [f"{key} {word}".strip() for key, word in page.keys]
             # In one row of 40 columns there is no room for Enter; h, in the menu, does the same.
             told = " | ".join(keys) if less < 3 else "  ".join(key for key in keys if not key.startswith("Enter"))
             rows += self._rows([Line(told, "dim")])

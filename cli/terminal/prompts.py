@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol, runtime_checkable
 
 from ...engine.problems import HertzwrightError
+from ...engine.readings import same_sense
 from . import wrapping
 from .killed import kept_in_order
 from .leaving import Back, Stop
@@ -110,8 +111,13 @@ class _Rest:
 
 def present(asker: Asker, screen: Screen, page: Page, again: bool = False) -> str:
     """Show a page and take one line. again: it was shown, and what was typed could not be used."""
+    if screen.ahead and not page.sheet:
+        given, screen.ahead = screen.ahead, ""
+        if not page.fresh:
+            return given
+        screen.problem(f'"{given}": not taken, typed before this was asked')
     if isinstance(asker, PageAsker):
-        return asker.present(page)
+        return asker.present(replace(page, read=again))
     if not again:
         height = screen.height
         if height is not None and screen.since < height // 2:
@@ -120,36 +126,65 @@ def present(asker: Asker, screen: Screen, page: Page, again: bool = False) -> st
             screen.rows(leaf.rows)
             if not leaf.last:
                 given = asker.ask("more> ")
-                if given in leaf.answers or given.lower() in page.commands:
+                if given in leaf.answers or given.lower() in page.commands or ((page.sheet or page.anywhere) and given):
                     screen.since = 0
                     return given
-    if page.fresh:
-        forget()
+                if given:
+                    screen.problem(f'"{given}": not taken, first read on')
+    if page.fresh and forget():
+        dropped = asker.ask("")
+        screen.problem(f'"{dropped}": not taken, begun before this was asked')
     given = asker.ask(page.prompt, page.words)
     screen.since = 0
     return given
 
 
-def sheet(asker: Asker, screen: Screen, write: Callable[[], None]) -> None:
-    """Show in place what `write` prints, until a key; only print it where nothing scrolls away."""
+def sheet(asker: Asker, screen: Screen, write: Callable[[], None], hint: str = "") -> str:
+    """Show in place what `write` prints, until it was read; only print it where nothing scrolls away. A line that is
+    typed there answers what is asked next, but for a word for back, which it is.
+
+    hint: said below it where words typed there count; they are returned, and are empty for a word that only goes back.
+    """
     if screen.height is None:
         write()
-        return
+        return ""
     rows = screen.captured(write)
     while rows and not rows[0].text:
         rows = rows[1:]
-    present(asker, screen, Page(body=rows, sheet=True, prompt="back> ", commands=frozenset((*BACK_WORDS, *STOP_WORDS))))
+    leave = frozenset((*BACK_WORDS, *STOP_WORDS))
+    page = Page(body=rows, question=hint, commands=leave, anywhere=True)
+    given = present(asker, screen, page if hint else replace(page, sheet=True, anywhere=False, prompt="back> "))
+    if not hint:  # a word to stop with stops, as it does at the question
+        screen.ahead = "" if given.lower() in BACK_WORDS else given
+        return ""
+    return "" if given.lower() in leave else given
 
 
-def forget() -> None:
-    """Drop what was typed ahead at the terminal, so that it is no answer to what is asked next."""
+def forget() -> bool:
+    """Drop what was typed ahead at the terminal, so that it is no answer to what is asked next. Returns whether the
+    last line of it has no end yet: then what is still typed of it is none either."""
     try:
         import termios
 
-        if sys.stdin.isatty():
-            termios.tcflush(sys.stdin.fileno(), termios.TCIFLUSH)
+        if not sys.stdin.isatty():
+            return False
+        handle = sys.stdin.fileno()
+        before = termios.tcgetattr(handle)
     except (ImportError, OSError, ValueError):
-        return
+        return False
+    # Only without line editing does the terminal tell of a line that is not ended.
+    raw = [*before[:3], before[3] & ~termios.ICANON, *before[4:6], [*before[6]]]
+    raw[6][termios.VMIN], raw[6][termios.VTIME] = 0, 0
+    typed = b""
+    try:
+        termios.tcsetattr(handle, termios.TCSANOW, raw)
+        while more := os.read(handle, 4096):
+            typed += more
+    except OSError:
+        return False
+    finally:
+        termios.tcsetattr(handle, termios.TCSANOW, before)
+    return bool(typed) and not typed.endswith((b"\n", b"\r"))
 
 
 Heard = Callable[[str], Sequence[str]]
@@ -165,14 +200,16 @@ def choose(
     also: Mapping[str, int] | None = None,
     back: bool = False,
     heard: Heard | None = None,
+    leave: str = "",
 ) -> int:
     """Position of the option taken, by its number or its text. Enter takes `default`, if there is one. The start of a
     text is not taken: the option that it may mean is named, to be confirmed by its number, or by y right then.
 
     also: further words, each with the position that it means. back: whether z goes back, by raising Back. heard: what a
-    text may be meant as.
+    text may be meant as. leave: said below where Enter and every word that stops or goes back leave this question
+    alone, by raising Back.
     """
-    return choose_several(asker, screen, question, options, 0, default, also, back, heard)[0]
+    return choose_several(asker, screen, question, options, 0, default, also, back, heard, leave)[0]
 
 
 def choose_several(
@@ -185,16 +222,17 @@ def choose_several(
     also: Mapping[str, int] | None = None,
     back: bool = False,
     heard: Heard | None = None,
+    leave: str = "",
 ) -> tuple[int, ...]:
     """The same for a list of which the first so many options may be taken together, by two or more numbers."""
     choices = tuple(
         Choice(str(number), text + (" (Enter)" if default == number - 1 else ""))
         for number, text in enumerate(options, 1)
     )
-    commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back else ()), *(also or {})))
+    commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back or leave else ()), *(also or {})))
     page = Page(
         question=question, choices=choices, words=tuple(options), commands=commands, at_once=together < 2,
-        hint="Several? Their numbers, such as 2 1" if together > 1 else "",
+        hint="Several? Their numbers, such as 2 1" if together > 1 else leave,
     )  # fmt: skip
     again, offered = False, list[int]()
     while True:
@@ -204,19 +242,45 @@ def choose_several(
             return numbers
         for text in dict.fromkeys((given, *(heard(given) if heard and given else ()))):
             found = (also or {}).get(text.lower(), position(text, options, default))
+            if found is None:
+                found = _with_yes_or_no(text, options, also or {}, heard)
             if found is not None:
                 return (found,)
+        if leave and given.lower() in ("", *STOP_WORDS, *BACK_WORDS):
+            raise Back
         _leaves(given, back)
         if len(offered) == 1 and given.lower() in YES:
             return (offered[0],)
         expected = f"1 to {len(options)}" if len(options) > 1 else "1"
-        offered = [at for at, text in enumerate(options) if given and text.lower().startswith(given.lower())]
+        offered = [at for at, text in enumerate(options) if given and _begins(text, given)]
         hint = f"; did you mean {offered[0] + 1}, {options[offered[0]]}?" if len(offered) == 1 else ""
-        numbers_read = re.findall(r"\d+", given)
+        numbers_read = re.findall(r"\d+", given) if not re.search(r"\d\.\d", given) else []
         if len(numbers_read) > 1:
             hint = f"; understood as the numbers {' and '.join(numbers_read)}"
             hint += "" if together > 1 else ", and one is asked"
         screen.problem(f'"{given}": expected {expected}{hint}' if given else f"expected {expected}")
+
+
+def _with_yes_or_no(given: str, options: Sequence[str], also: Mapping[str, int], heard: Heard | None) -> int | None:
+    """The option that "yes, it is gone" names after its yes, "no, still there" after its no, where both say the same:
+    a no before an option that no is not the word for is a denial of it."""
+    first, _, rest = given.partition(" ")
+    word = {"y": "yes", "n": "no", "ok": "yes", "okay": "yes"}.get(
+        first.lower().rstrip(",.:"), first.lower().rstrip(",.:")
+    )
+    if word not in ("yes", "no") or not rest.strip():
+        return None
+    own = also.get(word, position(word, options))
+    for text in dict.fromkeys((rest.strip(), *(heard(rest) if heard else ()))):
+        found = also.get(text.lower(), position(text, options))
+        if found is not None and (found == own or (own is None and word == "yes")):
+            return found
+    return None
+
+
+def _begins(text: str, given: str) -> bool:
+    """Whether a text begins so; a no is not the beginning of normal."""
+    return text.lower().startswith(given.lower()) and same_sense(given, " ".join(text.split()[: len(given.split())]))
 
 
 def several(given: str, count: int) -> tuple[int, ...] | None:
@@ -267,9 +331,9 @@ def confirm(
     while True:
         given = present(asker, screen, page, again)
         again = True
-        if given.lower() in ("y", "yes"):
+        if given.lower() in ("y", "yes", yes.lower()):
             return True
-        if given.lower() in ("n", "no", "s", "skip"):
+        if given.lower() in ("n", "no", "s", "skip", no.lower()):
             return False
         _leaves(given, back)
         screen.problem(f'"{given}": expected y or n' if given else "expected y or n")

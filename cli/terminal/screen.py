@@ -96,7 +96,7 @@ class Screen:
     """Prints to a terminal or a file. `plain`: for screen readers. `width`: None takes that of the terminal.
 
     since: rows printed since somebody was last asked. top: the set and its status, which a full screen
-    shows above all else.
+    shows above all else. ahead: a line typed at a sheet, which answers what is asked behind it.
     """
 
     def __init__(self, plain: bool = False, file: TextIO | None = None, width: int | None = None) -> None:
@@ -118,6 +118,7 @@ class Screen:
         self.since = 0
         self._file = file
         self.top: tuple[str, ...] = ()
+        self.ahead = ""
         self._taker: Taker | None = None
 
     def __enter__(self) -> Screen:
@@ -249,9 +250,11 @@ class Screen:
         if self.narrow:
             for title, row in zip(titles, rows, strict=True):
                 self.line(title)
-                self._row(f"  {self._bar(row.chance, 10)} {percent(row.chance)} {chance_word(row.chance)}")
+                # How it moved says more than a word for it, and there is no room for both.
+                told = self._moved(row) or f" {chance_word(row.chance)}"
+                self._row(f"  {self._bar(row.chance, 10)} {percent(row.chance)}{told}")
             return
-        tails = [f"{percent(row.chance):>9} {chance_word(row.chance)}" for row in rows]
+        tails = [f" {percent(row.chance):>9} {chance_word(row.chance)}" for row in rows]
         cells = 10 if self.width < 90 else 16
         longest = max(map(columns, titles), default=0)
         room = min(longest, self.width - cells - 2 - max(map(len, tails), default=0))

@@ -3,12 +3,8 @@
 In: what the trainee types. Out: feedback, debriefs, sheets for the wall. Never: touches a job file.
 """
 
-from .chart import chart_rows
-from .chart_page import SMALLEST, width, wrapped
+from .chart_view import chart_rows
 
 __all__ = [
-    "SMALLEST",
     "chart_rows",
-    "width",
-    "wrapped",
 ]

@@ -2,30 +2,29 @@
 
 Purpose: what to do first at a complaint, and what after each thing that may be seen, before there is a job.
 Law: nothing is kept; the same knowledge and options give the same bytes. Cautions stand above the first step.
-Not here: the chart itself (see `teaching.chart`), its words (see `chart_words`) and the page (see `chart_page`).
+Not here: the chart itself (see `teaching.chart`), its words (see `chart_words`), what is printed (see `chart_view`) and
+the page (see `chart_page`).
 """
 
 from __future__ import annotations
 
 import argparse
-import io
 import json
-import re
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
 
 from ...engine import HertzwrightError, Knowledge
 from ...engine.job import unknown
-from ...engine.problems import close_to, printable, quoted
-from ...engine.teaching import MOST_DEPTH, Chart, ChartStep, cautions, chart
+from ...engine.problems import close_to, quoted
+from ...engine.teaching import MOST_DEPTH, WorkedOut, chart
 from ..files import Outfile, add_features, output_file, store
-from ..record import LOCAL_CODES, held
-from ..terminal import ProgressBar, Screen, finder, minutes, wrapping
+from ..terminal import ProgressBar, Screen, finder, letters
+from .chart_view import as_json, show
 from .chart_words import ChartWords
 
-_CAUSES = 5
-_ROOM = 24
-"""Columns that a step must have for itself; where less is left, the chart goes on further down."""
+if TYPE_CHECKING:
+    from .chart_sheet import Sheet
 
 
 class ChartError(HertzwrightError):
@@ -50,8 +49,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add(
         "--html",
         metavar="OUT",
-        help="write one page for the wall, A4 or Letter, its parts drawn on a second (- for standard output)",
+        help="write one page for the wall, A4 or Letter; rare ways are folded until its letters can be read, but for "
+        "--least 0 (- for standard output)",
     )
+    add("--booklet", metavar="OUT", help="write the charts of all complaints as one HTML file, a page each")
     add("--svg", metavar="OUT", help="write that page alone as a drawing (- for standard output)")
     add("--force", action="store_true", help="write over a file that is there already")
     add("--json", action="store_true", help="print JSON")
@@ -77,8 +78,10 @@ def _percent(text: str) -> float:
 
 def run(arguments: argparse.Namespace) -> int:
     """Run the command. Returns the exit status; raises HertzwrightError for what cannot be used."""
-    if [arguments.html, arguments.svg].count("-") + arguments.json > 1:
-        raise ChartError("only one of --html -, --svg - and --json can go to standard output")
+    if [arguments.html, arguments.svg, arguments.booklet].count("-") + arguments.json > 1:
+        raise ChartError("only one of --html -, --svg -, --booklet - and --json can go to standard output")
+    if arguments.booklet:
+        return _booklet(arguments)
     knowledge = store.knowledge(arguments.knowledge)
     screen = Screen(arguments.plain)
     complaint = _complaint(knowledge, " ".join(arguments.complaint), screen, arguments.plain)
@@ -86,14 +89,35 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     named = (("html", arguments.html), ("svg", arguments.svg))
     outs = [(kind, output_file.claimed(name, arguments.force)) for kind, name in named if name]
-    drawn = _worked_out(knowledge, complaint, arguments)
-    told = ChartWords(knowledge, drawn)
-    if outs:
-        _put(told, outs)
-    if arguments.json:
+    known = WorkedOut()
+    with ProgressBar() as bar:
+        laid = _laid(knowledge, complaint, arguments, known, bar.to) if outs else None
+        told = None if outs and not arguments.json else _told(knowledge, complaint, arguments, known, bar.to)
+    if laid:
+        _put(laid, outs)
+    if told and arguments.json:
         print(json.dumps(as_json(told), sort_keys=True, indent=2, allow_nan=False))
-    elif not outs:
+    elif told:
         show(screen, told, arguments.why)
+    return 0
+
+
+def _booklet(arguments: argparse.Namespace) -> int:
+    """The charts of every complaint in use, in one file."""
+    if arguments.complaint or arguments.html or arguments.svg or arguments.json:
+        raise ChartError("--booklet has every complaint in it; give it without a complaint, --html, --svg and --json")
+    from . import chart_page
+
+    knowledge = store.knowledge(arguments.knowledge)
+    out = output_file.claimed(arguments.booklet, arguments.force)
+    used = [name for name, each in knowledge.complaints.items() if each.retired is None]
+    with ProgressBar() as bar:
+        sheets = []
+        for number, name in enumerate(used, 1):
+            sheets.append(_laid(knowledge, name, arguments, WorkedOut(), lambda _: None))
+            bar.to(number, len(used))
+    out.put(chart_page.booklet(sheets).encode("utf-8"))
+    _warn(min(sheets, key=lambda each: each.points))
     return 0
 
 
@@ -169,196 +193,57 @@ def _plain(text: str) -> str:
     return " ".join(text.lower().replace("_", " ").replace("-", " ").split())
 
 
-def _worked_out(knowledge: Knowledge, complaint: str, arguments: argparse.Namespace) -> Chart:
+def _told(
+    knowledge: Knowledge,
+    complaint: str,
+    arguments: argparse.Namespace,
+    known: WorkedOut,
+    watch: Callable[[int], None],
+    least: float | None = None,
+) -> ChartWords:
+    """The chart as asked for. known: what was planned for it before. least: in place of what was asked for."""
     from ..files import features_given
 
     knowledge.tolerance(arguments.tolerance)
     features = features_given(knowledge, arguments.features)
-    with ProgressBar() as bar:
-        return chart(
-            knowledge,
-            complaint,
-            features,
-            arguments.depth,
-            tolerance=arguments.tolerance,
-            least=arguments.least,
-            watch=bar.to,
-        )
+    drawn = chart(
+        knowledge,
+        complaint,
+        features,
+        arguments.depth,
+        tolerance=arguments.tolerance,
+        least=arguments.least if least is None else least,
+        known=known,
+        watch=watch,
+    )
+    return ChartWords(knowledge, drawn)
 
 
-def _put(told: ChartWords, outs: list[tuple[str, Outfile]]) -> None:
+def _laid(
+    knowledge: Knowledge, complaint: str, arguments: argparse.Namespace, known: WorkedOut, watch: Callable[[int], None]
+) -> Sheet:
+    from . import chart_sheet
+
+    def made(least: float) -> ChartWords:
+        return _told(knowledge, complaint, arguments, known, watch, least)
+
+    return chart_sheet.widest(made, arguments.least)
+
+
+def _put(laid: Sheet, outs: list[tuple[str, Outfile]]) -> None:
     from . import chart_page
 
-    sheet = chart_page.sheet(told)
     for kind, out in outs:
-        text = chart_page.page(told, sheet) if kind == "html" else chart_page.drawing(told, sheet)
+        text = chart_page.page(laid) if kind == "html" else chart_page.drawing(laid)
         out.put(text.encode("utf-8"))
-    if sheet.points < chart_page.SMALLEST:
+    _warn(laid)
+
+
+def _warn(laid: Sheet) -> None:
+    """Say where letters are too small for a wall."""
+    if laid.points < letters.SMALLEST:
         print(
-            f"On paper the letters are {sheet.points:.1f} points high, small for a wall; "
+            f"On paper the letters are {laid.points:.1f} points high, small for a wall; "
             "give a smaller --depth or a larger --least.",
             file=sys.stderr,
         )
-
-
-# ---- what is printed
-
-
-def as_json(told: ChartWords) -> dict[str, object]:
-    """Everything that `--json` prints."""
-    drawn = told.chart
-
-    def node_of(node: ChartStep) -> dict[str, object]:
-        return {
-            "kind": node.kind,
-            "id": node.id,
-            "number": told.number(node),
-            "says": told.head(node),
-            "ends": node.ends,
-            "minutes": node.minutes,
-            "expected_minutes": node.expected_minutes,
-            "elapsed_minutes": node.elapsed,
-            "why": node.why,
-            "causes": [{"id": name, "probability": chance} for name, chance in node.causes[:_CAUSES]],
-            "due": list(node.due),
-            "put_back": list(node.put_back),
-            "folded": {"outcomes": list(node.folded), "chance": node.folded_chance},
-            "branches": [
-                {
-                    "outcomes": list(branch.outcomes),
-                    "chance": branch.chance,
-                    "reach": branch.reach,
-                    "then": node_of(branch.then),
-                }
-                for branch in node.branches
-            ],
-        }
-
-    return {
-        "version": 1,
-        "held": held.as_json(told.holds),
-        "complaint": drawn.complaint,
-        "title": told.knowledge.complaints[drawn.complaint].title,
-        "features": dict(drawn.features),
-        "tolerance": drawn.tolerance,
-        "depth": drawn.depth,
-        "least": drawn.least,
-        "knowledge": drawn.fingerprint,
-        "cautions": list(cautions(told.knowledge, drawn)),
-        "first": node_of(drawn.root),
-    }
-
-
-def show(screen: Screen, told: ChartWords, why: bool = False) -> None:
-    """Cautions, then the chart: a tree where lines can be drawn, else one numbered fact a line."""
-    screen.heading(told.title)
-    if told.stop:
-        screen.line(told.stop, "bold")
-    screen.line(LOCAL_CODES, "bold")
-    for title, sentence in told.cautions():
-        screen.caution(title, sentence)
-    screen.line()
-    screen.line(told.set)
-    for remark in told.remarks:
-        screen.note(remark)
-    screen.line()
-    if screen.drawn:
-        _Tree(screen, told, why).draw()
-    else:
-        _facts(screen, told, why)
-
-
-def chart_rows(knowledge: Knowledge, drawn: Chart) -> list[str]:
-    """The rows of a chart as `show` draws them on a wide screen, without the cautions above it."""
-    paper = io.StringIO()
-    _Tree(Screen(file=paper, width=100), ChartWords(knowledge, drawn), why=False).draw()
-    return paper.getvalue().splitlines()
-
-
-def _about(told: ChartWords, node: ChartStep, why: bool) -> list[str]:
-    """What stands under a step."""
-    likely, due = told.likely(node), told.due(node)
-    takes = told.takes(node)
-    rest = f"; about {minutes(node.expected_minutes)} to fixed and proven" if takes else ""
-    found = [f"{takes}{rest}" if takes else ""]
-    back = told.put_back(node)
-    found.append(f"first put back on: {back}" if back else "")
-    found.append(f"then due, before the proof run: {due}" if due else "")
-    found.append(f"most likely: {likely}" if likely else "")
-    found.append(node.why if why else "")
-    return [text for text in found if text]
-
-
-def _facts(screen: Screen, told: ChartWords, why: bool) -> None:
-    """One fact a line, every step by its number."""
-    queue = [told.chart.root]
-    while queue:
-        node = queue.pop(0)
-        number = told.number(node)
-        if not number:  # a chart that has nothing to propose but to hand over
-            screen.line(f"{told.end(node)}.")
-            continue
-        screen.line(f"Step {number}. {told.head(node)}; {'; '.join(_about(told, node, why))}.")
-        for branch in node.branches:
-            number_then = told.number(branch.then)
-            follows = f"step {number_then}" if number_then else told.end(branch.then)
-            screen.line(f"Step {number}, {told.branch(node, branch)}: {follows}.")
-        if node.folded:
-            screen.line(f"Step {number}, {told.other(node)}: go on with the program.")
-        queue[:0] = [branch.then for branch in node.branches if told.number(branch.then)]
-
-
-class _Tree:
-    """The chart as a tree; where it gets too deep for the width, it goes on below under the number of the step."""
-
-    def __init__(self, screen: Screen, told: ChartWords, why: bool) -> None:
-        self._screen, self._told, self._why = screen, told, why
-        fine = (getattr(sys.stdout, "encoding", None) or "ascii").lower().startswith("utf")
-        wide = not screen.narrow
-        if fine:
-            self._fork, self._last, self._bar = ("├─ ", "└─ ", "│  ") if wide else ("├ ", "└ ", "│ ")
-        else:
-            self._fork, self._last, self._bar = ("+- ", "+- ", "|  ") if wide else ("+ ", "+ ", "| ")
-        self._later: list[ChartStep] = []
-
-    def draw(self) -> None:
-        self._node(self._told.chart.root, "", "")
-        while self._later:
-            node = self._later.pop(0)
-            self._screen.line()
-            self._node(node, "", "")
-
-    def _node(self, node: ChartStep, first: str, prefix: str) -> None:
-        told = self._told
-        number = told.number(node)
-        below = prefix + (self._bar if node.branches or node.folded else " " * len(self._bar))
-        if not number:
-            self._say(told.end(node), "", first, prefix)
-            return
-        self._say(f"{number}. {told.head(node)}", "bold", first, below)
-        for text in _about(told, node, self._why):
-            self._say(text, "", below, below)
-        rows = len(node.branches) + bool(node.folded)
-        for place, branch in enumerate(node.branches, 1):
-            last = place == rows
-            inner = prefix + (" " * len(self._bar) if last else self._bar)
-            self._say(told.branch(node, branch), "", prefix + (self._last if last else self._fork), inner)
-            self._then(branch.then, inner)
-        if node.folded:
-            end = f"{told.other(node)}: go on with the program"
-            self._say(end, "", prefix + self._last, prefix + " " * len(self._bar))
-
-    def _say(self, text: str, style: str, first: str, following: str) -> None:
-        """Text, wrapped so that a figure keeps its unit."""
-        whole = re.sub(r"(?<=\d) (?=%|min\b|h\b)", "\xa0", printable(text))
-        rows = wrapping.wrap(whole, self._screen.width - len(first)) or [""]
-        for number, row in enumerate(rows):
-            edge = following if number else first
-            self._screen.line(row.replace("\xa0", " "), style, edge, edge)
-
-    def _then(self, node: ChartStep, prefix: str) -> None:
-        if self._told.number(node) and len(prefix) + len(self._bar) > self._screen.width - _ROOM:
-            self._say(f"step {self._told.number(node)}, further down", "", prefix, prefix)
-            self._later.append(node)
-        else:
-            self._node(node, prefix, prefix)

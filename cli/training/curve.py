@@ -19,6 +19,8 @@ from ..terminal import Screen, svg_plot, text_plot
 _HIGH, _STACKED = 8, 5
 """Rows of a plot, and of two that stand one above the other on a screen of 24 rows."""
 _SIDE_BY_SIDE, _WIDEST = 76, 60
+_SECONDS_A_COLUMN, _LEAST_SECONDS = 0.125, 4.0
+"""Of a run against time, so that a swing of one a second has eight columns."""
 _SIGN = {
     "speed": ("faster", "slower"),
     "sensitivity": ("sharper", "more sluggish"),
@@ -34,7 +36,8 @@ class CurveOptionError(HertzwrightError):
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The options of the command."""
     add = parser.add_argument
-    add("of", choices=("load", "time"), help="load: frequency against load; time: swing against time")
+    add("of", choices=("load", "time"), nargs="?", default="load",
+        help="load: frequency against load (default); time: swing against time")  # fmt: skip
     add("--turn", metavar="ADJUSTER=TURNS", help=f"beside it, with one adjuster turned: {', '.join(ADJUSTERS)}; "
         "+ is more speed, sharper, more pull or richer, such as sensitivity=1")  # fmt: skip
     add("--cause", metavar="ID", action="append", default=[], help="a fault that the set has (may be given again)")
@@ -121,12 +124,20 @@ def show(screen: Screen, before: Curve, after: Curve | None, turn: tuple[str, fl
 
 
 def _plot(screen: Screen, drawn: Curve, wide: int, limits: tuple[float, float], high: int) -> list[str]:
-    x, y = zip(*_dense(drawn), strict=True)
-    unit = "%" if drawn.of == "load" else "s"
-    return text_plot(
-        x, y, width=wide, height=high, ascii_only=not screen.blocks, limits=limits,
-        label=lambda value: f"{value:.0f} {unit}",
-    )  # fmt: skip
+    points = _dense(drawn)
+    if drawn.of == "time":
+        # A swing of a second or less is a grey block where a column holds several of it: the last seconds are enough.
+        begin = points[-1][0] - max(_LEAST_SECONDS, wide * _SECONDS_A_COLUMN)
+        points = [point for point in points if point[0] >= begin]
+    x, y = zip(*points, strict=True)
+    end = x[-1]
+
+    def label(value: float) -> str:
+        if drawn.of == "time":
+            return f"{value - x[0]:.0f} s"
+        return f"{value:.0f} % load" if value == end else f"{value:.0f} %"
+
+    return text_plot(x, y, width=wide, height=high, ascii_only=not screen.blocks, limits=limits, label=label)
 
 
 def _dense(drawn: Curve) -> list[tuple[float, float]]:

@@ -69,15 +69,19 @@ def as_dict(knowledge: Knowledge, dealt: Scenario, found: Debrief) -> dict[str, 
         "gave_away": [
             {
                 "cause": each.cause, "check": each.check, "answer": each.answer, "before": each.before,
-                "after": each.after, "at": each.at,
+                "after": each.after, "at": each.at, "alone": each.alone, "weight": each.weight,
             }
             for each in found.gave_away
         ],
-        "next_time": {"kind": found.next_time.kind, "id": found.next_time.id},
+        "next_time": {"kind": found.next_time[0].kind, "id": found.next_time[0].id},
+        "next_times": [
+            {"kind": each.kind, "id": each.id, "instead": each.instead, "cost": each.cost} for each in found.next_time
+        ],
         "better": found.better,
         "slip": {"id": dealt.slip, "remedy": found.slipped} if found.slipped else None,
         "score": {
-            "total": found.score.total, "first": found.score.first, "order": found.score.order,
+            "total": found.score.total, "repair": found.score.repair, "first": found.score.first,
+            "order": found.score.order,
             "safety": found.score.safety, "minutes": found.score.minutes, "best_first": found.score.best,
         },
     }  # fmt: skip

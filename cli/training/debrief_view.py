@@ -18,10 +18,12 @@ from ...engine.teaching import (
     FIXED,
     GIVEN_UP,
     NOT_FIXED,
+    PARTS,
     PROOF_MOVE,
     REFERRED,
     Broken,
     Debrief,
+    NextTime,
     Scenario,
     ToldNothing,
 )
@@ -42,6 +44,8 @@ from ..terminal import (
 from .drill_view import DANGERS, move_as_phrase, titled
 
 _MOST = 6
+_GAVE = 0.1
+"""Belief after a reading below which nobody would say that it gave the cause away."""
 _ENDS = {
     FIXED: "Fixed and proven: nothing is wrong with it any more.",
     FAULT_LEFT: "It passes the proof run, with a fault still in it. It may well come back.",
@@ -50,6 +54,8 @@ _ENDS = {
     GIVEN_UP: "Stopped before it was fixed.",
 }
 _GRADES = ((0.45, "mild"), (0.7, "plain"), (1.1, "bad"))
+_MILDER = ((0.45, "mild"), (1.1, "rather mild"))
+"""For levels whose faults are milder ones: what they call plain is none."""
 
 
 def debriefed(screen: Screen, asker: Asker | None, knowledge: Knowledge, dealt: Scenario, found: Debrief) -> None:
@@ -70,21 +76,25 @@ def debriefed(screen: Screen, asker: Asker | None, knowledge: Knowledge, dealt: 
         "b": lambda: _belief(screen, knowledge, found),
     }
     keys = (("p", "physics"), ("g", "drawing"), ("s", "score"), ("t", "both paths"), ("d", "all"), ("b", "belief"),
-            ("Enter", "done"))  # fmt: skip
+            ("x", "done"))  # fmt: skip
+    given = ""
     screen.top = ("Debrief", f"level {dealt.level.number}", f"score {found.score.total:.0f} of 100")
     while True:
-        lead(screen, knowledge, dealt, found)
         try:
-            given = present(asker, screen, Page(keys=keys, commands=frozenset((*sheets, *STOP_WORDS))))
+            if not given:
+                lead(screen, knowledge, dealt, found)
+                given = present(asker, screen, Page(keys=keys, commands=frozenset((*sheets, *STOP_WORDS))))
+                if given.lower() in STOP_WORDS:
+                    return
+            write = sheets.get(given.lower().strip())
+            if write is not None:
+                given = sheet(asker, screen, write, "Enter: back. Or another key.")
+                continue
         except Stop:
             return
-        write = sheets.get(given.lower().strip())
-        if write is None:
-            if given and given.lower() not in STOP_WORDS:
-                screen.problem(f'"{given}": expected one of {", ".join(sheets)}, or Enter')
-                continue
-            return
-        sheet(asker, screen, write)
+        # Enter alone closes nothing: it may have been meant for the page before.
+        screen.problem(f'"{given}": expected one of {", ".join(sheets)}, or x when you have read it')
+        given = ""
 
 
 def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) -> None:
@@ -93,20 +103,21 @@ def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) 
         screen.heading("Debrief")
     screen.line(_ENDS[found.verdict.end], "bold")
     for cause, severity in found.truth:
-        grade = next(word for most, word in _GRADES if severity < most)
+        milder = dealt.level.severity[1] < _GRADES[1][0]
+        grade = next(word for most, word in (_MILDER if milder else _GRADES) if severity < most)
         left = " Still in it." if cause in found.verdict.left else ""
         screen.line(f"It was: {knowledge.causes[cause].title} ({grade}).{left}", hanging="  ")
     for each in found.gave_away:
         whose = "" if each.at is not None else " You did not read it."
         many = f" ({knowledge.causes[each.cause].title.lower()})" if len(found.truth) > 1 else ""
-        screen.line(
-            f"What gave it away: {titled(knowledge, each.check).lower()}, {each.answer.replace('_', ' ')}"
-            f"{many}: from {percent(each.before)} to {percent(each.after)}.{whose}",
-            hanging="  ",
-        )
+        what = "What gave it away" if each.after >= _GAVE else "What spoke for it most"
+        moved = f"{'by itself ' if each.alone else ''}from {percent(each.before)} to {percent(each.after)}"
+        read = f"{titled(knowledge, each.check).lower()}, {each.answer.replace('_', ' ')}"
+        screen.line(f"{what}: {read}{many}: {moved}.{whose}", hanging="  ")
     if not found.gave_away:
         screen.line("What gave it away: no one reading; it was what was left over.", hanging="  ")
-    screen.line(f"Next time: {_next_time(knowledge, found)}", hanging="  ")
+    for at, other in enumerate(found.next_time):
+        screen.line(f"{'And' if at else 'Next time'}: {_next_time(knowledge, other)}", hanging="  ")
     mine = f"You: {minutes(found.minutes)}{'' if found.verdict.end in (FIXED, FAULT_LEFT) else ', not fixed'}"
     if found.hint_minutes:
         mine += f", {minutes(found.hint_minutes)} of them for hints"
@@ -114,7 +125,7 @@ def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) 
     screen.line(f"{mine}. The program on the same set: {minutes(found.engine_minutes)}, {engine}.", hanging="  ")
     if found.better >= 1.0:
         screen.line(f"You did better than the program, by {minutes(found.better)}.", "bold", hanging="  ")
-    if dealt.hide:
+    if dealt.hide and not dealt.adjuster_is_fault(knowledge):
         screen.line("Somebody had turned the speed adjuster to hide it.", hanging="  ")
     if found.slipped:
         slip = knowledge.catalogue.slips[dealt.slip]
@@ -130,16 +141,18 @@ def lead(screen: Screen, knowledge: Knowledge, dealt: Scenario, found: Debrief) 
         )
 
 
-def _next_time(knowledge: Knowledge, found: Debrief) -> str:
-    """The one thing to do next time, as a sentence."""
-    kind, name = found.next_time.kind, found.next_time.id
+def _next_time(knowledge: Knowledge, told: NextTime) -> str:
+    """One thing to do next time, as a sentence."""
+    kind, name = told.kind, told.id
     title = titled(knowledge, name).lower()
     if kind == "safe":
         return f"before {title if name else 'a running set'}, stop and say what can hurt."
     if kind == "order":
         return knowledge.catalogue.order[name].why
     if kind == "needless":
-        return f"let a reading speak for {title} before you do it."
+        return f'let a reading speak for it before this: "{title}".'
+    if kind == "choice":
+        return f"{title} before {titled(knowledge, told.instead).lower()}; about {minutes(told.cost)} shorter."
     if kind in ("look", "sooner"):
         when = "sooner" if kind == "sooner" else "before anything is mended"
         return f"make this check {when}: {title}, {minutes(knowledge.checks[name].minutes)}."
@@ -171,18 +184,29 @@ def _scored(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     """The score, part by part, with what each rests on."""
     score = found.score
     screen.heading(f"Score: {score.total:.0f} of 100")
+    ends = {FIXED: "fixed and proven", FAULT_LEFT: "passed, with a fault still in it"}
+    repair = ends.get(found.verdict.end, "not fixed and proven")
+    if score.faults > 1 or (score.cured and found.verdict.end != FIXED):
+        repair += f"; {score.cured} of {score.faults} out"
     first = {True: "as good as any", False: f"better: {titled(knowledge, score.best).lower()}", None: "none was made"}
-    screen.line(f"First check {score.first:.0f} of 25: {first[score.first_right]}.", hanging="  ")
     rules = f"{score.rules} order rule{'' if score.rules == 1 else 's'} broken" if score.rules else "kept"
-    screen.line(f"Order {score.order:.0f} of 25: {rules}.", hanging="  ")
     slips = (
         f"{score.unsafe} unsafe, {score.left_out} with cautions left out" if score.unsafe + score.left_out else "kept"
     )
-    screen.line(f"Safety {score.safety:.0f} of 25: {slips}.", hanging="  ")
     ratio = (
         f"{minutes(found.engine_minutes)} against your {minutes(found.minutes)}" if score.ratio else "not left fixed"
     )
-    screen.line(f"Minutes {score.minutes:.0f} of 25: {ratio}.", hanging="  ")
+    rows = (
+        ("repair", "Repair", score.repair, repair),
+        ("first", "First check", score.first, "a hint had named it" if score.first_told else first[score.first_right]),
+        ("order", "Order", score.order, rules),
+        ("safety", "Safety", score.safety, slips),
+        ("minutes", "Minutes", score.minutes, ratio),
+    )
+    for name, title, points, why in rows:
+        screen.line(f"{title} {points:.0f} of {PARTS[name]:.0f}: {why}.", hanging="  ")
+    if found.verdict.end != FIXED:
+        screen.line("What is not left fixed and proven has half of each part, and nothing for its minutes.")
 
 
 def _details(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
@@ -207,8 +231,8 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
         if move.kind != "safe"
     ]
     theirs = [
-        f"{_engine(knowledge, move)}{f' Why: {why}.' if why else ''}"
-        for move, why in zip(found.engine.moves, _reasons(found), strict=True)
+        f"{_engine(knowledge, move)}{_told(knowledge, found, at) or (f' Why: {_ended(why)}' if why else '')}"
+        for at, (move, why) in enumerate(zip(found.engine.moves, _reasons(found), strict=True))
     ]
     if screen.width >= 96 and screen.drawn:
         screen.heading("Your path, and the program's")
@@ -218,6 +242,22 @@ def _paths(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
     screen.numbered(mine)
     screen.heading("The program's path")
     screen.numbered(theirs)
+
+
+def _ended(sentence: str) -> str:
+    return sentence if sentence.endswith("?") else f"{sentence}."
+
+
+def _told(knowledge: Knowledge, found: Debrief, at: int) -> str:
+    """What an answer on the program's path told; what another answer would have is in the hints of the drill."""
+    if at >= len(found.told):
+        return ""
+    moved = found.told[at]
+    if moved is None:
+        return " It told little."
+    way = "up" if moved.after > moved.before else "down"
+    title = knowledge.causes[moved.cause].title.lower()
+    return f" It told: {title} {way} from {percent(moved.before)} to {percent(moved.after)}."
 
 
 def _reasons(found: Debrief) -> list[str]:

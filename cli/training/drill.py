@@ -14,6 +14,7 @@ import io
 import json
 import secrets
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from ...engine import Knowledge
@@ -31,14 +32,14 @@ from ...engine.teaching import (
     scenario_with,
 )
 from ..files import add_features, features_given, input_file, store
-from ..terminal import Asker, Screen, Stop, prompts
+from ..terminal import Asker, ProgressBar, Screen, Stop, prompts, wrapping
 from . import debrief_json, debrief_view, drill_session, drill_view, lesson, progress, progress_view, today
 from .progress import KeptDrill, TraineeProgress
 from .script import Lines
 
 _INSTEAD = "give --answers FILE, or the moves on standard input, one a line"
 _LARGEST = 1_000_000
-_LOOKING = "Looking for a set to practise on ..."
+_LOOKING = "Looking for a set to practise on: the program works it first, so that it can be solved."
 
 
 class AnswersError(HertzwrightError):
@@ -104,27 +105,39 @@ def _run(arguments: argparse.Namespace, screen: Screen, folder: Path) -> int:
     name = progress.clean_name(arguments.trainee or "me") if arguments.trainee or not scripted else ""
     before = _progress(folder, name) if name else TraineeProgress("")
     if not scripted:
-        print(_LOOKING, file=sys.stderr)
-    dealt = _scenario(knowledge, arguments, before, given)
+        print("\n".join(wrapping.wrap(_LOOKING, wrapping.terminal())), file=sys.stderr)
+    with ProgressBar(what="steps tried", plain=arguments.plain or scripted) as bar:
+        dealt = _scenario(knowledge, arguments, before, given, bar.step)
     return _drill(screen, asker, knowledge, dealt, arguments, folder, before, scripted)
 
 
 def _scenario(
-    knowledge: Knowledge, arguments: argparse.Namespace, before: TraineeProgress, given: dict[str, object]
+    knowledge: Knowledge,
+    arguments: argparse.Namespace,
+    before: TraineeProgress,
+    given: dict[str, object],
+    each: Callable[[], None] = lambda: None,
 ) -> Scenario:
-    """The drill asked for; without a seed, the one that the trainee's progress calls for."""
+    """The drill asked for; without a seed, the one that the trainee's progress calls for. each: called at every step
+    of the looking."""
     areas = (arguments.lesson,) if arguments.lesson else ()
     seed: int | str | None = arguments.seed
     if seed is None and before.name:
         seed, due = before.wanted(today.day_of())
         if due and not areas and not arguments.cause and due in knowledge.causes:
-            found = scenario_with(knowledge, seed, arguments.level, due, given)
+            found = scenario_with(knowledge, seed, arguments.level, due, given, each)
             if found is not None:
                 return found
     if seed is None:
         seed = secrets.randbelow(1_000_000)
     return new_scenario(
-        knowledge, " ".join(str(seed).split()), arguments.level, given=given, areas=areas, cause=arguments.cause or ""
+        knowledge,
+        " ".join(str(seed).split()),
+        arguments.level,
+        given=given,
+        areas=areas,
+        cause=arguments.cause or "",
+        each=each,
     )
 
 
@@ -142,13 +155,21 @@ def _drill(
         drill_session.work(drill, screen, asker)
     except KeyboardInterrupt:
         interrupted = True
-    if drill.verdict is None and not any(move.kind in ("check", "remedy", "proof", "unsafe") for move in drill.moves):
-        screen.line("Nothing was done, so nothing is kept.")
+    if drill.verdict is None and not drill.begun:
+        nothing = "Nothing was done, so nothing is kept."
+        if arguments.json:
+            print(
+                f"hertzwright: {nothing} A debrief needs a move at least: a check, a remedy or prove.", file=sys.stderr
+            )
+        else:
+            screen.line(nothing)
         if interrupted:
             raise KeyboardInterrupt
         return 1 if scripted else 0
     if not drill.over:
         drill.give_up()
+    if not scripted and not screen.full:
+        print("Looking back over it ...", file=sys.stderr)
     found = debrief(drill, played=program_path(knowledge, dealt))
     after = None
     if before.name:
@@ -197,6 +218,7 @@ def _kept(dealt: Scenario, drill: Drill, found: Debrief) -> KeptDrill:
         len(found.unsafe),
         tuple(dict.fromkeys(each.rule.id for each in found.broken)),
         today.moment(today.day_of()),
+        round(found.score.total, 1),
     )
 
 

@@ -61,20 +61,33 @@ def areas(screen: Screen, drill: Drill) -> None:
     screen.note("list governor, list stopped, list spring: any words. list all: everything.")
 
 
+def fitting(drill: Drill, some: str) -> frozenset[str]:
+    """The steps that a list of these words shows; "all" for all."""
+    checks, states = drill.checks, drill.knowledge.catalogue.states
+    if some.lower() == "all":
+        return frozenset(drill.steps)
+    return frozenset(
+        name
+        for name, step in drill.steps.items()
+        if has(
+            f"{step.title} {name} {step.area} {states[step.state].title} {'checks' if name in checks else 'remedies'}",
+            some,
+        )
+    )
+
+
 def choices(screen: Screen, drill: Drill, some: str = "") -> None:
     """Checks and remedies with number and minutes, by the set-up state that they need.
 
     some: words of the title, the area, the set-up state or the kind of those that are wanted; "all" for all.
     """
-    shown, some = False, "" if some.lower() == "all" else some
+    shown, wanted = False, fitting(drill, some)
     for kind in ("Checks", "Remedies"):
         for state, there in drill.knowledge.catalogue.states.items():
             rows = [
                 (str(number_of(drill.knowledge, name)), f"{step.title}, {minutes(step.minutes)}")
                 for name, step in drill.steps.items()
-                if step.state == state
-                and (name in drill.checks) == (kind == "Checks")
-                and has(f"{step.title} {name} {step.area} {there.title} {kind}", some)
+                if step.state == state and (name in drill.checks) == (kind == "Checks") and name in wanted
             ]
             if rows:
                 screen.heading(f"{kind}: {there.title.lower()}")

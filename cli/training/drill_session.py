@@ -1,17 +1,35 @@
 """The moves of a drill, as the trainee types them.
 
 Purpose: from words, numbers and a few commands to moves of the drill, until it is over or put down.
-Law: what is unsafe is called out before anything is done or asked; time is never taken back.
+Law: what is unsafe is called out before anything is done or asked; time is never taken back. Whatever is asked within a
+move is left alone by Enter or a word that stops; only at the move itself does such a word end the drill, once asked.
 Not here: what a move does (see the engine), what is shown of it (see `drill_view`).
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from ...engine.teaching import NOT_FIXED, PROOF_MOVE, RUNGS, Drill, DrillError, DrillMove
-from ..terminal import Asker, Choice, Page, Screen, Stop, choose, finder, minutes, present, sheet
+from ..terminal import (
+    BACK_WORDS,
+    STOP_WORDS,
+    YES,
+    Asker,
+    Back,
+    Choice,
+    Page,
+    Screen,
+    Stop,
+    choose,
+    confirm,
+    finder,
+    minutes,
+    present,
+    sheet,
+)
 from . import drill_list, drill_view
 
 COMMANDS: dict[str, tuple[tuple[str, ...], str]] = {
@@ -34,13 +52,24 @@ COMMANDS: dict[str, tuple[tuple[str, ...], str]] = {
 LONG = 30.0
 """Minutes of a change of set-up from which on it is asked whether that is meant."""
 _WITH_WORDS = ("list", "how", "safe", "guess", "now")
+_LEAVES = frozenset((*STOP_WORDS, *BACK_WORDS))
+_LEAVE = "Enter or x: leave it"
+_READ_ON = "Enter: back. Or type what you do."
+_UNIT_WORDS = {"Hz": ("hertz",), "V": ("volts",), "A": ("amps",), "inHg": ("vacuum",)}
+"""What somebody asks for by its unit."""
+_ASKED = re.compile(
+    r"^(?:(?:how (?:many|much)|what (?:is|are)|check|measure|read|look (?:at|for|up)|test|try)(?: the| a| its)?\s+)+",
+    re.I,
+)
+"""Words before what is meant."""
+_LOST = re.compile(r"^(?:i )?(?:dont|don't|do not) know|^no idea|^what now|^help me|^stuck\b", re.I)
 _SAFE_COMMANDS = ("prove", "fixed")
 """Commands that safe can stand before: those that make a proof run."""
 
 
 def introduced(screen: Screen) -> None:
     """What one has to know to begin."""
-    screen.line("Type what you do, in words; before what can hurt, safe and the step: safe load step.")
+    screen.line('Type what you do, in words. Before a step that can hurt put the word safe: "safe load step".')
 
 
 @dataclass(slots=True)
@@ -55,6 +84,8 @@ class Hand:
     claimed: bool = False
     """The proof run called out last was that of a claim that it is fixed."""
     seen: set[str] = field(default_factory=set)
+    listed: set[str] = field(default_factory=set)
+    """Steps that a list has shown: their numbers are known, and mean them."""
 
     @property
     def scripted(self) -> bool:
@@ -71,13 +102,17 @@ class Hand:
         self.screen.top = (f"Drill, level {self.drill.dealt.level.number}", minutes(self.drill.minutes), state)
         page = Page(
             question=f"{standing}. What do you do?",
-            keys=_KEYS,
+            keys=_KEYS if not self.drill.begun else tuple((key, "") for key, _ in _KEYS),
             words=tuple(words),
-            commands=frozenset(("quit", *COMMANDS["quit"][0])),
+            commands=_FREE,
         )
         return present(self.asker, self.screen, page)
 
 
+_FREE = frozenset(
+    word for name in ("quit", "help", "list", "say", "path", "?", "hint") for word in (name, *COMMANDS[name][0])
+)
+"""What may be typed before a long page was read to its end: nothing that does a step."""
 _KEYS = (
     ("list", "steps"),
     ("?", "was it good"),
@@ -102,6 +137,8 @@ def work(drill: Drill, screen: Screen, asker: Asker) -> None:
                 _take(hand, text)
         except _Instead as other:
             waiting = str(other)
+        except Back:
+            screen.line("Left alone; nothing was done.")
         except Stop:
             return
         except DrillError as error:
@@ -130,10 +167,12 @@ def _take(hand: Hand, text: str) -> None:
     drill, screen = hand.drill, hand.screen
     command, rest = command_of(text)
     if command in ("help", "list", "say", "path"):
-        if screen.full:
-            sheet(hand.asker, screen, lambda: _shown(drill, screen, command, rest))
-        else:
+        if command == "list" and rest:
+            hand.listed.update(drill_list.fitting(drill, rest))
+        if not screen.full:
             _shown(drill, screen, command, rest)
+        elif given := sheet(hand.asker, screen, lambda: _shown(drill, screen, command, rest), _READ_ON):
+            raise _Instead(given)
         return
     plain: dict[str, Callable[[], None]] = {
         "?": lambda: drill_view.feedback(screen, drill),
@@ -144,7 +183,11 @@ def _take(hand: Hand, text: str) -> None:
         "refer": lambda: _refer(drill, screen, hand.asker),
     }
     if command == "quit":
-        raise Stop
+        _quit(hand)
+        return
+    if not command and text.lower() in BACK_WORDS:
+        screen.problem("there is no step back in a drill: its time is spent. Type what you do next")
+        return
     if command in plain:
         plain[command]()
         return
@@ -163,7 +206,7 @@ def _take(hand: Hand, text: str) -> None:
         screen.problem(f'{command} {rest}: "{named}" is a command and no step; type {named} alone')
         return
     step = which(drill, screen, hand.asker, rest)
-    if not step:
+    if not step or (rest.isdecimal() and command != "how" and not _number_meant(hand, rest, step)):
         return
     if command == "how":
         _how(drill, screen, step)
@@ -174,6 +217,30 @@ def _take(hand: Hand, text: str) -> None:
     if command == "safe":
         _meet(hand, step)
     _do(hand, step, command == "now")
+
+
+def _quit(hand: Hand) -> None:
+    """End the drill, after asking where anything was done and somebody reads."""
+    if not hand.scripted and hand.drill.begun:
+        question = "Stop here? It counts as not fixed, and you hear what it was."
+        if not confirm(hand.asker, hand.screen, question, "stop, and the debrief", "go on with the drill"):
+            return
+    raise Stop
+
+
+def _number_meant(hand: Hand, number: str, step: str) -> bool:
+    """Whether a number means its step: one that no list has shown may be the answer to something else."""
+    if hand.scripted or step in hand.listed:
+        return True
+    title = drill_view.titled(hand.drill.knowledge, step)
+    hand.screen.line(f"{number} is: {title}. y: that is meant. Enter: no.")
+    given = hand.asker.ask("> ", ("y",)).strip()
+    if given.lower() in YES:
+        hand.listed.add(step)
+        return True
+    if given and given.lower() not in (*_LEAVES, "n", "no"):
+        raise _Instead(given)
+    return False
 
 
 def _shown(drill: Drill, screen: Screen, command: str, rest: str) -> None:
@@ -203,19 +270,20 @@ def _meet(hand: Hand, step: str = "") -> None:
     what = drill_view.titled(knowledge, step) if step else "A running set"
     page = Page(
         title=f"Before: {what}",
-        question="Which of these can hurt here? Type their numbers, such as 1 3, or Enter for none.",
+        question="Which of these can hurt here? Type their numbers, such as 1 3. Enter: none of them. x: leave it.",
         choices=tuple(Choice(str(at), title) for at, title in enumerate(titles.values(), 1)),
         fresh=True,
     )
     again = False
     while True:
-        given = present(hand.asker, screen, page, again).replace(",", " ").split()
+        typed = present(hand.asker, screen, page, again)
+        if typed.lower() in _LEAVES:
+            raise Back
+        given = typed.replace(",", " ").split()
         wrong = next((each for each in given if not (each.isdecimal() and 1 <= int(each[:9]) <= len(listed))), None)
         if wrong is None:
             break
-        if command_of(wrong)[0] == "quit":
-            raise Stop
-        screen.problem(f'"{wrong}": expected numbers from 1 to {len(listed)}')
+        screen.problem(f'"{wrong}": expected numbers from 1 to {len(listed)}, Enter for none, or x to leave it')
         again = True
     found = drill.choose_safe([listed[int(each[:9]) - 1] for each in given], step)
     if found.left_out:
@@ -235,10 +303,10 @@ def _guess(hand: Hand, step: str) -> None:
         screen.problem(f"{drill_view.titled(drill.knowledge, step)} is a remedy; what a check will show can be guessed")
         return
     names = tuple(each.id.replace("_", " ") for each in check.outcomes)
-    at = choose(hand.asker, screen, f"{check.ask} What will it be?", names)
-    drill.predict(step, check.outcomes[at].id)
+    at = choose(hand.asker, screen, f"{check.ask} What will it be?", names, leave=_LEAVE)
     if drill.safety.dangers(step):
         _meet(hand, step)
+    drill.predict(step, check.outcomes[at].id)
     _do(hand, step)
 
 
@@ -257,7 +325,10 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
         why = f"{drill_view.titled(known, step)}: nothing of that on this set" if step else "no such number"
         screen.problem(f"{text}: {why}; list shows the numbers")
         return ""
-    phrases: dict[str, tuple[str, ...]] = {name: (each.title, each.ask) for name, each in checks.items()}
+    phrases: dict[str, tuple[str, ...]] = {
+        name: (each.title, each.ask, *_UNIT_WORDS.get(each.reading.unit if each.reading else "", ()))
+        for name, each in checks.items()
+    }
     causes = drill.knowledge.causes
     for name, each in remedies.items():
         phrases[name] = (each.title, each.brief, *(causes[cause].title for cause in each.cures))
@@ -268,9 +339,11 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
     if len(same) == 1:
         return same[0]
     begun = [name for name, title in titles.items() if drill_list.has(f"{title} {name}", text)]
-    found = begun if len(begun) == 1 else finder.find(text, phrases)
-    if not found:
-        screen.problem(f'nothing is like "{text}"; list shows all there is')
+    asked = _ASKED.sub("", text) or text
+    found = begun if len(begun) == 1 else finder.find(asked, phrases)
+    if not found or _LOST.search(text):
+        nothing = "" if _LOST.search(text) else f'nothing is like "{text}"; '
+        screen.problem(f"{nothing}list shows all there is, hint says where to look")
         return ""
     rows = [f"{titles[name]} ({'check' if name in checks else 'remedy'})" for name in found]
     screen.line("Which one? A number, or Enter for none.")
@@ -278,7 +351,7 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
     given = asker.ask("> ", rows).strip()
     if given.isdecimal() and 1 <= int(given[:9]) <= len(found):
         return found[int(given[:9]) - 1]
-    if given:
+    if given and given.lower() not in _LEAVES:
         raise _Instead(given)
     return ""
 
@@ -310,7 +383,7 @@ def _waits(hand: Hand, step: str) -> bool:
     title = drill_view.titled(hand.drill.knowledge, step)
     hand.screen.line(f"{title} needs the set {state}: {minutes(spent)} of waiting. Type wait, or Enter for not now.")
     given = hand.asker.ask("> ", ("wait",)).strip()
-    if given.lower() in ("", "n", "no", "not now"):
+    if given.lower() in ("", "n", "no", "not now", *_LEAVES):
         return False
     if given.lower() not in ("w", "wait", "y", "yes"):
         raise _Instead(given)
@@ -321,7 +394,8 @@ def _done(hand: Hand, move: DrillMove) -> None:
     hand.pending, hand.claimed = "", False
     if move.kind == "unsafe":
         drill_view.unsafe(hand.screen, hand.drill, move, hand.seen)
-        if all(danger.kind in ("state", "step") for danger in move.dangers):
+        # What `safe` can put right: cautions met, and what is off put back on.
+        if all(danger.kind in ("off", "state", "step") for danger in move.dangers):
             hand.pending = move.id
         return
     drill_view.outcome_of_move(hand.screen, hand.drill, move)
@@ -365,7 +439,8 @@ def _shut(drill: Drill, screen: Screen) -> None:
 
 def _refer(drill: Drill, screen: Screen, asker: Asker) -> None:
     price = minutes(drill.knowledge.catalogue.costs.refer)
-    at = choose(asker, screen, f"Hand it over? That counts {price}.", ("no, go on", "yes, hand it over"), 0)
+    question = f"Hand it over? That counts {price}."
+    at = choose(asker, screen, question, ("no, go on", "yes, hand it over"), leave=_LEAVE)
     if at == 1:
         drill.refer()
 

@@ -8,7 +8,7 @@ Not here: asking (see `drill_session`), the debrief (see `debrief_view`), how te
 from __future__ import annotations
 
 from ...engine import Knowledge, Step
-from ...engine.teaching import PROOF_MOVE, RUNGS, Drill, DrillMove, Scenario, rules_broken
+from ...engine.teaching import PROOF_MOVE, RUNGS, Drill, DrillMove, Scenario, rules_broken, shown_in
 from ..terminal import Bar, Screen, minutes, percent
 
 DANGERS = {
@@ -31,7 +31,9 @@ def titled(knowledge: Knowledge, name: str) -> str:
 def words(knowledge: Knowledge, check: str, answer: str, outcomes: tuple[str, ...] = ()) -> str:
     """An answer in words: "63.4 Hz (high)"."""
     if answer == "unknown":
-        return "cannot be told on this set as it is"
+        if knowledge.checks[check].kind == "trial":
+            return "cannot be told now: what this trial watches, such as a swing, is not there"
+        return "cannot be told now: the set does not run so that it could be read"
     reading = knowledge.checks[check].reading
     if answer in outcomes and reading is not None and reading.load is not None:
         return f"nothing on the meter ({answer.replace('_', ' ')}): it stalls, or its field collapses"
@@ -54,6 +56,8 @@ def customer(screen: Screen, knowledge: Knowledge, dealt: Scenario, whole: bool 
     for name in dealt.complaints:
         complaint = knowledge.complaints[name]
         screen.line(f'"{complaint.title}. {complaint.brief}"', "bold")
+        if shown := shown_in(knowledge, dealt, name):
+            screen.line(f"It shows in: {', '.join(titled(knowledge, each).lower() for each in shown)}.", indent="  ")
     screen.line("The set:" if whole else "The nameplate, and what you see:")
     if whole:
         screen.line(f"{'; '.join(_feature(knowledge, dealt, name) for name in dealt.features)}.")
@@ -92,10 +96,14 @@ def outcome_of_move(screen: Screen, drill: Drill, move: DrillMove) -> None:
     title = titled(knowledge, move.id)
     if move.kind == "check":
         screen.fact(title, words(knowledge, move.id, move.answer, move.outcomes))
+        if made_before(drill, move):
+            screen.line(f"Nothing was changed since you last made it; it took {minutes(move.spent)} all the same.")
         if move.predicted:
             foretold(screen, drill, move)
     elif move.kind == "remedy":
-        screen.line(f"{title}: carried out. A proof run says whether it helped (prove).")
+        part = ", ".join(titled(knowledge, each).lower() for each in knowledge.remedies[move.id].then)
+        done = f"carried out, and what belongs to it: {part}" if part else "carried out"
+        screen.line(f"{title}: {done}. A proof run says whether it helped (prove).")
     elif move.kind in ("proof", "fixed") and move.proof is not None:
         screen.line(f"Proof run: {move.answer}.", "bold")
         for reading in move.proof.readings:
@@ -107,6 +115,16 @@ def outcome_of_move(screen: Screen, drill: Drill, move: DrillMove) -> None:
         if move.kind == "proof" and move.proof.passed:
             screen.line("If you are content with it: fixed.")
     status(screen, drill)
+
+
+def made_before(drill: Drill, move: DrillMove) -> bool:
+    """Whether a check was made before, with no remedy in between."""
+    for other in reversed(drill.moves[: drill.moves.index(move)]):
+        if other.kind == "remedy":
+            return False
+        if other.kind == "check" and other.id == move.id:
+            return True
+    return False
 
 
 def unsafe(screen: Screen, drill: Drill, move: DrillMove, seen: set[str]) -> None:
@@ -141,7 +159,7 @@ def cautions(screen: Screen, knowledge: Knowledge, names: tuple[str, ...], seen:
 def feedback(screen: Screen, drill: Drill) -> None:
     """What the last step told, and what the program would have done in its place. Nothing of the truth."""
     knowledge = drill.knowledge
-    steps = [at for at, move in enumerate(drill.moves) if move.kind in ("check", "remedy", "proof")]
+    steps = [at for at, move in enumerate(drill.moves) if move.kind in ("check", "remedy", "proof", "fixed")]
     screen.heading("Feedback")
     if not steps:
         screen.line("Nothing has been done yet.")
@@ -152,10 +170,17 @@ def feedback(screen: Screen, drill: Drill) -> None:
     shifts = sorted(before, key=lambda cause: (-abs(move.belief.get(cause, 0.0) - before[cause]), cause))[:3]
     told = [cause for cause in shifts if abs(move.belief.get(cause, 0.0) - before[cause]) >= 0.01]
     if not told:
-        screen.line("It moved no cause by as much as one in a hundred.")
+        check = knowledge.checks.get(move.id)
+        if check is not None and move.outcomes and check.normal not in move.outcomes:
+            screen.line("It bears out what was known before it, so it moved no cause by as much as one in a hundred.")
+        else:
+            screen.line("It moved no cause by as much as one in a hundred.")
     else:
         screen.line("What it moved, by all that was found so far:")
         screen.bars([Bar(knowledge.causes[name].title, move.belief[name], before[name]) for name in told])
+    if drill.proven:
+        screen.line(f"It is proven, after {minutes(drill.minutes)}. If you are content with it: fixed.")
+        return
     advice = drill.advice(move.events)
     if not advice:
         return
@@ -166,16 +191,21 @@ def feedback(screen: Screen, drill: Drill) -> None:
     job = drill.job_before(move)
     for rule, missing in rules_broken(job, move.id, before):
         screen.line(f"Out of order: {rule.why}", hanging="  ")
-        screen.line(f"First: {', '.join(titled(knowledge, name).lower() for name in missing)}.", indent="  ")
+        for fitting in drill.steps[move.id].fits.takes_off:
+            screen.line(f"It takes this off: {knowledge.catalogue.fittings[fitting].title.lower()}.", indent="  ")
+        first = ", ".join(titled(knowledge, name).lower() for name in missing)
+        screen.line(f"Before it comes: {first}.", indent="  ")
     if mine is not None and mine.expected_minutes - best.expected_minutes < _AS_GOOD:
         screen.line("The program would have taken another step; yours is as good.")
         return
     # Its name would be a hint, and those cost minutes.
-    screen.line(f"The program would have taken another step: {kind_of(knowledge, best.kind, best.id)}.", hanging="  ")
+    kind = kind_of(knowledge, best.kind, best.id)
+    screen.line(f"The program would have taken another step then: {kind}.", hanging="  ")
     if mine is not None:
+        gone = move.minutes - move.spent
         screen.line(
-            f"Expected to fixed and proven: {minutes(best.expected_minutes)} that way, "
-            f"{minutes(mine.expected_minutes)} by yours."
+            f"Gone before it: {minutes(gone)}. From there to fixed and proven, as far as could be expected: "
+            f"{minutes(best.expected_minutes)} that way, {minutes(mine.expected_minutes)} by yours."
         )
 
 
@@ -216,7 +246,8 @@ def hinted(screen: Screen, drill: Drill, step: Step, rung: str) -> None:
         "reason": step.why.rstrip("."),
     }
     order = list(RUNGS)
-    screen.fact(f"Hint, {order.index(rung) + 1} of {len(order)}", f"{said[rung]}.")
+    told = said[rung]
+    screen.fact(f"Hint, {order.index(rung) + 1} of {len(order)}", told if told.endswith("?") else f"{told}.")
     if rung != order[-1]:
         following = order[order.index(rung) + 1]
         price = f"{minutes(RUNGS[following])} more" if RUNGS[following] else "free"

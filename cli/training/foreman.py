@@ -9,6 +9,7 @@ Not here: what is shown (see `progress_view`), how progress is kept (see `progre
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from pathlib import Path
 
@@ -52,13 +53,18 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _several(arguments: argparse.Namespace, screen: Screen) -> int:
     found, wrong = [], 0
-    for name in arguments.files:
+    # One file named twice is one trainee.
+    for name in {os.path.realpath(name): name for name in arguments.files}.values():
         try:
             path = Path(name)
             if not path.is_file():
                 raise progress.ProgressError(f"{printable(name)}: no such file; expected one that --export wrote")
             each = progress.read(path, path.stem)
-            found.append(progress.TraineeProgress(progress.clean_name(each.name), each.drills, each.units))
+            each = progress.TraineeProgress(progress.clean_name(each.name), each.drills, each.units)
+            if each in found:
+                print(f"hertzwright: {printable(name)}: the same as a file before it; left out", file=sys.stderr)
+            else:
+                found.append(each)
         except progress.ProgressError as error:
             print(f"hertzwright: {error}", file=sys.stderr)
             wrong += 1

@@ -41,7 +41,12 @@ class LessonError(HertzwrightError):
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The options of the command."""
     add = parser.add_argument
-    add("unit", nargs="*", metavar="UNIT", help="a unit by its id or words of its title; otherwise what is due today")
+    add(
+        "unit",
+        nargs="*",
+        metavar="UNIT",
+        help="a unit by its number in the list, its id or words of its title; otherwise what is due today",
+    )
     add("--list", action="store_true", help="the units of the course, and when each is due")
     add("--read", action="store_true", help="only read, ask nothing and keep nothing")
     add("--trainee", metavar="NAME", default="me", help="whose progress is kept (default: me)")
@@ -95,12 +100,17 @@ def _named(knowledge: Knowledge, words: str) -> Unit | None:
         raise LessonError("this knowledge has no course: no units.yaml")
     if words in knowledge.units:
         return knowledge.units[words]
+    if words.strip().isdecimal():
+        place, units = int(words.strip()[:9]), list(knowledge.units.values())
+        if not 1 <= place <= len(units):
+            raise LessonError(f"no unit {quoted(words)}; expected 1 to {len(units)}, as lesson --list numbers them")
+        return units[place - 1]
     phrases = {name: (unit.title, name.replace("_", " ")) for name, unit in knowledge.units.items()}
     found = [name for name, texts in phrases.items() if words.lower() in (text.lower() for text in texts)]
     found = found or [name for name, texts in phrases.items() if any(words.lower() in text.lower() for text in texts)]
     if len(found) == 1:
         return knowledge.units[found[0]]
-    near = found or finder.find(words, phrases, 3)
+    near = [knowledge.units[name].title for name in found or finder.find(words, phrases, 3)]
     hint = f"did you mean {' or '.join(near)}?" if near else close_to(words, phrases, f"known are {', '.join(phrases)}")
     raise LessonError(f"no unit {quoted(words)}; {hint}")
 
@@ -136,7 +146,7 @@ def _unit(asked: Asked, unit: Unit, times: int, seed: str) -> int:
     if times:
         screen.line(f"{unit_view.head(asked.knowledge, unit)} (again)", "bold")
     else:
-        screen.line(f"{unit_view.head(asked.knowledge, unit)}: ten minutes", "bold")
+        screen.line(f"{unit_view.head(asked.knowledge, unit)}: a few minutes", "bold")
     right = int(unit_view.predicted(asked, unit, seed))
     if not times:
         unit_view.walked(asked, unit)
@@ -162,7 +172,11 @@ def _next(knowledge: Knowledge, found: TraineeProgress, day: date) -> str:
     after = next_day(knowledge, found.read, day)
     if after is None:
         return "This knowledge has no course."
-    return f"Nothing more is due today; the next is due on {after.isoformat()}. A whole drill: hertzwright drill."
+    told = f"Nothing more is due today; the next is due on {after.isoformat()}. A whole drill: hertzwright drill."
+    new = next((unit for unit in knowledge.units.values() if unit.id not in found.read), None)
+    if new is None:
+        return told
+    return f"{told} To go on with the next unit today: hertzwright lesson {list(knowledge.units).index(new.id) + 1}."
 
 
 def _nothing(screen: Screen, knowledge: Knowledge, found: TraineeProgress, day: date) -> int:
@@ -182,9 +196,9 @@ def _list(screen: Screen, knowledge: Knowledge, found: TraineeProgress, day: dat
         return 0
     screen.heading(f"The course of {found.name}")
     for number, each in enumerate(course, 1):
-        when = "new" if each.due is None else "due" if each.due <= day else f"due {each.due.isoformat()}"
+        when = "not begun" if each.due is None else "due" if each.due <= day else f"due {each.due.isoformat()}"
         screen.line(f"{number:>2} {each.unit.title}: {when}", hanging="   ")
-    screen.note("hertzwright lesson gives what is due; with words of a title that unit.")
+    screen.note("hertzwright lesson gives what is due; with a number or words of a title that unit.")
     return 0
 
 

@@ -40,7 +40,8 @@ class ProgressError(HertzwrightError):
 
 @dataclass(frozen=True, slots=True)
 class KeptDrill:
-    """One drill as kept. truth, missed: ids of causes; broken: ids of order rules."""
+    """One drill as kept. truth, missed: ids of causes; broken: ids of order rules. score: of 100; None where a file
+    of before has none."""
 
     seed: str
     level: int
@@ -53,6 +54,7 @@ class KeptDrill:
     unsafe: int
     broken: tuple[str, ...]
     at: str = ""
+    score: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +202,7 @@ def _kept(found: Mapping[str, Any]) -> KeptDrill:
     minutes, engine = float(found["minutes"]), float(found["engine_minutes"])
     return KeptDrill(
         str(found["seed"]), level, names("truth"), names("missed"), str(found["end"]), minutes, engine, hints, unsafe,
-        names("broken"), str(found.get("at", "")),
+        names("broken"), str(found.get("at", "")), None if found.get("score") is None else float(found["score"]),
     )  # fmt: skip
 
 

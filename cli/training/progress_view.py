@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 from math import fsum
@@ -16,25 +17,33 @@ from pathlib import Path
 
 from ...engine import Knowledge
 from ...engine.problems import printable
-from ...engine.teaching import standings, still_known
+from ...engine.teaching import FORGOTTEN, Review, standings, still_known
 from ..terminal import Screen, minutes, percent
 from . import progress
 from .progress import TraineeProgress
 
-MEANT = "One sign for every second day or more, oldest first: how much of what was met there is still known"
+_CAUSES, _RULES = 8, 5
+"""Causes and rules that are listed; all of them are in the JSON."""
 STEPS = 10
 _BLOCKS, _ASCII = "\u2581\u2582\u2583\u2584\u2585\u2586\u2587\u2588", ".:-=+*%#"
 
 
 def known_in(knowledge: Knowledge, found: TraineeProgress, area: str, day: date) -> float | None:
-    """Mean chance, 0 to 1, that the causes of an area met by a day are known on it; None where none was met."""
+    """Share of all the causes of an area that are known on a day, each by its chance, 0 to 1; None where none of them
+    was met by then. What was never met counts as not known."""
     met = {
         cause: [review for review in made if review.day <= day]
         for cause, made in found.met.items()
         if cause in knowledge.causes and knowledge.causes[cause].area == area
     }
-    chances = [still_known(made, day) for made in met.values() if made]
-    return fsum(chances) / len(chances) if chances else None
+    chances = [known(made, day) for made in met.values() if made]
+    there = sum(each.area == area and each.retired is None for each in knowledge.causes.values())
+    return fsum(chances) / max(there, len(chances)) if chances else None
+
+
+def known(made: Sequence[Review], day: date) -> float:
+    """Chance that a cause is known on a day; none where it was missed the last time."""
+    return 0.0 if made[-1].grade == FORGOTTEN else still_known(made, day)
 
 
 def days_of(found: TraineeProgress, day: date, count: int = STEPS) -> tuple[date, ...]:
@@ -70,7 +79,7 @@ def print_progress(screen: Screen, knowledge: Knowledge, found: TraineeProgress,
             "drills": len(found.drills),
             "fixed": sum(drill.end == "fixed" for drill in found.drills),
             "causes": {
-                cause: {"times": len(made), "known": still_known(made, day), "due": _back(found, cause)}
+                cause: {"times": len(made), "known": known(made, day), "due": _back(found, cause)}
                 for cause, made in met.items()
             },
             "areas": dict(areas(knowledge, found, day)),
@@ -102,13 +111,16 @@ def print_progress(screen: Screen, knowledge: Knowledge, found: TraineeProgress,
     _print_areas(screen, knowledge, found, day)
     titles = {name: each.title for name, each in knowledge.causes.items()}
     screen.line("Causes met, the least known first:", "bold")
-    for cause in sorted(met, key=lambda name: (still_known(met[name], day), name)):
+    least = sorted(met, key=lambda name: (known(met[name], day), name))
+    for cause in least[:_CAUSES]:
         back = found.comes_back(cause)
-        when = "due" if cause in due or back is None else f"due {back.isoformat()}"
-        screen.line(f"{titles.get(cause, cause)}: {percent(still_known(met[cause], day))}, {when}", hanging="  ")
-    rules = {rule for drill in found.drills for rule in drill.broken}
-    for name in sorted(rules & knowledge.catalogue.order.keys()):
-        count = sum(name in drill.broken for drill in found.drills)
+        when = "due again now" if cause in due or back is None else f"due again {back.isoformat()}"
+        how = "missed last time" if met[cause][-1].grade == FORGOTTEN else f"{percent(known(met[cause], day))} known"
+        screen.line(f"{titles.get(cause, cause)}: {how}, {when}", hanging="  ")
+    if len(least) > _CAUSES:
+        screen.note(f"And {len(least) - _CAUSES} better known; --json has all.")
+    rules = Counter(rule for drill in found.drills for rule in drill.broken if rule in knowledge.catalogue.order)
+    for name, count in sorted(rules.items(), key=lambda row: (-row[1], row[0]))[:_RULES]:
         times = "once" if count == 1 else f"{count} times"
         screen.line(f"Broken {times}: {knowledge.catalogue.order[name].why}", hanging="  ")
     never = sum(name not in met for name in titles)
@@ -123,7 +135,7 @@ def _back(found: TraineeProgress, cause: str) -> str | None:
 
 def _print_areas(screen: Screen, knowledge: Knowledge, found: TraineeProgress, day: date) -> None:
     rows = areas(knowledge, found, day)
-    screen.line("Known by area, from the first drill to today:", "bold")
+    screen.line("Of all that there is in an area, known from the first drill to today:", "bold")
     room = max((len(area) for area, _ in rows), default=0)
     for area, values in rows:
         name, last = area.replace("_", " "), values[-1] or 0.0
@@ -176,6 +188,10 @@ def foreman(screen: Screen, knowledge: Knowledge, several: Sequence[TraineeProgr
                 "expert_share": share_of_expert(each),
                 "areas": {area: values[-1] for area, values in areas(knowledge, each, day)},
                 "due": len(each.due(day)),
+                "level": each.drills[-1].level if each.drills else None,
+                "score": mean_score(each),
+                "missed": sorted(missed(each)),
+                "last_day": _last_day(each),
             }
             for each in several
         ]
@@ -187,10 +203,36 @@ def foreman(screen: Screen, knowledge: Knowledge, several: Sequence[TraineeProgr
         fixed = sum(drill.end == "fixed" for drill in each.drills)
         unsafe = sum(drill.unsafe for drill in each.drills)
         quick = "" if share is None else percent(min(9.99, share))
-        table.append((each.name, str(len(each.read)), str(len(each.drills)), str(fixed), str(unsafe), quick))
-    screen.table(("Trainee", "Units", "Drills", "Fixed", "Unsafe", "Pace"), table)
-    screen.note("Pace: the program's minutes over theirs on the same sets, last ten fixed.")
+        points, level = mean_score(each), str(each.drills[-1].level) if each.drills else ""
+        counts = (len(each.read), len(each.drills), fixed, unsafe)
+        score = "" if points is None else f"{points:.0f}"
+        table.append((each.name, *map(str, counts), quick, level, score, _last_day(each) or ""))
+    screen.table(("Trainee", "Units", "Drills", "Fixed", "Unsafe", "Pace", "Level", "Score", "Last day"), table)
+    screen.note(
+        "Pace: the program's minutes over theirs on the same sets, last ten fixed. Score: mean of the last ten."
+    )
     for each in several:
         if each.met:
             screen.heading(each.name)
             _print_areas(screen, knowledge, each, day)
+            titles = [knowledge.causes[cause].title.lower() for cause in missed(each) if cause in knowledge.causes]
+            if titles:
+                screen.line(f"Missed last time: {'; '.join(titles)}.", hanging="  ")
+
+
+def missed(found: TraineeProgress) -> tuple[str, ...]:
+    """Causes that were missed when they were dealt last."""
+    return tuple(cause for cause, made in found.met.items() if made[-1].grade == FORGOTTEN)
+
+
+def mean_score(found: TraineeProgress, last: int = 10) -> float | None:
+    """Mean score of the last drills that have one, of 100; None where none has."""
+    points = [drill.score for drill in found.drills if drill.score is not None][-last:]
+    return fsum(points) / len(points) if points else None
+
+
+def _last_day(found: TraineeProgress) -> str | None:
+    """The last day on which anything was done; None where that was not written down."""
+    days = [made[-1].day for made in (*found.met.values(), *found.read.values())]
+    last = max(days, default=progress.LONG_AGO)
+    return last.isoformat() if last > progress.LONG_AGO else None

@@ -7,6 +7,7 @@ Not here: what a unit says (see the knowledge), when it is due (see the engine).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -49,8 +50,20 @@ class Asked:
                 return found
             if given.lower() in STOP_WORDS:
                 raise Stop
+            near = [at for at, option in enumerate(options) if _says(option, given)]
+            if len(near) == 1:
+                self.screen.line(f"Did you mean {near[0] + 1}, {options[near[0]]} Type its number.")
+                continue
             typed = f'"{given}": ' if given else ""
-            self.screen.problem(f"{typed}expected 1 to {len(options)}, or x to stop")
+            what = "Nothing is looked up here: say what you think; it is told after. " if given == "?" else ""
+            self.screen.problem(f"{what}{typed}expected 1 to {len(options)}, or x to stop")
+
+
+def _says(option: str, given: str) -> bool:
+    """Whether every word typed begins a word of an answer."""
+    words = re.findall(r"[a-z0-9]+", option.lower())
+    typed = re.findall(r"[a-z0-9]+", given.lower())
+    return bool(typed) and all(any(word.startswith(part) for word in words) for part in typed)
 
 
 def head(knowledge: Knowledge, unit: Unit) -> str:
@@ -74,6 +87,9 @@ def drawing(screen: Screen, knowledge: Knowledge, unit: Unit) -> None:
     if found is not None:
         screen.line(found.title, "bold")
         sketch.show(screen, found.art, found.in_words)
+        # Plain output has all of it in words already.
+        for sentence in found.in_words.splitlines()[:2] if screen.drawn else ():
+            screen.line(sentence)
 
 
 def turn(screen: Screen, knowledge: Knowledge, unit: Unit) -> None:

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from math import fsum
 
 from ..record import document, html_safe
-from ..terminal import sketch
-from ..training import wrapped
+from ..terminal import letters, sketch
 from .card_side import Block, Side
 
 # What A4 and Letter both leave within margins of 10 mm, in points; a line is lost to rounding by the printer.
@@ -92,7 +91,9 @@ def high(block: Block, size: float, share: int = SHARES[0]) -> float:
     if block.heading:
         return 1.1 * size * _LEAD + 0.72 * size + 1.0
     # Bold letters throughout and a little less room: what is counted is never less than what is printed.
-    return len(wrapped(_words(block), (room - 0.8 * size) * _SPARE, size, bold=True)) * size * _LEAD + 0.2 * size
+    return (
+        len(letters.wrapped(_words(block), (room - 0.8 * size) * _SPARE, size, bold=True)) * size * _LEAD + 0.2 * size
+    )
 
 
 def _words(block: Block) -> str:

@@ -16,9 +16,9 @@ import sys
 from ...engine import HertzwrightError
 from ...engine.problems import quoted
 from ..files import output_file, store
-from ..terminal import Screen
-from ..training import SMALLEST
+from ..terminal import Screen, letters
 from . import checkout
+from .bundle import bundled
 from .neighbours import Scene, scene
 from .picture import Picture, dot, picture, svg
 
@@ -43,8 +43,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="PERCENT",
         type=_percent,
         help="leave out what shows in fewer of 100 sets (default: 10 and at most 18 checks for a cause, 20 and at most "
-        "16 causes for a check or complaint, 80 for an area, 0 for a remedy); of the areas, what is less alike "
-        "(default: the two nearest of each)",
+        "16 causes for a check or complaint, 80 and at most 3 checks a cause for an area, 0 for a remedy); of the "
+        "areas, what is less alike (default: the two nearest of each)",
     )
     add("--force", action="store_true", help="write over a file that is there already")
     add("--json", action="store_true", help="print JSON: boxes and lines with their places")
@@ -74,14 +74,14 @@ def run(arguments: argparse.Namespace) -> int:
         if arguments.dot:
             text = dot(found)
         else:
-            drawn = picture(found)
+            drawn = picture(bundled(knowledge, found))
             text = svg(drawn)
-            if drawn.points < SMALLEST:
+            if drawn.points < letters.SMALLEST:
                 small = f"On paper the letters are {drawn.points:.1f} points high; give a larger --least."
                 print(small, file=sys.stderr)
         out.put(text.encode("utf-8"))
     if arguments.json:
-        print(json.dumps(as_json(picture(found)), sort_keys=True, indent=2, allow_nan=False))
+        print(json.dumps(as_json(picture(bundled(knowledge, found))), sort_keys=True, indent=2, allow_nan=False))
     elif arguments.plain:
         print_in_words(Screen(plain=True), found)
     return 0
@@ -116,6 +116,7 @@ def as_json(drawn: Picture) -> dict[str, object]:
                 "title": item.title,
                 "about": item.about,
                 "main": item.main,
+                "parts": [{"title": part.title, "about": part.about} for part in item.parts],
                 **{
                     name: round(value, 1)
                     for box in [layout.boxes[item.id]]

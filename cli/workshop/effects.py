@@ -253,9 +253,12 @@ def compare_versions(
 def _chart_set(
     old: Knowledge, new: Knowledge, drawn: Sets, given: Mapping[str, object] | None
 ) -> Mapping[str, object] | None:
-    """The set that charts are drawn of: the usual one where the edit meets it, else the first one that it meets."""
-    usual = dict(given or {})
-    return usual if reasons_differ(old, new, usual) else next(iter(drawn.met), None)
+    """The set that charts are drawn of: the usual one where the edit meets it, else the first one that it meets. Only
+    what is not usual of it is told."""
+    asked = dict(given or {})
+    found = asked if reasons_differ(old, new, asked) else next(iter(drawn.met), None)
+    usual = new.features({})
+    return None if found is None else {name: value for name, value in found.items() if value != usual.get(name)}
 
 
 def _can_be_said(old: Knowledge, new: Knowledge, features: Mapping[str, object]) -> list[str]:

@@ -23,8 +23,9 @@ DRAWN = ("cause", "check", "remedy", "complaint", "setting", "area")
 _LEAST = {"cause": 0.1, "remedy": 0.0, "check": 0.2, "complaint": 0.2, "setting": 0.0, "area": 0.8}
 _CLEAR = 0.25
 """Chance from which a cause counts as showing a complaint, or a check, in the picture of another item."""
-_MOST = {"cause": 18, "check": 16, "complaint": 16}
-"""Checks of a cause, causes of a check or complaint, unless it is said how weak they may be."""
+_MOST = {"cause": 18, "check": 16, "complaint": 16, "area": 3}
+"""Checks of a cause, causes of a check or complaint, checks of each cause of an area, unless it is said how weak they
+may be."""
 _NEAREST = 2
 
 
@@ -33,8 +34,17 @@ class DrawError(HertzwrightError):
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """A row in a box that stands for several: title, what is told of it, and the sentences of its ties."""
+
+    title: str
+    about: str
+    sentences: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Item:
-    """A box. about: what stands under its title. main: it is the one asked for."""
+    """A box. about: what stands under its title. main: it is the one asked for. parts: what is bundled in it."""
 
     id: str
     kind: str
@@ -42,6 +52,7 @@ class Item:
     about: str
     layer: int
     main: bool = False
+    parts: tuple[Part, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,16 +241,16 @@ class _Sketch:
 
     def _area(self) -> str:
         causes = list(self._graph.successors(f"area:{self._name}"))
+        shown = {cause: self._strongest(cause, self._shown_in(cause)) for cause in causes}
         checks: dict[str, float] = {}
         for cause in causes:
             self._add("cause", cause, 0)
-            for check in self._shown_in(cause):
+            for check in shown[cause]:
                 checks[check] = max(checks.get(check, 0.0), self._chance(cause, check))
-        for check, best in sorted(checks.items(), key=lambda pair: -pair[1]):
-            if best >= self._least:
-                self._add("check", check, 1)
+        for check, _ in sorted(checks.items(), key=lambda pair: -pair[1]):
+            self._add("check", check, 1)
         for cause in causes:
-            for check in self._strongest(cause, self._shown_in(cause)):
+            for check in shown[cause]:
                 self._shows(cause, check)
             for remedy in self._knowledge.causes[cause].remedies:
                 self._add("remedy", remedy, 2)
@@ -267,8 +278,8 @@ class _Sketch:
     def _about(self, kind: str, name: str) -> str:
         if kind == "cause":
             cause = self._knowledge.causes[name]
-            area = self._knowledge.catalogue.areas[cause.area].lower()
-            return f"cause in {100 * cause.how_common:.2g} % of sets, {area}"
+            area = "" if self._kind == "area" else f", {self._knowledge.catalogue.areas[cause.area].lower()}"
+            return f"cause in {100 * cause.how_common:.2g} % of sets{area}"
         if kind == "complaint":
             complaint = self._knowledge.complaints[name]
             several = len(complaint.says) > 1

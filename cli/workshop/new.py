@@ -1,9 +1,10 @@
 """`hertzwright knowledge new cause|check|remedy|case ID`: the skeleton of a new item.
 
-Purpose: put a commented skeleton where the item belongs, and say what to fill in and what to run next.
+Purpose: put a commented skeleton where the item belongs, and say what to fill in and what to run next; or a whole case
+made of a job, and say whether it passes.
 Law: everything else in the file stays byte for byte; an id that is there, or was retired, is refused. The skeleton
 is meant to fail `knowledge check` until it is filled in: each open line is a problem with its place.
-Not here: what the skeleton holds (see `skeleton`).
+Not here: what the skeleton holds (see `skeleton`), a job as a case (see `job_case`).
 """
 
 from __future__ import annotations
@@ -12,16 +13,22 @@ import argparse
 import difflib
 import json
 import re
+import shutil
 import sys
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from ...engine import HertzwrightError
 from ...engine.compiler import SINGULAR, entries_of, parse, table, value
 from ...engine.problems import close_to, printable, quoted
+from ...engine.review import Judged, judge
 from ..files import store
-from ..terminal import Screen
+from ..terminal import Screen, percent
 from . import checkout, saving
 from .checkout import Checkout, as_typed
+from .job_case import JobCase, events_of, job_case
 from .skeleton import TABLES, Skeleton, inserted, skeleton
 
 _ID = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
@@ -48,9 +55,23 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("kind", choices=list(TABLES), help="what is new")
     parser.add_argument("id", metavar="ID", help="its name for ever: lower-case words joined by _")
     parser.add_argument("--area", metavar="AREA", help="the area it belongs to")
-    parser.add_argument("--for", dest="cause", metavar="CAUSE", help="the cause a remedy cures or a case is about")
+    parser.add_argument(
+        "--for",
+        dest="causes",
+        action="append",
+        default=[],
+        metavar="CAUSE",
+        help="the cause a remedy cures or a case is about; may be given again",
+    )
+    parser.add_argument(
+        "--from",
+        dest="job",
+        metavar="JOB",
+        help="make the case of a job kept here, a job file, an exported job or a file of facts; no name goes into it",
+    )
     parser.add_argument("--dry-run", action="store_true", help="print the skeleton, write nothing")
     parser.add_argument("--json", action="store_true", help="print JSON")
+    store.add_folder(parser)
     store.add_knowledge(parser)
     store.add_plain(parser)
 
@@ -61,8 +82,10 @@ def run(arguments: argparse.Namespace) -> int:
         raise NewError("stand in a checkout, or give --knowledge: the knowledge shipped here is not changed")
     known = _Known(found)
     known.refuse(arguments.kind, arguments.id)
-    area = known.area(arguments.kind, arguments.id, arguments.area, arguments.cause)
-    begun = known.begun(arguments.kind, arguments.id, area, _given(arguments))
+    if arguments.job is not None:
+        return _of_job(arguments, found, known)
+    area = known.area(arguments.kind, arguments.id, arguments.area, arguments.causes)
+    begun = known.begun(arguments.kind, arguments.id, area, skeleton(arguments.kind, arguments.id, _given(arguments)))
     if not arguments.dry_run:
         saving.save(found.folder / begun.file, begun.after, found.folder)
     if arguments.json:
@@ -72,14 +95,44 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _of_job(arguments: argparse.Namespace, found: Checkout, known: _Known) -> int:
+    """A case made of a job, and what the knowledge makes of it now."""
+    if arguments.kind != "case":
+        raise NewError(f"--from makes a case of a job; a {arguments.kind} cannot be made of one")
+    knowledge = store.knowledge(str(found.folder))
+    for cause in arguments.causes:
+        known.area("case", arguments.id, arguments.area, [cause])
+    made = job_case(knowledge, events_of(arguments.job, knowledge, arguments.folder), arguments.causes)
+    area = known.area("case", arguments.id, arguments.area, made.truth)
+    begun = known.begun("case", arguments.id, area, skeleton("case", arguments.id, made.given, bare=True))
+    judged = _judged(found, begun, arguments.id)
+    if not arguments.dry_run:
+        saving.save(found.folder / begun.file, begun.after, found.folder)
+    if arguments.json:
+        _print_json(begun, not arguments.dry_run, {"faults": list(judged.faults), "left_out": list(made.left_out)})
+        return 0
+    _print_case(arguments, found, begun, made, judged)
+    return 0
+
+
+def _judged(found: Checkout, begun: PlacedSkeleton, name: str) -> Judged:
+    """The case as the knowledge judges it, in a copy. Raises NewError where it breaks a rule of cases."""
+    with TemporaryDirectory() as room:
+        folder = Path(room) / "knowledge"
+        shutil.copytree(found.folder, folder, ignore=shutil.ignore_patterns("__pycache__", "*.md"))
+        (folder / begun.file).write_text(begun.after, encoding="utf-8", newline="")
+        knowledge = store.knowledge(str(folder))
+    return judge(knowledge, knowledge.cases[name], plan=False)
+
+
 def _given(arguments: argparse.Namespace) -> dict[str, str]:
     """What is known from the options, as YAML on one line."""
-    cause = arguments.cause
-    if cause is None or arguments.kind not in ("remedy", "case"):
+    causes = arguments.causes
+    if not causes or arguments.kind not in ("remedy", "case"):
         return {}
     if arguments.kind == "remedy":
-        return {"cures": f"{{{cause}: }}"}
-    return {"truth": f"[{cause}]", "leading": f"[{cause}]"}
+        return {"cures": "{" + ", ".join(f"{cause}: " for cause in causes) + "}"}
+    return {key: f"[{', '.join(causes)}]" for key in ("truth", "leading")}
 
 
 class _Known:
@@ -108,9 +161,9 @@ class _Known:
                 raise NewError(f"{what} was retired on {since} ({where}); a retired id is never used again")
             raise NewError(f"{what} is there already: {where}")
 
-    def area(self, kind: str, name: str, area: str | None, cause: str | None) -> str:
-        """The area that is meant, by the option or by the cause. Raises NewError, with a suggestion."""
-        if cause is not None:
+    def area(self, kind: str, name: str, area: str | None, causes: Sequence[str]) -> str:
+        """The area that is meant, by the option or by the causes. Raises NewError, with a suggestion."""
+        for cause in causes:
             entry = self.entries.of("causes").get(cause)
             if entry is None or "retired" in entry.node.values:
                 near = close_to(cause, self.entries.of("causes"))
@@ -139,9 +192,8 @@ class _Known:
         best = max(shared, key=lambda area: shared[area], default="")
         return best if best and shared[best] > 0 else ""
 
-    def begun(self, kind: str, name: str, area: str, given: dict[str, str]) -> PlacedSkeleton:
+    def begun(self, kind: str, name: str, area: str, made: Skeleton) -> PlacedSkeleton:
         """The skeleton in its file. Raises NewError or PlaceError where the file cannot take it."""
-        made = skeleton(kind, name, given)
         file = self.file(kind, area)
         path = self.found.folder / file
         if not path.exists():
@@ -231,7 +283,34 @@ def _next(arguments: argparse.Namespace, where: str) -> list[tuple[str, str]]:
     return steps
 
 
-def _print_json(begun: PlacedSkeleton, written: bool) -> None:
+def _print_case(
+    arguments: argparse.Namespace, found: Checkout, begun: PlacedSkeleton, made: JobCase, judged: Judged
+) -> None:
+    screen = Screen(arguments.plain)
+    where = found.named(begun.file)
+    if arguments.dry_run:
+        for line in begun.skeleton.lines:
+            print(printable(line))
+        screen = Screen(True, file=sys.stderr)
+        screen.line("Nothing is written (--dry-run).")
+    else:
+        screen.line(f"{where}:{begun.line}: the case {arguments.id}, of {len(judged.case.facts)} facts")
+    if made.left_out:
+        screen.line(f"Left out, with every name: {'; '.join(made.left_out)}.", hanging="  ")
+    truth = " and ".join(made.truth)
+    said = f"{truth} {percent(judged.truth)} now" + (f", {judged.leading} leads" if judged.leading else "")
+    if judged.faults:
+        screen.line(f"It fails, as a case does that the program gets wrong: {said}.", "bold", hanging="  ")
+        for fault in judged.faults:
+            screen.line(fault, indent="  - ")
+    else:
+        screen.line(f"It passes: {said}.", "bold", hanging="  ")
+    if not arguments.dry_run:
+        screen.line("Read it: is every fact one that a stranger may see, and does the title say what mattered? Then:")
+        screen.line("hertzwright knowledge tidy", indent="  ")
+
+
+def _print_json(begun: PlacedSkeleton, written: bool, more: Mapping[str, object] | None = None) -> None:
     lines = [{"line": begun.line + at, "key": key} for at, key in begun.skeleton.open]
     print(
         json.dumps(
@@ -242,6 +321,7 @@ def _print_json(begun: PlacedSkeleton, written: bool) -> None:
                 "open": lines,
                 "skeleton": list(begun.skeleton.lines),
                 "written": written,
+                **(more or {}),
             },
             sort_keys=True,
             indent=2,

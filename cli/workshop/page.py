@@ -179,6 +179,8 @@ def _plain_remedy(knowledge: Knowledge, name: str) -> dict[str, object]:
         "title": remedy.title,
         "area": remedy.area,
         "brief": remedy.brief,
+        "where": remedy.where,
+        "start": remedy.start,
         "cures": dict(remedy.cures),
         "minutes": remedy.minutes,
         "state": remedy.state,
@@ -306,6 +308,9 @@ def _remedy(knowledge: Knowledge, name: str, screen: Screen) -> None:
     states = knowledge.catalogue.states
     screen.heading(f"{remedy.title} ({name})")
     screen.line(remedy.brief)
+    for name, text in (("Where", remedy.where), ("Start", remedy.start)):
+        if text:
+            screen.fact(name, text)
     screen.fact("Set-up", states[remedy.state].title)
     screen.fact("Time", f"{minutes(remedy.minutes)} of work")
     screen.fact("Tools", ", ".join(remedy.tools))

@@ -13,16 +13,15 @@ from dataclasses import dataclass
 
 from ...engine.review import Layout, Link, PlacedBox, Rect, circular, layered
 from ..record import clean, html_safe
+from ..terminal import letters
 from ..terminal import svg as pieces
-from ..training import width, wrapped
 from .neighbours import Item, Scene, Tie
 
-_FACE = "'Liberation Sans', Arial, Helvetica, sans-serif"
 _NARROW, _LONG = 537.0, 734.0
 """What A4 and Letter both leave within margins of 10 mm, in points."""
 _TITLE, _SIZE, _SMALL = 17.0, 10.0, 8.5
 _LEAD, _PAD, _MARGIN, _HEAD, _BELOW = 1.2, 6.0, 10.0, 7.0, 18.0
-_COLUMN, _AREA, _LABEL, _LEAST_WIDE = 158.0, 165.0, 126.0, 460.0
+_COLUMN, _AREA, _BUNDLE, _LABEL, _LEAST_WIDE = 158.0, 165.0, 290.0, 126.0, 460.0
 # From how strong on a line is how thick, and how it is dashed.
 _BANDS = ((0.8, 3.4, ""), (0.45, 2.0, ""), (0.2, 1.2, "6 3"), (0.0, 1.0, "1.5 3"))
 _ALIKE = ((0.4, 3.4, ""), (0.3, 2.0, ""), (0.2, 1.2, "6 3"), (0.0, 1.0, "1.5 3"))
@@ -85,13 +84,14 @@ class Picture:
 
 def picture(scene: Scene) -> Picture:
     """Lay a scene out."""
-    column = _AREA if scene.kind == "overview" else _COLUMN
-    rows = {item.id: _rows(item, column - 2 * _PAD) for item in scene.items}
-    nodes = [PlacedBox(item.id, column, _high(rows[item.id]) + 2 * _PAD, item.layer) for item in scene.items]
-    labels = tuple(tuple(wrapped(clean(tie.words), _LABEL, _SMALL)) for tie in scene.ties)
+    usual = _AREA if scene.kind == "overview" else _COLUMN
+    column = {item.id: _BUNDLE if item.parts else usual for item in scene.items}
+    rows = {item.id: _rows(item, column[item.id] - 2 * _PAD) for item in scene.items}
+    nodes = [PlacedBox(item.id, column[item.id], _high(rows[item.id]) + 2 * _PAD, item.layer) for item in scene.items]
+    labels = tuple(tuple(letters.wrapped(clean(tie.words), _LABEL, _SMALL)) for tie in scene.ties)
     links = [
-        Link(tie.source, tie.target, max(width(row, _SMALL) for row in said) + 5.0, len(said) * _SMALL * _LEAD + 1.0,
-             tie.chance or 0.0)
+        Link(tie.source, tie.target, max(letters.width(row, _SMALL) for row in said) + 5.0,
+             len(said) * _SMALL * _LEAD + 1.0, tie.chance or 0.0)
         for tie, said in zip(scene.ties, labels, strict=True)
     ]  # fmt: skip
     layout = circular(nodes, links) if scene.kind == "overview" else layered(nodes, links)
@@ -99,8 +99,11 @@ def picture(scene: Scene) -> Picture:
 
 
 def _rows(item: Item, room: float) -> tuple[Row, ...]:
-    title = [(row, _SIZE, True) for row in wrapped(clean(item.title), room, _SIZE, True)]
-    return (*title, *((row, _SMALL, False) for row in wrapped(clean(item.about), room, _SMALL)))
+    texts = [(item.title, _SIZE, True), (item.about, _SMALL, False)]
+    for part in item.parts:
+        texts += [(part.title, _SMALL, True), (part.about, _SMALL, False)]
+    laid = [(clean(text), size, bold) for text, size, bold in texts if text]
+    return tuple((row, size, bold) for text, size, bold in laid for row in letters.wrapped(text, room, size, bold))
 
 
 def _high(rows: Sequence[Row]) -> float:
@@ -126,12 +129,14 @@ def svg(drawn: Picture) -> str:
             body += _label(way.label, label)
     body += [_box(item, layout.boxes[item.id], drawn.rows[item.id]) for item in scene.items]
     body += ["</g>", *_foot(scene, inner, top + layout.high + _BELOW)[0]]
-    told = " ".join(dict.fromkeys(clean(text) for text in (*(tie.sentence for tie in scene.ties), *scene.notes)))
+    bundled = (sentence for item in scene.items for part in item.parts for sentence in part.sentences)
+    sentences = (*bundled, *(tie.sentence for tie in scene.ties), *scene.notes)
+    told = " ".join(dict.fromkeys(clean(text) for text in sentences))
     text = (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{-_MARGIN:g} {-_MARGIN:g} {wide:.1f} {high:.1f}" '
         f'width="{wide * scale:.1f}pt" height="{high * scale:.1f}pt" role="img" aria-labelledby="title desc" '
-        f'font-family="{_FACE}" fill="#000">\n'
+        f'font-family="{letters.FACE}" fill="#000">\n'
         f'<title id="title">{html_safe(scene.title)}</title>\n<desc id="desc">{html_safe(told)}</desc>\n'
         f'<rect x="{-_MARGIN:g}" y="{-_MARGIN:g}" width="{wide:.1f}" height="{high:.1f}" fill="#fff"/>\n'
         + "\n".join(body)
@@ -156,17 +161,16 @@ def _head(scene: Scene, wide: float) -> tuple[list[str], float]:
 
 
 def _text(x: float, y: float, row: Row) -> str:
-    """A row of text, x and y being its top left corner. Letters that are not measured well are made to fit."""
+    """A row of text, x and y being its top left corner."""
     text, size, bold = row
-    fit = f' textLength="{width(text, size, bold):.1f}" lengthAdjust="spacingAndGlyphs"' if not text.isascii() else ""
-    return pieces.text(x, y + 0.93 * size, clean(text), "", size, bold, fit)
+    return pieces.text(x, y + 0.93 * size, clean(text), "", size, bold)
 
 
 def _paragraphs(texts: Sequence[Row], wide: float, top: float) -> tuple[list[str], float]:
     """Texts below one another, wrapped; and where they end."""
     body = []
     for text, size, bold in texts:
-        for row in wrapped(text, wide, size, bold):
+        for row in letters.wrapped(text, wide, size, bold):
             body.append(_text(0.0, top, (row, size, bold)))
             top += size * _LEAD
     return body, top
@@ -254,7 +258,7 @@ def _foot(scene: Scene, wide: float, top: float) -> tuple[list[str], float]:
     body = [f'<path d="M0 {top - 8:.1f}H{wide:.1f}" stroke="#000" stroke-width="0.8"/>']
     x = 0.0
     for symbol, text in _legend(scene):
-        need = 36.0 + width(text, _SMALL)
+        need = 36.0 + letters.width(text, _SMALL)
         if x and x + need > wide:
             x, top = 0.0, top + 15.0
         said = _text(34.0, 0.5, (text, _SMALL, False))

@@ -63,13 +63,19 @@ def _of_cases(found: Effects) -> list[str]:
 def _of_jobs(found: Effects) -> list[str]:
     """What the jobs say; where none was worked, why. A figure is only given where it is told apart from nil."""
     if found.told and not found.bearing:
+        if found.renamed:
+            return ["No job was played: but for names nothing changed that suggestions on made-up sets rest on."]
         return [
             "No job was played: nothing changed that suggestions on made-up sets rest on. "
             "Limits of readings show in the solved cases alone."
         ]
     if not found.jobs:
         return [unmet(found)] if found.sets.drawn else []
-    told = [job_sentence(each) for each in found.jobs]
+    if all(each.same == each.count for each in found.jobs):
+        said = no_other_way(found.jobs[0])
+        told = [f"{said[0].upper()}{said[1:]}, whichever knowledge is right."]
+    else:
+        told = [job_sentence(each) for each in found.jobs]
     told.append(f"That is at sets that this edit meets, {_share(found)}.")
     return told
 

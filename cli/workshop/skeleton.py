@@ -40,8 +40,9 @@ class Skeleton:
     open: tuple[tuple[int, str], ...]
 
 
-def skeleton(kind: str, name: str, given: Mapping[str, str]) -> Skeleton:
-    """The skeleton of an item. `given`: what stands under a key already, as YAML on one line."""
+def skeleton(kind: str, name: str, given: Mapping[str, str], bare: bool = False) -> Skeleton:
+    """The skeleton of an item. `given`: what stands under a key already, as YAML on one line, or on lines below the key
+    where it begins with a line end. `bare`: without helps and without what may be left out."""
     whole = schema.schema(TABLES[kind][0])
     part = _followed(whole["properties"][TABLES[kind][1]]["additionalProperties"], whole)
     lines, waiting = [f"  {name}:"], []
@@ -49,14 +50,15 @@ def skeleton(kind: str, name: str, given: Mapping[str, str]) -> Skeleton:
         if key == "retired":
             continue
         needed = key in part.get("required", ())
-        lines += _help(about, "" if needed else "May be left out. ")
+        if not bare:
+            lines += _help(about, "" if needed else "May be left out. ")
         if key in given:
-            lines.append(f"    {key}: {given[key]}")
+            lines += f"    {key}:{'' if given[key].startswith(chr(10)) else ' '}{given[key]}".split("\n")
             if "{" in given[key] and ": }" in given[key]:
                 waiting.append((len(lines) - 1, key))
         elif needed:
-            lines += list(_empty(key, about, whole, waiting, len(lines), given))
-        else:
+            lines += list(_empty(key, about, whole, waiting, len(lines), given, bare))
+        elif not bare:
             lines.append(f"    {SKELETON}{key}:")
     return Skeleton(tuple(lines), tuple(waiting))
 
@@ -88,6 +90,7 @@ def _empty(
     waiting: list[tuple[int, str]],
     at: int,
     given: Mapping[str, str],
+    bare: bool,
 ) -> Iterator[str]:
     """A needed key with nothing under it; a mapping with fixed keys is laid out with them."""
     inner = _followed(about, whole)
@@ -101,7 +104,7 @@ def _empty(
     for name in fixed:
         if name not in inner.get("required", ()):
             continue
-        for line in _help(fixed[name], indent=6):
+        for line in () if bare else _help(fixed[name], indent=6):
             yield line
             at += 1
         if name in given:

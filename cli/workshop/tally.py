@@ -20,14 +20,19 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from ...engine import ContradictionError, HertzwrightError, Job, Knowledge
-from ...engine.job import current, standing_of
+from ...engine.job import closing, current, standing_of
 from ...engine.problems import printable
 from ...engine.review import LEAST, LEVEL, SURE, ClosedJob, Count, Tally, WordChange, as_closed_job, tally, word_changes
 from ..files import export, journal, store
-from ..record import state
 from ..terminal import Screen
 
-_PROVEN = "fixed and proven"
+_COUNTED = ("fixed", "handed_over")
+
+
+_NOTHING = (
+    "No job was counted, so nothing is said of any word. A job counts once it is closed as fixed and proven, or handed "
+    "over; name job files, files of exported jobs or folders of them, or close jobs here."
+)
 
 
 class TallyError(HertzwrightError):
@@ -111,7 +116,7 @@ def _told(knowledge: Knowledge, paths: list[Path]) -> tuple[list[ClosedJob], dic
     """What the jobs tell, and why others tell nothing. The same job twice counts once."""
     found: list[ClosedJob] = []
     skipped: dict[str, int] = {}
-    seen: set[tuple[object, ...]] = set()
+    seen: set[str] = set()
 
     def skip(reason: str) -> None:
         skipped[reason] = skipped.get(reason, 0) + 1
@@ -119,15 +124,15 @@ def _told(knowledge: Knowledge, paths: list[Path]) -> tuple[list[ClosedJob], dic
     for path in paths:
         try:
             record = journal.read(path)
-            key = (record.head.created, *(json.dumps(event.as_dict(), sort_keys=True) for event in record.events))
+            key = export.token(record)  # it may come under another id, and with names or without
             if key in seen:
                 skip("given twice")
                 continue
             seen.add(key)
             if record.damage:
                 skip("damaged")
-            elif state(standing_of(record.events)) != _PROVEN:
-                skip("not closed as fixed and proven")
+            elif closing(standing_of(record.events)) not in _COUNTED:
+                skip("neither closed as fixed and proven nor handed over")
             else:
                 events, _ = current(knowledge, record.events)
                 found.append(as_closed_job(Job.replay(knowledge, events)))
@@ -153,8 +158,10 @@ def evidence(knowledge: Knowledge, count: Count) -> str:
     if count.check:
         check = knowledge.checks[count.check]
         what = f'{title}: {check.title} showed "{count.outcome}" in {count.seen:.0f} of {count.jobs} jobs'
+        if count.seen - count.own >= 0.05:
+            what += f", {count.own:.1f} of them by itself"
     else:
-        what = f"{title}: there in {count.seen:.1f} of {count.jobs} jobs"
+        what = f"{title}: there in {count.seen:.1f} of {count.jobs} jobs, {count.said:.1f} expected of what was said"
     return (
         f"{what}; now {count.present:.3g}, with the jobs {count.mean:.3g} "
         f"(90 % interval {count.low:.3g} to {count.high:.3g})"
@@ -165,14 +172,18 @@ def _rules(worth: float) -> str:
     return (
         f"A present word is worth {worth:g} jobs. A change is proposed from {LEAST} jobs on, where the {LEVEL:.0%} "
         f"interval leaves out the present number and another word is nearer. How strongly: only jobs that tell one "
-        f"cause ({SURE:.0%} sure). Not corrected: sets handed over or left open are not counted."
+        f"cause ({SURE:.0%} sure). Sets handed over count for how common causes are; sets left open do not count."
     )
 
 
 def _show(knowledge: Knowledge, counted: Tally, made: tuple[WordChange, ...], screen: Screen, worth: float) -> None:
     # A patch can be piped on: everything but the patch and its evidence goes to standard error.
     err = Screen(True, file=sys.stderr)
-    err.line(f"{counted.jobs} jobs counted, {len(counted.counts)} words borne on, {len(made)} changes proposed.")
+    if not counted.jobs:
+        err.line(_NOTHING)
+        return
+    over = f", {counted.handed_over} of them handed over" if counted.handed_over else ""
+    err.line(f"{counted.jobs} jobs counted{over}, {len(counted.counts)} words borne on, {len(made)} changes proposed.")
     err.line(_rules(worth))
     for cause, check, outcome, times, jobs in counted.unlisted:
         err.line(
@@ -186,6 +197,8 @@ def _show(knowledge: Knowledge, counted: Tally, made: tuple[WordChange, ...], sc
 
 
 def _markdown(knowledge: Knowledge, counted: Tally, made: tuple[WordChange, ...], worth: float) -> list[str]:
+    if not counted.jobs:
+        return [_NOTHING]
     rows = [f"{counted.jobs} closed jobs; {len(made)} changes proposed. {_rules(worth)}", ""]
     for change in made:
         rows += [f"- {evidence(knowledge, change.count)}", "", "```diff", change.patch.rstrip("\n"), "```", ""]
@@ -198,12 +211,14 @@ def as_json(counted: Tally, made: tuple[WordChange, ...], skipped: dict[str, int
     return {
         "version": 1,
         "jobs": counted.jobs,
+        "handed_over": counted.handed_over,
         "not_counted": skipped,
         "worth": worth,
         "counts": [
             {
                 "cause": count.cause, "check": count.check, "outcome": count.outcome, "present": count.present,
-                "seen": count.seen, "jobs": count.jobs, "mean": count.mean, "low": count.low, "high": count.high,
+                "seen": count.seen, "own": count.own, "said": count.said, "jobs": count.jobs,
+                "mean": count.mean, "low": count.low, "high": count.high,
                 "word": count.word, "patch": patches.get((count.cause, count.check, count.outcome), ""),
             }
             for count in counted.counts

@@ -203,6 +203,8 @@ def remedy_of(parts: Parts, entry: Entry) -> model.Remedy:
         place=parts.place(entry),
         fits=fits(node),
         without_load=prose(value(node, "without_load")),
+        where=prose(value(node, "where")),
+        start=prose(value(node, "start")),
         only_if=parts.condition(node.values.get("only_if")),
     )
 

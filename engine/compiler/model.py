@@ -302,7 +302,8 @@ class Cause:
 @dataclass(frozen=True, slots=True)
 class Remedy:
     """Something to do. `cures[cause]` is the chance that it removes the cause where it is present. `without_load`: what
-    to do in place of its steps under load where the set cannot be loaded. `only_if`: the sets that it is for."""
+    to do in place of its steps under load where the set cannot be loaded. `where`: its place on the set. `start`: the
+    position from which the work begins, where no step of setting says it. `only_if`: the sets that it is for."""
 
     id: str
     title: str
@@ -323,6 +324,8 @@ class Remedy:
     place: Place | None = None
     fits: Fits = NO_FITS
     without_load: str = ""
+    where: str = ""
+    start: str = ""
     only_if: Condition = ALWAYS
 
 

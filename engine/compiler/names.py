@@ -174,6 +174,7 @@ def danger(entries: Entries) -> Iterator[Problem]:
         yield from reference.of_strength(entries, limit, text(may_come, "from"))
         yield from reference.of_names(entries, limit, strings(may_come, "causes"), "causes")
         yield from _outcomes_by_check(entries, limit, table(may_come, "seen"))
+        yield from reference.of_names(entries, limit, strings(may_come, "first_run"), "remedies")
         yield from reference.of_names(entries, limit, strings(limit.node, "cautions"), "cautions")
 
 

@@ -24,9 +24,9 @@ SLOT = re.compile(r"\{(\w+)\}")
 
 @dataclass(frozen=True, slots=True)
 class Sentence:
-    """Ways to say one thing about the visit. command: off, without, come or before. of: the tool that it is about,
-    where the sentence itself says so. said: each with parts in braces and what may be missing in brackets. holds: parts
-    that a sentence has somewhere where it is none of these, and never: those that it has not."""
+    """Ways to say one thing about the visit. command: off, without, come, before or order. of: the tool that it is
+    about, where the sentence itself says so. said: each with parts in braces and what may be missing in brackets.
+    holds: parts that a sentence has somewhere where it is none of these, and never: those that it has not."""
 
     id: str
     command: str
@@ -39,14 +39,17 @@ class Sentence:
 @dataclass(frozen=True, slots=True)
 class Typed:
     """What is typed whatever is asked. parts: name -> words for it. not_known, right: whole answers. beside: words
-    beside an answer that say nothing of their own. fillers: words before or after a sentence."""
+    beside an answer that say nothing of their own; near: those that say so of a figure alone. fillers: words before or
+    after a sentence. spelled: (word, how else it is written)."""
 
     parts: tuple[tuple[str, tuple[str, ...]], ...] = ()
     sentences: tuple[Sentence, ...] = ()
     not_known: tuple[str, ...] = ()
     right: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
+    near: tuple[str, ...] = ()
     fillers: tuple[str, ...] = ()
+    spelled: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
 
 def spoken(text: str) -> str:
@@ -78,7 +81,12 @@ def typed_of(tops: tuple[MappingNode, ...]) -> Typed:
             tuple(map(spoken, listed_names(given, "not_known"))),
             tuple(map(spoken, listed_names(given, "right"))),
             tuple(map(spoken, listed_names(given, "beside"))),
+            tuple(map(spoken, listed_names(given, "near"))),
             tuple(map(spoken, listed_names(given, "fillers"))),
+            tuple(
+                (key.value, tuple(map(spoken, listed_names(table(given, "spelled"), key.value))))
+                for key, _ in pairs(table(given, "spelled"))
+            ),
         )
     return Typed()
 

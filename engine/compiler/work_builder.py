@@ -100,6 +100,7 @@ def costs_of(parts: Parts, top: MappingNode) -> work_model.Costs:
         refer=refer,
         # Where nothing is said of it, a set that comes back is one that is handed over after all.
         come_back=number(table(top, "come_back").values.get("minutes")) or refer,
+        full_load_from=number(proof.values.get("full_load_from")) or 0.0,
     )
 
 
@@ -164,7 +165,8 @@ def _may_come(parts: Parts, node: MappingNode) -> work_model.MayCome | None:
         return None
     under = table(node, "may_come")
     at_least = parts.strength(under.values.get("from"))
-    return work_model.MayCome(at_least, listed_names(under, "causes"), parts.by_check(table(under, "seen")))
+    seen, first_run = parts.by_check(table(under, "seen")), listed_names(under, "first_run")
+    return work_model.MayCome(at_least, listed_names(under, "causes"), seen, first_run)
 
 
 def adjuster_of(parts: Parts, entry: Entry) -> work_model.Adjuster:
@@ -183,6 +185,7 @@ def adjuster_of(parts: Parts, entry: Entry) -> work_model.Adjuster:
         highest=highest,
         sources=parts.sources(node),
         place=parts.place(entry),
+        gives=tuple(listed_names(node, "gives")),
     )
 
 

@@ -97,6 +97,7 @@ class Costs:
     that of a set closed as fixed that comes back with a fault. `proof_needed`: of `proof_checks`, those without which
     nothing is called fixed. `also_fine[check]`: outcomes that are not the normal one and yet within any tolerance.
     `before_closing`: checks that are made once before a set is closed as fixed, for what else may be wrong with it.
+    `full_load_from`: share of rated amps below which it is asked whether full load was on.
     """
 
     moves: Mapping[tuple[str, str], float]
@@ -114,6 +115,7 @@ class Costs:
     refer: float
     come_back: float
     before_closing: tuple[str, ...] = ()
+    full_load_from: float = 0.0
 
     def standing(self, here: str, state: str) -> str:
         """The set-up state that a set is in for a step of `state`, and after it: where it was, if that serves."""
@@ -183,11 +185,13 @@ class Above:
 
 @dataclass(frozen=True, slots=True)
 class MayCome:
-    """What makes a danger possible before a reading shows it: causes at least `at_least` probable, or answers seen."""
+    """What makes a danger possible before a reading shows it: causes at least `at_least` probable, answers seen, or the
+    first run after a remedy of `first_run`; where any is named, that of a set apart or to be set in order too."""
 
     at_least: float
     causes: tuple[str, ...]
     seen: Mapping[str, tuple[str, ...]]
+    first_run: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +219,8 @@ class DangerLimit:
 
 @dataclass(frozen=True, slots=True)
 class Adjuster:
-    """Something that is turned. + turns are called `more`, - turns `less`; finest to highest are in turns."""
+    """Something that is turned. + turns are called `more`, - turns `less`; finest to highest are in turns. gives: what
+    + and - turns do, a word each, or nothing where their names say it."""
 
     id: str
     title: str
@@ -229,6 +234,12 @@ class Adjuster:
     highest: float
     sources: tuple[Source, ...] = ()
     place: Place | None = None
+    gives: tuple[str, ...] = ()
+
+    def way(self, turns: float) -> str:
+        """Which way turns go, and what that does: in, faster."""
+        more = turns > 0.0
+        return ", ".join((self.more if more else self.less, *self.gives[not more :][:1]))
 
 
 @dataclass(frozen=True, slots=True)

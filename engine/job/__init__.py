@@ -7,6 +7,7 @@ Never: touches a clock, a file or a terminal; reads typed text back as data.
 from . import danger
 from .acceptance import (
     complaints,
+    doubted_load,
     fixed,
     judged,
     missing,
@@ -14,6 +15,7 @@ from .acceptance import (
     no_load_today,
     not_found,
     not_possible,
+    not_repeated,
     only_under_load,
     outcomes_within_tolerance,
     outside,
@@ -21,6 +23,7 @@ from .acceptance import (
     standing_complaints,
     tried_under_load,
     unproven_under_load,
+    why_missing,
     within_tolerance,
 )
 from .comparison import (
@@ -36,7 +39,7 @@ from .equipment import lacking, tool_named
 from .event import BESIDE, DISTURBED, unknown
 from .generating_set import GeneratingSet
 from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
-from .order import due, out_of_order
+from .order import due, out_of_order, readings_in_order
 from .precautions import of_step, of_steps
 from .risk import Risk
 from .state import closing, read_state, standing_of, taken_back
@@ -66,6 +69,7 @@ __all__ = [
     "complaints",
     "current",
     "danger",
+    "doubted_load",
     "due",
     "figure_as_typed",
     "fixed",
@@ -76,6 +80,7 @@ __all__ = [
     "no_load_today",
     "not_found",
     "not_possible",
+    "not_repeated",
     "of_step",
     "of_steps",
     "of_the_first_format",
@@ -85,6 +90,7 @@ __all__ = [
     "outside",
     "present",
     "read_state",
+    "readings_in_order",
     "standing_complaints",
     "standing_of",
     "taken_back",
@@ -92,5 +98,6 @@ __all__ = [
     "tried_under_load",
     "unknown",
     "unproven_under_load",
+    "why_missing",
     "within_tolerance",
 ]

@@ -2,8 +2,8 @@
 
 Purpose: which readings that takes, which answers lie within the tolerance, and what stands in the way.
 Law: pure; nothing is fixed without the readings that the knowledge needs, taken on the set as it is now, within the
-tolerance, while a complaint stands, with anything off, or while the job is held. Limits come through the outcomes of
-the checks.
+tolerance, while a complaint stands, with anything off, or while the job is held; nor while a look that showed a fault
+was not repeated after the remedy that it proves. Limits come through the outcomes of the checks.
 Not here: asking for readings that are missing, and putting all this into words for a technician.
 """
 
@@ -13,6 +13,8 @@ from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from ..compiler import Check, Knowledge
+from ..problems import figure, percent
+from ..readings import rated_amps
 from .danger import Hold
 from .equipment import lacking
 from .event import Event
@@ -30,6 +32,10 @@ class JobToProve(Protocol):
     @property
     def checks(self) -> Mapping[str, Check]:
         """The checks that this set has."""
+
+    @property
+    def features(self) -> Mapping[str, str | float]:
+        """Its rating."""
 
     @property
     def made(self) -> Sequence[CheckMade]:
@@ -71,8 +77,43 @@ def present(job: JobToProve, check: str) -> CheckMade | None:
 
 
 def missing(job: JobToProve) -> tuple[str, ...]:
-    """Checks of `needed` that have no answer on the set as it is now."""
-    return tuple(name for name in needed(job) if present(job, name) is None)
+    """Checks without an answer on the set as it is now that it takes to call it fixed: `needed`, and what showed a
+    fault and was not looked at again (see `not_repeated`), of a difference the two readings that make it."""
+    again: list[str] = []
+    for name in not_repeated(job):
+        again += job.checks[name].derived_from or (name,)
+    wanted = dict.fromkeys((*needed(job), *(name for name in again if name in job.checks)))
+    return tuple(name for name in wanted if present(job, name) is None)
+
+
+def not_repeated(job: JobToProve) -> dict[str, tuple[CheckMade, str]]:
+    """Checks that showed a fault and were not answered again after the remedy that they prove: the answer that showed
+    it, and the latest such remedy. A remedy that was carried out is not yet one that has worked."""
+    remedies = [event.id for event in job.standing if event.kind == "remedy"]
+    latest = {made.check: made for made in sorted(job.made, key=lambda made: made.epoch) if made.answer.outcomes}
+    found = {}
+    for name, made in latest.items():
+        if name not in job.checks or within_tolerance(job, made):
+            continue
+        after = [
+            remedy
+            for epoch, remedy in enumerate(remedies[made.epoch :], made.epoch + 1)
+            if name in job.knowledge.remedies[remedy].proof or _seen_alone(job, made, remedy, epoch, latest)
+        ]
+        if after:
+            found[name] = (made, after[-1])
+    return found
+
+
+def _seen_alone(job: JobToProve, made: CheckMade, remedy: str, epoch: int, latest: Mapping[str, CheckMade]) -> bool:
+    """Whether a look has shown the very fault that a remedy mends, and no other look at it that proves the remedy was
+    right since: one of the two is to be repeated."""
+    checks, known = job.checks, job.knowledge.remedies[remedy]
+    if remedy not in {checks[made.check].mend.get(outcome) for outcome in made.answer.outcomes}:
+        return False
+    same = [name for name in known.proof if name in checks and remedy in checks[name].mend.values()]
+    proven = (latest.get(name) for name in same)
+    return not any(each is not None and each.epoch >= epoch and within_tolerance(job, each) for each in proven)
 
 
 def outcomes_within_tolerance(job: JobToProve, check: str) -> frozenset[str]:
@@ -153,7 +194,7 @@ def why_not_unproven(job: JobToProve) -> tuple[str, ...]:
     loaded = {name for name in lost if job.checks[name].state == catalogue.costs.proof_state}
     if not loaded:
         return ("nothing that is read under load is missing for want of a tool",)
-    allowed = {f"{job.checks[name].title} was not read on the set as it is now" for name in loaded}
+    allowed = {why_missing(job, name) for name in loaded}
     allowed |= {
         f"{job.knowledge.complaints[name].title} is still there"
         for name in standing_complaints(job)
@@ -167,11 +208,43 @@ def unproven_under_load(job: JobToProve) -> bool:
     return not why_not_unproven(job)
 
 
+def why_missing(job: JobToProve, check: str) -> str:
+    """What a check of `missing` leaves unproven, as a phrase."""
+    again = not_repeated(job)
+    if check not in again:
+        return f"{job.checks[check].title} was not read on the set as it is now"
+    made, remedy = again[check]
+    showed = " or ".join(outcome.replace("_", " ") for outcome in made.answer.outcomes)
+    done = job.knowledge.remedies[remedy].title
+    return f"{job.checks[check].title} showed {showed} and was not looked at again after: {done}"
+
+
+def doubted_load(job: JobToProve) -> str:
+    """Why full load is in doubt where it was read: amps far below the rating, on the set as it is now. Empty where not;
+    nothing is refused for it, since amps may have been read at another load."""
+    costs = job.knowledge.catalogue.costs
+    full = [present(job, name) for name, check in job.checks.items() if check.reading and check.reading.load == 1.0]
+    if not any(full):
+        return ""
+    for name, check in job.checks.items():
+        made = present(job, name) if check.reading and check.reading.scale == "rated_amps" else None
+        if made is None or not made.answer.values:
+            continue
+        rated = rated_amps(job.features)
+        share = max(made.answer.values) / rated
+        if share < costs.full_load_from:
+            return (
+                f"{check.title}: {figure(max(made.answer.values))} A, {percent(share)} of the rated {figure(rated)} A; "
+                "if full load was read at these amps, it was not full load"
+            )
+    return ""
+
+
 def faults(job: JobToProve) -> tuple[str, ...]:
     """Why the set must not be called fixed and proven; empty where it may be."""
     found = [str(hold) for hold in job.held]
     found += [f"{job.knowledge.catalogue.fittings[each.fitting].title} is off or open" for each in job.off]
-    found += [f"{job.checks[name].title} was not read on the set as it is now" for name in missing(job)]
+    found += [why_missing(job, name) for name in missing(job)]
     found += [
         f"{job.checks[made.check].title}, {made.answer.text}, lies outside the tolerance" for made in outside(job)
     ]

@@ -64,8 +64,10 @@ class Adviser:
         self._planners: dict[tuple[frozenset[str], frozenset[str]], Planner] = {}
         self._believed: dict[tuple[tuple[str, str, str], ...], Mapping[str, float]] = {}
 
-    def steps(self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int) -> tuple[Step, ...]:
-        """The best next steps, best first; `deepen` as in `Job.next_steps`. Raises ContradictionError.
+    def steps(
+        self, state: JobState, diagnosis: Diagnosis, limit: int, deepen: int, also: Collection[str] = ()
+    ) -> tuple[Step, ...]:
+        """The best next steps, best first; `deepen` and `also` as in `Job.next_steps`. Raises ContradictionError.
 
         While something holds the job there is no step among them that runs the set, and handing over is always there.
         """
@@ -84,7 +86,7 @@ class Adviser:
 
         def proposed(times: Mapping[str, int]) -> tuple[Proposal, ...]:
             return planner.choose(
-                sets, state.here, settled, times, limit=most, deepen=deepen, off=off, answered=answered
+                sets, state.here, settled, times, limit=most, deepen=deepen, off=off, answered=answered, also=also
             )
 
         proposals = proposed(tried)

@@ -93,7 +93,7 @@ class Job:
             for event in events:
                 extend(self._state, event)
         self._diagnosis = Diagnosis(self._genset, self._state, self._memo)
-        self._plans: dict[tuple[int, int], tuple[Step, ...]] = {}
+        self._plans: dict[tuple[int, int, tuple[str, ...]], tuple[Step, ...]] = {}
 
     def _set_anew(self, genset: GeneratingSet) -> None:
         """The set with its features as last corrected."""
@@ -560,15 +560,16 @@ class Job:
             self._adviser = Adviser(self._genset)
         return self._adviser.planned_over(self._state, self._diagnosis)
 
-    def next_steps(self, limit: int = 5, deepen: int = 4) -> tuple[Step, ...]:
+    def next_steps(self, limit: int = 5, deepen: int = 4, also: tuple[str, ...] = ()) -> tuple[Step, ...]:
         """The best next steps, best first.
 
-        deepen: how many of the best are looked at two steps deep; 0 gives the quick first answer.
+        deepen: how many of the best are looked at two steps deep; 0 gives the quick first answer. also: steps looked at
+        as deep as those, whose minutes then compare with theirs.
         Raises ContradictionError.
         """
-        key = (limit, deepen)
+        key = (limit, deepen, also)
         if key not in self._plans:
             if self._adviser is None:
                 self._adviser = Adviser(self._genset)
-            self._plans[key] = self._adviser.steps(self._state, self._diagnosis, limit, deepen)
+            self._plans[key] = self._adviser.steps(self._state, self._diagnosis, limit, deepen, also)
         return self._plans[key]

@@ -1,6 +1,7 @@
 """The order of work at a job: which steps are not due yet, and which an earlier one has made due.
 
-Purpose: the order rules of the knowledge, and what a remedy disturbs, held against what was done.
+Purpose: the order rules of the knowledge, and what a remedy disturbs, held against what was done; and the order in
+which readings that prove a set are taken, so that none undoes what another has proven.
 Law: pure; the same job gives the same answer. The planner keeps the same rules by itself; this is for steps that a
 technician chose.
 Not here: the rules (see the knowledge), what is proposed (see `advice`).
@@ -8,6 +9,8 @@ Not here: the rules (see the knowledge), what is proposed (see `advice`).
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from itertools import permutations
 from typing import TYPE_CHECKING
 
 from . import acceptance
@@ -42,6 +45,40 @@ def out_of_order(job: Job, step: str) -> tuple[str, ...]:
             if suspected:
                 reasons.append(rule.why)
     return tuple(reasons)
+
+
+def readings_in_order(job: Job, names: Iterable[str], proving: bool = True) -> tuple[str, ...]:
+    """Those of the checks that this set has and that have no answer on it as it is now, in the order in which they are
+    taken; what two readings make is not taken.
+
+    proving: what is looked at standing still, and what takes something off, comes before the restart, so that nothing
+    that was proven is undone again; of these orders the one that moves the set least from where it is. Else that alone:
+    what a running set shows is read before it is stopped.
+    """
+    checks, catalogue = job.checks, job.knowledge.catalogue
+    read = [name for name in dict.fromkeys(names) if name in checks and checks[name].derived_from is None]
+    there = [name for name in read if acceptance.present(job, name) is None]
+    states = sorted({checks[name].state for name in there}, key=list(catalogue.states).index)
+
+    def way(order: Sequence[str]) -> tuple[int, float, float]:
+        """How often the set is stopped again; minutes of moving through these states, and on to where a proof run ends;
+        then how long each waits."""
+        here, total, waiting = job.here, 0.0, 0.0
+        for state in (*order, catalogue.costs.proof_state):
+            total += catalogue.costs.move(here, state)
+            here = catalogue.costs.standing(here, state)
+            waiting += total
+        runs = [job.runs(state) for state in order]
+        return sum(runs[at] and not runs[at + 1] for at in range(len(runs) - 1)) * proving, total, waiting
+
+    best = min(permutations(states), key=way)
+
+    def place(name: str) -> tuple[int, bool, int]:
+        """Stopped, what needs all on comes before anything is off; running, what had to come off is read first."""
+        takes_off, runs = bool(checks[name].fits.takes_off), job.runs(checks[name].state)
+        return best.index(checks[name].state), takes_off != runs if proving else False, there.index(name)
+
+    return tuple(sorted(there, key=place))
 
 
 def applies(job: Job, remedy_id: str) -> bool:

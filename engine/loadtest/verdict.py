@@ -23,7 +23,8 @@ Call = Literal["pass", "fail", "too close to call", "untested", "aim", "not for 
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """A quantity that a limit is about. value None: not measured. whole: False where full load was never reached."""
+    """A quantity that a limit is about. value None: not measured. whole: False where it was not read at full load,
+    why: whether that was never reached, or reached without this reading."""
 
     id: str
     title: str
@@ -31,6 +32,7 @@ class Measure:
     value: Quantity | None
     place: str = ""
     whole: bool = True
+    why: str = "full load was not reached"
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +158,8 @@ def measures(test: Test, found: Sequence[LoadPoint]) -> dict[str, Measure]:
         # Any step short of full load can show that a limit is broken, but not that it is kept.
         at_full = bool(full & {place for _, place in values.get(name, [])})
         whole = name in _NO_LOAD or (bool(full) if name in _COMING_BACK else at_full)
-        made[name] = Measure(name, title, unit, worst[0] if worst else None, worst[1] if worst else "", whole)
+        why = "not read at full load" if full else "full load was not reached"
+        made[name] = Measure(name, title, unit, worst[0] if worst else None, worst[1] if worst else "", whole, why)
     return made
 
 
@@ -194,7 +197,7 @@ def _judge(test: Test, made: Mapping[str, Measure], tolerance: str, limit: str, 
     if margin - value.guard >= -hair:
         if measure.whole:
             return LimitVerdict(tolerance, limit, kind, bound, measure, "pass", margin)
-        return LimitVerdict(tolerance, limit, kind, bound, measure, "untested", margin, "full load was not reached")
+        return LimitVerdict(tolerance, limit, kind, bound, measure, "untested", margin, measure.why)
     if margin + value.guard < -hair:
         return LimitVerdict(tolerance, limit, kind, bound, measure, "fail", margin)
     return LimitVerdict(

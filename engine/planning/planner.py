@@ -18,7 +18,7 @@ setting.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
 
@@ -82,6 +82,7 @@ class Planner:
         inner: int = 10,
         off: frozenset[str] = frozenset(),
         answered: frozenset[str] = frozenset(),
+        also: Collection[str] = (),
     ) -> tuple[Proposal, ...]:
         """Best steps first.
 
@@ -90,7 +91,8 @@ class Planner:
         used: how often each remedy has been carried out.
         deepen: how many of the best steps are followed further; wide, inner: how many checks are priced at
         the first step and further on (those that tell most for their minutes).
-        off: fittings that take minutes to put back, all of them in the problem's `put_back`.
+        off: fittings that take minutes to put back, all of them in the problem's `put_back`. also: steps that are
+        followed as the best are, so that their minutes compare with those of the best.
         """
         belief = [(self._remaining.number(present), weight) for present, weight in sets if weight > 0.0]
         total = fsum(weight for _, weight in belief)
@@ -105,7 +107,7 @@ class Planner:
         if not deepen and min(options, key=rank).kind == "refer":
             deepen = LEAST_FOLLOWED
         if deepen and len(options) > 1:
-            found.update((each.id, each) for each in self._followed(options, deepen, inner))
+            found.update((each.id, each) for each in self._followed(options, deepen, inner, also))
         # A check that changes nothing is only worth proposing where a rule asks for it.
         stay = self._rule.stay(spot)
         useful = [
@@ -115,15 +117,16 @@ class Planner:
         ]
         return tuple(sorted(useful, key=rank)[:limit])
 
-    def _followed(self, options: list[Option], deepen: int, inner: int) -> list[Proposal]:
-        """The best `deepen` steps followed further; as many checks that may save most, though alone they may not; and
-        the best remedy, which is what the checks must beat."""
+    def _followed(self, options: list[Option], deepen: int, inner: int, also: Collection[str]) -> list[Proposal]:
+        """The best `deepen` steps followed further; as many checks that may save most, though alone they may not; the
+        best remedy, which is what the checks must beat; and those that are asked for."""
         first = sorted(options, key=rank)
         looks = [self._remaining.looks[option.id] for option in options if option.kind == "check"][:inner]
         mends = [self._position[option.id] for option in first if option.kind == "remedy"][:4]
         chosen = first[:deepen]
         chosen += [option for option in options if option.kind == "check"][:deepen]
         chosen += [option for option in first if option.kind == "remedy"][:1]
+        chosen += [option for option in first if option.id in also]
         chosen = list({option.id: option for option in chosen}.values())
         known: dict[object, _Node] = {}
         heads = [(option, self._nodes(option, known)) for option in chosen]

@@ -6,21 +6,28 @@ Never: weighs an answer, asks for one.
 """
 
 from . import regulation
+from .denial import denies, same_sense
 from .grammar import Meaning, elsewhere, meanings
-from .reading import UNKNOWN_WORDS, Answer, read_answer, scale_of
+from .reading import UNKNOWN_WORDS, Answer, outcome_named, rated_amps, read_answer, scale_of
 from .set_words import SetWord, set_words
-from .told import heard_as, visit_command, visit_guess
+from .told import heard_as, is_order, may_be_order, visit_command, visit_guess
 
 __all__ = [
     "UNKNOWN_WORDS",
     "Answer",
     "Meaning",
     "SetWord",
+    "denies",
     "elsewhere",
     "heard_as",
+    "is_order",
+    "may_be_order",
     "meanings",
+    "outcome_named",
+    "rated_amps",
     "read_answer",
     "regulation",
+    "same_sense",
     "scale_of",
     "set_words",
     "visit_command",

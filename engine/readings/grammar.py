@@ -12,11 +12,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from ..compiler import Check, Complaint, Features, Typed, spoken
 from ..problems import AnswerError, in_sentence
+from .denial import denying, words_of
 from .reading import read_answer
 from .told import heard_as
 
@@ -30,7 +31,8 @@ _SWING = re.compile(
     re.IGNORECASE,
 )
 _SEVERAL = re.compile(rf"{_N}(?:(?:\s*[,;/]\s+|\s*;\s*|\s+){_N})+(?:\s*(?P<unit>[a-zA-Z/]+))?(?P<doubt>\?)?")
-_NO = frozenset({"no", "not", "none", "never", "without", "isn", "doesn", "dont", "don", "nothing", "neither", "nor"})
+_ALONE = frozenset({"no", "none", "neither", "nothing"})
+"""What says no by itself."""
 _DULL = frozenset(
     re.findall(r"\w+", "a an and are as at be been by for from i in is it its of on or s t the this to was")
 )
@@ -66,13 +68,16 @@ def meanings(
         return ()
     doubt = "?" if said.endswith("?") else ""
     found: list[Meaning] = []
-    for each in dict.fromkeys((said, *(way + doubt for way in heard_as(typed, said.rstrip("?"))))):
+    words = [way + doubt for way in heard_as(typed, said.rstrip("?"))]
+    figures = [way + doubt for way in heard_as(_of_figures(typed), said.rstrip("?"))] if check.reading else []
+    for each in dict.fromkeys((said, *words, *figures)):
         if check.reading is not None:
             found += _swing(check, each, features, checks)
             found += _several(check, each, features, checks)
             found += _speed(check, each, features)
             found = found or _reading_in_words(check, each, features, typed)
-        found = found or _affirmed(check, each, typed, also_fine) or _in_words(check, each)
+        if each == said or each in words:  # what is nearly so is not so
+            found = found or _affirmed(check, each, typed, also_fine) or _in_words(check, each)
         if found:
             break
     return tuple(dict.fromkeys(found))[:MOST]
@@ -126,9 +131,15 @@ def _reading_in_words(check: Check, said: str, features: Features, typed: Typed)
 
 def _beside(left: str, typed: Typed) -> str:
     """Words without those at either end that say nothing, also where nothing else is left."""
-    if left in typed.beside or left in typed.fillers:
+    loose = _of_figures(typed)
+    if left in loose.beside or left in loose.fillers:
         return ""
-    return heard_as(typed, left)[-1]
+    return heard_as(loose, left)[-1]
+
+
+def _of_figures(typed: Typed) -> Typed:
+    """With the words that say nothing of their own beside a figure, and change what a word says."""
+    return replace(typed, beside=(*typed.beside, *typed.near), near=())
 
 
 def _value(check: Check, text: str, unit: str, features: Features) -> float | None:
@@ -249,13 +260,30 @@ def _in_words(check: Check, said: str) -> list[Meaning]:
     doubt = "?" if said.endswith("?") else ""
     wanted, denied = _words(said)
     if not wanted and not denied:
-        return []
+        return _denied(check, said, doubt)
     found = []
     for at, outcome in enumerate(check.outcomes):
         there, not_there = _words(f"{outcome.id.replace('_', ' ')}. {outcome.brief}")
+        if outcome.id == "none":  # of what the check is about
+            not_there |= _words(check.title)[0]
         if _within(wanted, there) and _within(denied, not_there):
             found.append(_outcome(check, at, doubt))
     return found
+
+
+def _denied(check: Check, said: str, doubt: str) -> list[Meaning]:
+    """The one outcome that is a denial, where no more than a no was said: "no", "none", "neither"."""
+    if not _ALONE & set(words_of(said)):
+        return []
+    texts = [f"{each.id.replace('_', ' ')}. {each.brief}" for each in check.outcomes]
+    firsts = [at for at, text in enumerate(texts) if _begins_with_no(text)]
+    return [_outcome(check, firsts[0], doubt)] if len(firsts) == 1 else []
+
+
+def _begins_with_no(text: str) -> bool:
+    """Whether a clause of a text begins with a denial."""
+    clauses = [words_of(clause) for clause in re.split(r"[.,;:]", text)]
+    return any(words[0] != "without" and denying(words[0]) for words in clauses if words)
 
 
 def elsewhere(
@@ -331,8 +359,8 @@ def _words(text: str) -> tuple[frozenset[str], frozenset[str]]:
     denied: set[str] = set()
     for clause in re.split(r"[.,;:]|\bbut\b", text.lower()):
         no = False
-        for word in re.findall(r"[a-z]+", clause):
-            if word in _NO:
+        for word in words_of(clause):
+            if denying(word):
                 no = True
             elif word not in _DULL:
                 (denied if no else said).add(_stem(word))

@@ -15,8 +15,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ..compiler import NUMBER, Band, Check, Features, Reading, number_of, unit_factor
+from ..compiler import NUMBER, Band, Check, Features, Reading, number_of, spoken, unit_factor
 from ..problems import AnswerError, listed, shown
+from .denial import same_sense
 
 NO_SHARE = 0.005
 """A reading fits a band not at all below this share."""
@@ -25,11 +26,12 @@ UNKNOWN_WORDS = frozenset({"unknown", "don't know", "dont know", "skip", "not kn
 
 _EXAMPLES = {
     "Hz": "61.5, 61.5 Hz or 1845 rpm", "in": "1/32 in or 0.8 mm", "turns": "1 1/4 turns", "V": "238 V",
-    "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "37 A", "s": "2.5 s",
+    "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "12.5, 12.1 A", "s": "2.5 s",
 }  # fmt: skip
 _DIFFERENCE = "0.6, 0.6 Hz or 18 rpm"
 _MAY_BE_NUMBER = re.compile(r"^[\d.,lIOoSB\s/-]*\d[\d.,lIOoSB\s/-]*[A-Za-z%]{0,4}$")
 """What may have been meant as one reading: a sentence is none, whatever letters stand in it."""
+_BLANKS = re.compile(r"\d+(?:[.,]\d+)?(?:\s+\d+(?:[.,]\d+)?)+(?:\s*[A-Za-z]+)?")
 _LOOKALIKES = str.maketrans({"l": "1", "I": "1", "O": "0", "o": "0", "S": "5", "B": "8"})
 
 
@@ -71,15 +73,16 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
         return Answer((), text="unknown")
     if check.reading is not None and check.reading.load is not None and (ends := _SPAN.fullmatch(bare)):
         return _span(check, check.reading, ends, written, sure, features, bands)
-    if check.reading is not None and (match := NUMBER.match(bare)):
+    named = outcome_named(check, bare)
+    if named is None and check.reading is not None and (match := NUMBER.match(bare)):
         values, rest = _values(check.reading, bare, features) if check.reading.per else (None, "")
         if values is None:
             value, rest = _one_value(check.reading, match, bare, features)
             values = (value,)
         limits = check.reading.bands if bands is None else bands
-        outcomes, fits = _outcomes(check.reading, values, features, limits)
+        outcomes, fits = _outcomes(check.reading, values, features, limits, check.normal)
         if rest:
-            named = _named(check, rest)
+            named = outcome_named(check, rest)
             if named is None or named not in outcomes:
                 raise AnswerError(
                     f'"{shown(text)}": {shown(rest)} does not go with this reading; '
@@ -89,7 +92,6 @@ def read_answer(check: Check, text: str, features: Features, bands: Sequence[Ban
             outcomes = (named,)
         written = _written(values, check.reading.unit) + ("" if sure else "?")
         return Answer(outcomes, values, sure, written, tuple(fits.items()))
-    named = _named(check, bare)
     if named is not None:
         return Answer((named,), (), sure, named + ("" if sure else "?"), ((named, 1.0),))
     raise _not_understood(check, text, bare)
@@ -115,7 +117,8 @@ def _span(
     if low > high:
         raise AnswerError(f'"{shown(written)}": understood as a swing; expected its lowest point first')
     middle = (low + high) / 2
-    outcomes, fits = _outcomes(reading, (middle,), features, reading.bands if bands is None else bands)
+    limits = reading.bands if bands is None else bands
+    outcomes, fits = _outcomes(reading, (middle,), features, limits, check.normal)
     return Answer(outcomes, (middle,), sure, written, tuple(fits.items()), high)
 
 
@@ -167,9 +170,10 @@ def _one_value(reading: Reading, match: re.Match[str], text: str, features: Feat
     if reading.unit == "inHg" and value < 0:
         value = -value  # a gauge that shows vacuum as negative pressure
     if not reading.lowest <= value <= reading.highest:
+        less = "; it is a difference: take the one reading from the other" if _difference(reading) else ""
         raise AnswerError(
             f'"{shown(text)}" is outside what this reading can be, '
-            f"{reading.lowest:g} to {reading.highest:g} {reading.unit}; expected {_expected(reading)}"
+            f"{reading.lowest:g} to {reading.highest:g} {reading.unit}; expected {_expected(reading)}{less}"
         )
     return value, rest
 
@@ -177,6 +181,10 @@ def _one_value(reading: Reading, match: re.Match[str], text: str, features: Feat
 def _values(reading: Reading, text: str, features: Features) -> tuple[tuple[float, ...] | None, str]:
     """Several values: "118, 121 psi", "52/31", "52 and 31 A", "52; 31"."""
     pieces = [piece for piece in re.split(r"\s*(?:;|,\s+|,(?=\d{2,})|\s/\s|/|\band\b|&)\s*", text) if piece]
+    if _BLANKS.fullmatch(text):  # "14.7 14.6"; 1 1/2 is one number
+        pieces = text.split()
+        if not pieces[-1][:1].isdigit():
+            pieces[-2:] = [" ".join(pieces[-2:])]
     if len(pieces) == 1:
         return None, ""
     unit = ""
@@ -192,36 +200,47 @@ def _values(reading: Reading, text: str, features: Features) -> tuple[tuple[floa
 
 
 def _outcomes(
-    reading: Reading, values: Sequence[float], features: Features, bands: Sequence[Band]
+    reading: Reading, values: Sequence[float], features: Features, bands: Sequence[Band], normal: str
 ) -> tuple[tuple[str, ...], dict[str, float]]:
     """The outcomes that a reading is taken for, and how well it fits each that it fits at all."""
     scale = scale_of(reading, features)
-    deciding = max(values) if reading.scale == "rated_amps" else min(values)
+    value = (max(values) if reading.scale == "rated_amps" else min(values)) / scale
     if len(values) > 1 and reading.uneven is not None:
         low, high, mean = min(values), max(values), math.fsum(values) / len(values)
         spread = (high - low) / mean if reading.uneven.measure == "spread_over_mean" else 1.0 - low / (high or 1.0)
         # A rating passed matters more than legs that differ; cylinders that differ more than a low one.
-        if mean and spread > reading.uneven.above and "over_rating" not in _band(reading, deciding / scale, bands):
+        if mean and spread > reading.uneven.above and "over_rating" not in _band(reading, value, bands, normal):
             return (reading.uneven.outcome,), {reading.uneven.outcome: 1.0}
-    return _band(reading, deciding / scale, bands), _fits(bands, deciding / scale, reading.uncertainty)
+    fits = _fits(bands, value, reading.uncertainty, normal)
+    return _band(reading, value, bands, normal), fits
 
 
-def _band(reading: Reading, value: float, bands: Sequence[Band]) -> tuple[str, ...]:
+def _band(reading: Reading, value: float, bands: Sequence[Band], normal: str) -> tuple[str, ...]:
     for band in bands:
-        if band.low <= value < band.high:
+        if _holds(band, value, normal):
             return band.outcomes
     raise AnswerError(f"{value:g} {reading.unit} is in none of the bands; expected {_expected(reading)}")
 
 
-def _fits(bands: Sequence[Band], value: float, uncertainty: float) -> dict[str, float]:
+def _holds(band: Band, value: float, normal: str) -> bool:
+    """Whether a value lies in a band. What is right from one figure to another is right at both, as it is shown; else a
+    value at a limit belongs to the band above it."""
+    both = band.outcomes[:1] == (normal,) and math.isfinite(band.low) and math.isfinite(band.high)
+    if both and math.isclose(value, band.high, rel_tol=1e-9):
+        return True
+    return band.low <= value < band.high
+
+
+def _fits(bands: Sequence[Band], value: float, uncertainty: float, normal: str) -> dict[str, float]:
     """Chance that what the reading stands for lies in each band: normal about the reading, as the GUM takes a standard
     uncertainty. A share too small to matter is none, so that a reading well inside its band leaves no doubt."""
     fits: dict[str, float] = {}
+    first = next((band for band in bands if _holds(band, value, normal)), None)
     for band in bands:
         if uncertainty > 0.0:
             share = _below((band.high - value) / uncertainty) - _below((band.low - value) / uncertainty)
         else:
-            share = float(band.low <= value < band.high)
+            share = float(band is first)
         if share >= NO_SHARE:
             for outcome in band.outcomes:
                 fits[outcome] = fits.get(outcome, 0.0) + (share if share <= 1.0 - NO_SHARE else 1.0)
@@ -233,16 +252,32 @@ def _below(deviations: float) -> float:
     return 0.5 * math.erfc(-deviations / math.sqrt(2.0))
 
 
-def _named(check: Check, text: str) -> str | None:
-    wanted = re.sub(r"[ \-]+", "_", text.strip().lower())
-    return wanted if any(outcome.id == wanted for outcome in check.outcomes) else None
+def outcome_named(check: Check, text: str) -> str | None:
+    """The one outcome that a text is the whole text of, as it stands on the screen: its name, what it means, or both;
+    what it means also as far as its colon, behind which it only says the same again. None where there is none."""
+    wanted = _plain(text)
+    found = {
+        outcome.id
+        for outcome in check.outcomes
+        for name, brief in ((outcome.id.replace("_", " "), outcome.brief),)
+        if wanted in {_plain(each) for each in (name, brief, f"{name} {brief}", brief.partition(":")[0]) if each}
+    }
+    by_id = next((outcome.id for outcome in check.outcomes if _plain(outcome.id.replace("_", " ")) == wanted), None)
+    return by_id or (found.pop() if len(found) == 1 else None)
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"[\s_,-]+", " ", spoken(text)).strip()
 
 
 def _expected(reading: Reading) -> str:
     each = {"cylinder": ", one for each cylinder", "leg": ", one for each leg"}.get(reading.per, "")
-    # A settled speed names its load; any other reading in hertz is a swing or a difference.
-    difference = reading.unit == "Hz" and reading.load is None
-    return f"{_DIFFERENCE if difference else _EXAMPLES[reading.unit]}{each}"
+    return f"{_DIFFERENCE if _difference(reading) else _EXAMPLES[reading.unit]}{each}"
+
+
+def _difference(reading: Reading) -> bool:
+    """A settled speed names its load; any other reading in hertz is a swing or a difference."""
+    return reading.unit == "Hz" and reading.load is None
 
 
 def _not_understood(check: Check, text: str, bare: str) -> AnswerError:
@@ -256,8 +291,10 @@ def _not_understood(check: Check, text: str, bare: str) -> AnswerError:
             return AnswerError(f'"{shown(text)}" is not a number; did you mean "{shown(fixed)}"?', fixed)
         if bare.lower().lstrip("+-") in ("nan", "inf", "infinity"):
             return AnswerError(f'"{shown(text)}" is not a number; expected {_expected(check.reading)}')
-    begun = [name for name in names if name.startswith(wanted)]
-    close = begun if len(begun) == 1 else difflib.get_close_matches(wanted, names, 1, 0.6)
+    # What somebody denies is no slip for what it would be if it were so.
+    meant = [name for name in names if same_sense(bare, name)]
+    begun = [name for name in meant if name.startswith(wanted)]
+    close = begun if len(begun) == 1 else difflib.get_close_matches(wanted, meant, 1, 0.6)
     hint = f'; did you mean "{close[0].replace("_", " ")}"?' if close else ""
     told = f'"{shown(text)}" is no answer to {check.title.lower()}; expected {", or ".join(parts)}{hint}'
     return AnswerError(told, close[0] if close else "")

@@ -1,4 +1,5 @@
-"""A sentence about the visit, as a command with its words: what is not there, has come, was done before, is off.
+"""A sentence about the visit, as a command with its words: what is not there, has come, was done before, is off; and
+that nothing is wrong, but all to be set in order.
 
 Purpose: "no load bank", "he won't let me load it", "the load bank has come", "the rod was off when I got here".
 Law: pure; the sentences are knowledge (`typed` in phrases.yaml). What is none of them is None, so that answers,
@@ -23,9 +24,23 @@ _LONGEST = 200
 _Shape = tuple[str, str, re.Pattern[str]]
 
 
-def visit_command(catalogue: Catalogue, text: str) -> tuple[str, str] | None:
+_ORDER = "order"
+
+
+def is_order(catalogue: Catalogue, text: str) -> bool:
+    """Whether a sentence says that there is no trouble, but all to be set in order."""
+    return visit_command(catalogue, text, order=True) is not None
+
+
+def may_be_order(catalogue: Catalogue, text: str) -> bool:
+    """Whether a sentence only holds what such sentences hold, to be asked about."""
+    return visit_guess(catalogue, text, order=True) is not None
+
+
+def visit_command(catalogue: Catalogue, text: str, order: bool = False) -> tuple[str, str] | None:
     """(command, its words) of a sentence about the visit; None where it is none. The words of what was done before are
-    the whole sentence, of a tool its id or name."""
+    the whole sentence, of a tool its id or name. order: only sentences that ask to set all in order, else all others.
+    """
     said = spoken(text)
     if not said or len(said) > _LONGEST:
         return None
@@ -33,6 +48,8 @@ def visit_command(catalogue: Catalogue, text: str) -> tuple[str, str] | None:
     shapes = _shapes(catalogue.typed, _tools(catalogue))
     for each in _shorter(catalogue.typed.fillers, said):
         for command, of, shape in shapes:
+            if (command == _ORDER) is not order:
+                continue
             if match := shape.fullmatch(each):
                 found = match.groupdict()
                 thing = (found.get("thing") or "").strip()
@@ -43,12 +60,15 @@ def visit_command(catalogue: Catalogue, text: str) -> tuple[str, str] | None:
     return None
 
 
-def visit_guess(catalogue: Catalogue, text: str) -> tuple[str, str] | None:
-    """(command, its words) of a sentence that only holds what such sentences hold, to be asked about; None for none."""
+def visit_guess(catalogue: Catalogue, text: str, order: bool = False) -> tuple[str, str] | None:
+    """(command, its words) of a sentence that only holds what such sentences hold, to be asked about; None for none.
+    order: as in `visit_command`."""
     said = spoken(text)
     if not said or len(said) > _LONGEST or len(said.split()) > _MOST_WORDS:
         return None
     for sentence in catalogue.typed.sentences:
+        if (sentence.command == _ORDER) is not order:
+            continue
         found = [_somewhere(catalogue, part, said) for part in sentence.holds]
         if found and all(found) and not any(_somewhere(catalogue, part, said) for part in sentence.never):
             tool = next((match for match, part in zip(found, sentence.holds, strict=True) if part == "tool"), "")
@@ -82,8 +102,10 @@ def _tools(catalogue: Catalogue) -> tuple[str, ...]:
 
 
 def heard_as(typed: Typed, text: str) -> tuple[str, ...]:
-    """What a text may be meant as: as it is compared, then with less and less of what says nothing of its own."""
-    fillers = _shorter(typed.fillers, spoken(text))
+    """What a text may be meant as: as it is compared and as the knowledge writes it, then with less and less of what
+    says nothing of its own."""
+    said = spoken(text)
+    fillers = list(dict.fromkeys((*_shorter(typed.fillers, said), *_shorter(typed.fillers, _written(typed, said)))))
     return tuple(dict.fromkeys((*fillers, *_shorter(typed.beside, fillers[-1]))))
 
 
@@ -93,6 +115,13 @@ def _shorter(words: tuple[str, ...], said: str) -> list[str]:
     while pattern is not None and (less := pattern.sub("", found[-1], 1).strip()) not in ("", found[-1]):
         found.append(less)
     return found
+
+
+def _written(typed: Typed, said: str) -> str:
+    """A text with its words as the knowledge writes them."""
+    for word, others in typed.spelled:
+        said = _anywhere(others).sub(word, said)
+    return said
 
 
 @lru_cache(maxsize=8)

@@ -13,10 +13,20 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import permutations
 
 from ..compiler import Knowledge
-from ..job import ContradictionError, Job, complaints, due, fixed, missing, needed, outside, present, within_tolerance
+from ..job import (
+    ContradictionError,
+    Job,
+    complaints,
+    due,
+    fixed,
+    missing,
+    needed,
+    outside,
+    readings_in_order,
+    within_tolerance,
+)
 from .family_set import FamilySet
 from .played_job import PlayedStep, make_safe
 from .technician import TechnicianAtWork
@@ -210,22 +220,9 @@ class _AtWork(TechnicianAtWork):
         return False
 
     def _read(self, names: Sequence[str]) -> None:
-        """Take readings that are not there, in the order that moves the set least, as the terminal asks them."""
-        job, costs = self.job, self.job.knowledge.catalogue.costs
-        wanted = [
-            name for name in dict.fromkeys(names)
-            if name in job.checks and job.checks[name].derived_from is None and present(job, name) is None
-        ]  # fmt: skip
-
-        def way(order: Sequence[str]) -> float:
-            here, total = job.here, 0.0
-            for state in (*order, costs.proof_state):
-                total += costs.move(here, state)
-                here = costs.standing(here, state)
-            return total
-
-        states = min(permutations(dict.fromkeys(job.checks[name].state for name in wanted)), key=way)
-        for name in sorted(wanted, key=lambda name: states.index(job.checks[name].state)):
+        """Take readings that are not there, in the order in which the terminal asks them."""
+        job = self.job
+        for name in readings_in_order(job, names):
             make_safe(job)
             self.look(name)
 

@@ -49,9 +49,11 @@ class Judged:
 
     @property
     def truth(self) -> float:
-        """Probability of the causes that the case expects in the lead; of its truth where it expects none."""
+        """Probability of the least probable of the causes that the case expects in the lead, which decides whether it
+        passes; of its truth where it expects none."""
         wanted = self.case.leading or self.case.truth
-        return fsum(chance for cause, chance in self.ranking if cause in wanted)
+        chances = dict(self.ranking)
+        return min((chances.get(cause, 0.0) for cause in wanted), default=0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,13 +2,16 @@
 
 Purpose: how many minutes a job takes more or less with the new version, if the one or the other is right, and how sure
 that is. A set is drawn from the version that is taken to be right, and is worked by it. Wherever the other one would do
-something else, the right one tells what that step costs: the expected minutes after it less those after its own, each
-an exact sum over the answers that may come. Their sum along the job is the difference, so that the luck of a job, which
-is most of its minutes, is not in it.
+something else, the right one tells what that step costs: the expected minutes with it less those with its own. Their
+sum along the job is the difference, so that the luck of a job, which
+is most of its minutes, is not in it. Each has first looked at the step of the other one as closely as at its own, and
+both are priced in one plan: what is left then is what the two believe, and not how far a plan happened to come, which
+moves a price by ten minutes and more.
 What is not counted: that the other version, once it has gone another way, goes wrong again there in a way that it would
 not have here. What the right version has no name for takes the minutes that the other one says and tells nothing.
 Law: call-out number n of a seed is the same whoever works it. Neither version is asked twice at the same findings of a
-set; nor are both where they believe the same to within ALIKE and the edit has to do with nothing that they suspect.
+set; nor are both where they believe the same, and what they suspect shows the same in both, to within ALIKE, or so
+nearly that no other step can come to be the best.
 Source: the difference of two ways of working, to first order, as a sum of what one step otherwise costs: S. Kakade and
 J. Langford, ICML 2002 (from memory).
 Not here: what changed (see `changes`), which sets are worked (see `call_outs`), whole jobs (see `rehearsal`).
@@ -32,12 +35,13 @@ OLD, NEW = "old", "new"
 DEPTH = 4
 """How deep is looked ahead, as at the terminal (see `Job.next_steps`)."""
 ALIKE = 1e-3
-"""Share of a belief by which two may differ, with what is suspected, and choose the same: what else they would choose
-costs at most this share of the minutes left, a quarter of one."""
+"""Share of a belief by which two may differ, with how far what is suspected shows otherwise, and choose the same: what
+else they would choose costs at most this share of the minutes left, a quarter of one."""
+_ALL = 1000
 _SLIGHT = 2e-3
 """Chance of an answer below which what follows is not worked out."""
 
-Memo = dict[tuple[tuple[str, str, str], ...], Step]
+Memo = dict[tuple[tuple[str, str, str], ...], tuple[Step, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,15 +104,23 @@ class _Hands:
 
     def first(self) -> Step:
         """What this version would do now. Where nothing that it knows explains the findings, it hands over."""
+        return self._best()[0]
+
+    def margin(self) -> float:
+        """Minutes by which what it would do now is better than the next best; nil where a rule puts it first."""
+        best = self._best()
+        return max(0.0, best[1].expected_minutes - best[0].expected_minutes) if len(best) > 1 else 0.0
+
+    def _best(self) -> tuple[Step, ...]:
         make_safe(self.job)
         key = tuple((event.kind, event.id, event.answer) for event in self.job.standing)
         found = self._memo.get(key)
         if found is None:
             try:
-                found = self.job.next_steps(1, self._deepen)[0]
+                found = self.job.next_steps(2, self._deepen)
             except ContradictionError:
                 refer = self.job.knowledge.catalogue.costs.refer
-                found = Step("refer", "refer", refer, refer, "")
+                found = (Step("refer", "refer", refer, refer, ""),)
             self._memo[key] = found
         return found
 
@@ -125,6 +137,21 @@ class _Hands:
             known = self.job.knowledge.remedies.get(step.id)
             return known is not None and known.retired is None
         return step.kind != "check" or step.id in self.job.checks
+
+    def shown(self, steps: Sequence[Step]) -> tuple[Step, ...]:
+        """What this version would do, best first, having looked at these steps as closely as at its own."""
+        make_safe(self.job)
+        try:
+            return self.job.next_steps(_ALL, self._deepen, tuple(sorted(each.id for each in steps)))
+        except ContradictionError:
+            return (self.first(),)
+
+    def cost(self, another: Step, priced: Sequence[Step]) -> float:
+        """Minutes that another step is expected to cost in place of the best of these."""
+        for each in priced:
+            if (each.kind, each.id) == (another.kind, another.id):
+                return each.expected_minutes - priced[0].expected_minutes
+        return self.after(another) - self.after(priced[0])  # what tells nothing is not proposed
 
     def after(self, step: Step) -> float:
         """Expected minutes from now, taking this step first: the exact sum over its answers."""
@@ -176,11 +203,11 @@ class _Hands:
 
 
 def paired_jobs(
-    old: Knowledge, new: Knowledge, causes: frozenset[str] | None, called: CallOut, seed: int, deepen: int = DEPTH
+    old: Knowledge, new: Knowledge, drift: Mapping[str, float] | None, called: CallOut, seed: int, deepen: int = DEPTH
 ) -> tuple[PairedJob, PairedJob]:
     """The call-out in the world of the old version and in that of the new one.
 
-    causes: those that the edit has to do with (see `call_outs.touched`), where it changes beliefs and nothing else.
+    drift: of `drifts`, where the edit changes beliefs and nothing else.
     """
     both = {OLD: old, NEW: new}
     memos: dict[str, Memo] = {OLD: {}, NEW: {}}
@@ -192,20 +219,22 @@ def paired_jobs(
         for each in hands.values():
             each.job.record(drawn.complaint, "present")
         minutes = hands[right].first().expected_minutes
-        costs = tuple(_partings(hands[right], hands[other], drawn, causes))
+        costs = tuple(_partings(hands[right], hands[other], drawn, drift))
         gap = fsum(costs) if other == NEW else -fsum(costs)
         found.append(PairedJob(called.number, right, called.weight, minutes, gap, len(costs)))
     return found[0], found[1]
 
 
-def _partings(right: _Hands, other: _Hands, drawn: DrawnSet, causes: frozenset[str] | None) -> Iterator[float]:
+def _partings(right: _Hands, other: _Hands, drawn: DrawnSet, drift: Mapping[str, float] | None) -> Iterator[float]:
     """The job by the right version: what each step that the other one would take in its place costs, min."""
     for _ in range(MOST_STEPS):
         step = right.first()
-        if not _alike(right, other, causes):
+        if not _alike(right, other, drift):
             another = other.first()
             if (step.kind, step.id) != (another.kind, another.id):
-                yield right.after(another) - right.after(step)
+                one, two = (each.shown((step, another)) for each in (right, other))
+                if (one[0].kind, one[0].id) != (two[0].kind, two[0].id):
+                    yield right.cost(two[0], one)
         if step.kind == "refer":
             return
         if step.kind == "check":
@@ -220,16 +249,43 @@ def _partings(right: _Hands, other: _Hands, drawn: DrawnSet, causes: frozenset[s
         other.take(step, answer)
 
 
-def _alike(one: _Hands, two: _Hands, causes: frozenset[str] | None) -> bool:
-    """Whether both believe the same and suspect nothing that the edit has to do with; so both would do the same."""
-    if causes is None:
+def drifts(old: Knowledge, new: Knowledge) -> dict[str, float]:
+    """How much more or less often each cause that the edit touches shows anything: the most that the chances of a check
+    differ by, in all. Nil where only how common it is changed."""
+    found = {}
+    for name in touched(old, new) or ():
+        one, two = old.causes.get(name), new.causes.get(name)
+        if one is None or two is None or (one.part, one.fault) != (two.part, two.fault):
+            found[name] = 1.0
+            continue
+        checks = one.shows.keys() | two.shows.keys()
+        known = [check for check in checks if all(check in each.checks for each in (old, new))]
+        rows = [[each.distribution(check, frozenset({name})) for each in (old, new)] for check in known]
+        found[name] = max((fsum(abs(a - b) for a, b in zip(*row, strict=True)) / 2.0 for row in rows), default=0.0)
+    return found
+
+
+def _alike(one: _Hands, two: _Hands, drift: Mapping[str, float] | None) -> bool:
+    """Whether both believe the same, and what they suspect shows the same in both; so both would do the same.
+
+    one: the version that is right, whose steps are planned in any case.
+    """
+    if drift is None:
         return False
     first, second = one.believed(), two.believed()
     if not first or not second:
         return False
     apart = fsum(abs(first.get(each, 0.0) - second.get(each, 0.0)) for each in first.keys() | second.keys())
-    suspected = fsum(chance for known in (first, second) for each, chance in known.items() if each & causes)
-    return apart + suspected <= ALIKE
+    otherwise = fsum(
+        chance * max((drift.get(cause, 0.0) for cause in each), default=0.0)
+        for known in (first, second)
+        for each, chance in known.items()
+    )
+    differ = apart + otherwise
+    if differ <= ALIKE:
+        return True
+    # Either price moves by no more than that share of the minutes left, so another step cannot come to be the best.
+    return 2.0 * differ * one.first().expected_minutes < one.margin()
 
 
 def effect(
@@ -257,8 +313,8 @@ def effect(
             done(min(len(called), round(finished * len(called) / len(apart))))
 
     pieces = [(each, seed, deepen) for each, _ in apart]
-    causes = touched(old, new) if beliefs_only(old, new) else None
-    pairs = worked(executor, paired_jobs, (old, new, causes), pieces, took)
+    drift = drifts(old, new) if beliefs_only(old, new) else None
+    pairs = worked(executor, paired_jobs, (old, new, drift), pieces, took)
     return tuple(job for pair, (_, times) in zip(pairs, apart, strict=True) for job in pair * times)
 
 

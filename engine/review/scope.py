@@ -19,9 +19,12 @@ from ..teaching import any_features, made_up_features
 
 MOST = 500
 """Sets drawn at most before it is said that none meets the edit."""
+_USUAL_AT_FIRST = 60
+"""Sets drawn without one that is met before only what somebody may describe is drawn: that goes wider, and is quick."""
 
 Given = Mapping[str, object]
 Scope = Mapping[str, Mapping[str, object]]
+Names = frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,15 @@ def reasons_differ(old: Knowledge, new: Knowledge, features: Given) -> bool:
     return scope(old, one) != scope(new, two)
 
 
+def _reasons_differ(old: Knowledge, new: Knowledge, only: Mapping[str, Names], features: Given) -> bool:
+    """The same, told by the changed entries alone: on a set where each of them says the same, so does every other."""
+    try:
+        one, two = (each.features(known_features(each, features)) for each in (old, new))
+    except HertzwrightError:
+        return False
+    return _changed_scope(old, one, only) != _changed_scope(new, two, only)
+
+
 def sets(old: Knowledge, new: Knowledge, count: int, seed: int, given: Given | None = None) -> Sets:
     """The first `count` made-up sets that the edit from old to new meets, of at most MOST drawn.
 
@@ -54,19 +66,22 @@ def sets(old: Knowledge, new: Knowledge, count: int, seed: int, given: Given | N
     met: list[Given] = []
     drawn = 0
     new.features(given)
-    asked = _ranges_asked_for(old, new)
+    asked, only = _ranges_asked_for(old, new), _changed_entries(old, new)
     while len(met) < count and drawn < max(MOST, count):
         drawn += 1
-        features = _made_up(new, Draws("made-up set", seed, drawn), asked, given)
-        if reasons_differ(old, new, features):
+        usual = bool(met) or drawn <= _USUAL_AT_FIRST
+        features = _made_up(new, Draws("made-up set", seed, drawn), asked, given, usual)
+        if _reasons_differ(old, new, only, features):
             met.append(features)
     return Sets(tuple(met), drawn)
 
 
-def _made_up(knowledge: Knowledge, draws: Draws, asked: Iterable[Feature], given: Given | None) -> Features:
-    """A set as one meets them, or as somebody may describe one; half of the time any size at all where the edit asks
-    for a size."""
-    make = made_up_features if draws.uniform() < 0.5 else any_features
+def _made_up(
+    knowledge: Knowledge, draws: Draws, asked: Iterable[Feature], given: Given | None, usual: bool
+) -> Features:
+    """A set as one meets them, where that is asked for (`usual`), or as somebody may describe one; half of the time any
+    size at all where the edit asks for a size."""
+    make = made_up_features if draws.uniform() < 0.5 and usual else any_features
     features = dict(make(knowledge, draws, given))
     for feature in asked:
         chance, place = draws.uniform(), draws.uniform(feature.lowest, feature.highest)
@@ -88,6 +103,34 @@ def scope(knowledge: Knowledge, features: Features) -> Scope:
     there = {name for name, prior in priors.items() if prior > 0.0}
     steps = applies | {name for name, each in knowledge.remedies.items() if there & each.cures.keys()}
     return _scope(knowledge, applies, there, steps, priors)
+
+
+def _changed_entries(old: Knowledge, new: Knowledge) -> dict[str, Names]:
+    """Names of what changed in `reasoning`, of each kind; of checks also where one can be made."""
+    one, two = reasoning(old), reasoning(new)
+    return {kind: frozenset(_changed(one, two, kind)) for kind in one if kind != "where"}
+
+
+def _changed_scope(knowledge: Knowledge, features: Features, only: Mapping[str, Names]) -> Scope:
+    """`scope` of these entries alone."""
+    causes, checks, remedies = set(only["causes"]), set(only["checks"]), set(only["remedies"])
+    for name in only["order"]:
+        rule = knowledge.catalogue.order.get(name)
+        checks.update((*rule.before, *rule.after) if rule else ())
+        remedies.update((*rule.before, *rule.after) if rule else ())
+    for name in only["causes"]:
+        checks.update(knowledge.causes[name].shows if name in knowledge.causes else ())
+    for name in only["complaints"]:
+        checks.update(knowledge.complaints[name].says if name in knowledge.complaints else ())
+    for name in remedies:
+        causes.update(knowledge.remedies[name].cures if name in knowledge.remedies else ())
+    priors = {name: knowledge.causes[name].prior(features) for name in causes if name in knowledge.causes}
+    there = {name for name, prior in priors.items() if prior > 0.0}
+    applies = {name for name in checks if name in knowledge.checks and knowledge.applies(name, features)}
+    known = knowledge.remedies
+    steps = applies | {name for name in remedies if name in known and there & known[name].cures.keys()}
+    found = _scope(knowledge, applies, there, steps, priors)
+    return {kind: {name: found[kind][name] for name in names if name in found[kind]} for kind, names in only.items()}
 
 
 def reasoning(knowledge: Knowledge) -> Scope:

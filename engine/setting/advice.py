@@ -60,16 +60,21 @@ def advise(job: Job, put_off: Collection[str] = (), deepen: int = 4) -> SettingA
     if job.held:
         return SettingAdvice("held", why=tuple(map(str, job.held)), left=left)
     causes = suspected(job, stands)
+    barred = None
     if causes:
         search = _search(job, causes, left, deepen)
         if search is not None and search.kind == "search":
             return search
+        barred = search
     fresh = next((each for each in stands if each.state == STUCK and not _noted(job, each.id)), None)
     if fresh is not None:
         return _stuck(job, fresh, left)
-    task = _next(job, course, stands, put_off)
+    # Where the ordinary search would hand the set over, what the course can still read is read; nothing is set over it.
+    task = _next(job, course, stands, put_off, ("read",) if barred is not None else ())
     if task is not None:
         return _told(job, course, task, {each.id: each for each in stands}, left)
+    if barred is not None:
+        return barred
     if left:
         search = _search(job, causes or _likeliest(job), left, deepen)
         if search is not None:
@@ -261,8 +266,14 @@ def plan(job: Job, course: Course | None = None, stands: Sequence[StepProgress] 
     return cheapest(job.knowledge.catalogue.costs, job.here, left, after)
 
 
-def _next(job: Job, course: Course, stands: Sequence[StepProgress], put_off: Collection[str]) -> Task | None:
+def _next(
+    job: Job, course: Course, stands: Sequence[StepProgress], put_off: Collection[str], kinds: Collection[str] = ()
+) -> Task | None:
+    """The next task; of these kinds alone, where some are named."""
     way = plan(job, course, stands).tasks
+    if kinds:
+        barred = {task.step for task in way if task.kind not in kinds}
+        way = tuple(task for task in way if task.step not in barred)
     # Where something is put off, what waits for it in the plan cannot be done either.
     waiting = {each.id for each in stands if each.state == WAITS}
     ready = [task for task in way if task.step not in waiting and not {task.name, task.step} & set(put_off)]
@@ -284,7 +295,8 @@ def _told(
     each = stands[task.step]
     catalogue = job.knowledge.catalogue
     minutes = catalogue.costs.move(job.here, task.state) + task.minutes
-    why = (f"Again, because of: {each.because}.",) if each.because else ()
+    first = task.kind == "read" and not any(event.kind == "check" and event.id == task.name for event in job.standing)
+    why = (f"Again, because of: {each.because}.",) if each.because and not first else ()
     kind = {"read": "check", "work": "remedy"}.get(task.kind, "setting")
     put_back = job.to_put_back(kind, task.name if kind != "setting" else task.step)
     if task.kind == "read":

@@ -103,6 +103,19 @@ def only_disturbed(events: Iterable[Event]) -> bool:
     return bool(begun) and begun[-1].id == DISTURBED
 
 
+def worked_since_begun(job: Job) -> bool:
+    """Whether anything was worked on since setting was begun last; locking and closing up are no such work."""
+    since, steps = False, job.knowledge.catalogue.setting
+    for event in job.standing:
+        if event.kind == "setting" and event.answer == "begun":
+            since = False
+        elif event.kind == "set_to":
+            since |= event.answer != "no response" and not steps[event.id].last
+        else:
+            since |= event.kind == "remedy"
+    return since
+
+
 def _touched(stands: StepProgress) -> bool:
     """Whether work bears on a step or was done for it, or a reading of it is wrong; the proof is made of every set."""
     return stands.step.last or bool(stands.disturbed or stands.worked or stands.placed or stands.wrong)
@@ -133,6 +146,10 @@ def _progress(job: Job, course: Course) -> tuple[StepProgress, ...]:
     told = {name: _stands(job, course, name, trails[name]) for name in course.steps}
     if only_disturbed(job.standing):
         told = {name: stands if _touched(stands) else replace(stands, state=LEFT_OUT) for name, stands in told.items()}
+        if not worked_since_begun(job):
+            # Nothing that could have moved is locked anew, and what was proven after the cure stands.
+            unmoved = [name for name, step in course.steps.items() if step.last and step.disturbs]
+            told |= {name: replace(told[name], state=LEFT_OUT) for name in unmoved if not course.checks[name]}
     # What is right but for what it waits for is right all the same: it is only not gone on with.
     for name, stands in told.items():
         missing = tuple(other for other in course.needs[name] if not told[other].right)
@@ -307,7 +324,7 @@ def right(job: Job, step: SettingStep, check: str, answer: Answer) -> bool:
 
 def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
     step = course.steps[name]
-    readings = _with_derived(job, course.checks[name], trail.readings)
+    readings = with_derived(job, course.checks[name], trail.readings)
     # What nothing is there for today is not asked; the proof says that it was not read.
     lacking = frozenset(check for check in course.read(name) if job.lacking("check", check))
     unread = tuple(check for check in course.read(name) if check not in trail.readings and check not in lacking)
@@ -391,7 +408,7 @@ def _turning(job: Job, course: Course, step: SettingStep, trail: _Trail, wrong: 
     return None
 
 
-def _with_derived(job: Job, checks: Iterable[str], readings: Mapping[str, Answer]) -> dict[str, Answer]:
+def with_derived(job: Job, checks: Iterable[str], readings: Mapping[str, Answer]) -> dict[str, Answer]:
     """Readings with the differences that two of them make; where one has no figure there is none."""
     found = dict(readings)
     for name in checks:

@@ -90,7 +90,7 @@ def by_pair(
     except TrimError as error:
         return Turning("stuck", why=(str(error),))
     if said.kind == "done":
-        more = _for_the_volts(knowledge, features, tolerance, step, coach, places)
+        more = _further_inside(knowledge, features, tolerance, step, coach, places)
         return more or Turning("right", why=said.reasons)
     if said.kind in ("diagnose", "stop"):
         found = tuple((each.check, each.answer) for each in said.findings if each.check)
@@ -104,7 +104,7 @@ def by_pair(
 
 
 def _turn(coach: Coach, said: NextTurn, *why: str) -> Turning:
-    turns = {name: part for name, part in zip(coach.names, said.step, strict=True) if part}
+    turns = dict(coach.in_order(said.step))
     mean = said.choice.mean if said.choice is not None else ()
     return Turning("turn", turns, dict(zip(coach.pair.readings, mean, strict=False)), (*why, *said.reasons))
 
@@ -118,36 +118,58 @@ def carried(knowledge: Knowledge, step: SettingStep) -> tuple[str, ...]:
 
 
 HOPE = 0.2
-"""Chance of a setting that meets the limits and the voltage too, below which the voltage is left to the proof."""
+"""Chance of a setting further inside, below which what there is is good enough."""
 
 
-def _for_the_volts(
+def _further_inside(
     knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, coach: Coach,
     places: Sequence[AdjusterPlace],
 ) -> Turning | None:  # fmt: skip
-    """A turn to more speed at the pair's last load, where all is right but a voltage that is low for want of speed.
+    """A turn further inside the limits, where all reads right but nearer to one than the meter is true, or with a
+    voltage that is low for want of speed; None where that is not so, or can hardly be had."""
+    if coach.aim.walked:
+        return None  # it was walked into hunting once, and stands right: that is as far inside as it goes
+    goal, values = coach.goal, coach.trials[-1].values
+    low, high, target = goal.low, goal.high, goal.target
+    volts = _speed_for_the_volts(knowledge, features, tolerance, step, values[-1], places[-1])
+    if volts is not None and values[-1] is not None:
+        told, wanted = volts
+        low = (*low[:-1], max(low[-1], wanted))
+        shifted = ((aim + wanted - values[-1], 0.5 * (end + aim)) for aim, end in zip(target, high, strict=True))
+        target = tuple(min(pair) for pair in shifted)
+    else:
+        told = "It reads right, and nearer to the limit than the meter is true."
+        readings = [knowledge.checks[name].reading for name in coach.pair.readings.values()]
+        unsure = [reading.uncertainty * coach.scale if reading is not None else 0.0 for reading in readings]
+        low = tuple(limit + own for limit, own in zip(low, unsure, strict=True))
+        high = tuple(limit - own for limit, own in zip(high, unsure, strict=True))
+    inner = replace(coach, goal=replace(goal, low=low, high=high, target=target))
+    if inner.goal.holds(values):
+        return None
+    said = inner.advice()
+    if said.kind == "turn" and said.choice is not None and said.choice.success >= HOPE:
+        return _turn(coach, said, told)
+    return None
+
+
+def _speed_for_the_volts(
+    knowledge: Knowledge, features: Features, tolerance: str, step: SettingStep, now: float | None, place: AdjusterPlace
+) -> tuple[str, float] | None:
+    """What is low, and the speed at the pair's last load, in Hz, at which that voltage would be right; None for none.
 
     A voltage that falls as the speed does or faster would be right at this speed times what it lacks; where that is
     above rated, speed is not what it lacks.
     """
-    last, now = places[-1].readings, coach.trials[-1].values[-1]
     stated = knowledge.tolerance(tolerance).bands
     for name in carried(knowledge, step):
-        answer, check = last.get(name), knowledge.checks[name]
+        answer, check = place.readings.get(name), knowledge.checks[name]
         if answer is None or not answer.values or now is None or check.reading is None:
             continue
         bands = stated.get(name) or check.reading.bands
         least = next(band.low for band in bands if check.normal in band.outcomes) * float(features["volts"])
         wanted = now * least / answer.values[0]
-        if not now < wanted <= float(features["hertz"]):
-            continue
-        goal, rise = coach.goal, wanted - now
-        low = (*goal.low[:-1], max(goal.low[-1], wanted))
-        target = tuple(min(aim + rise, 0.5 * (high + aim)) for aim, high in zip(goal.target, goal.high, strict=True))
-        faster = replace(coach, goal=replace(goal, low=low, target=target))
-        said = faster.advice()
-        if said.kind == "turn" and said.choice is not None and said.choice.success >= HOPE:
-            return _turn(coach, said, f"{check.title}: {answer.text}, which is low for want of speed.")
+        if now < wanted <= float(features["hertz"]):
+            return f"{check.title}: {answer.text}, which is low for want of speed.", wanted
     return None
 
 

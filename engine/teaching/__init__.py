@@ -4,17 +4,19 @@ In: knowledge, a seed, a day, the moves of a trainee. Out: sets worth learning f
 Never: keeps what a trainee has learned (see `cli.training`).
 """
 
-from .chart import (
-    MOST_DEPTH,
+from .chart import MOST_DEPTH, WorkedOut, chart
+from .chart_tree import (
     PROOF,
     Branch,
+    Causes,
     Chart,
     ChartDifference,
     ChartStep,
     cautions,
-    chart,
     differences,
+    fold,
     lines,
+    mean,
     walk,
 )
 from .course import UnitStanding, due_today, grade, next_day, of_area, standings
@@ -38,10 +40,10 @@ from .repetition import AGAIN as FORGOTTEN
 from .repetition import GOOD, GRADES, HARD, Review
 from .repetition import due as due_again
 from .repetition import known as still_known
-from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with
-from .score import DrillScore, score
+from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with, shown_in
+from .score import PARTS, DrillScore, score
 from .short_drill import ShortDrill, ShortLook, short_drill
-from .takeaway import GaveAway, NextTime
+from .takeaway import GaveAway, Moved, NextTime
 from .worked_example import ExampleError, agrees, computed
 
 __all__ = [
@@ -60,6 +62,7 @@ __all__ = [
     "LEVELS",
     "MOST_DEPTH",
     "NOT_FIXED",
+    "PARTS",
     "PROOF",
     "PROOF_MOVE",
     "REFERRED",
@@ -67,6 +70,7 @@ __all__ = [
     "RUNGS",
     "Branch",
     "Broken",
+    "Causes",
     "Chart",
     "ChartDifference",
     "ChartStep",
@@ -80,6 +84,7 @@ __all__ = [
     "ExampleError",
     "ExpertPath",
     "GaveAway",
+    "Moved",
     "NextTime",
     "Review",
     "SafetyChoice",
@@ -89,6 +94,7 @@ __all__ = [
     "ToldNothing",
     "UnitStanding",
     "UnsafeMove",
+    "WorkedOut",
     "agrees",
     "any_features",
     "broken_combinations",
@@ -100,10 +106,12 @@ __all__ = [
     "differences",
     "due_again",
     "due_today",
+    "fold",
     "grade",
     "lines",
     "made_up_features",
     "made_up_set",
+    "mean",
     "new_scenario",
     "next_day",
     "of_area",
@@ -113,6 +121,7 @@ __all__ = [
     "score",
     "seed_with",
     "short_drill",
+    "shown_in",
     "standings",
     "still_known",
     "turned",

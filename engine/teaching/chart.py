@@ -1,103 +1,40 @@
 """The decision chart of a complaint: what to do first, and what after each thing that may then be seen.
 
-Purpose: walk the way of a job before the job is there. Every node is the step that a job would propose (see `job`),
-every branch one thing that the step may show, with its chance. Remedies and proof runs pass or fail.
+Purpose: walk the way of a job before the job is there. What was said is measured first, where the set may run; from
+there on every node is the step that a job would propose (see `job`), every branch one thing that the step may show,
+with its chance. Remedies and proof runs pass or fail.
 Law: pure and deterministic. The chances of a node's branches, with those folded, sum to one; they are exact: the
 probability of everything seen and of the branch, over that of everything seen.
-Not here: the drawing. Not in the chart: answers that are not sure, checks passed over, and readings that say more
-than their outcome (a frequency typed at no load and one at full load also give the spread).
+Not here: the tree itself (see `chart_tree`) and the drawing. Not in the chart: answers that are not sure, checks passed
+over, and readings that say more than their outcome (a frequency typed at no load and full load gives the spread).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from math import fsum
 from types import MappingProxyType
 
 from ..belief import Clue, solve
 from ..compiler import Knowledge
-from ..job import Diagnosis, GeneratingSet, Job, Step, of_steps, read_state, unknown
+from ..job import Diagnosis, GeneratingSet, Job, Step, read_state, unknown
+from .chart_tree import PROOF, Branch, Causes, Chart, ChartStep, mean
 
-PROOF = ("passed", "failed")
+Stands = tuple[tuple[str, str, str], ...]
+"""Kind, id and answer of the events that stand."""
 MOST_DEPTH = 50
 """Steps along one way; a job that takes more has long been handed over."""
 
 
-@dataclass(frozen=True, slots=True)
-class Branch:
-    """One thing that a step may show. `outcomes`: ids of the check's outcomes that all lead to `then`, in their order;
-    "passed" or "failed" for a proof run. `chance` at the step, `reach` from the start of the chart."""
+@dataclass(slots=True)
+class WorkedOut:
+    """What jobs on the ways of one complaint and set came to, by the events that stand: what they propose, what they
+    believe, and how probable everything seen is. It fills while charts are made."""
 
-    outcomes: tuple[str, ...]
-    chance: float
-    reach: float
-    then: ChartStep
-
-
-@dataclass(frozen=True, slots=True)
-class ChartStep:
-    """A step, or where the way ends.
-
-    kind: check, remedy, done (a proof run, or with no branches: fixed and proven, close), refer (hand the set over) or
-    depth (the chart ends here; the job does not). `minutes` of the step itself and `expected_minutes` from here to
-    fixed and proven as in `job.Step`; `elapsed` is what the way here took. `causes`: every cause with its probability
-    here, most probable first. `due`: remedies that rules ask for again after this one. `folded`: outcomes that too few
-    sets would show, left out, with their chance `folded_chance`. `put_back`: fittings that earlier steps took off and
-    that go back on before it.
-    """
-
-    kind: str
-    id: str
-    minutes: float
-    expected_minutes: float
-    elapsed: float
-    why: str
-    causes: tuple[tuple[str, float], ...]
-    branches: tuple[Branch, ...] = ()
-    folded: tuple[str, ...] = ()
-    folded_chance: float = 0.0
-    due: tuple[str, ...] = ()
-    put_back: tuple[str, ...] = ()
-
-    @property
-    def ends(self) -> bool:
-        """Whether the way ends here."""
-        return not self.branches and not self.folded
-
-    @property
-    def step(self) -> str:
-        """What to do here, in two words: "check linkage_feel", "close", "proof run"."""
-        if self.kind == "done":
-            return "close" if self.ends else "proof run"
-        return {"refer": "hand over", "depth": "go on"}.get(self.kind, f"{self.kind} {self.id}")
-
-    def after(self, outcome: str) -> ChartStep | None:
-        """The node after an outcome; None where it is folded or cannot be seen here."""
-        return next((branch.then for branch in self.branches if outcome in branch.outcomes), None)
-
-
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """The chart of one complaint at one set. `depth`: most steps on one way. `least`: ways that fewer sets than this
-    share would go are folded, but for a proof run that passes. `fingerprint`: that of the knowledge it is made from."""
-
-    complaint: str
-    features: Mapping[str, str | float]
-    tolerance: str
-    depth: int
-    least: float
-    fingerprint: str
-    root: ChartStep
-
-
-@dataclass(frozen=True, slots=True)
-class ChartDifference:
-    """Where two charts part: `path` is (step, outcome) from the start, `old` and `new` what each says there."""
-
-    path: tuple[tuple[str, str], ...]
-    old: str
-    new: str
+    steps: dict[Stands, Step] = field(default_factory=dict)
+    causes: dict[Stands, Causes] = field(default_factory=dict)
+    weights: dict[Stands, float] = field(default_factory=dict)
 
 
 def chart(
@@ -109,13 +46,17 @@ def chart(
     tolerance: str = "default",
     least: float = 0.02,
     deepen: int = 4,
+    measured: bool = True,
+    known: WorkedOut | None = None,
     watch: Callable[[int], None] | None = None,
 ) -> Chart:
     """The decision chart of a complaint.
 
-    features, tolerance: of the set, as for a `Job`. depth: steps along each way, 1 to MOST_DEPTH. least: branches that
-    a smaller share of sets with this complaint would come to are folded, but for a proof run that passes. deepen: as in
-    `Job.next_steps`. watch: called with the number of steps worked out so far.
+    features, tolerance: of the set, as for a `Job`. depth: steps along each way, after what was said has been measured,
+    1 to MOST_DEPTH. least: branches that a smaller share of sets with this complaint would come to are folded, but for
+    a proof run that passes. deepen: as in `Job.next_steps`. measured: what was said is measured first; without it the
+    first step is the job's own, too. known: charts of one complaint and set that only fold more
+    or less share it, and work out nothing twice. watch: called with the number of steps worked out so far.
     Raises JobError for an unknown complaint or tolerance set, AnswerError for a feature that cannot be used, ValueError
     for a depth or share out of range.
     """
@@ -129,12 +70,14 @@ def chart(
     job.record(complaint_id, "present")
     if job.held:
         job.secure(_READER)
-    walker = _Walker(job, least, deepen, watch or (lambda _: None))
-    root = walker.node(depth, 1.0)
+    walker = _Walker(job, least, deepen, watch or (lambda _: None), known or WorkedOut())
+    first = walker.speaks_for(complaint_id) if measured else ""
+    root = walker.measured(first, complaint_id, depth) if first else walker.node(depth, 1.0)
     kept = MappingProxyType(walker.job.features)
-    return Chart(complaint_id, kept, tolerance, depth, least, knowledge.fingerprint, root)
+    return Chart(complaint_id, kept, tolerance, depth, least, knowledge.fingerprint, root, first)
 
 
+_MEASURED = "What was said is measured before anything is done about it."
 _READER = "who reads the chart"
 """A chart says to shut the set down where that is due, and goes on from there."""
 
@@ -150,8 +93,9 @@ class _Weighing(Diagnosis):
 class _Walker:
     """One job led down every way and back again."""
 
-    def __init__(self, job: Job, least: float, deepen: int, watch: Callable[[int], None]) -> None:
+    def __init__(self, job: Job, least: float, deepen: int, watch: Callable[[int], None], known: WorkedOut) -> None:
         self.job = job
+        self._known = known
         self._least = least
         self._deepen = deepen
         self._watch = watch
@@ -159,14 +103,48 @@ class _Walker:
         self._genset = GeneratingSet(job.knowledge, job.features, job.tolerance)
         self._memo: dict[object, Clue] = {}
 
+    def speaks_for(self, complaint_id: str) -> str:
+        """The check of a complaint that is likeliest to show what was said, of those in which that is not the usual;
+        empty where the record wants nothing of the set as found (see `Job.owed`): it must not run, or may run away; and
+        where handing over is cheapest."""
+        job, said = self.job, self.job.knowledge.complaints[complaint_id].says
+        if not job.owed or job.next_steps(1, deepen=0)[0].kind == "refer":
+            return ""
+        found, most = "", 0.0
+        for name in (each for each in said if each in job.checks and job.checks[each].normal not in said[each]):
+            step = Step("check", name, 0.0, 0.0, "")
+            weights = {outcome.id: self._weight(step, outcome.id) for outcome in job.checks[name].outcomes}
+            shown = fsum(weights[outcome] for outcome in said[name]) / fsum(weights.values())
+            if shown > most + 1e-9:
+                found, most = name, shown
+        return found
+
+    def measured(self, name: str, complaint_id: str, depth: int) -> ChartStep:
+        """The check that a complaint speaks of, and all that follows where it shows what was said."""
+        job = self.job
+        check, costs = job.checks[name], job.knowledge.catalogue.costs
+        minutes = costs.move(job.here, check.state) + check.minutes
+        step = Step("check", name, round(minutes, 2), 0.0, _MEASURED)
+        said = frozenset(job.knowledge.complaints[complaint_id].says[name])
+        made = self._branched(step, depth + 1, 1.0, self._causes(), said)
+        # What is still to come is that of the sets that show it: of the others the chart knows no more.
+        shown = [branch for branch in made.branches if branch.then.kind != "other"]
+        share = fsum(branch.chance for branch in shown)
+        if share:
+            rest = fsum(branch.chance * branch.then.expected_minutes for branch in shown) / share
+            return replace(made, expected_minutes=round(minutes + rest, 2))
+        return made
+
     def node(self, depth: int, reach: float) -> ChartStep:
         """What the job proposes now, and all that follows."""
         job = self.job
-        causes = tuple(job.ranking())
+        causes = self._causes()
         proven = self._proven()
         if depth == 0 and not proven:
             return ChartStep("depth", "", 0.0, 0.0, job.minutes, "", causes)
-        step = job.next_steps(deepen=self._deepen)[0]
+        stands = self._stands()
+        step = self._known.steps.get(stands) or job.next_steps(1, self._deepen)[0]
+        self._known.steps[stands] = step
         self._priced += 1
         self._watch(self._priced)
         if step.kind == "refer" or (step.kind == "done" and proven):
@@ -175,24 +153,41 @@ class _Walker:
             return ChartStep("depth", "", 0.0, 0.0, job.minutes, "", causes)
         return self._branched(step, depth, reach, causes)
 
-    def _branched(self, step: Step, depth: int, reach: float, causes: tuple[tuple[str, float], ...]) -> ChartStep:
+    def _branched(
+        self,
+        step: Step,
+        depth: int,
+        reach: float,
+        causes: Causes,
+        said: frozenset[str] = frozenset(),
+    ) -> ChartStep:
+        """said: outcomes that the complaint means, where the step measures it; any other ends the way."""
         job = self.job
         elapsed = job.minutes
         outcomes = PROOF if step.kind != "check" else tuple(outcome.id for outcome in job.checks[step.id].outcomes)
         weights = {outcome: self._weight(step, outcome) for outcome in outcomes}
         total = fsum(weights.values())
         branches, folded = [], []
+        rare: list[tuple[float, Causes]] = []
         for outcome, weight in weights.items():
             chance = weight / total
             if chance <= 0.0:
                 continue
-            # A proof run that passes is where every way is meant to end, so it is always followed.
+            # A proof run that passes is where every way is meant to end, so it is always followed; and that it is not
+            # as it was said takes no following.
             passes = step.kind != "check" and outcome == "passed"
-            if reach * chance < self._least and not passes:
+            other = bool(said) and outcome not in said
+            if reach * chance < self._least and not passes and not other:
                 folded.append((outcome, chance))
+                self._take(step, outcome)
+                rare.append((chance, self._causes()))
+                self._undo()
                 continue
             self._take(step, outcome)
-            then = self.node(depth - 1, reach * chance)
+            if other:
+                then = ChartStep("other", "", 0.0, 0.0, job.minutes, "", self._causes())
+            else:
+                then = self.node(depth - 1, reach * chance)
             self._undo()
             branches.append(Branch((outcome,), chance, reach * chance, then))
         return ChartStep(
@@ -208,15 +203,29 @@ class _Walker:
             fsum(chance for _, chance in folded),
             self._due(step),
             step.put_back,
+            mean(rare),
         )
 
     def _weight(self, step: Step, outcome: str) -> float:
         """Probability of everything seen so far and this outcome of the step."""
         job = self.job
         self._take(step, outcome)
-        state = read_state(self._genset, job.standing)
+        stands = self._stands()
+        if stands not in self._known.weights:
+            state = read_state(self._genset, job.standing)
+            self._known.weights[stands] = _Weighing(self._genset, state, self._memo).weight()
         self._undo()
-        return _Weighing(self._genset, state, self._memo).weight()
+        return self._known.weights[stands]
+
+    def _stands(self) -> Stands:
+        return tuple((event.kind, event.id, event.answer) for event in self.job.standing)
+
+    def _causes(self) -> Causes:
+        """Every cause with its probability, the most probable first."""
+        stands = self._stands()
+        if stands not in self._known.causes:
+            self._known.causes[stands] = tuple(self.job.ranking())
+        return self._known.causes[stands]
 
     def _proven(self) -> bool:
         """A proof run has passed on the set as it is now."""
@@ -284,10 +293,6 @@ def _one_of(group: list[Branch]) -> Branch:
 def _mixed(nodes: list[tuple[float, ChartStep]]) -> ChartStep:
     """Nodes of the same shape as one, with the mean of every number; the reason is that of the most probable."""
     likeliest = max(nodes, key=lambda item: item[0])[1]
-    causes: dict[str, float] = {}
-    for share, node in nodes:
-        for cause, chance in node.causes:
-            causes[cause] = causes.get(cause, 0.0) + share * chance
     branches = []
     for branch in likeliest.branches:
         same = [(share, one) for share, node in nodes for one in node.branches if one.outcomes == branch.outcomes]
@@ -301,85 +306,11 @@ def _mixed(nodes: list[tuple[float, ChartStep]]) -> ChartStep:
         fsum(share * node.expected_minutes for share, node in nodes),
         fsum(share * node.elapsed for share, node in nodes),
         likeliest.why,
-        tuple(sorted(causes.items(), key=lambda item: (-item[1], item[0]))),
+        mean([(share, node.causes) for share, node in nodes]),
         tuple(sorted(branches, key=lambda branch: -branch.chance)),
         likeliest.folded,
         fsum(share * node.folded_chance for share, node in nodes),
         likeliest.due,
         tuple(dict.fromkeys(fitting for _, node in nodes for fitting in node.put_back)),
+        mean([(share * node.folded_chance, node.folded_causes) for share, node in nodes if node.folded]),
     )
-
-
-# ---- what is in a chart
-
-
-def walk(node: ChartStep) -> Iterator[ChartStep]:
-    """The node and every node after it, each before what follows it, most probable branch first."""
-    yield node
-    for branch in node.branches:
-        yield from walk(branch.then)
-
-
-def cautions(knowledge: Knowledge, drawn: Chart) -> tuple[str, ...]:
-    """Ids of the cautions of the complaint and of every step, in the knowledge's order."""
-    named = [("complaint", drawn.complaint)]
-    off: set[str] = set()
-    for node in walk(drawn.root):
-        if node.kind in ("check", "remedy") or (node.kind == "done" and not node.ends):
-            named.append((node.kind, node.id))
-        named += [("remedy", name) for name in node.due]
-        off.update(node.put_back)
-    return of_steps(knowledge.catalogue, named, sorted(off))
-
-
-def lines(drawn: Chart) -> tuple[str, ...]:
-    """The chart without its numbers, one node a line, indented by its depth: two charts that propose the same steps
-    have the same lines. Branches stand in the order of the alphabet, passed before failed, not of their chances."""
-    rows = [drawn.root.step]
-
-    def below(node: ChartStep, indent: str) -> None:
-        for branch in sorted(node.branches, key=lambda branch: _place(branch.outcomes[0])):
-            rows.append(f"{indent}{' or '.join(branch.outcomes)}: {branch.then.step}")
-            below(branch.then, indent + "  ")
-        if node.folded:
-            rows.append(f"{indent}{' or '.join(node.folded)}: not followed")
-
-    below(drawn.root, "  ")
-    return tuple(rows)
-
-
-def _place(outcome: str) -> tuple[int, str]:
-    return (PROOF.index(outcome) if outcome in PROOF else -1, outcome)
-
-
-def differences(old: Chart, new: Chart) -> tuple[ChartDifference, ...]:
-    """Where the two charts part, first along each way: another step, or an outcome that only one of them follows.
-
-    What lies behind a difference is not compared, and where either chart ends by its depth, nothing is.
-    """
-    found: list[ChartDifference] = []
-
-    def compare(one: ChartStep, other: ChartStep, path: tuple[tuple[str, str], ...]) -> None:
-        if "depth" in (one.kind, other.kind):
-            return
-        if one.step != other.step:
-            found.append(ChartDifference(path, one.step, other.step))
-            return
-        outcomes = [name for node in (one, other) for branch in node.branches for name in branch.outcomes]
-        for outcome in dict.fromkeys((*outcomes, *one.folded, *other.folded)):
-            here = (*path, (one.step, outcome))
-            left, right = one.after(outcome), other.after(outcome)
-            if left is not None and right is not None:
-                compare(left, right, here)
-            elif _said(one, outcome) != _said(other, outcome):
-                found.append(ChartDifference(here, _said(one, outcome), _said(other, outcome)))
-
-    compare(old.root, new.root, ())
-    return tuple(found)
-
-
-def _said(node: ChartStep, outcome: str) -> str:
-    then = node.after(outcome)
-    if then is not None:
-        return then.step
-    return "not followed" if outcome in node.folded else "cannot be seen"

@@ -23,7 +23,18 @@ from .drill import FIXED, GIVEN_UP, NOT_FIXED, Drill, DrillMove, DrillVerdict
 from .expert import DEPTH, ExpertPath, expert_path
 from .scenario import DrillSet, Scenario
 from .score import DrillScore, score
-from .takeaway import HARDLY, GaveAway, NextTime, cured_at, gave_away_by, next_time, was_found
+from .takeaway import (
+    HARDLY,
+    GaveAway,
+    Moved,
+    NextTime,
+    cured_at,
+    gave_away_by,
+    most_moved,
+    next_time,
+    program_readings,
+    was_found,
+)
 
 WORTH, LEAST = 0.1, 0.02
 """An answer that lifts a cause by at least the first, and has at least the second as its chance, was worth a look."""
@@ -97,7 +108,8 @@ class Debrief:
     """Why the program took each step of its path."""
     gave_away: tuple[GaveAway, ...]
     """For each true cause that any reading spoke for."""
-    next_time: NextTime
+    next_time: tuple[NextTime, ...]
+    """At most two: what could have hurt, and the costliest choice in the looking."""
     cured: Mapping[str, int]
     """Causes that went out of the set, with the place of the move that did it; belief is of interest up to there."""
     better: float
@@ -105,6 +117,8 @@ class Debrief:
     slipped: str
     """The remedy that was botched once, empty where none was; the scenario says how."""
     score: DrillScore
+    told: tuple[Moved | None, ...]
+    """What each check of the program told, up to its first remedy; None where it hardly told anything."""
 
 
 def debrief(drill: Drill, deepen: int = DEPTH, deepen_costs: int = 0, played: Played | None = None) -> Debrief:
@@ -130,7 +144,8 @@ def debrief(drill: Drill, deepen: int = DEPTH, deepen_costs: int = 0, played: Pl
     truth = drill.dealt.truth
     cured = cured_at(drill)
     lucky = tuple(cause for cause, at in cured.items() if cause in truth and not was_found(beliefs[at], cause))
-    given = gave_away_by(drill, beliefs, cured, played)
+    theirs = program_readings(drill, played)
+    given = gave_away_by(drill, beliefs, cured, theirs)
     broken = tuple(_broken(drill, beliefs, deepen_costs))
     needless = tuple(_needless(drill))
     engine_minutes = (played.moves[-1].minutes if played.moves else 0.0) + referred
@@ -152,11 +167,12 @@ def debrief(drill: Drill, deepen: int = DEPTH, deepen_costs: int = 0, played: Pl
         lucky,
         reasons,
         given,
-        next_time(drill, [(each.rule.id, each.cost) for each in broken], needless, given, verdict),
+        next_time(drill, [(each.rule.id, each.cost) for each in broken], needless, given, verdict, better),
         cured,
         max(0.0, better),
         drill.set.slipped,
         score(drill, len(broken), verdict, engine_minutes),
+        tuple(map(most_moved, theirs)),
     )
 
 
@@ -189,6 +205,9 @@ def _told_nothing(drill: Drill, beliefs: Sequence[Mapping[str, float]]) -> list[
         before, after = beliefs[at], beliefs[at + 1]
         moved = max((abs(after.get(cause, 0.0) - chance) for cause, chance in before.items()), default=0.0)
         if moved >= HARDLY or not before or not after:
+            continue
+        # What is not right told something even where the customer's words had said it before it was read.
+        if move.outcomes and drill.knowledge.checks[move.id].normal not in move.outcomes and not _again(drill, at):
             continue
         shown = drill.knowledge.network.shows[move.id]
         shows = sorted(
@@ -257,18 +276,22 @@ def _suspected(knowledge: Knowledge) -> float:
 def rules_broken(job: Job, step: str, belief: Mapping[str, float]) -> tuple[tuple[OrderRule, tuple[str, ...]], ...]:
     """Order rules that a step would break now, each with what should come first: the rules that the planner keeps.
 
-    look_first: checks of this set that have not been answered. cure_first: remedies not yet tried, of which a cause is
-    suspected ("sometimes" or more). A step that has been done before breaks nothing anew.
+    look_first: checks of this set that have not been answered; what can no longer be read as found is waited for no
+    more. cure_first: remedies not yet tried, of which a cause is suspected ("sometimes" or more). A step that has been
+    done before breaks nothing anew.
     """
     knowledge, found = job.knowledge, []
     made = {each.check for each in job.made}
     done = {event.id for event in job.standing if event.kind == "remedy"}
     suspected = _suspected(knowledge)
+    past = set(knowledge.catalogue.costs.as_found) - set(job.owed)
     for rule in knowledge.catalogue.order.values():
         if step not in rule.after:
             continue
         if rule.kind == "look_first":
-            missing = tuple(name for name in rule.before if name in job.checks and name not in made)
+            missing = tuple(
+                name for name in rule.before if name in job.checks and name not in made and name not in past
+            )
         elif rule.kind == "cure_first":
             missing = tuple(
                 name for name in rule.before

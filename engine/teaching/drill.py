@@ -139,6 +139,11 @@ class Drill:
         return self.verdict is not None and self.verdict.end != NOT_FIXED
 
     @property
+    def begun(self) -> bool:
+        """Whether anything was done, or would have hurt; to look about is nothing."""
+        return any(move.kind in ("check", "remedy", "proof", "fixed", "unsafe") for move in self.moves)
+
+    @property
     def proven(self) -> bool:
         """Whether the set as it is now has passed a proof run."""
         for event in reversed(self.job.standing):

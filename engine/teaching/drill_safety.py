@@ -88,20 +88,21 @@ class DrillSafety:
         states = self.knowledge.catalogue.states
         if step:
             state, own, _ = self.step(step)
-            self.met.update((step, *states[state].cautions))
+            self.met.update((step, *own, *states[state].cautions))
             return _flat((own, states[state].cautions)), self.off(step) if self.job.runs(state) else ()
         named = _flat(each.cautions for name, each in states.items() if self.job.runs(name) and not each.dangerous)
         self.met.update(named)
         return named, tuple(each.fitting for each in self.job.off)
 
     def due(self, step: str = "") -> tuple[str, ...]:
-        """Cautions that a step, or without one a running set, asks for and that were not met yet."""
+        """Cautions that a step, or without one a running set, asks for and that were not met yet; those of a dangerous
+        step are met for that step alone."""
         states = self.knowledge.catalogue.states
         if not step:
             named = _flat(each.cautions for name, each in states.items() if self.job.runs(name) and not each.dangerous)
             return tuple(name for name in named if name not in self.met)
         state, own, dangerous = self.step(step)
-        open_ = tuple(name for name in states[state].cautions if name not in self.met)
+        open_ = tuple(name for name in (*own, *states[state].cautions) if name not in self.met)
         return _flat((own if dangerous and step not in self.met else (), open_))
 
     def offered(self, step: str, seed: str) -> tuple[str, ...]:

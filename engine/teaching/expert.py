@@ -8,7 +8,7 @@ Not here: what sets are dealt (see `scenario`), and what a trainee did (see `dri
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from ..compiler import Features, Knowledge
@@ -30,15 +30,22 @@ class ExpertPath:
 
 
 def expert_path(
-    knowledge: Knowledge, features: Features, complaints: Iterable[str], called: VirtualSet, deepen: int = DEPTH
+    knowledge: Knowledge,
+    features: Features,
+    complaints: Iterable[str],
+    called: VirtualSet,
+    deepen: int = DEPTH,
+    each: Callable[[], None] = lambda: None,
 ) -> ExpertPath:
-    """The set worked by the suggestions, always the first, to its end. `called` is used up."""
+    """The set worked by the suggestions, always the first, to its end. `called` is used up. each: called before every
+    step, so that somebody who waits can see it."""
     job = Job(knowledge, features)
     for name in complaints:
         job.record(name, "present")
     reasons: list[str] = []
 
     def watch(job: Job) -> None:
+        each()
         make_safe(job)
         reasons.append(job.next_steps(1, deepen)[0].why)
 

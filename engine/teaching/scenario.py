@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import fsum
@@ -34,6 +34,8 @@ MOST_PLAYED = 24
 """Sets that the program plays to the end until one of them is solved."""
 SLIPPED = 0.7
 """Severity of what botched work leaves: plain enough to be found by its check."""
+SETS_SPEED = "set_no_load_speed"
+"""The remedy that turns the adjuster by which a fault is hidden."""
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
@@ -91,6 +93,11 @@ class Scenario:
     @property
     def truth(self) -> tuple[str, ...]:
         return tuple(cause for cause, _ in self.faults)
+
+    def adjuster_is_fault(self, knowledge: Knowledge) -> bool:
+        """Whether the speed adjuster is itself one of the faults, so that nobody can be said to have hidden with it."""
+        own = knowledge.remedies[SETS_SPEED].cures if SETS_SPEED in knowledge.remedies else {}
+        return any(cause in own for cause in self.truth)
 
     @cached_property
     def bench(self) -> Bench:
@@ -168,10 +175,33 @@ class DrillSet(BenchSet):
             bands = self.knowledge.catalogue.tolerances["default"].bands.get(name)
             outcomes = read_answer(check, answer, self.bench.features, bands).outcomes
             readings.append(ProofReading(name, answer, check.normal in outcomes if outcomes else None))
-        return Proof(tuple(readings), tuple(name for name in self.dealt.complaints if self.shows(name)))
+        still = tuple(name for name in self.dealt.complaints if self.shows(name))
+        # What is still complained of is read too: a run that fails says by what.
+        said = [check for name in still for check in self.knowledge.complaints[name].says]
+        for name in dict.fromkeys(said):
+            check = self.knowledge.checks[name]
+            if name in self.knowledge.catalogue.costs.proof_checks or check.reading is None or check.derived_from:
+                continue
+            answer = self.answer(name)
+            bands = self.knowledge.catalogue.tolerances["default"].bands.get(name)
+            outcomes = read_answer(check, answer, self.bench.features, bands).outcomes
+            if outcomes and check.normal not in outcomes:
+                readings.append(ProofReading(name, answer, False))
+        return Proof(tuple(readings), still)
 
     def prove(self) -> bool:
         return self.proof().passed
+
+
+def shown_in(knowledge: Knowledge, dealt: Scenario, complaint: str) -> tuple[str, ...]:
+    """Checks in which a complaint shows, where it speaks of several and not of all; else none. A customer who is asked
+    says when: hard to start is hard cold, hot, or both."""
+    said = knowledge.complaints[complaint]
+    if said.mode != "any" or len(said.says) < 2:
+        return ()
+    found = BenchSet(knowledge, dealt.bench)
+    shown = tuple(check for check, outcomes in said.says.items() if set(found.outcomes(check)) & set(outcomes))
+    return shown if len(shown) < len(said.says) else ()
 
 
 def customer_says(knowledge: Knowledge, bench: Bench) -> tuple[str, ...]:
@@ -249,11 +279,13 @@ def new_scenario(
     cause: str = "",
     solved: bool = True,
     refused: Counter[str] | None = None,
+    each: Callable[[], None] = lambda: None,
 ) -> Scenario:
     """A drill. given: features that the set must have; areas: of the causes; cause: one that must be there.
 
     solved: only one that the program solves, which takes the seconds of its path; False leaves that open.
-    refused: takes what was not dealt, counted by a combination of the knowledge or by one of REFUSALS.
+    refused: takes what was not dealt, counted by a combination of the knowledge or by one of REFUSALS. each: called
+    before every step that the program plays on a set.
     Raises DrillError where there is no such level, area or cause, or no set of these features that shows it;
     AnswerError for features that are none.
     """
@@ -274,7 +306,8 @@ def new_scenario(
                 continue
             if not solved:
                 return dealt
-            path = expert_path(knowledge, dealt.features, dealt.complaints, DrillSet(knowledge, dealt))
+            working = DrillSet(knowledge, dealt)
+            path = expert_path(knowledge, dealt.features, dealt.complaints, working, each=each)
             if path.played.end == FIXED:
                 return replace(dealt, expert=path)
             count["not solved"] += 1
@@ -379,7 +412,12 @@ def seed_with(
 
 
 def scenario_with(
-    knowledge: Knowledge, first: int, level: int, cause: str, given: Mapping[str, object] | None = None
+    knowledge: Knowledge,
+    first: int,
+    level: int,
+    cause: str,
+    given: Mapping[str, object] | None = None,
+    each: Callable[[], None] = lambda: None,
 ) -> Scenario | None:
     """The drill of `seed_with`."""
     for seed in range(first, first + 600):
@@ -387,7 +425,7 @@ def scenario_with(
             continue
         # Which of them the program solves is asked last: it takes seconds.
         if cause in new_scenario(knowledge, seed, level, given=given, solved=False).truth:
-            found = new_scenario(knowledge, seed, level, given=given)
+            found = new_scenario(knowledge, seed, level, given=given, each=each)
             if cause in found.truth:
                 return found
     return None
