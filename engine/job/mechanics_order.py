@@ -15,7 +15,7 @@ from math import fsum
 
 from ..planning import Proposal
 from .equipment import lacking
-from .fittings import in_hand
+from .fittings import in_hand, to_put_back
 from .generating_set import GeneratingSet
 from .sight import glances, kept_for_start, no_reason_to_stop, settled_checks, to_mend, waits
 from .state import JobState
@@ -209,7 +209,7 @@ def _owed_first(
 
     priced = {each.id: each for each in proposals}
     # One that tells nothing of the fault is no proposal of the planner's, and is read all the same.
-    told_nothing = {name: Proposal("check", name, costs.move(here, checks[name].state), best.expected) for name in owed}
+    told_nothing = {name: Proposal("check", name, _way(genset, state, name), best.expected) for name in owed}
     free = [
         replace(each, expected=min(each.expected, best.expected))
         for name, each in {**told_nothing, **priced}.items()
@@ -228,6 +228,14 @@ def _owed_first(
     return (*free, *(each for each in proposals if each.id not in taken))
 
 
+def _way(genset: GeneratingSet, state: JobState, check: str) -> float:
+    """Minutes until a check can be made from where the set stands, with what must be on for it put back."""
+    catalogue = genset.knowledge.catalogue
+    back = to_put_back(catalogue, "check", check, state.off)
+    put_back = fsum(each.minutes for each in state.off.values() if each.fitting in back)
+    return put_back + catalogue.costs.move(state.here, genset.checks[check].state)
+
+
 def _in_hand(genset: GeneratingSet, proposals: Proposals, state: JobState) -> Proposals:
     """The same, but what a look has taken off is itself looked at before it goes back on, it is in the hand; and so is
     what can only be looked at with it off."""
@@ -244,7 +252,7 @@ def _in_hand(genset: GeneratingSet, proposals: Proposals, state: JobState) -> Pr
             known = next((other for other in proposals if other.id == name), None)
             if known is None or in_hand(catalogue, name, state.off):
                 # What is in the hand is looked at where the set stands; for the rest it is stopped.
-                way = 0.0 if in_hand(catalogue, name, state.off) else catalogue.costs.move(state.here, check.state)
+                way = 0.0 if in_hand(catalogue, name, state.off) else _way(genset, state, name)
                 known = Proposal("check", name, way + check.minutes, best.expected + way + check.minutes)
             first.append(known)
     taken = {each.id for each in first}
@@ -262,7 +270,7 @@ def _glance_first(
     for name in first[:1]:
         look = next((each for each in proposals if each.id == name), None)
         if look is None and kept_for_start(genset, state, name):
-            minutes = genset.checks[name].minutes
+            minutes = _way(genset, state, name) + genset.checks[name].minutes
             look = Proposal("check", name, minutes, proposals[0].expected + minutes)
         if look is not None:  # it waits for nothing itself
             return _glance_first(genset, (look, *(each for each in proposals if each is not look)), state, posterior)
