@@ -24,9 +24,8 @@ from .scope import known_features, reasoning
 
 DRAWN_FOR_EACH = 20
 """Sets drawn for each one that is picked."""
-_FLOOR, _THERE, _UNKNOWN = 0.15, 1.0, 2.0
-"""What every set scores, what one scores that has a cause which the edit touches, and one with a cause that only one
-version knows: there the other one may hand the set over. A complaint adds from 0 to 1."""
+_FLOOR, _THERE = 0.15, 1.0
+"""What every set scores, and what one scores that has a cause which the edit touches; a complaint adds from 0 to 1."""
 _TRIES = 100_000
 """Sets drawn until one is called out."""
 
@@ -98,7 +97,7 @@ def _scores(old: Knowledge, new: Knowledge, features: Sequence[Mapping[str, obje
     causes = touched(old, new)
     if causes is None:
         return [1.0] * len(features)
-    both, unknown = (old, new), old.causes.keys() ^ new.causes.keys()
+    both = (old, new)
     chances = [_by_complaint(known, causes) for known in both]
     most = max([1e-9, *(chance for known in chances for chance in known.values())])
     scores = []
@@ -107,8 +106,7 @@ def _scores(old: Knowledge, new: Knowledge, features: Sequence[Mapping[str, obje
         for world in both:
             drawn = called_out(world, both, given, f"{seed}/{number}")
             heard = max(known.get(drawn.complaint, 0.0) for known in chances) / most
-            there = _UNKNOWN if drawn.faults & unknown else _THERE if drawn.faults & causes else 0.0
-            score = max(score, heard + there)
+            score = max(score, heard + (_THERE if drawn.faults & causes else 0.0))
         scores.append(_FLOOR + score)
     return scores
 
