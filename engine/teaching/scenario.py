@@ -34,8 +34,6 @@ MOST_PLAYED = 24
 """Sets that the program plays to the end until one of them is solved."""
 SLIPPED = 0.7
 """Severity of what botched work leaves: plain enough to be found by its check."""
-SETS_SPEED = "set_no_load_speed"
-"""The remedy that turns the adjuster by which a fault is hidden."""
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
@@ -96,7 +94,8 @@ class Scenario:
 
     def adjuster_is_fault(self, knowledge: Knowledge) -> bool:
         """Whether the speed adjuster is itself one of the faults, so that nobody can be said to have hidden with it."""
-        own = knowledge.remedies[SETS_SPEED].cures if SETS_SPEED in knowledge.remedies else {}
+        adjuster = knowledge.catalogue.adjusters.get("speed")  # by which a fault is hidden
+        own = knowledge.remedies[adjuster.remedy].cures if adjuster is not None else {}
         return any(cause in own for cause in self.truth)
 
     @cached_property
