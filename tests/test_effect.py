@@ -82,7 +82,7 @@ def exactly(world: Knowledge, known: Knowledge) -> float:
 @pytest.mark.parametrize(
     ("edit", "count"),
     [
-        pytest.param(WEAK, 60, id="weak"),
+        pytest.param(WEAK, 240, id="weak"),
         pytest.param(COMMON, 300, id="common", marks=pytest.mark.nightly),
         pytest.param((CHECKS, 'minutes: "2"', 'minutes: "20"'), 300, id="long", marks=pytest.mark.nightly),
     ],

@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from ...engine import Event, HertzwrightError, Job, Knowledge
 from ...engine.job import current, standing_of
-from ...engine.problems import printable
+from ...engine.problems import percent, printable
 from ...engine.review import SURE
 from ..files import export, job_of, journal, read_facts, store
 from ..record import state
@@ -126,9 +126,9 @@ def _proven(knowledge: Knowledge, job: Job) -> tuple[str, ...]:
     return found
 
 
-def _most(there: object) -> str:
-    ranked = sorted(dict(there).items(), key=lambda each: (-each[1], each[0]))[:3]  # type: ignore[call-overload]
-    return "by what was found: " + ", ".join(f"{name} {100 * chance:.0f} %" for name, chance in ranked)
+def _most(there: Mapping[str, float]) -> str:
+    ranked = sorted(there.items(), key=lambda each: (-each[1], each[0]))[:3]
+    return "by what was found: " + ", ".join(f"{name} {percent(chance)}" for name, chance in ranked)
 
 
 def _facts(job: Job) -> tuple[list[dict[str, str]], int]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from ...engine.review import Layout, Link, PlacedBox, Rect, circular, layered
 from ..record import clean, html_safe
@@ -107,7 +108,7 @@ def _rows(item: Item, room: float) -> tuple[Row, ...]:
 
 
 def _high(rows: Sequence[Row]) -> float:
-    return sum(size * _LEAD for _, size, _ in rows)
+    return fsum(size * _LEAD for _, size, _ in rows)
 
 
 # ---- SVG

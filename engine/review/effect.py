@@ -106,11 +106,6 @@ class _Hands:
         """What this version would do now. Where nothing that it knows explains the findings, it hands over."""
         return self._best()[0]
 
-    def margin(self) -> float:
-        """Minutes by which what it would do now is better than the next best; nil where a rule puts it first."""
-        best = self._best()
-        return max(0.0, best[1].expected_minutes - best[0].expected_minutes) if len(best) > 1 else 0.0
-
     def _best(self) -> tuple[Step, ...]:
         make_safe(self.job)
         key = tuple((event.kind, event.id, event.answer) for event in self.job.standing)
@@ -147,11 +142,13 @@ class _Hands:
             return (self.first(),)
 
     def cost(self, another: Step, priced: Sequence[Step]) -> float:
-        """Minutes that another step is expected to cost in place of the best of these."""
+        """Minutes that another step is expected to cost in place of the best of these; never less than none, since what
+        a mechanic's order puts first is not held against a cheaper step."""
         for each in priced:
             if (each.kind, each.id) == (another.kind, another.id):
-                return each.expected_minutes - priced[0].expected_minutes
-        return self.after(another) - self.after(priced[0])  # what tells nothing is not proposed
+                return max(0.0, each.expected_minutes - priced[0].expected_minutes)
+        # What tells nothing is not proposed.
+        return max(0.0, self.after(another) - self.after(priced[0]))
 
     def after(self, step: Step) -> float:
         """Expected minutes from now, taking this step first: the exact sum over its answers."""
@@ -266,10 +263,7 @@ def drifts(old: Knowledge, new: Knowledge) -> dict[str, float]:
 
 
 def _alike(one: _Hands, two: _Hands, drift: Mapping[str, float] | None) -> bool:
-    """Whether both believe the same, and what they suspect shows the same in both; so both would do the same.
-
-    one: the version that is right, whose steps are planned in any case.
-    """
+    """Whether both believe the same, and what they suspect shows the same in both; so both would do the same."""
     if drift is None:
         return False
     first, second = one.believed(), two.believed()
@@ -281,11 +275,8 @@ def _alike(one: _Hands, two: _Hands, drift: Mapping[str, float] | None) -> bool:
         for known in (first, second)
         for each, chance in known.items()
     )
-    differ = apart + otherwise
-    if differ <= ALIKE:
-        return True
-    # Either price moves by no more than that share of the minutes left, so another step cannot come to be the best.
-    return 2.0 * differ * one.first().expected_minutes < one.margin()
+    # A mechanic's order goes by what is believed and not by price alone, so no lead in price says what comes first.
+    return apart + otherwise <= ALIKE
 
 
 def effect(
