@@ -250,7 +250,8 @@ def test_nothing_else_in_the_terminal_writes_files() -> None:
     """Files are written in the few places that are meant to: elsewhere, `output_file` and `whole_file` do it."""
     folder = Path(output_file.__file__).parent.parent
     own = {"files/whole_file.py", "files/journal.py"}
-    rooms = {"workshop/job_case.py", "workshop/new.py", "workshop/revision.py", "workshop/tally.py"}  # in temporary folders of their own
+    # In temporary folders of their own.
+    rooms = {"workshop/job_case.py", "workshop/new.py", "workshop/revision.py", "workshop/tally.py"}
     for path in sorted(folder.rglob("*.py")):
         text = path.read_text("utf-8")
         name = path.relative_to(folder).as_posix()
