@@ -301,7 +301,7 @@ def test_nothing_written_in_the_knowledge_becomes_markup(hostile: Knowledge) -> 
 
 def test_the_parts_that_its_steps_name_are_drawn_for_the_screen_alone() -> None:
     """On paper a chart is one page and no more."""
-    laid = chart_sheet.sheet(ChartWords(KNOWLEDGE, chart(KNOWLEDGE, "surges_cold", depth=3, deepen=0)))
+    laid = chart_sheet.sheet(ChartWords(KNOWLEDGE, chart(KNOWLEDGE, "overspeeds", depth=3, deepen=0)))
     text = chart_page.page(laid)
     named = [node.id for node in walk(laid.told.chart.root) if node.kind in ("check", "remedy")]
     wanted = {found.title for name in named if (found := drawing_of(KNOWLEDGE, name)) is not None}

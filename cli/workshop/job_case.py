@@ -17,7 +17,7 @@ from tempfile import TemporaryDirectory
 
 from ...engine import Event, HertzwrightError, Job, Knowledge
 from ...engine.job import current, standing_of
-from ...engine.problems import percent, printable
+from ...engine.problems import in_sentence, percent, printable
 from ...engine.review import SURE
 from ..files import export, job_of, journal, read_facts, store
 from ..record import state
@@ -170,16 +170,12 @@ def _fact(job: Job, event: Event, after: Sequence[Event]) -> Iterator[tuple[str,
 
 def _title(knowledge: Knowledge, facts: Sequence[dict[str, str]], truth: Sequence[str]) -> str:
     said = next((knowledge.complaints[each["complaint"]].title for each in facts if "complaint" in each), "A job")
-    return f"{said}, and the fault was {' and '.join(_small(knowledge.causes[cause].title) for cause in truth)}"
+    return f"{said}, and the fault was {' and '.join(in_sentence(knowledge.causes[cause].title) for cause in truth)}"
 
 
 def _plain(value: str) -> str:
     """A value on one line; a single reading with its unit needs no quotes."""
     return value if _READING.fullmatch(value) else flow(value)
-
-
-def _small(title: str) -> str:
-    return title[:1].lower() + title[1:] if title[1:2].islower() else title
 
 
 def _shown(value: str | float) -> str:
