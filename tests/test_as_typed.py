@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli.jobsite import proof_run, putting_back, remedy_prompt
-from hertzwright.cli.terminal import choose
+from hertzwright.cli.jobsite import check_prompt, proof_run, putting_back, remedy_prompt
+from hertzwright.cli.terminal import Stop, choose
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
-from hertzwright.engine.readings import meanings, read_answer
+from hertzwright.engine.readings import meanings, read_answer, visit_command
 
 from technician import Script, by_list, desk_of
 
@@ -130,3 +130,39 @@ def test_a_yes_before_the_text_of_a_choice_is_no_answer_of_its_own() -> None:
     assert choose(script, screen, "", ("go on", "go back")) == 1
     assert choose(script, screen, "", ("go on", "go back")) == 1
     assert not list(script.out.getvalue().splitlines())[3:]
+
+
+@pytest.mark.parametrize(
+    ("check", "typed", "told"),
+    [
+        ("choke_plate_cold", "wide open", "open: Stands open."),
+        ("choke_plate_warm", "fully open", "open: Stands in line with the bore."),
+        ("choke_movement", "it drags, sticks", "drags: Drags, catches or stays where it is put."),
+    ],
+)
+def test_an_answer_of_the_question_itself_comes_before_those_of_any_other(check: str, typed: str, told: str) -> None:
+    """A blind trial: "wide open" of a choke plate was offered as a throttle that stands short of wide open."""
+    known = load_knowledge()
+    (found,) = meanings(known.checks[check], typed, known.features({}), known.checks, known.catalogue.typed)
+    assert found.told == told
+    assert not meanings(known.checks["choke_plate_warm"], "not open", known.features({}), known.checks)
+
+
+@pytest.mark.parametrize(
+    ("typed", "command"),
+    [
+        ("owner says I can load it now", "come"), ("load allowed now", "come"), ("the owner allows load", "come"),
+        ("nobody lets me load it", "without"), ("owner says no load", "without"), ("owner doesn't allow load", "without"),
+    ],
+)  # fmt: skip
+def test_whether_load_is_allowed_is_heard_either_way(typed: str, command: str) -> None:
+    assert visit_command(load_knowledge().catalogue, typed) == (command, "load")
+
+
+def test_two_things_said_of_the_visit_in_one_line_are_both_kept(tmp_path: Path) -> None:
+    job = Job(load_knowledge())
+    job.record("sags_under_load", "present")
+    session, _ = desk_of(job, by_list(["no vacuum gauge with me, and owner won't let me load it", "x"]), tmp_path)
+    with pytest.raises(Stop):
+        check_prompt.ask(session, job.checks["frequency_no_load"])
+    assert {"load", "vacuum_gauge"} <= set(job.absent)

@@ -129,6 +129,13 @@ def ask(
         if not text:
             session.screen.problem("expected an answer, or a key such as h, how it is done")
             continue
+        several = [PromptReply(*each) for each in visit_told.several(session, text)]
+        if several:
+            for each in several:
+                stays(session, each)
+            if any(waits(session, "check", check.id, each) for each in several):
+                return PromptReply("none")
+            continue
         given = parse(session, text, check)
         if isinstance(given, str):
             told = other_words.record(session, check, which(session, check, given), record_answer)
@@ -159,8 +166,9 @@ def read_by(session: Session, page: Page, text: str, cautions: Sequence[str]) ->
 
 
 def waits(session: Session, kind: str, name: str, given: PromptReply) -> bool:
-    """Whether a step lacks a tool since that was said: its question is not asked again. kind, name: of the step."""
-    return given.command == "without" and bool(session.job.lacking(kind, name))
+    """Whether a step is asked for no more since something was said of the visit: it lacks a tool, or what has come lets
+    another one be better. kind, name: of the step."""
+    return given.command == "come" or (given.command == "without" and bool(session.job.lacking(kind, name)))
 
 
 def stays(session: Session, given: PromptReply, check: Check | None = None, remedy: Remedy | None = None) -> bool:

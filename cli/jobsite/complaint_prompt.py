@@ -7,7 +7,6 @@ Not here: how words are compared (see `terminal.finder`), and which complaints e
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 
 from ...engine.compiler import Complaint
@@ -72,12 +71,9 @@ def complaint(session: Session, words: str) -> None:
                     return
 
 
-_CLAUSES = re.compile(r"\s*(?:[,;]|\.\s|\band\b|\bbut\b)\s*", re.IGNORECASE)
-
-
 def _beside(session: Session, words: str) -> str:
     """What is said of the trouble, after what the same line says of the visit was kept clause by clause."""
-    clauses = [clause for clause in _CLAUSES.split(words) if clause]
+    clauses = [clause for clause in visit_told.CLAUSES.split(words) if clause]
     told = [clause for clause in clauses if len(clauses) > 1 and visit_told.command(session, clause) is not None]
     for clause in told:
         session.screen.note(f'"{clause}":')

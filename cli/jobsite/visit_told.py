@@ -45,6 +45,16 @@ def command(session: Session, text: str) -> tuple[str, str] | None:
     return told if get_close_matches(told[1], names, 1, _NEAR) else None
 
 
+CLAUSES = re.compile(r"\s*(?:[,;]|\.\s|\band\b|\bbut\b)\s*", re.IGNORECASE)
+
+
+def several(session: Session, text: str) -> tuple[tuple[str, str], ...]:
+    """(command, its words) of each clause, where a line is two or more sentences about the visit; else none."""
+    clauses = [clause for clause in CLAUSES.split(text) if clause]
+    told = [each for clause in clauses if (each := command(session, clause)) is not None]
+    return tuple(told) if len(told) == len(clauses) > 1 else ()
+
+
 def guessed(session: Session, text: str) -> tuple[str, str] | None:
     """(command, its words) of a text that may be a sentence about the visit, once that is confirmed; None for none."""
     guess = visit_guess(session.knowledge.catalogue, text)

@@ -17,7 +17,7 @@ from itertools import combinations
 
 from ..compiler import Check, Complaint, Features, Typed, spoken
 from ..problems import AnswerError, in_sentence
-from .denial import denying, words_of
+from .denial import denying, same_sense, words_of
 from .reading import read_answer
 from .told import heard_as
 
@@ -80,7 +80,23 @@ def meanings(
             found = found or _affirmed(check, each, typed, also_fine) or _in_words(check, each)
         if found:
             break
-    return tuple(dict.fromkeys(found))[:MOST]
+    return tuple(dict.fromkeys(found or _holding(check, said, doubt, typed)))[:MOST]
+
+
+def _holding(check: Check, said: str, doubt: str, typed: Typed) -> list[Meaning]:
+    """The one outcome whose name stands word for word among what was said: of "wide open" open, of "it drags" drags.
+    The answers of the question itself come before those of any other."""
+    words = set(re.findall(r"[a-z]+", said.lower()))
+    if words.intersection(typed.near):  # what is nearly so is not so
+        return []
+    named = [set(outcome.id.split("_")) for outcome in check.outcomes]
+    there = [
+        at
+        for at, each in enumerate(named)
+        if each <= words and same_sense(said, check.outcomes[at].id.replace("_", " "))
+    ]
+    most = [at for at in there if not any(named[at] < named[other] for other in there)]
+    return [_outcome(check, most[0], doubt)] if len(most) == 1 else []
 
 
 def _affirmed(check: Check, said: str, typed: Typed, also_fine: Collection[str]) -> list[Meaning]:

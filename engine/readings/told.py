@@ -46,6 +46,7 @@ def visit_command(catalogue: Catalogue, text: str, order: bool = False) -> tuple
         return None
     leave = {spoken(name) for tool in catalogue.tools.values() if tool.states for name in (tool.id, *tool.names)}
     shapes = _shapes(catalogue.typed, _tools(catalogue))
+    open_ended: tuple[str, str] | None = None
     for each in _shorter(catalogue.typed.fillers, said):
         for command, of, shape in shapes:
             if (command == _ORDER) is not order:
@@ -56,8 +57,11 @@ def visit_command(catalogue: Catalogue, text: str, order: bool = False) -> tuple
                 if command == "without" and not of and thing in leave:
                     continue
                 whole = " ".join(text.split()).rstrip(".!") if command == "before" else ""
-                return command, of or found.get("tool") or whole or thing
-    return None
+                told = command, of or found.get("tool") or whole or thing
+                if not thing or whole or of:
+                    return told
+                open_ended = open_ended or told  # a shorter sentence may name a tool
+    return open_ended
 
 
 def visit_guess(catalogue: Catalogue, text: str, order: bool = False) -> tuple[str, str] | None:
