@@ -190,3 +190,17 @@ def test_a_needle_that_is_turned_in_to_count_is_turned_out_again(knowledge: Know
     for check in (knowledge.checks["idle_needle_turns"], knowledge.checks["main_needle_turns"]):
         assert "back out" in check.ask
         assert any("back out" in text for text in check.how)
+
+
+def test_a_reading_from_before_the_work_is_never_told_as_one_that_was_taken_after_it(knowledge: Knowledge) -> None:
+    """A blind trial: 245 V stood as left, and nobody had read the voltage again."""
+    job = Job(knowledge, {"booster": "none"})
+    job.record("hunts_no_load", "present")
+    job.record("wide_open_stop_gap", "0.03 in")
+    job.record("swing_no_load", "1 Hz slow swing")
+    job.carry_out("set_idle_mixture")
+    job.record("swing_no_load", "0.1 Hz")
+    told = {row.check: (row.found, row.left) for row in condition.rows(job)}
+    assert told["wide_open_stop_gap"][1] == f"{told['wide_open_stop_gap'][0]}, as found"
+    assert told["swing_no_load"][1].startswith("0.1 Hz")
+    assert "as found" not in told["swing_no_load"][1]

@@ -138,12 +138,19 @@ def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:
                 name,
                 check.title,
                 answer_words(earlier) if earlier else "",
-                answer_words(last) if last else "",
+                _left(last, earlier),
                 limits(job, check),
                 within_tolerance(job, last) if last else None,
             )
         )
     return tuple(found)
+
+
+def _left(last: CheckMade | None, earlier: CheckMade | None) -> str:
+    """An answer as left; one that was taken before the work and stands since is said to be the one as found."""
+    if last is None:
+        return ""
+    return f"{answer_words(last)}, as found" if last == earlier else answer_words(last)
 
 
 def open_points(job: Job) -> tuple[str, ...]:
