@@ -166,3 +166,11 @@ def test_two_things_said_of_the_visit_in_one_line_are_both_kept(tmp_path: Path) 
     with pytest.raises(Stop):
         check_prompt.ask(session, job.checks["frequency_no_load"])
     assert {"load", "vacuum_gauge"} <= set(job.absent)
+
+
+def test_half_a_hertz_is_a_figure_and_not_what_is_less_than_it() -> None:
+    """A blind trial: with right "below 0.5 Hz" it was understood as "steady: less than half a hertz"."""
+    known = load_knowledge()
+    check = known.checks["swing_no_load"]
+    (found,) = meanings(check, "half a hertz", known.features({}), known.checks, known.catalogue.typed)
+    assert found.answers == (("swing_no_load", "0.5 hertz"),)

@@ -12,6 +12,7 @@ import pytest
 from test_setting import FIGURES, follow
 
 from hertzwright.cli.jobsite import setting
+from hertzwright.cli.record import open_points
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.setting import FOUND, SettingLine, advise, progress, put, sheet, verdict
 
@@ -46,6 +47,7 @@ def test_what_nobody_looked_at_is_not_called_right(knowledge: Knowledge) -> None
     assert line(job, "fuel_and_oil_seen").state == "right as far as looked at"
     assert line(job, "ignition_ready").state == "looked at"
     assert line(job, "ignition_ready").wrong == ("colour of the plugs",)
+    assert any(point.endswith("not right: colour of the plugs.") for point in open_points(job))
     away = next(each for each in sheet(job) if any("vacuum gauge" in unseen for unseen in each.unseen))
     assert "not here: vacuum gauge" in away.unseen[0]
     for each in sheet(job):
@@ -99,6 +101,7 @@ def test_what_was_put_says_where(knowledge: Knowledge) -> None:
     found = line(job, "idle_needle_at_start")
     assert (found.found, found.left, found.placed, found.state) == ("4 turns", "1.5 turns", "1.5 turns", "set")
     assert not found.unseen
+    assert not found.wrong
     assert any(each.placed for each in progress(job))
 
 

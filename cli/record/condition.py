@@ -191,6 +191,8 @@ def _unseen(job: Job) -> list[str]:
     for line in lines:
         if line.unseen:
             points.append(f"{line.title}, not looked at in full: {'; '.join(line.unseen)}.")
+        if line.wrong:
+            points.append(f"{line.title}, not right: {'; '.join(line.wrong)}.")
     told = {name for line in lines if line.unseen for name in line.checks}
     answered = {made.check for made in job.made if made.answer.outcomes}
     left = [name for name in catalogue.costs.before_closing if name in job.checks and name not in answered | told]

@@ -48,6 +48,7 @@ class Meaning:
 
 
 _NOTHING = Typed()
+_HALF = re.compile(r"\bhalf an?\b", re.IGNORECASE)
 
 
 def meanings(
@@ -64,6 +65,8 @@ def meanings(
     as it should be. also_fine: outcomes of the check beside the normal one that are within its limits.
     """
     said = " ".join(text.split())
+    if check.reading is not None:
+        said = _HALF.sub("0.5", said)
     if not said or len(said) > 200:
         return ()
     doubt = "?" if said.endswith("?") else ""

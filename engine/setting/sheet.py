@@ -101,7 +101,8 @@ def _line(job: Job, course: Course, each: StepProgress, last: Mapping[str, Answe
     # Of the first readings no difference is made: work may lie between them.
     first = each.first
     left = with_derived(job, checks, {name: last[name] for name in checks if name in last and name not in each.unread})
-    wrong = tuple(name for name in left if not right(job, each.step, name, left[name]))
+    # What was read before it was put where it stands now says nothing of how it was left.
+    wrong = () if each.placed else tuple(name for name in left if not right(job, each.step, name, left[name]))
     unseen = () if each.placed else tuple(_unseen(job, course, each, last))
     mended = any(not right(job, each.step, name, first[name]) for name in first)
     state = each.state
