@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import dataclass
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -23,7 +24,7 @@ from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.problems import columns, printable
 from hertzwright.engine.readings import reading
 
-from technician import Script, by_list
+from technician import Script, by_list, desk_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,3 +306,19 @@ def test_a_heading_does_not_stand_alone_at_the_foot_of_a_leaf() -> None:
 def test_how_the_set_stands_is_told_before_its_whole_name(status: tuple[str, ...], shown: str) -> None:
     page = Page("old camp by the river", status, "Look")
     assert lay_out(page, Phone())[0].rows[0].text == shown
+
+
+def test_what_is_off_beside_a_remedy_goes_back_on_before_it_starts_the_engine(tmp_path: Path) -> None:
+    """A blind trial: "Start with a hand ready", with air cleaner, plugs and battery lead off from other steps."""
+    known = load_knowledge()
+    job = Job(known)
+    job.record("floats_high_no_load", "present")
+    session, _ = desk_of(job, by_list([]), tmp_path)
+    remedy = known.remedies["set_rod_length"]
+    assert view.remedy_steps(session, remedy) == tuple(view.with_load(session, text) for text in remedy.steps)
+    job.record("air_cleaner_look", "clean")
+    assert job.off
+    told = view.remedy_steps(session, remedy)
+    (at,) = [place for place, text in enumerate(told) if text.startswith("Before the start, back on:")]
+    assert "air cleaner" in told[at]
+    assert told[at + 1].startswith("Start ")

@@ -157,16 +157,29 @@ def move(session: Session, to: str) -> str:
 
 
 def remedy_steps(session: Session, remedy: Remedy) -> tuple[str, ...]:
-    """The steps of a remedy as they can be done today: those under load are left where the set cannot be loaded."""
+    """The steps of a remedy as they can be done today: those under load are left where the set cannot be loaded, and
+    what is off beside it goes back on before a step of it starts the engine."""
+    steps = _with_all_back_on(session, remedy)
     if not no_load_today(session.job):
-        return tuple(with_load(session, text) for text in remedy.steps)
+        return tuple(with_load(session, text) for text in steps)
     none_at_all = bool(session.job.lacking("done"))
-    loaded = [names_load(text) or (none_at_all and "light load" in text.lower()) for text in remedy.steps]
-    told = [f"Not today: {text}" if at else text for at, text in zip(loaded, remedy.steps, strict=True)]
+    loaded = [names_load(text) or (none_at_all and "light load" in text.lower()) for text in steps]
+    told = [f"Not today: {text}" if at else text for at, text in zip(loaded, steps, strict=True)]
     if any(loaded):
         instead = remedy.without_load or "Leave what is done under load, and say so in a note."
         told.append(f"Without load: {instead} It closes as not proven under load.")
     return tuple(told)
+
+
+def _with_all_back_on(session: Session, remedy: Remedy) -> tuple[str, ...]:
+    catalogue, own = session.knowledge.catalogue, remedy.fits.puts_back
+    titles = [catalogue.fittings[each.fitting].title for each in session.job.off if each.minutes]
+    others = [title for title in titles if title not in {catalogue.fittings[name].title for name in own}]
+    starts = [at for at, text in enumerate(remedy.steps) if text.startswith("Start ")]
+    if not others or not starts or catalogue.states[remedy.state].runs:
+        return remedy.steps
+    back = f"Before the start, back on: {', '.join(in_sentence(title) for title in others)}."
+    return (*remedy.steps[: starts[0]], back, *remedy.steps[starts[0] :])
 
 
 def with_load(session: Session, text: str) -> str:
