@@ -12,6 +12,7 @@ from hertzwright.cli.files.journal import Journal
 from hertzwright.cli.jobsite.session import Session
 from hertzwright.cli.record.event_text import CLOSINGS
 from hertzwright.cli.terminal import Stop
+from hertzwright.cli.terminal.page import Page, Row
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import Job
 
@@ -61,6 +62,50 @@ def desk_of(
     journal.sync(job.events)
     # One step deep is enough here, and quick; how good a choice is, other tests say.
     return Session(job, journal, Screen(plain, script.out, width), script, deepen=0), script
+
+
+class Typed:
+    """Lines that are typed, one after the other."""
+
+    def __init__(self, *lines: str) -> None:
+        self.lines = list(lines)
+
+    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        return self.lines.pop(0)
+
+
+class Phone:
+    """A terminal of 40 columns and 24 rows that is answered from a list; what it keeps of a page is said where it is used."""
+
+    width, height, drawn, blocks = 40, 24, True, True
+
+    def __init__(self, screen: Screen, lines: Iterable[str]) -> None:
+        self.said: list[Row] = []
+        self.left = list(lines)
+        screen.give_to(self)
+
+    def take(self, row: Row) -> None:
+        self.said.append(row)
+
+    def size(self) -> tuple[int, int]:
+        return 40, 24
+
+    def leave(self) -> None:
+        return
+
+    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
+        return self.present(Page(prompt=prompt))
+
+    def present(self, page: Page) -> str:
+        self.kept(page)
+        self.said.clear()
+        if not self.left:
+            raise Stop
+        return self.left.pop(0)
+
+    def kept(self, page: Page) -> None:
+        """Keep what is to be looked at of a page, with what was said before it."""
+        raise NotImplementedError
 
 
 class Knows:

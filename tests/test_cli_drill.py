@@ -14,15 +14,17 @@ import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.cli.terminal import Stop
-from hertzwright.cli.terminal.page import Leaf, Page, Row, lay_out
+from hertzwright.cli.terminal.page import Leaf, Page, lay_out
 from hertzwright.cli.terminal.screen import Screen
-from hertzwright.cli.training import debrief_view, drill_list, drill_session, drill_view, lesson, progress
+from hertzwright.cli.training import debrief_view, drill_list, drill_session, drill_view, lesson, progress, script
 from hertzwright.cli.training import drill as command
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.rehearsal.played_job import Played
 from hertzwright.engine.teaching.debrief import debrief, program_path
 from hertzwright.engine.teaching.drill import Drill
 from hertzwright.engine.teaching.scenario import LEVELS, Scenario, new_scenario
+
+from technician import Phone
 
 SEED = "own"
 TODAY = date(2026, 11, 26)
@@ -291,7 +293,7 @@ def test_a_crash_of_the_wire_keeps_the_drill(own: Scenario, tmp_path: Path, monk
                 return line
             raise KeyboardInterrupt
 
-    monkeypatch.setattr(command, "Lines", Breaks)
+    monkeypatch.setattr(script, "Lines", Breaks)
     assert main(["drill", "--seed", str(SEED), "--trainee", "kim", "--answers", moves(tmp_path, ["x"])]) == 130
     assert progress.read(progress.path_of(tmp_path / "home" / "trainees", "kim"), "kim").drills[0].end == "given up"
 
@@ -393,38 +395,18 @@ def test_a_right_repair_works() -> None:
 # ---- on a phone
 
 
-class Phone:
-    """A terminal of 40 columns and 24 rows that is answered from a list."""
-
-    width, height, drawn, blocks = 40, 24, True, True
+class Paged(Phone):
+    """A phone that keeps the leaves of each page, without the blank rows at their top."""
 
     def __init__(self, screen: Screen, lines: Iterable[str]) -> None:
-        self.said: list[Row] = []
+        super().__init__(screen, lines)
         self.pages: list[tuple[Leaf, ...]] = []
-        self.left = iter(lines)
-        screen.give_to(self)
 
-    def take(self, row: Row) -> None:
-        self.said.append(row)
-
-    def size(self) -> tuple[int, int]:
-        return 40, 24
-
-    def leave(self) -> None:
-        return
-
-    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
-        return self.present(Page(prompt=prompt))
-
-    def present(self, page: Page) -> str:
+    def kept(self, page: Page) -> None:
         while self.said and not self.said[0].text:
             del self.said[0]
         top = page if page.top else replace(page, top="Drill, level 1", status=("120 min", "safe"))
         self.pages.append(lay_out(top, self, self.said))
-        self.said.clear()
-        for line in self.left:
-            return line
-        raise Stop
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -432,7 +414,7 @@ def test_the_first_screen_fits_a_phone(seed: int) -> None:
     known = load_knowledge()
     made = new_scenario(known, f"phone {seed}", seed % 4 + 1, solved=False)
     screen = Screen(False, io.StringIO(), 40)
-    phone = Phone(screen, [])
+    phone = Paged(screen, [])
     drill_view.customer(screen, known, made)
     screen.line()
     drill_session.introduced(screen)
@@ -453,7 +435,7 @@ def test_cautions_are_chosen_and_the_debrief_stands_behind_keys(own: Scenario) -
     listed = drill.offered("swing_no_load")
     due = set(drill.safety.due("swing_no_load"))
     right = " ".join(str(at) for at, name in enumerate(listed, 1) if name in due)
-    phone = Phone(
+    phone = Paged(
         screen,
         ["safe swing_no_load", "9", right, "guess part_choke_trial", "3", "hint", "hint", "hint", "hint", "hint", "list",
          "", "list spring", "", "quit"],
@@ -472,7 +454,7 @@ def test_cautions_are_chosen_and_the_debrief_stands_behind_keys(own: Scenario) -
     drill.make_safe("proof run")
     drill.finish()
     found = debrief(drill, played=_one())
-    phone = Phone(screen, ["p", "", "g", "", "s", "", "t", "", "d", "", "b", "", "zz", ""])
+    phone = Paged(screen, ["p", "", "g", "", "s", "", "t", "", "d", "", "b", "", "zz", ""])
     debrief_view.debriefed(screen, phone, known, own, found)
     shown = ["\n".join(row.text for leaf in page for row in leaf.rows) for page in phone.pages]
     first = shown[0]

@@ -6,7 +6,6 @@ Outside: none; English negation, from memory.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -19,22 +18,12 @@ from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
 from hertzwright.engine.readings import denies, meanings, read_answer, same_sense
 
-from technician import by_list, desk_of
+from technician import Typed, by_list, desk_of
 
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:
     return load_knowledge()
-
-
-class Typed:
-    """Lines that are typed, one after the other."""
-
-    def __init__(self, *lines: str) -> None:
-        self.lines = list(lines)
-
-    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
-        return self.lines.pop(0)
 
 
 @pytest.mark.parametrize(

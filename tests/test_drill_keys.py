@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.cli.terminal import Screen, Stop
+from hertzwright.cli.terminal import Screen
 from hertzwright.cli.terminal.page import Page, lay_out
 from hertzwright.cli.training import debrief_view, drill_session
 from hertzwright.cli.training import drill as command
@@ -17,6 +17,8 @@ from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.rehearsal import Played
 from hertzwright.engine.teaching import LEVELS, Drill, Scenario, debrief, shown_in
 from hertzwright.engine.teaching.scenario import DrillSet
+
+from technician import Phone
 
 NOBODY = Played("", (), (), "fixed", 0.0, ())
 
@@ -26,43 +28,23 @@ def knowledge() -> Knowledge:
     return load_knowledge()
 
 
-class Phone:
-    """A terminal of 40 columns and 24 rows that is answered from a list, and keeps what it showed."""
-
-    width, height, drawn, blocks = 40, 24, True, True
+class Watched(Phone):
+    """A phone that keeps the words of each page."""
 
     def __init__(self, screen: Screen, lines: Iterable[str]) -> None:
-        self.said: list = []
+        super().__init__(screen, lines)
         self.shown: list[str] = []
-        self.left = list(lines)
-        screen.give_to(self)
 
-    def take(self, row) -> None:
-        self.said.append(row)
-
-    def size(self) -> tuple[int, int]:
-        return 40, 24
-
-    def leave(self) -> None:
-        return
-
-    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
-        return self.present(Page(prompt=prompt))
-
-    def present(self, page: Page) -> str:
+    def kept(self, page: Page) -> None:
         leaves = lay_out(page, self, self.said)
         self.shown.append(" ".join(" ".join(row.text for leaf in leaves for row in leaf.rows).split()))
-        self.said.clear()
-        if not self.left:
-            raise Stop
-        return self.left.pop(0)
 
 
-def played(knowledge: Knowledge, *lines: str) -> tuple[Drill, Phone]:
+def played(knowledge: Knowledge, *lines: str) -> tuple[Drill, Watched]:
     """A drill on a lean idle circuit, worked with these lines at a phone."""
     made = Scenario("own", LEVELS[1], knowledge.features(), (("idle_mixture_lean", 0.7),), 0.0, ("hunts_no_load",))
     drill, screen = Drill(knowledge, made), Screen(False, io.StringIO(), 40)
-    phone = Phone(screen, lines)
+    phone = Watched(screen, lines)
     drill_session.work(drill, screen, phone)
     return drill, phone
 
@@ -135,7 +117,7 @@ def test_enter_does_not_close_a_debrief_and_a_key_leads_on_from_a_sheet(knowledg
     drill.give_up()
     found = debrief(drill, played=NOBODY)
     screen = Screen(False, io.StringIO(), 40)
-    phone = Phone(screen, ["", "p", "s", "", "x", "p"])
+    phone = Watched(screen, ["", "p", "s", "", "x", "p"])
     debrief_view.debriefed(screen, phone, knowledge, made, found)
     assert phone.left == ["p"]
     assert "or x when you have read it" in phone.shown[1]
@@ -152,7 +134,7 @@ def said(knowledge: Knowledge, *lines: str) -> str:
 def test_what_cannot_be_read_says_why(knowledge: Knowledge) -> None:
     made = Scenario("own", LEVELS[1], knowledge.features(), (("speed_set_high", 0.5),), 0.0, ("floats_high_no_load",))
     drill, screen = Drill(knowledge, made), Screen(False, io.StringIO(), 100)
-    phone = Phone(screen, ["safe sensitivity_trial", "", "sensitivity_trial"])
+    phone = Watched(screen, ["safe sensitivity_trial", "", "sensitivity_trial"])
     drill_session.work(drill, screen, phone)
     assert drill.moves[-1].answer == "unknown"
     assert "what this trial watches, such as a swing, is not there" in " ".join(phone.shown)

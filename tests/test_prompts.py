@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import os
 import sys
-from collections.abc import Iterable
 
 import pytest
 
@@ -14,17 +13,9 @@ from hertzwright.cli.terminal import prompts
 from hertzwright.cli.terminal.prompts import choose, position
 from hertzwright.cli.terminal.screen import Screen
 
+from technician import Typed
+
 OPTIONS = ("close it: fixed and proven", "go on", "go back")
-
-
-class Typed:
-    """Lines that are typed, one after the other."""
-
-    def __init__(self, *lines: str) -> None:
-        self.lines = list(lines)
-
-    def ask(self, prompt: str, words: Iterable[str] = ()) -> str:
-        return self.lines.pop(0)
 
 
 @pytest.mark.parametrize(

@@ -85,10 +85,10 @@ def parse(session: Session, text: str, check: Check) -> PromptReply | str:
     if (outcome := _outcome_of(check, text)) is not None:
         return outcome
     given = command_of(session, text)
-    told = visit_told.command(session, text) is not None
-    named = other_words.names_outcome(check, text)
-    if given is not None and not named and not (told and other_words.is_answer(check, text)):
-        return given
+    if given is not None and not other_words.names_outcome(check, text):
+        told = visit_told.command(session, text) is not None
+        if not (told and other_words.is_answer(check, text)):
+            return given
     return PromptReply("other", text) if "=" in text else text
 
 

@@ -51,8 +51,10 @@ CLAUSES = re.compile(r"\s*(?:[,;]|\.\s|\band\b|\bbut\b)\s*", re.IGNORECASE)
 def several(session: Session, text: str) -> tuple[tuple[str, str], ...]:
     """(command, its words) of each clause, where a line is two or more sentences about the visit; else none."""
     clauses = [clause for clause in CLAUSES.split(text) if clause]
+    if len(clauses) < 2:
+        return ()
     told = [each for clause in clauses if (each := command(session, clause)) is not None]
-    return tuple(told) if len(told) == len(clauses) > 1 else ()
+    return tuple(told) if len(told) == len(clauses) else ()
 
 
 def guessed(session: Session, text: str) -> tuple[str, str] | None:

@@ -18,7 +18,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 from ...engine import Knowledge
-from ...engine.problems import HertzwrightError
 from ...engine.teaching import (
     FIXED,
     LEVELS,
@@ -31,19 +30,14 @@ from ...engine.teaching import (
     program_path,
     scenario_with,
 )
-from ..files import add_features, features_given, input_file, store
-from ..terminal import Asker, ProgressBar, Screen, Stop, prompts, wrapping
+from ..files import add_features, features_given, store
+from ..terminal import Asker, ProgressBar, Screen, Stop, wrapping
 from . import debrief_json, debrief_view, drill_session, drill_view, lesson, progress, progress_view, today
 from .progress import KeptDrill, TraineeProgress
-from .script import Lines
+from .script import asker_of, read_answers
 
 _INSTEAD = "give --answers FILE, or the moves on standard input, one a line"
-_LARGEST = 1_000_000
 _LOOKING = "Looking for a set to practise on: the program works it first, so that it can be solved."
-
-
-class AnswersError(HertzwrightError):
-    """A file of moves that cannot be read."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -82,14 +76,14 @@ def _run(arguments: argparse.Namespace, screen: Screen, folder: Path) -> int:
         found = _progress(folder, name)
         return progress_view.print_progress(screen, knowledge, found, arguments.json, today.day_of())
     given = features_given(knowledge, arguments.features)
-    lines = _answers(arguments.answers)
+    lines = read_answers(arguments.answers)
     if arguments.lesson and arguments.json and lines is None:
         return lesson.as_json(knowledge, arguments.lesson, given)
     if arguments.json:
         if not lines:
             raise DrillError(f"--json prints the debrief of a drill that is done: {_INSTEAD}")
         screen = Screen(True, io.StringIO(), 100)
-    asker = _asker(arguments, screen, lines)
+    asker = asker_of(lines, arguments.plain, _INSTEAD, screen)
     if asker is None:
         if arguments.lesson:
             return lesson.print_lesson(screen, knowledge, arguments.lesson, given)
@@ -225,22 +219,3 @@ def _kept(dealt: Scenario, drill: Drill, found: Debrief) -> KeptDrill:
 def _progress(folder: Path, name: str) -> TraineeProgress:
     """A trainee's progress; a damaged file is set aside, and that is said."""
     return progress.read_or_begun(progress.path_of(folder, name), name)
-
-
-def _answers(name: str | None) -> list[str] | None:
-    """The moves of a file, or of standard input where there is no terminal; None where they are to be asked."""
-    if name is None and sys.stdin.isatty():
-        return None
-    given = input_file.STANDARD_INPUT if name is None else name
-    data = input_file.read_whole(given, _LARGEST, AnswersError, "; answers are a few lines")
-    lines = data.decode("utf-8-sig", "replace").splitlines()
-    return lines if name is not None else lines or None
-
-
-def _asker(arguments: argparse.Namespace, screen: Screen, lines: list[str] | None) -> Asker | None:
-    if lines is not None:
-        return Lines(lines, screen)
-    try:
-        return prompts.terminal(arguments.plain, _INSTEAD, screen)
-    except prompts.NoTerminalError:
-        return None

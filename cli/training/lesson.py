@@ -12,7 +12,6 @@ from __future__ import annotations
 import argparse
 import io
 import json
-import sys
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
@@ -21,17 +20,16 @@ from ...engine import Knowledge
 from ...engine.compiler import Unit
 from ...engine.problems import HertzwrightError, close_to, quoted
 from ...engine.teaching import UnitStanding, due_again, due_today, next_day, of_area, standings
-from ..files import input_file, store
-from ..terminal import Asker, Screen, Stop, choose, finder, prompts
+from ..files import store
+from ..terminal import Asker, Screen, Stop, choose, finder
 from . import progress, today, unit_view
 from .progress import KeptUnit, TraineeProgress
-from .script import Lines
+from .script import asker_of, read_answers
 from .unit_view import Asked
 
 QUESTIONS = 3
 """Of a unit: its prediction and its two short drills."""
 _INSTEAD = "give --answers FILE, or the answers on standard input, one a line"
-_LARGEST = 1_000_000
 
 
 class LessonError(HertzwrightError):
@@ -69,7 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
         return _list(screen, knowledge, found, day, arguments.json)
     wanted = _named(knowledge, " ".join(arguments.unit))
     units = [wanted] if wanted is not None else [each.unit for each in due_today(knowledge, found.read, day)]
-    lines = _answers(arguments.answers)
+    lines = read_answers(arguments.answers)
     if arguments.json and lines is None:
         return _print_json(knowledge, found, day, units)
     if arguments.read:
@@ -80,7 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
         return _nothing(screen, knowledge, found, day)
     quiet = Screen(True, io.StringIO(), 100) if arguments.json else screen
     with quiet:
-        asker = _asker(arguments, quiet, lines)
+        asker = asker_of(lines, arguments.plain, _INSTEAD, quiet)
         if asker is None:
             unit_view.whole(screen, knowledge, units[0])
             screen.note(f"To be asked: {_INSTEAD}.")
@@ -271,25 +269,3 @@ def as_json(knowledge: Knowledge, area: str, given: Mapping[str, object]) -> int
     units = [unit_view.as_dict(unit) for unit in of_features(knowledge, area, given)]
     print(json.dumps({"version": 2, "area": area, "units": units}, sort_keys=True, indent=2))
     return 0
-
-
-# ---- who is asked
-
-
-def _answers(name: str | None) -> list[str] | None:
-    """The answers of a file, or of standard input where there is no terminal; None where they are to be asked."""
-    if name is None and sys.stdin.isatty():
-        return None
-    given = input_file.STANDARD_INPUT if name is None else name
-    data = input_file.read_whole(given, _LARGEST, LessonError, "; answers are a few lines")
-    lines = data.decode("utf-8-sig", "replace").splitlines()
-    return lines if name is not None else lines or None
-
-
-def _asker(arguments: argparse.Namespace, screen: Screen, lines: list[str] | None) -> Asker | None:
-    if lines is not None:
-        return Lines(lines, screen)
-    try:
-        return prompts.terminal(arguments.plain, _INSTEAD, screen)
-    except prompts.NoTerminalError:
-        return None

@@ -281,16 +281,17 @@ class Adviser:
         touched since. By chance alone smoke or a wavering voltage may be taken for nothing; a set with it is not done
         before its causes have been gone after."""
         knowledge, settled = self._genset.knowledge, settled_checks(self._genset, state)
+        latest = state.latest
         for name in knowledge.catalogue.costs.before_closing:
-            answers = [made.answer.outcomes for (check, _), made in state.made.items() if check == name]
-            if name in settled and answers and answers[-1] and knowledge.checks[name].normal not in answers[-1]:
+            found = latest[name].answer.outcomes if name in latest else ()
+            if name in settled and found and knowledge.checks[name].normal not in found:
                 yield frozenset(knowledge.network.shows[name])
 
     def _visible(self, state: JobState, diagnosis: Diagnosis) -> frozenset[str]:
         knowledge = self._genset.knowledge
         shown_by = set(knowledge.catalogue.costs.proof_checks)
-        for (name, _), answer in state.complaints.items():
-            if answer in ("present", "unsure") and name not in state.explained:
+        for name in state.complained:
+            if name not in state.explained:
                 shown_by.update(knowledge.complaints[name].says)
         shows = knowledge.network.shows
         suspected = self._planner.problem.suspected

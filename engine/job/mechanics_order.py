@@ -21,6 +21,8 @@ from .sight import glances, kept_for_start, no_reason_to_stop, settled_checks, t
 from .state import JobState
 
 Proposals = tuple[Proposal, ...]
+Sets = Sequence[tuple[frozenset[str], float]]
+"""Fault sets with weights."""
 _NOTHING = 1e-6
 _SHORT = 0.15
 """A look is short beside a remedy where it takes at most this share of its minutes: two of a quarter of an hour."""
@@ -35,7 +37,7 @@ def in_mechanics_order(
     genset: GeneratingSet,
     state: JobState,
     proposals: Proposals,
-    sets: Sequence[tuple[frozenset[str], float]],
+    sets: Sets,
     owed: Sequence[str],
     posterior: Mapping[str, float],
 ) -> Proposals:
@@ -65,7 +67,7 @@ def _seen_first(genset: GeneratingSet, proposals: Proposals) -> Proposals:
         return proposals
     for each in confirming(genset, proposals):
         if each.expected - best.expected <= each.minutes:
-            return (each, *(other for other in proposals if other is not each))
+            return _put_first(proposals, each)
     return proposals
 
 
@@ -77,20 +79,17 @@ def _preferred(genset: GeneratingSet, proposals: Proposals) -> Proposals:
     liked = {name for rule in rules if rule.kind == "prefer" and best.id in rule.after for name in rule.before}
     for each in proposals[1:] if liked else ():
         if each.id in liked and each.expected - best.expected <= genset.checks[each.id].minutes:
-            return (each, *(other for other in proposals if other is not each))
+            return _put_first(proposals, each)
     return proposals
 
 
-def _seen_mended(
-    genset: GeneratingSet, proposals: Proposals, state: JobState, sets: Sequence[tuple[frozenset[str], float]]
-) -> Proposals:
+def _seen_mended(genset: GeneratingSet, proposals: Proposals, state: JobState, sets: Sets) -> Proposals:
     """The same, but a fault that was seen is mended before more is looked for: a remedy that is usually needed, for
     a cause that a look has shown with nothing that bears on it touched since."""
     knowledge, settled = genset.knowledge, settled_checks(genset, state)
-    latest = {name: made for (name, _), made in state.made.items()}
     seen = {
         cause
-        for name, made in latest.items()
+        for name, made in state.latest.items()
         if name in settled and knowledge.checks[name].kind == "look" and made.answer.outcomes
         for cause, chances in knowledge.network.shows[name].items()
         if knowledge.checks[name].normal not in made.answer.outcomes
@@ -101,15 +100,13 @@ def _seen_mended(
     total = fsum(weight for _, weight in sets)
     usually = knowledge.catalogue.words["usually"].value
     for each in proposals:
-        if each.kind == "remedy":
-            cured = seen & genset.remedies[each.id].cures.keys()
-            if fsum(weight for present, weight in sets if present & cured) >= usually * total:
-                return (each, *(other for other in proposals if other is not each))
-    if fsum(weight for present, weight in sets if present & seen) < usually * total:
+        cured = seen & genset.remedies[each.id].cures.keys() if each.kind == "remedy" else frozenset()
+        if cured and _weight(sets, cured) >= usually * total:
+            return _put_first(proposals, each)
+    if _weight(sets, seen) < usually * total:
         return proposals
     sometimes = knowledge.catalogue.words["sometimes"].value
-    weights = {cause: fsum(weight for present, weight in sets if cause in present) for cause in seen}
-    return _parted(genset, proposals, [cause for cause in seen if weights[cause] >= sometimes * total])
+    return _parted(genset, proposals, [cause for cause in seen if _weight(sets, {cause}) >= sometimes * total])
 
 
 def _parted(genset: GeneratingSet, proposals: Proposals, seen: Collection[str]) -> Proposals:
@@ -122,13 +119,11 @@ def _parted(genset: GeneratingSet, proposals: Proposals, seen: Collection[str]) 
             continue
         sound = distribution(each.id, frozenset())[0]
         if any(distribution(each.id, frozenset({cause}))[0] <= _HALF * sound for cause in seen):
-            return (each, *(other for other in proposals if other is not each))
+            return _put_first(proposals, each)
     return proposals
 
 
-def _nearly_sure(
-    genset: GeneratingSet, proposals: Proposals, sets: Sequence[tuple[frozenset[str], float]]
-) -> Proposals:
+def _nearly_sure(genset: GeneratingSet, proposals: Proposals, sets: Sets) -> Proposals:
     """The same, but a remedy that is needed very often, by all that is known, comes before checks of other things, and
     before it only a short look that would confirm its cause.
 
@@ -140,16 +135,15 @@ def _nearly_sure(
     for each in proposals:
         if each.kind == "remedy" and each.expected - best.expected <= each.minutes:
             cured = genset.remedies[each.id].cures.keys()
-            if fsum(weight for present, weight in sets if present & cured) < _NEARLY_SURE * total:
+            if _weight(sets, cured) < _NEARLY_SURE * total:
                 continue
-            first = (each, *(other for other in proposals if other is not each))
-            weights = {cause: fsum(weight for present, weight in sets if cause in present) for cause in cured}
-            leading = max(weights, key=lambda cause: (weights[cause], cause))
+            first = _put_first(proposals, each)
+            leading = max(cured, key=lambda cause: (_weight(sets, {cause}), cause))
             looks = [
                 look for look in confirming(genset, first, (leading,)) if look.expected - best.expected <= look.minutes
             ]
             look = looks[0] if looks else each
-            return (look, *(other for other in first if other is not look))
+            return _put_first(first, look)
     return proposals
 
 
@@ -158,7 +152,7 @@ def _at_sight(genset: GeneratingSet, proposals: Proposals, state: JobState) -> P
     proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits."""
     wanted = to_mend(genset, state)
     first = [each for each in proposals if each.kind == "remedy" and each.id in wanted]
-    return (*first, *(each for each in proposals if each not in first))
+    return _put_first(proposals, *first)
 
 
 def _not_stopped_for_it(
@@ -166,25 +160,24 @@ def _not_stopped_for_it(
 ) -> Proposals:
     """The same, but a running set is not stopped for a look that an order rule keeps for the next stop (`before_start`)
     and that is not likely to show anything, where another step costs no more than stopping and starting for it."""
-    waits, costs = no_reason_to_stop(genset, state, posterior), genset.knowledge.catalogue.costs
+    kept, costs = no_reason_to_stop(genset, state, posterior), genset.knowledge.catalogue.costs
     best = proposals[0]
-    if best.id not in waits:
+    if best.id not in kept:
         return proposals
     place = genset.checks[best.id].state
     stop = costs.move(state.here, place) + costs.move(costs.standing(state.here, place), state.here)
     for each in proposals:
-        if each.kind in ("check", "remedy") and each.id not in waits and each.expected - best.expected <= stop:
-            return (each, *(other for other in proposals if other is not each))
+        if each.kind in ("check", "remedy") and each.id not in kept and each.expected - best.expected <= stop:
+            return _put_first(proposals, each)
     return proposals
 
 
 def _complained_of(genset: GeneratingSet, state: JobState) -> frozenset[str]:
     """The checks that the complaints speak of, of a difference the two readings that make it."""
     knowledge, found = genset.knowledge, set[str]()
-    for (name, _), answer in state.complaints.items():
-        if answer in ("present", "unsure"):
-            for check in knowledge.complaints[name].says:
-                found.update(knowledge.checks[check].derived_from or (check,))
+    for name in state.complained:
+        for check in knowledge.complaints[name].says:
+            found.update(knowledge.checks[check].derived_from or (check,))
     return frozenset(found)
 
 
@@ -224,8 +217,7 @@ def _owed_first(
         return costs.move(here, check.state), each.id not in said or check.minutes > _READ, owed.index(each.id)
 
     free.sort(key=place)
-    taken = {each.id for each in free}
-    return (*free, *(each for each in proposals if each.id not in taken))
+    return _put_first(proposals, *free)
 
 
 def _way(genset: GeneratingSet, state: JobState, check: str) -> float:
@@ -255,8 +247,7 @@ def _in_hand(genset: GeneratingSet, proposals: Proposals, state: JobState) -> Pr
                 way = 0.0 if in_hand(catalogue, name, state.off) else _way(genset, state, name)
                 known = Proposal("check", name, way + check.minutes, best.expected + way + check.minutes)
             first.append(known)
-    taken = {each.id for each in first}
-    return (*first, *(each for each in proposals if each.id not in taken))
+    return _put_first(proposals, *first)
 
 
 def _glance_first(
@@ -273,8 +264,19 @@ def _glance_first(
             minutes = _way(genset, state, name) + genset.checks[name].minutes
             look = Proposal("check", name, minutes, proposals[0].expected + minutes)
         if look is not None:  # it waits for nothing itself
-            return _glance_first(genset, (look, *(each for each in proposals if each is not look)), state, posterior)
+            return _glance_first(genset, _put_first(proposals, look), state, posterior)
     return proposals
+
+
+def _put_first(proposals: Proposals, *first: Proposal) -> Proposals:
+    """The same with some in front; one that was there before under their id goes."""
+    taken = {each.id for each in first}
+    return (*first, *(each for each in proposals if each.id not in taken))
+
+
+def _weight(sets: Sets, causes: Collection[str]) -> float:
+    """Weight of the fault sets that hold any of some causes."""
+    return fsum(weight for present, weight in sets if not present.isdisjoint(causes))
 
 
 def confirming(

@@ -37,7 +37,7 @@ class Risk:
 def risks(genset: GeneratingSet, state: JobState, posterior: Mapping[str, float]) -> tuple[Risk, ...]:
     """The risks of a set in the order of the knowledge. posterior: probability of each cause, empty where unknown."""
     knowledge, found = genset.knowledge, []
-    for (name, _), answer in _latest_complaints(state).items():
+    for name, answer in state.latest_complaints.items():
         complaint = knowledge.complaints[name]
         if complaint.stop_first and answer in ANSWERS:
             found.append(Risk(name, complaint.title, ("said",), complaint.cautions))
@@ -56,15 +56,10 @@ def risks(genset: GeneratingSet, state: JobState, posterior: Mapping[str, float]
     return tuple(found)
 
 
-def _latest_complaints(state: JobState) -> dict[tuple[str, int], str]:
-    latest = {name: (epoch, answer) for (name, epoch), answer in state.complaints.items()}
-    return {(name, epoch): answer for name, (epoch, answer) in latest.items()}
-
-
 def _seen(genset: GeneratingSet, state: JobState, limit: DangerLimit) -> Iterator[str]:
     if limit.may_come is None:
         return
-    latest = {name: made for (name, _), made in state.made.items()}
+    latest = state.latest
     for name, outcomes in limit.may_come.seen.items():
         made = latest.get(name)
         if made is None or name not in genset.checks or not set(made.answer.outcomes) & set(outcomes):

@@ -32,7 +32,7 @@ def settled_checks(genset: GeneratingSet, state: JobState) -> frozenset[str]:
 def nothing_to_see(genset: GeneratingSet, state: JobState) -> frozenset[str]:
     """Checks in which there is nothing to be seen, by what else was read and still stands (`only_while`)."""
     settled = settled_checks(genset, state)
-    latest = {name: made.answer for (name, _), made in state.made.items() if name in settled}
+    latest = {name: made.answer for name, made in state.latest.items() if name in settled}
     return frozenset(
         name
         for name, check in genset.checks.items()
@@ -53,7 +53,7 @@ def glances(
     """
     catalogue, settled, found = genset.knowledge.catalogue, settled_checks(genset, state), []
     likely = catalogue.words["seldom"].value
-    said = {name for (name, _), answer in state.complaints.items() if answer in ("present", "unsure")}
+    said = {*state.complained}
     for rule in catalogue.order.values():
         if rule.kind not in GLANCES or step not in rule.after:
             continue
@@ -116,12 +116,11 @@ def to_mend(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
     """The remedies of faults that were seen for sure, in the order seen, as far as they can be done today. A look that
     what it shows was touched since stands no more."""
     checks, settled = genset.checks, settled_checks(genset, state)
-    latest = {name: made.answer for (name, _), made in state.made.items()}
     found: dict[str, None] = {}
-    for name, answer in latest.items():
-        if name not in settled or name not in checks or not answer.sure:
+    for name, made in state.latest.items():
+        if name not in settled or name not in checks or not made.answer.sure:
             continue
-        remedies = {checks[name].mend.get(outcome, "") for outcome in answer.outcomes}
+        remedies = {checks[name].mend.get(outcome, "") for outcome in made.answer.outcomes}
         if len(remedies) == 1:
             found.update(dict.fromkeys(remedies & genset.remedies.keys()))
     absent = state.absent

@@ -77,8 +77,17 @@ class JobState:
     @property
     def explained(self) -> frozenset[str]:
         """Complaints that turned out to be no fault of the set, by their latest answer."""
-        latest = {name: answer for (name, _), answer in self.complaints.items()}
-        return frozenset(name for name, answer in latest.items() if answer == "explained")
+        return frozenset(name for name, answer in self.latest_complaints.items() if answer == "explained")
+
+    @property
+    def latest_complaints(self) -> dict[str, str]:
+        """The latest answer to each complaint."""
+        return {name: answer for (name, _), answer in self.complaints.items()}
+
+    @property
+    def complained(self) -> tuple[str, ...]:
+        """Complaints that were said of the set at any time, surely or not."""
+        return tuple(dict.fromkeys(name for (name, _), answer in self.complaints.items() if answer in danger.ANSWERS))
 
     @property
     def made(self) -> dict[tuple[str, int], CheckMade]:
@@ -86,6 +95,11 @@ class JobState:
         if self._made is None:
             self._made = _with_derived(self.genset, self.answered)
         return self._made
+
+    @property
+    def latest(self) -> dict[str, CheckMade]:
+        """The latest answer to each check, derived ones too."""
+        return {name: made for (name, _), made in self.made.items()}
 
     @property
     def epoch(self) -> int:
@@ -103,12 +117,11 @@ class JobState:
         knowledge = self.genset.knowledge
         causes, remedies = knowledge.causes, knowledge.remedies
         worked = any(causes[cause].fault for name in self.remedies for cause in remedies[name].cures)
-        latest = {name: answer for (name, _), answer in self.complaints.items()}
         runs_away = any(
-            knowledge.complaints[name].stop_first and answer in ("present", "unsure") for name, answer in latest.items()
+            knowledge.complaints[name].stop_first and answer in danger.ANSWERS
+            for name, answer in self.latest_complaints.items()
         )
-        seen = {name: made.answer for (name, _), made in self.made.items()}
-        runs_away |= any(danger.may_come_of(self.genset, name, answer) for name, answer in seen.items())
+        runs_away |= any(danger.may_come_of(self.genset, name, made.answer) for name, made in self.latest.items())
         found = knowledge.catalogue.costs.found
         readable = all(found[event.id].as_found for event in self.standing if event.kind == "stands")
         if worked or runs_away or self.holds or not readable or self.setting:
@@ -127,13 +140,12 @@ class JobState:
         which cannot be proven gone where nobody has met them. What an order rule puts before one is wanted with it.
         Of a difference only what is read of every set: a third load is taken where it tells something."""
         knowledge, checks = self.genset.knowledge, self.genset.checks
-        wanted = list(knowledge.catalogue.costs.as_found)
-        for (name, _), answer in self.complaints.items():
-            if answer in ("present", "unsure"):
-                for check in knowledge.complaints[name].says:
-                    parts = knowledge.checks[check].derived_from
-                    every = knowledge.catalogue.costs.as_found
-                    wanted += (check,) if parts is None else [part for part in parts if part in every]
+        every = knowledge.catalogue.costs.as_found
+        wanted = list(every)
+        for name in self.complained:
+            for check in knowledge.complaints[name].says:
+                parts = knowledge.checks[check].derived_from
+                wanted += (check,) if parts is None else [part for part in parts if part in every]
         for rule in knowledge.catalogue.order.values():
             if rule.kind == "look_first" and not set(wanted).isdisjoint(rule.after):
                 wanted += rule.before
