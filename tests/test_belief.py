@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from math import prod
 
@@ -9,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from hertzwright.engine.belief.clue import Clue, matrix_of
+from hertzwright.engine.belief.clue import Clue, Matrix
 from hertzwright.engine.belief.elimination import fold, solve
 from hertzwright.engine.belief.elimination_order import widest
 from hertzwright.engine.belief.evidence import tables
@@ -18,6 +19,13 @@ from brute import enumerate_sets, marginals
 from strategies import Story, stories
 
 EXACT = 1e-9
+
+
+def matrix_of(rows: Sequence[Sequence[float]]) -> Matrix:
+    """A matrix from all its weights, `rows[t][s]`."""
+    return tuple(tuple((source, weight) for source, weight in enumerate(row) if weight) for row in rows)
+
+
 PULLS = matrix_of(((0.2, 0.0), (0.8, 1.0)))
 
 

@@ -172,7 +172,7 @@ def open_points(job: Job) -> tuple[str, ...]:
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
     if doubt := doubted_load(job):
         points.append(f"{doubt}.")
-    points += _unseen(job)
+    points += _unsettled(job)
     try:
         ranking = job.ranking()
     except ContradictionError as error:
@@ -184,8 +184,9 @@ def open_points(job: Job) -> tuple[str, ...]:
     return tuple(points)
 
 
-def _unseen(job: Job) -> list[str]:
-    """What nobody looked at: of the settings of a set that was set in order, and before a job is closed."""
+def _unsettled(job: Job) -> list[str]:
+    """What nobody looked at, or was seen and is not right: of the settings of a set that was set in order; and what
+    nobody looked at before a job is closed."""
     catalogue, points = job.knowledge.catalogue, []
     lines = sheet(job) if any(event.kind == "setting" and event.answer == "begun" for event in job.standing) else ()
     for line in lines:

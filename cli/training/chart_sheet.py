@@ -122,9 +122,7 @@ def _laid(told: ChartWords) -> Sheet:
     top += taken + _whole(boxes)
     rows, taken = _remedies(told, wide, top)
     body += [*rows, *_foot(told, wide, top + taken)[0]]
-    drawn = tuple(
-        each if isinstance(each, str) else svg.text(*each[:2], clean(each[2]), "", *each[3:]) for each in body
-    )
+    drawn = tuple(each if isinstance(each, str) else _text(each) for each in body)
     return Sheet(told, wide, high, -negative, across, drawn)
 
 
@@ -157,9 +155,7 @@ def _columned(paragraphs: Sequence[Paragraph], wide: float, least: float, top: f
     take."""
     count = max(1, min(4, int(wide // least)))
     room = (wide - (count - 1) * 12.0) / count
-    laid = [
-        [(row, bold) for text, bold in each for row in letters.wrapped(text, room, _SMALL, bold)] for each in paragraphs
-    ]
+    laid = [_rows(each, room, _SMALL) for each in paragraphs]
     most = max((len(each) for each in laid), default=0)
     total = sum(map(len, laid))
     # The lowest height at which they fill no more columns than there are.
@@ -231,7 +227,7 @@ def _foot(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float]
         *told.remarks,
         f"Knowledge {told.chart.fingerprint[:12]}.",
     ]
-    rows = [(row, False) for row in letters.wrapped(" ".join(said), wide, 8.0)]
+    rows = _rows([(" ".join(said), False)], wide, 8.0)
     return [_rule(top + 6.0, wide), *_placed(rows, 0.0, top + 18.0, 8.0)], 12.0 + len(rows) * 9.6
 
 
@@ -240,10 +236,6 @@ def _first(told: ChartWords, wide: float, top: float = 0.0) -> tuple[Body, float
     if not told.chart.measured:
         return [], 0.0
     node, room = told.chart.root, wide - 2 * _PAD
-    rows = [
-        (row, True)
-        for row in letters.wrapped(f"{told.number(node)}  Measure first: {told.measures}", room, _SIZE, True)
-    ]
     said = [
         f"{told.takes(node)}; about {minutes(node.expected_minutes)} to fixed and proven",
         *([capital(told.folded(node, short=True))] if node.folded else []),
@@ -301,10 +293,7 @@ def _box(told: ChartWords, node: ChartStep, branch: Branch | None, before: Chart
         sections.append([(capital(told.folded(node, short=True)), False)])
         marks.append(False)
     room = column - 2 * _PAD - 2 * _INSET
-    rows = [
-        [(row, bold) for text, bold in each for row in letters.wrapped(text, room, _SIZE, bold)] for each in sections
-    ]
-    laid = [_Section(*each) for each in zip(rows, marks, strict=True)]
+    laid = [_Section(_rows(each, room, _SIZE), mark) for each, mark in zip(sections, marks, strict=True)]
     then = [_box(told, each.then, each, node, column) for each in node.branches if not each.then.ends]
     high = fsum(_tall(each) for each in laid) + _RULE * (len(laid) - 1) + 2 * _PAD
     return _Box(node, laid, then, high, max(high, _whole(then)))

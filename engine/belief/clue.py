@@ -31,11 +31,6 @@ class Clue:
     effects: Mapping[tuple[int, int], Matrix]
 
 
-def matrix_of(rows: Sequence[Sequence[float]]) -> Matrix:
-    """A matrix from all its weights, `rows[t][s]`."""
-    return tuple(tuple((source, weight) for source, weight in enumerate(row) if weight) for row in rows)
-
-
 def apply_matrix(matrix: Matrix, vector: Sequence[float]) -> Vector:
     """matrix times vector, for the few states of one clue."""
     return [fsum([weight * vector[source] for source, weight in row]) for row in matrix]
