@@ -3,15 +3,13 @@
 Purpose: how many minutes a job takes more or less with the new version, if the one or the other is right, and how sure
 that is. A set is drawn from the version that is taken to be right, and is worked by it. Wherever the other one would do
 something else, the right one tells what that step costs: the expected minutes with it less those with its own. Their
-sum along the job is the difference, so that the luck of a job, which
-is most of its minutes, is not in it. Each has first looked at the step of the other one as closely as at its own, and
-both are priced in one plan: what is left then is what the two believe, and not how far a plan happened to come, which
-moves a price by ten minutes and more.
+sum along the job is the difference, so that the luck of a job, which is most of its minutes, is not in it. Each has
+first looked at the step of the other one as closely as at its own, and both are priced in one plan: what is left then
+is what the two believe, and not how far a plan happened to come, which moves a price by ten minutes and more.
 What is not counted: that the other version, once it has gone another way, goes wrong again there in a way that it would
 not have here. What the right version has no name for takes the minutes that the other one says and tells nothing.
 Law: call-out number n of a seed is the same whoever works it. Neither version is asked twice at the same findings of a
-set; nor are both where they believe the same, and what they suspect shows the same in both, to within ALIKE, or so
-nearly that no other step can come to be the best.
+set; nor are both where they believe the same, and what they suspect shows the same in both, to within ALIKE.
 Source: the difference of two ways of working, to first order, as a sum of what one step otherwise costs: S. Kakade and
 J. Langford, ICML 2002 (from memory).
 Not here: what changed (see `changes`), which sets are worked (see `call_outs`), whole jobs (see `rehearsal`).
@@ -41,7 +39,7 @@ _ALL = 1000
 _SLIGHT = 2e-3
 """Chance of an answer below which what follows is not worked out."""
 
-Memo = dict[tuple[tuple[str, str, str], ...], tuple[Step, ...]]
+Memo = dict[tuple[tuple[str, str, str], ...], Step]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,18 +102,15 @@ class _Hands:
 
     def first(self) -> Step:
         """What this version would do now. Where nothing that it knows explains the findings, it hands over."""
-        return self._best()[0]
-
-    def _best(self) -> tuple[Step, ...]:
         make_safe(self.job)
         key = tuple((event.kind, event.id, event.answer) for event in self.job.standing)
         found = self._memo.get(key)
         if found is None:
             try:
-                found = self.job.next_steps(2, self._deepen)
+                found = self.job.next_steps(1, self._deepen)[0]
             except ContradictionError:
                 refer = self.job.knowledge.catalogue.costs.refer
-                found = (Step("refer", "refer", refer, refer, ""),)
+                found = Step("refer", "refer", refer, refer, "")
             self._memo[key] = found
         return found
 
