@@ -63,7 +63,11 @@ def complaint(session: Session, words: str) -> None:
             continue
         words = ""
         for each in chosen:
-            if agrees(session, each):
+            try:
+                kept = agrees(session, each)
+            except Back:
+                break
+            if kept:
                 session.record(each.id, "present")
                 taken += 1
                 screen.line(f"Kept: {each.title}.", "green")

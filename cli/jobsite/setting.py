@@ -277,7 +277,7 @@ def _own_work(
             return PromptReply(str(at))
         if len(advice.turns) == 1 and _says_turns(session, advice, text):
             return PromptReply("1", text)
-        if session.says(text, ("y", "yes", "done", "all done", *rows[:1])):
+        if session.says_done(text, ("y", "yes", "done", "all done", *rows[:1])):
             return PromptReply("0")
         given = check_prompt.command_of(session, text) if text else None
         if given is None:

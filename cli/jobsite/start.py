@@ -16,7 +16,7 @@ from pathlib import Path
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.compiler import spoken
 from ...engine.problems import close_to, in_sentence, listed, quoted
-from ...engine.readings import heard_as, set_words
+from ...engine.readings import heard_as, set_words, yes_or_no
 from ..files import (
     FactsFile,
     UsageError,
@@ -36,7 +36,6 @@ from ..record import held, history
 from ..terminal import (
     BACK_WORDS,
     STOP_WORDS,
-    YES,
     Asker,
     Back,
     Choice,
@@ -336,7 +335,7 @@ def _said_in_a_line(
     while True:
         given = present(asker, screen, page, again)
         again = True
-        if (at := position(given, ways, 0)) is not None or given.lower() in YES:
+        if (at := position(given, ways, 0)) is not None or yes_or_no(given):
             return at or 0
         if given.lower() in STOP_WORDS:
             raise Stop

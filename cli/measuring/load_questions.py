@@ -8,14 +8,14 @@ Not here: what a line of readings means (see `entry_table`), the verdict (see `l
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ...engine.job import danger, of_steps
 from ...engine.loadtest import derating, entry_table, loadtest, question
-from ...engine.problems import AnswerError, printable, quoted
+from ...engine.problems import AnswerError, quoted
+from .. import streams
 from ..record import LoadPage, held, load_view, print_remark
 from .load_setup import LoadTestError, Setup, results_of
 
@@ -53,16 +53,12 @@ def meet_cautions(knowledge: Knowledge, setup: Setup, page: LoadPage) -> None:
 
 def _yes(prompt: str) -> bool:
     print_remark()
-    answer = _typed(prompt)
-    return answer is not None and answer.lower() in ("yes", "y")
+    return streams.yes(prompt, _typed)
 
 
 def _typed(prompt: str) -> str | None:
-    """A line from the terminal, None at its end. The prompt goes to standard error, beside the results."""
-    sys.stderr.write(printable(prompt))
-    sys.stderr.flush()
-    line = sys.stdin.readline()
-    return line.strip() if line else None
+    """A line from the terminal, None at its end."""
+    return streams.line_of(prompt)
 
 
 def ask(knowledge: Knowledge, setup: Setup, page: LoadPage, run_name: str = "as_found") -> list[entry_table.ReadingRow]:
