@@ -153,7 +153,7 @@ def test_readings_keys_doubt_and_commands(knowledge: Knowledge, tmp_path: Path) 
     assert "Kept: Gap at the wide-open stop, 0.03125 in (right)." in out
     assert "Not taken:" in out
     assert "Kept: Frequency with no load, low, not sure." in out
-    assert "Kept: Frequency at full load, 58.2 Hz (low)." in out
+    assert "Kept: Frequency at full load, 58.2 Hz, low (right: 58.4 to 61.6 Hz)." in out
     assert "Taken back: Frequency at full load: 58.2 Hz." in out
     assert any(event.answer == "unknown" for event in job.standing)
     assert session.passed

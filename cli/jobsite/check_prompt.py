@@ -17,7 +17,7 @@ from ...engine import AnswerError, ContradictionError, JobError
 from ...engine.compiler import Check, Remedy, spoken
 from ...engine.job import doubted_load
 from ...engine.readings import outcome_said, yes_or_no
-from ..record import answer_words
+from ..record import kept_words
 from ..terminal import Back, Page, Stop
 from . import other_words, putting_back, step_page, view, visit_told
 from .safety import Cautioned
@@ -272,7 +272,7 @@ def record_answer(session: Session, check: Check, text: str) -> bool:
         other_words.refused(session, check, text, error)
         return False
     made = next(made for made in session.job.made if (made.check, made.epoch) == (check.id, session.job.epoch))
-    screen.line(f"Kept: {check.title}, {answer_words(made)}.", "green")
+    screen.line(f"Kept: {check.title}, {kept_words(session.job, made)}.", "green")
     of_load = check.reading is not None and (check.reading.load == 1.0 or check.reading.scale == "rated_amps")
     if of_load and (doubt := doubted_load(session.job)):
         screen.attention(f"{doubt}.")

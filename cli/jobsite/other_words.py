@@ -13,7 +13,7 @@ from collections.abc import Callable
 from ...engine import AnswerError, JobError
 from ...engine.compiler import Check
 from ...engine.readings import Meaning, base_of, difference, elsewhere, meanings, outcome_named, same_sense, went_to
-from ..record import answer_words
+from ..record import kept_words
 from . import visit_told
 from .session import Session
 
@@ -207,7 +207,7 @@ def _confirmed(
             screen.problem(str(error))
             continue
         made = next(made for made in session.job.made if (made.check, made.epoch) == (name, session.job.epoch))
-        screen.line(f"Kept: {checks[name].title}, {answer_words(made)}.", "green")
+        screen.line(f"Kept: {checks[name].title}, {kept_words(session.job, made)}.", "green")
     _which_swing(session, ways[at], plain)
     return True
 

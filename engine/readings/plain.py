@@ -63,7 +63,7 @@ def _clauses(text: str) -> list[str]:
     found: list[str] = []
     for clause in filter(None, _CLAUSES.split(text.strip(" .!?"))):
         answer, rest = after_yes_or_no(clause)
-        first = clause.split()[0].lower().rstrip(".")
+        first = clause.lower().partition(" ")[0].rstrip(".")
         found += [first, rest] if answer or (answer is False and first not in ("no", "not")) else [clause]
     return found
 
