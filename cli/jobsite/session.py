@@ -20,6 +20,8 @@ from ...engine.readings import Answer, after_yes_or_no, harmless, heard_as, yes_
 from ..files import Journal
 from ..terminal import (
     BACK_WORDS,
+    HELP_WORDS,
+    STOP_WORDS,
     Asker,
     Back,
     Page,
@@ -89,12 +91,25 @@ class Session:
         self._asks()
         return present(self.asker, self.screen, page, again)
 
-    def ask(self, question: str = "", prompt: str = "> ", words: Sequence[str] = ()) -> str:
-        """One line, what was typed for it. Raises Back or Stop."""
-        given = self.present(Page(question=question, prompt=prompt, words=tuple(words)))
-        if given.lower() in BACK_WORDS:
-            raise Back
-        return given
+    def ask(
+        self,
+        question: str = "",
+        prompt: str = "> ",
+        words: Sequence[str] = (),
+        told: str = "In your own words.",
+    ) -> str:
+        """One line, what was typed for it. told: what is expected, for who asks by ?. Raises Back or Stop."""
+        again = False
+        while True:
+            given = self.present(Page(question=question, prompt=prompt, words=tuple(words)), again)
+            if given.lower() in BACK_WORDS:
+                raise Back
+            if given.lower() in STOP_WORDS:
+                raise Stop
+            if given.lower() not in HELP_WORDS:
+                return given
+            self.screen.note(f"{told} z goes back, x stops; what was kept stays.")
+            again = True
 
     def choose(
         self, question: str, options: Sequence[str], default: int | None = None, also: Mapping[str, int] | None = None

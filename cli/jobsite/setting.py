@@ -215,7 +215,8 @@ def _otherwise(session: Session, advice: SettingAdvice, said: str = "") -> dict[
         adjuster = session.knowledge.catalogue.adjusters[name]
         example = f"such as {abs(told):g} {adjuster.more if told > 0 else adjuster.less}, or 0"
         try:
-            text = said or session.ask(f"{adjuster.title}: how far was it turned, and which way? {example}", "turns> ")
+            asked = f"{adjuster.title}: how far was it turned, and which way? {example}"
+            text = said or session.ask(asked, "turns> ", told=f"Turns and a way, {example}.")
         except Back:
             return None
         try:

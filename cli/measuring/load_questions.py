@@ -17,6 +17,7 @@ from ...engine.loadtest import derating, entry_table, loadtest, question
 from ...engine.problems import AnswerError, quoted
 from .. import streams
 from ..record import LoadPage, held, load_view, print_remark
+from ..terminal import BACK_WORDS, HELP_WORDS
 from .load_setup import LoadTestError, Setup, results_of
 
 if TYPE_CHECKING:
@@ -79,9 +80,9 @@ def ask(knowledge: Knowledge, setup: Setup, page: LoadPage, run_name: str = "as_
             text = _typed(f"{title}, {step.title} ({step.kilowatts:.2f} kW, {step.amps:.1f} A)> ")
             if text is None or text.lower() == "done":
                 break
-            if text.lower() in ("?", "help"):
+            if text.lower() in HELP_WORDS:
                 page.line(_HELP)
-            elif text.lower() == "back":
+            elif text.lower() in BACK_WORDS:
                 if rows:
                     run_name = rows.pop().run
                     page.line(f"Taken away: {lines.pop()}")

@@ -293,11 +293,11 @@ def _value(screen: Screen, asker: Asker, prompt: str, said: str) -> float | None
 def _line(screen: Screen, asker: Asker, prompt: str, words: Sequence[str]) -> str:
     while True:
         text = asker.ask(prompt, (*words, "back", "stop"))
-        if text.lower() in ("x", "stop", "quit", "q", "exit"):
+        if text.lower() in prompts.STOP_WORDS:
             raise Stop
-        if text.lower() == "back":
+        if text.lower() in prompts.BACK_WORDS:
             raise _Back
-        if text in ("?", "help"):
+        if text.lower() in prompts.HELP_WORDS:
             screen.line(_COMMANDS)
             continue
         return text

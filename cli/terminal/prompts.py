@@ -28,6 +28,7 @@ class NoTerminalError(HertzwrightError):
 
 
 BACK_WORDS = ("z", "back", "undo")
+HELP_WORDS = ("?", "help")
 STOP_WORDS = ("x", "stop", "quit", "q", "exit")
 
 
@@ -228,7 +229,7 @@ def choose_several(
         Choice(str(number), text + (" (Enter)" if default == number - 1 else ""))
         for number, text in enumerate(options, 1)
     )
-    commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back or leave else ()), *(also or {})))
+    commands = frozenset((*STOP_WORDS, *HELP_WORDS, *(BACK_WORDS if back or leave else ()), *(also or {})))
     page = Page(
         question=question, choices=choices, words=tuple(options), commands=commands, at_once=together < 2,
         hint="Several? Their numbers, such as 2 1" if together > 1 else leave,
@@ -239,7 +240,8 @@ def choose_several(
         again = True
         if (numbers := several(given, together)) is not None:
             return numbers
-        for text in dict.fromkeys((given, *(heard(given) if heard and given else ()))):
+        # What says nothing at all, such as ! or ?, is no Enter.
+        for text in dict.fromkeys((given, *(filter(None, heard(given)) if heard and given else ()))):
             found = _meant(text, options, also or {}, default)
             if found is None:
                 found = _with_yes_or_no(text, options, also or {}, heard)
@@ -247,7 +249,8 @@ def choose_several(
                 return (found,)
         if leave and given.lower() in ("", *STOP_WORDS, *BACK_WORDS):
             raise Back
-        _leaves(given, back)
+        if _led_off(screen, given, back, _help_for(len(options), default, leave)):
+            continue
         if len(offered) == 1 and yes_or_no(given):
             return (offered[0],)
         expected = f"1 to {len(options)}" if len(options) > 1 else "1"
@@ -300,11 +303,25 @@ def several(given: str, count: int) -> tuple[int, ...] | None:
     return tuple(dict.fromkeys(number - 1 for number in numbers))
 
 
-def _leaves(given: str, back: bool) -> None:
-    if given.lower() in STOP_WORDS:
+def _help_for(count: int, default: int | None, leave: str) -> str:
+    parts = [f"Type the number of one of these, {f'1 to {count}' if count > 1 else '1'}, or its words."]
+    parts += [f"Enter alone is {default + 1}."] if default is not None else []
+    return " ".join([*parts, *([leave] if leave else [])])
+
+
+def _led_off(screen: Screen, given: str, back: bool, told: str) -> bool:
+    """Leave a question by a word that stops or goes back; whether what was typed was a wish for help, or to go back
+    where nothing is before this, and was met. told: what can be answered."""
+    typed = given.lower()
+    if typed in STOP_WORDS:
         raise Stop
-    if back and given.lower() in BACK_WORDS:
+    if back and typed in BACK_WORDS:
         raise Back
+    if typed in HELP_WORDS:
+        screen.note(f"{told} {'z goes back, x' if back else 'x'} stops; what was kept stays.")
+    elif typed in BACK_WORDS:
+        screen.problem(f'"{given}": there is nothing before this to go back to; x stops')
+    return typed in HELP_WORDS or typed in BACK_WORDS
 
 
 def position(given: str, options: Sequence[str], default: int | None = None) -> int | None:
@@ -331,7 +348,7 @@ def confirm(
     page: what stands above the question, such as cautions.
     """
     choices = (Choice("y", yes), Choice("n", no))
-    commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back else ()), "n", "no", "s", "skip"))
+    commands = frozenset((*STOP_WORDS, *HELP_WORDS, *(BACK_WORDS if back else ()), "n", "no", "s", "skip"))
     page = replace(
         page or Page(), question=question, choices=choices, words=("yes", "no"), commands=commands, fresh=True
     )
@@ -344,6 +361,6 @@ def confirm(
             return True
         if answer is False or given.lower() in ("s", "skip", no.lower()):
             return False
-        _leaves(given, back)
-        screen.problem(f'"{given}": expected y or n' if given else "expected y or n")
         page = replace(page, cautions=())  # read to its end already
+        if not _led_off(screen, given, back, f"Type y: {yes}. Or n: {no}. Enter and numbers are no answer here."):
+            screen.problem(f'"{given}": expected y or n' if given else "expected y or n")
