@@ -337,6 +337,7 @@ PLACES: Mapping[tuple[str, ...], Lay] = {
     ("trimming", "pairs", "*", "when", "[]", "if"): keys("features", feature_test),
     ("tools", "tools", "*", "states", "[]"): name("states"),
     ("tools", "tools", "*", "stands_for", "[]"): name("tools"),
+    ("tools", "tools", "*", "goes_with", "[]"): name("tools"),
     ("drawings", "drawings", "*", "of", "[]"): name("checks", "remedies"),
     ("phrases", "phrases", "*", "means", "[]"): name("complaints"),
 }

@@ -305,7 +305,8 @@ def tools(entries: Entries) -> Iterator[Problem]:
     """The states that a tool is needed for, and the tools that checks and remedies name, where there is a list."""
     for tool in entries.all("tools"):
         yield from reference.of_names(entries, tool, strings(tool.node, "states"), "states")
-        yield from reference.of_names(entries, tool, strings(tool.node, "stands_for"), "tools")
+        for key in ("stands_for", "goes_with"):
+            yield from reference.of_names(entries, tool, strings(tool.node, key), "tools")
     if not entries.tops["tools"] or "tools" in entries.broken:
         return
     named: dict[str, ScalarNode] = {}
