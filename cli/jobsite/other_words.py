@@ -50,7 +50,7 @@ def record(
     """Record an answer, by `plain` where it stands as one. False where nothing was recorded; a command with its words
     where it was no answer but a sentence about the visit."""
     if (peak := _peak(session, check, text)) is not None:
-        return peak and plain(session, check, peak)
+        return bool(peak) and plain(session, check, peak)
     try:
         session.job.understand(check.id, text)
     except (AnswerError, JobError) as error:
