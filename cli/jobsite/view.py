@@ -32,6 +32,8 @@ from .session import Session
 
 _SHARES = {"full": 1.0, "three-quarter": 0.75, "half": 0.5, "quarter": 0.25}
 _LOADS = re.compile(r"\b(full|three-quarter|half|(?<!three-)quarter) load\b(?! \()", re.IGNORECASE)
+_NAMED = 5
+"""Steps of setting that are named in one line."""
 LITTLE = 0.1
 """Chance below which a cause is not named once a cure has proved itself."""
 _WORK = ("complaint", "check", "remedy", "taken_off", "put_back", "before", "not_here", "here")
@@ -320,8 +322,9 @@ def _why_set(session: Session, advice: SettingAdvice) -> None:
         screen.fact("It disturbs", ", ".join(disturbed))
     for sentence in advice.why:
         screen.line(sentence)
-    later = [steps[name].title for name in advice.left if name != advice.step]
-    screen.fact("Not right yet", "; ".join(later))
+    later = [in_sentence(steps[name].title) for name in advice.left if name != advice.step]
+    more = [f"and {len(later) - _NAMED} more"] if len(later) > _NAMED else []
+    screen.fact("Not right yet", ", ".join([*later[:_NAMED], *more]))
 
 
 def said(session: Session) -> str:
