@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Iterable
 
 from ..compiler import Check, Typed, spoken
-from .denial import after_yes_or_no, denies, harmless, hedges, yes_or_no
+from .denial import after_yes_or_no, denies, harmless, hedges, unsays, yes_or_no
 from .told import heard_as
 from .word_sense import sense_of
 
@@ -77,6 +77,8 @@ def _clause(check: Check, clause: str, typed: Typed, others: InOtherWords) -> It
     if yes_or_no(clause, plain=True) is not None:
         return []
     sense = _bare(clause, typed)
+    if unsays(clause) or (denies(clause) and not sense[1]):  # "open but not quite" denies it after all
+        return []
     for name, ways in check.said.items():
         if any(sense) and any(_same(sense, _bare(way, typed)) for way in ways):
             return [name]
