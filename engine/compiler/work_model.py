@@ -35,7 +35,8 @@ class Fitting:
 @dataclass(frozen=True, slots=True)
 class Tool:
     """Something that work takes. `names`: its title and what else it is called, in small letters. `states`: set-up
-    states that cannot be entered without it. `stands_for`: tools whose place it takes once it is said to be there."""
+    states that cannot be entered without it. `stands_for`: tools whose place it takes once it is said to be there.
+    `goes_with`: tools that lie in one box with it."""
 
     id: str
     title: str
@@ -43,6 +44,7 @@ class Tool:
     states: tuple[str, ...] = ()
     place: Place | None = None
     stands_for: tuple[str, ...] = ()
+    goes_with: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
