@@ -190,6 +190,11 @@ class Session:
         self.job.acknowledge(step, what)
         self.keep()
 
+    def leave(self, point: str, confirmed: bool) -> None:
+        """Whether a point of the closing list is so."""
+        self.job.leave(point, confirmed)
+        self.keep()
+
     def secure(self, who: str) -> None:
         """The set is shut down and its throttle proven to close. Raises JobError where nobody is named."""
         self.job.secure(who)

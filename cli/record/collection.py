@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
 from ...engine.compiler import drawing_of, parse_number
-from ...engine.job import CheckMade, Event, current, of_step, taken_back
+from ...engine.job import CheckMade, Event, closing_list, current, of_step, seen_to, taken_back
 from ...engine.setting import sheet, verdict
 from ..files import journal
 from . import condition, event_text, history, load_record
@@ -25,6 +25,7 @@ from .service_record import (
     Details,
     RecommendedStep,
     RecordedCheck,
+    RecordedClosing,
     RecordedComplaint,
     RecordedDrawing,
     RecordedProof,
@@ -106,8 +107,18 @@ def collect(
             knowledge, (entry.event.id for entry in standing if entry.event.kind == "taken_off" and entry.event.answer)
         ),
         off_as_left=_fittings(knowledge, (each.fitting for each in job.off)),
+        seen_to=seen_to_of(job),
         drawings=_drawings(knowledge, (*(each.remedy for each in mended), *(each.id for each in recommended))),
     )
+
+
+def seen_to_of(job: Job) -> tuple[RecordedClosing, ...]:
+    """The closing list of a job that is closed: what was confirmed, what not, and what was not asked."""
+    if not job.closed:
+        return ()
+    said = seen_to(job)
+    names = dict.fromkeys((*said, *closing_list(job)))
+    return tuple(RecordedClosing(name, event_text.titled(job.knowledge, name), said.get(name)) for name in names)
 
 
 def _drawings(knowledge: Knowledge, steps: Iterable[str]) -> tuple[RecordedDrawing, ...]:
@@ -392,6 +403,8 @@ def _told_event(knowledge: Knowledge, event: Event) -> str:
             return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"
     if event.kind in ("taken_off", "put_back"):
         return event_text.fitting_told(knowledge, event)
+    if event.kind == "left":
+        return f"{event_text.titled(knowledge, event.id)}: {event.answer}"
     if event.kind == "stands":
         return event_text.standing_told(knowledge, event)
     if event.kind in ("setting", "set_to"):

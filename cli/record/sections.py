@@ -40,6 +40,7 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
         Section("Checks, and what they told", tuple(_findings(record))),
         Section("Causes, as it stands", tuple(_causes(record))),
         Section("Left open, and recommended", tuple(_open(record))),
+        Section("Seen to before leaving", tuple(_seen_to(record))),
         Section("Parts, drawn", (Sketches(record.drawings),) if record.drawings else ()),
         Section("Moved since the last visit", tuple(_moved(record))),
         Section("Meters", tuple(_meters(record))),
@@ -201,6 +202,14 @@ def _open(record: ServiceRecord) -> Iterable[Part]:
                 for advice in record.recommended
             ),
         )  # fmt: skip
+
+
+def _seen_to(record: ServiceRecord) -> Iterable[Part]:
+    if record.seen_to and all(each.so is None for each in record.seen_to):
+        yield Words("The closing list was not gone through.")
+    elif record.seen_to:
+        said = {True: "yes", False: "not confirmed", None: "not asked"}
+        yield Grid("", ("Point", "So"), tuple((each.title, said[each.so]) for each in record.seen_to))
 
 
 def _moved(record: ServiceRecord) -> Iterable[Part]:

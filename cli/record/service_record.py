@@ -134,6 +134,15 @@ class RecordedProof:
 
 
 @dataclass(frozen=True, slots=True)
+class RecordedClosing:
+    """A point of the closing list. so: whether it was confirmed; None where it was not asked."""
+
+    id: str
+    title: str
+    so: bool | None
+
+
+@dataclass(frozen=True, slots=True)
 class TimedText:
     """A remark or acknowledgement with the time it was written."""
 
@@ -240,6 +249,7 @@ class ServiceRecord:
     off_as_found: tuple[str, ...] = ()
     off_as_left: tuple[str, ...] = ()
     drawings: tuple[RecordedDrawing, ...] = ()
+    seen_to: tuple[RecordedClosing, ...] = ()
     disclaimer: tuple[str, ...] = field(default=DISCLAIMER)
 
     @property

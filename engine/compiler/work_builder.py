@@ -37,6 +37,21 @@ def fitting_of(parts: Parts, entry: Entry) -> work_model.Fitting:
     )
 
 
+def closing_point_of(parts: Parts, entry: Entry) -> work_model.ClosingPoint:
+    node = entry.node
+    return work_model.ClosingPoint(
+        entry.id,
+        prose(value(node, "title")),
+        listed_names(node, "while"),
+        listed_names(node, "after"),
+        listed_names(node, "fittings"),
+        yes(node, "runs"),
+        parts.condition(node.values.get("only_if")),
+        parts.sources(node),
+        parts.place(entry),
+    )
+
+
 def tool_of(parts: Parts, entry: Entry) -> work_model.Tool:
     node = entry.node
     title = prose(value(node, "title"))

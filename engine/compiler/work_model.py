@@ -33,6 +33,26 @@ class Fitting:
 
 
 @dataclass(frozen=True, slots=True)
+class ClosingPoint:
+    """Something that is seen to before the technician leaves. `title`: how it is to be.
+
+    Asked while the set is in one of the states `standing`, of sets for which `only_if` holds, and where work was done
+    in one of the states `after` or one of `fittings` was off in the job; what is empty asks nothing. `runs`: it runs
+    the set, and is not asked while that must not run.
+    """
+
+    id: str
+    title: str
+    standing: tuple[str, ...]
+    after: tuple[str, ...]
+    fittings: tuple[str, ...]
+    runs: bool
+    only_if: Condition
+    sources: tuple[Source, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Tool:
     """Something that work takes. `names`: its title and what else it is called, in small letters. `states`: set-up
     states that cannot be entered without it. `stands_for`: tools whose place it takes once it is said to be there."""

@@ -15,10 +15,11 @@ from ..problems import HertzwrightError, close_to, quoted, shown
 KINDS = (
     "set", "stands", "feature", "complaint", "check", "remedy", "proof", "taken_off", "put_back", "note",
     "acknowledged", "secured", "load_reading", "closed", "reopened", "step_back", "setting", "set_to",
-    "not_here", "here", "before",
+    "not_here", "here", "before", "left",
 )  # fmt: skip
-BESIDE = ("note", "acknowledged")
+BESIDE = ("note", "acknowledged", "left")
 """Kinds that say something beside the work and change nothing of it."""
+LEFT = ("confirmed", "not confirmed")
 RESULTS = ("cured", "not cured", "unknown")
 BEFORE = ("unknown", "not cured")
 PROOFS = ("passed", "failed")
@@ -60,7 +61,8 @@ class Event:
     was put, and in a remedy that begins with it the step. step_back: takes back the latest event that still stands and
     is not the set; answer MISTAKE where it was never so. not_here, here: id is a tool that is not there today, or has
     come. before: id is a remedy that somebody carried out before the technician came, answer "unknown" or "not cured";
-    or a check that somebody made, answer as told, never sure.
+    or a check that somebody made, answer as told, never sure. left: id is a point of the closing list, or a fitting
+    that was off, answer one of LEFT.
     """
 
     kind: str

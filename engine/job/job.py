@@ -26,6 +26,7 @@ from .event import (
     CLOSINGS,
     COMPLAINT_ANSWERS,
     DISTURBED,
+    LEFT,
     MISTAKE,
     PROOFS,
     RESULTS,
@@ -327,6 +328,15 @@ class Job:
     def acknowledge(self, step: str, what: str) -> None:
         """Keep that cautions were acknowledged. step: id of a check or remedy, or "job". It changes nothing else."""
         self._append(Event("acknowledged", step, str(what)))
+
+    def leave(self, point: str, confirmed: bool) -> None:
+        """Keep whether a point of the closing list (see `closing_list`) was confirmed. It changes nothing else.
+
+        Raises JobError for an unknown point, and then nothing has changed.
+        """
+        event = Event("left", point, LEFT[0 if confirmed else 1])
+        must_fit(event, self._genset, self._state.standing)
+        self._append(event)
 
     def load_reading(self, run: str, cells: Mapping[str, str]) -> None:
         """Keep a reading of a load test or recording, which always was before anybody could refuse it.

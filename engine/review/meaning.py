@@ -78,6 +78,7 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
             }
             for name, each in catalogue.fittings.items()
         },
+        "closing point": {name: _fields(each, "") for name, each in catalogue.closing.items()},
         "cause": {name: of_cause(knowledge, cause) for name, cause in knowledge.causes.items()},
         "check": {name: _check(knowledge, check) for name, check in knowledge.checks.items()},
         "remedy": {name: _remedy(knowledge, remedy) for name, remedy in knowledge.remedies.items()},
