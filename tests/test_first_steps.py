@@ -127,6 +127,18 @@ def test_a_rule_before_the_start_says_so_of_a_chosen_step_and_waits_for_nothing_
     assert not begun(KNOWLEDGE, "surges_cold", "running").glances("swing_no_load")
 
 
+@pytest.mark.parametrize("answer", ["absent", "explained"])
+def test_what_is_gone_orders_nothing(answer: str) -> None:
+    """Common practice: what was said and is not so any more sends nobody to look; another complaint still does."""
+    job = begun(KNOWLEDGE, "surges_cold", "cold")
+    job.record("dies_or_stalls", "present")
+    job.carry_out("clamp_governor_arm")
+    assert "choke_movement" in {name for name, _ in job.glances("frequency_no_load")}
+    job.record("surges_cold", answer)
+    assert "choke_movement" not in {name for name, _ in job.glances("frequency_no_load")}
+    assert "fuel_in_tank" in {name for name, _ in job.glances("frequency_no_load")}
+
+
 @pytest.mark.parametrize("complaint", ["sags_under_load", "hunts_no_load", "lacks_full_power"])
 def test_a_voltage_speaks_of_the_generator_where_the_speed_is_right(complaint: str) -> None:
     """TM 55-1905-223-24-3 p. 3-23: brushes, rings, connections and regulator are looked into at rated speed. A blind trial

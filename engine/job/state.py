@@ -86,8 +86,9 @@ class JobState:
 
     @property
     def complained(self) -> tuple[str, ...]:
-        """Complaints that were said of the set at any time, surely or not."""
-        return tuple(dict.fromkeys(name for (name, _), answer in self.complaints.items() if answer in danger.ANSWERS))
+        """Complaints that stand by their latest answer, surely or not. What is gone orders nothing any more."""
+        known = {name: answer for (name, _), answer in self.complaints.items() if answer != "unknown"}
+        return tuple(name for name, answer in known.items() if answer in danger.ANSWERS)
 
     @property
     def made(self) -> dict[tuple[str, int], CheckMade]:
