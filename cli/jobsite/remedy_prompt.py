@@ -15,7 +15,7 @@ from ...engine.compiler import Remedy
 from ...engine.job import due, out_of_order
 from ..record import complaints
 from ..terminal import Page
-from . import check_prompt, other_words, proof_run, putting_back, safety, step_page
+from . import check_prompt, first_start, other_words, proof_run, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -64,6 +64,8 @@ def one(session: Session, name: str, step: Step | None) -> PromptReply:
     if not safety.make_safe(session) and session.job.runs(remedy.state):
         screen.problem("This needs the engine running; not before the throttle is proven to close.")
         return PromptReply("skip")
+    if (instead := first_start.ready(session, remedy.state)) is not None:
+        return instead
     if said := putting_back.ready(session, "remedy", name, check_prompt.command_of):
         return check_prompt.command_of(session, said) or PromptReply("skip")
     above = step_page.head(session, remedy, step)

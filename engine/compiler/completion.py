@@ -319,6 +319,8 @@ PLACES: Mapping[tuple[str, ...], Lay] = {
     ("states", "as_found", "[]"): name("checks"),
     ("states", "start_state"): name("states"),
     ("states", "found", "*", "state"): name("states"),
+    ("states", "first_start", "checks", "[]"): name("checks"),
+    ("states", "first_start", "read", "[]"): name("checks"),
     ("states", "proof", "state"): name("states"),
     ("states", "proof", "checks", "[]"): name("checks"),
     ("states", "proof", "needed", "[]"): name("checks"),

@@ -107,6 +107,18 @@ class Standing:
 
 
 @dataclass(frozen=True, slots=True)
+class FirstStart:
+    """What is looked at on every set that stands before it is started for the first time in a job: `checks`, however
+    unlikely they show something, and what else at the same time (`also`); and why. `read`: what is read at once after
+    it."""
+
+    checks: tuple[str, ...] = ()
+    also: str = ""
+    why: str = ""
+    read: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Costs:
     """Minutes that belong to no single step.
 
@@ -136,6 +148,7 @@ class Costs:
     come_back: float
     before_closing: tuple[str, ...] = ()
     full_load_from: float = 0.0
+    first_start: FirstStart = FirstStart()
 
     def standing(self, here: str, state: str) -> str:
         """The set-up state that a set is in for a step of `state`, and after it: where it was, if that serves."""
