@@ -46,8 +46,8 @@ class Session:
     deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
     found were offered once. still_off: how many events there were when something was said to be off still.
     digits: what a bare digit means on this job where it may be both: "answer" or "reading", empty until it was asked.
-    offered: the one answer that a refusal proposed, which y takes right then and never later. met: the run in which
-    readings are taken, by state, area and work done before, with the cautions acknowledged for one of them.
+    offered: the one answer that a refusal proposed, which y takes right then and never later. met: the dangers
+    acknowledged in this run, by set-up state; met_after: how much work was done before it.
     """
 
     job: Job
@@ -65,7 +65,8 @@ class Session:
     still_off: int = -1
     digits: str = ""
     offered: str = ""
-    met: tuple[tuple[str, str, int], frozenset[str]] | None = None
+    met: dict[str, set[str]] = field(default_factory=dict)
+    met_after: int = -1
 
     @property
     def knowledge(self) -> Knowledge:
