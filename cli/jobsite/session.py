@@ -144,9 +144,10 @@ class Session:
         self.keep()
         return found
 
-    def carry_out(self, remedy: str, result: str = "unknown", happened: bool = False) -> None:
+    def carry_out(self, remedy: str, result: str = "unknown", happened: bool = False, left: Sequence[str] = ()) -> None:
+        """left: the steps of it that were not done."""
         chances = self._chances()
-        self.job.carry_out(remedy, result, happened)
+        self.job.carry_out(remedy, result, happened, left)
         self.before = chances
         self.passed.clear()
         self.keep()

@@ -318,8 +318,9 @@ def _mended(
     # The changes are told once, where they were read.
     told = () if shared else changes
     return RecordedRemedy(
-        number, at, remedy.id, remedy.title, remedy.brief, event.answer, remedy.minutes, named, told, shared
-    )
+        number, at, remedy.id, remedy.title, remedy.brief, event.answer, remedy.minutes, named, told, shared,
+        event.cells.get("left", ""),
+    )  # fmt: skip
 
 
 def _suspects(knowledge: Knowledge, chances: Sequence[tuple[str, float]]) -> tuple[Suspect, ...]:

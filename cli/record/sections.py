@@ -140,6 +140,7 @@ def _remedies(done: Sequence[RecordedRemedy]) -> Iterable[Part]:
                 ("When", date(mended.at)),
                 ("Against", suspected),
                 ("Result", _RESULTS.get(mended.result, "")),
+                ("Not done", mended.left),
                 ("Read again", f"only after remedy {mended.shared}" if mended.shared else ""),
             )
         )

@@ -90,7 +90,8 @@ class Suspect:
 @dataclass(frozen=True, slots=True)
 class RecordedRemedy:
     """A remedy. `suspected`: what it cures, with the probability just before. `shared`: number of the later remedy
-    after which the set was first read again, 0 where it was read right after this one."""
+    after which the set was first read again, 0 where it was read right after this one. `left`: what of it was not
+    done."""
 
     number: int
     at: str
@@ -102,6 +103,7 @@ class RecordedRemedy:
     suspected: tuple[Suspect, ...]
     changes: tuple[BeforeAfter, ...]
     shared: int = 0
+    left: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,9 +51,9 @@ class Event:
 
     set: `features` and `tolerance` hold. stands: id is how the set stands, as found or on coming back. feature:
     `features` that were wrong, as they are. complaint: answer is one of COMPLAINT_ANSWERS.
-    check: answer as typed. remedy: answer is one of RESULTS. proof: answer is one of PROOFS. note:
-    answer is the text, and never more than that. taken_off, put_back: id is a fitting; answer of taken_off is "as
-    found" where it was off already. acknowledged: id is the step, or "job"; answer is what was
+    check: answer as typed. remedy: answer is one of RESULTS; `cells` what of it was left undone. proof: answer is one
+    of PROOFS. note: answer is the text, and never more than that. taken_off, put_back: id is a fitting; answer of
+    taken_off is "as found" where it was off already. acknowledged: id is the step, or "job"; answer is what was
     acknowledged. secured: the set was shut down and its throttle proven to close; answer is who says so. load_reading:
     id is one of LOAD_READINGS, `cells` what was read, by the headings of a readings file. closed: id is one of
     CLOSINGS. reopened. setting: answer is one of SETTINGS, id DISTURBED or empty; `cells` name what is done on

@@ -184,10 +184,13 @@ class Job:
         self._append(Event("check", name, kept))
         return read
 
-    def carry_out(self, remedy_id: str, result: str = "unknown", happened: bool = False) -> None:
+    def carry_out(
+        self, remedy_id: str, result: str = "unknown", happened: bool = False, left: Iterable[str] = ()
+    ) -> None:
         """Note a remedy and what its proof run showed.
 
-        result: "cured", the trouble is gone; "not cured", it is still there; "unknown", no proof run yet.
+        result: "cured", the trouble is gone; "not cured", it is still there; "unknown", no proof run yet. left: the
+        steps of it that were not done, in their words.
         happened: as for `record`. Raises JobError, HeldError among them, and then nothing has changed.
         """
         if not in_use(remedy_id, self.knowledge.remedies):
@@ -197,7 +200,8 @@ class Job:
         remedy = self.knowledge.remedies[remedy_id]
         if not happened and (result != "unknown" or self.runs(remedy.state)):
             self._not_while_held(remedy.title if result == "unknown" else f"{remedy.title}, with a proof run")
-        self._append(Event("remedy", remedy_id, result))
+        told = "; ".join(left)
+        self._append(Event("remedy", remedy_id, result, cells={"left": told} if told else {}))
 
     def prove(self, result: str, happened: bool = False) -> None:
         """Note a proof run as the set stands now: "passed", the trouble is gone, or "failed", it is still there.

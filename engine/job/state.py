@@ -281,7 +281,7 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
         _answered(genset, state, event)
     elif event.kind == "remedy":
         remedy = genset.knowledge.remedies[event.id]
-        if not event.cells:  # else it begins with a turn, in whose minutes it is done
+        if "step" not in event.cells:  # else it begins with a turn, in whose minutes it is done
             _work(genset, state, "remedy", event.id, remedy.state, remedy.minutes)
         state.remedies.append(event.id)
         if event.answer != "unknown":
