@@ -136,10 +136,11 @@ class Session:
 
     # ---- what changes the job
 
-    def record(self, name: str, answer: str, happened: bool = False) -> Answer:
-        """An answer to a check or complaint. Raises AnswerError or JobError, and then nothing has changed."""
+    def record(self, name: str, answer: str, happened: bool = False, said: str = "") -> Answer:
+        """An answer to a check or complaint, which may have been said in other words. Raises AnswerError or JobError,
+        and then nothing has changed."""
         chances = self._chances()
-        found = self.job.record(name, answer, happened)
+        found = self.job.record(name, answer, happened, said)
         self.before = chances
         self.keep()
         return found

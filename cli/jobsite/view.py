@@ -104,7 +104,8 @@ def summary(session: Session) -> list[str]:
         if event.kind == "remedy":
             epoch += 1
         if event.kind == "complaint":
-            phrases.append(f"{knowledge.complaints[event.id].title}: {event.answer}")
+            own = f', "{event.cells["said"]}"' if event.cells.get("said") else ""
+            phrases.append(f"{knowledge.complaints[event.id].title}: {event.answer}{own}")
         elif event.kind == "check":
             made = answers.get((event.id, epoch))
             phrases.append(f"{knowledge.checks[event.id].title}: {answer_words(made) if made else event.answer}")

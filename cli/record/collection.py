@@ -221,9 +221,11 @@ def _complaints(knowledge: Knowledge, standing: Sequence[journal.JournalEntry]) 
         if event.kind == "complaint":
             first = said.get(event.id)
             title = knowledge.complaints[event.id].title
+            own = event.cells.get("said", "") or (first.said if first else "")
             said[event.id] = RecordedComplaint(
-                event.id, title, first.first if first else event.answer, event.answer, first.at if first else entry.at
-            )
+                event.id, title, first.first if first else event.answer, event.answer,
+                first.at if first else entry.at, own,
+            )  # fmt: skip
     return tuple(said.values())
 
 

@@ -94,6 +94,9 @@ def _complaint(record: ServiceRecord) -> Iterable[Part]:
             "", ("Complaint", "First said", "At first", "Now"),
             tuple((said.title, date(said.at), said.first, _stands(said.now)) for said in record.complaints),
         )  # fmt: skip
+        if told := tuple((said.title, f'"{said.said}"') for said in record.complaints if said.said):
+            yield Words("In the owner's words:")
+            yield FactRows(told)
 
 
 def _readings(record: ServiceRecord) -> Iterable[Part]:

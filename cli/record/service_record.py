@@ -39,13 +39,14 @@ def clean(text: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class RecordedComplaint:
-    """A complaint: as first said, and as it stands."""
+    """A complaint: as first said, and as it stands. `said`: in the words of the one who has it."""
 
     id: str
     title: str
     first: str
     now: str
     at: str
+    said: str = ""
 
 
 @dataclass(frozen=True, slots=True)

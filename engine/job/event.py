@@ -50,7 +50,8 @@ class Event:
     """One thing that happened. `kind` is one of KINDS.
 
     set: `features` and `tolerance` hold. stands: id is how the set stands, as found or on coming back. feature:
-    `features` that were wrong, as they are. complaint: answer is one of COMPLAINT_ANSWERS.
+    `features` that were wrong, as they are. complaint: answer is one of COMPLAINT_ANSWERS;
+    `cells` in whose words.
     check: answer as typed. remedy: answer is one of RESULTS; `cells` what of it was left undone. proof: answer is one
     of PROOFS. note: answer is the text, and never more than that. taken_off, put_back: id is a fitting; answer of
     taken_off is "as found" where it was off already. acknowledged: id is the step, or "job"; answer is what was

@@ -157,13 +157,14 @@ class Job:
         """
         return self._genset.understand(check, str(answer))
 
-    def record(self, name: str, answer: str, happened: bool = False) -> Answer:
+    def record(self, name: str, answer: str, happened: bool = False, said: str = "") -> Answer:
         """Note the answer to a check or a complaint.
 
         name: id of a check or a complaint. answer: for a check an outcome, a reading with unit or "unknown", with a
         question mark at the end where it is not sure; for a complaint one of COMPLAINT_ANSWERS.
         A further answer to the same check, with no remedy in between, replaces the earlier one.
         happened: it was read before the job was held, as what a file holds was: it is taken, and the hold stays.
+        said: a complaint in the words of the one who has it, kept for the record alone.
         Returns how the answer was understood. Raises AnswerError or JobError (HeldError for a check on the running set
         while the job is held), and then nothing has changed.
         """
@@ -176,7 +177,7 @@ class Job:
             if understood not in COMPLAINT_ANSWERS:
                 wanted = ", ".join(COMPLAINT_ANSWERS)
                 raise AnswerError(f'"{shown(str(answer))}" is no answer to a complaint; expected {wanted}')
-            self._append(Event("complaint", name, understood))
+            self._append(Event("complaint", name, understood, cells={"said": said} if said else {}))
             return Answer((understood,) if understood != "unknown" else (), text=understood)
         read, kept = self._genset.kept(name, str(answer))
         if not happened and read.outcomes and self.runs(self.checks[name].state):
