@@ -164,9 +164,7 @@ class Drill:
 
     # ---- safety
 
-    def make_safe(
-        self, step: str = "", left_out: tuple[str, ...] = (), vain: tuple[str, ...] = ()
-    ) -> tuple[str, ...]:
+    def make_safe(self, step: str = "", left_out: tuple[str, ...] = (), vain: tuple[str, ...] = ()) -> tuple[str, ...]:
         """Read and meet the cautions of a step and of its set-up state, or, without a step, those of a running set.
 
         What is off and must be on for it is put back, in its minutes. Returns the ids of the cautions; they take no

@@ -19,7 +19,7 @@ from .made_up import DrillError
 
 PROOF_MOVE = "proof run"
 LISTED, MOST_TRUE, FEWEST_TRUE = 6, 4, 2
-"""Cautions in a list that is chosen from, and of them at most and at least those that apply, as far as there are any."""
+"""Cautions in a list that is chosen from; at most and at least so many of them apply, as far as there are any."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +126,8 @@ class DrillSafety:
         """Cautions of the steps that are like a step, and of those near it.
 
         Alike are, on a running set, all that are done on one with or without load, since what can hurt there hurts
-        whoever stands by; on a stopped one those of the same area in the same set-up. Near is what shares one of them."""
+        whoever stands by; on a stopped one those of the same area in the same set-up. Near is what shares one of both.
+        """
         area = self.steps[step].area if step in self.steps else ""
         state = self.step(step)[0] if step else ""
         here = self._running(state) if state else (True, False)

@@ -5,8 +5,9 @@ Law: pure. What was not left fixed and proven has half of every part for what wa
 the faults that are out, and nothing for its minutes: so it never comes to what any fixed set has. The first step is
 whole where what it leaves to be expected is within `NEAR` of the best one's and nothing from `FAR` on; a check counts
 at worst as its own minutes lost. A step that a hint had named earns nothing. Order is less `PER_RULE` for each rule
-broken; safety is less `PER_UNSAFE` for each unsafe move, `PER_LEFT_OUT` for each list that was not filled, and `PER_VAIN` for
-each caution that was named and does not apply, since who names all of them has told nothing apart; minutes are the program's over the trainee's, whole for whoever is as fast or faster.
+broken; safety is less `PER_UNSAFE` for each unsafe move, `PER_LEFT_OUT` for each list that was not filled, and
+`PER_VAIN` for each caution that was named and does not apply, since who names all of them has told nothing apart;
+minutes are the program's over the trainee's, whole for whoever is as fast or faster.
 Sources: the weights are ours, from memory of how practical tests are marked; nothing outside asks for them.
 Not here: what there is to say of each part (see `debrief`).
 """
@@ -31,7 +32,8 @@ class DrillScore:
 
     first_right: whether the first step was as good as the best; None where none was made. first_told: a hint had named
     it. best: the first step of the program. cured, faults: how many of the dealt faults are out, of how many. rules,
-    unsafe, left_out, vain: how many. ratio: the program's minutes over the trainee's, at most 1; 0 where it was not fixed.
+    unsafe, left_out, vain: how many. ratio: the program's minutes over the trainee's, at most 1; 0 where it was not
+    fixed.
     """
 
     repair: float
