@@ -66,6 +66,7 @@ def test_fixed_is_refused_outside_the_tolerance_and_without_readings(knowledge: 
         knowledge.checks["swing_no_load"].ask: "a",
         "is that trouble gone?": "1",
         "cannot be called fixed": "2",
+        "Before you leave": "y",
     }
     seen: list[str] = []
 

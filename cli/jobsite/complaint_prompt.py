@@ -23,7 +23,7 @@ def complaint(session: Session, words: str) -> None:
     """Find one or more complaints by words, or from the list, and record them."""
     screen, usable = session.screen, _usable(session)
     phrases = {name: (each.title, each.brief, *each.synonyms) for name, each in usable.items()}
-    taken = 0
+    taken, said = 0, words
     while True:
         if not words:
             asked = "Anything else? A few words, or Enter to go on."
@@ -41,6 +41,7 @@ def complaint(session: Session, words: str) -> None:
                 continue
             if not words and taken:
                 return
+            said = words
             if _command(session, words, phrases) or not (words := _beside(session, words)):
                 words = ""
                 continue
@@ -69,7 +70,8 @@ def complaint(session: Session, words: str) -> None:
             except Back:
                 break
             if kept:
-                session.record(each.id, "present")
+                own = "" if said.lower() in ("", each.id, each.title.lower()) else said
+                session.record(each.id, "present", said=own)
                 taken += 1
                 screen.line(f"Kept: {each.title}.", "green")
                 if each.stop_first:

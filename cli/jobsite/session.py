@@ -50,8 +50,8 @@ class Session:
     deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
     found were offered once. still_off: how many events there were when something was said to be off still.
     digits: what a bare digit means on this job where it may be both: "answer" or "reading", empty until it was asked.
-    offered: the one answer that a refusal proposed, which y takes right then and never later. met: the run in which
-    readings are taken, by state, area and work done before, with the cautions acknowledged for one of them.
+    offered: the one answer that a refusal proposed, which y takes right then and never later. met: the dangers
+    acknowledged in this run, by set-up state; met_after: how much work was done before it.
     typed_at: how many events stood each time that something was asked.
     """
 
@@ -70,7 +70,8 @@ class Session:
     still_off: int = -1
     digits: str = ""
     offered: str = ""
-    met: tuple[tuple[str, str, int], frozenset[str]] | None = None
+    met: dict[str, set[str]] = field(default_factory=dict)
+    met_after: int = -1
     typed_at: list[int] = field(default_factory=list)
 
     @property
@@ -168,17 +169,19 @@ class Session:
 
     # ---- what changes the job
 
-    def record(self, name: str, answer: str, happened: bool = False) -> Answer:
-        """An answer to a check or complaint. Raises AnswerError or JobError, and then nothing has changed."""
+    def record(self, name: str, answer: str, happened: bool = False, said: str = "") -> Answer:
+        """An answer to a check or complaint, which may have been said in other words. Raises AnswerError or JobError,
+        and then nothing has changed."""
         chances = self._chances()
-        found = self.job.record(name, answer, happened)
+        found = self.job.record(name, answer, happened, said)
         self.before = chances
         self.keep()
         return found
 
-    def carry_out(self, remedy: str, result: str = "unknown", happened: bool = False) -> None:
+    def carry_out(self, remedy: str, result: str = "unknown", happened: bool = False, left: Sequence[str] = ()) -> None:
+        """left: the steps of it that were not done."""
         chances = self._chances()
-        self.job.carry_out(remedy, result, happened)
+        self.job.carry_out(remedy, result, happened, left)
         self.before = chances
         self.passed.clear()
         self.keep()
@@ -221,6 +224,11 @@ class Session:
 
     def acknowledge(self, step: str, what: str) -> None:
         self.job.acknowledge(step, what)
+        self.keep()
+
+    def leave(self, point: str, confirmed: bool) -> None:
+        """Whether a point of the closing list is so."""
+        self.job.leave(point, confirmed)
         self.keep()
 
     def secure(self, who: str) -> None:

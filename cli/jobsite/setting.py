@@ -31,7 +31,7 @@ from ...engine.setting import (
 )
 from ..record import CLOSINGS, fixed, missing, open_points, show_settings, turns_told
 from ..terminal import Back, Choice, Line, Page, minutes, percent, position
-from . import check_prompt, proof_run, putting_back, remedy_prompt, safety, step_page, view
+from . import check_prompt, closing_list, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -372,7 +372,7 @@ def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step 
     at = session.choose("", rows)
     if ways[at] == "other":
         return PromptReply("other"), None, False
-    putting_back.at_the_end(session)
+    closing_list.go_through(session)
     try:
         session.close(ways[at])
     except JobError as error:

@@ -15,7 +15,7 @@ from ...engine import ContradictionError, Step
 from ...engine.compiler import Check
 from ...engine.job import Event, out_of_order
 from ..terminal import Back, Stop, finder, percent
-from . import check_prompt, closing, putting_back, remedy_prompt, safety, setting, step_page, view
+from . import check_prompt, closing, first_start, putting_back, remedy_prompt, safety, setting, step_page, view
 from .check_prompt import PromptReply
 from .complaint_prompt import complaint
 from .session import Session
@@ -105,6 +105,10 @@ def proposed(session: Session, proposals: tuple[Step, ...]) -> Step:
 def one_check(session: Session, name: str, step: Step | None = None) -> PromptReply:
     """Show a check with its cautions and ask it. Raises Back."""
     check = session.job.checks[name]
+    if step is not None and name in session.job.first_looks:
+        return first_start.go_through(session, session.job.first_looks) or PromptReply("")
+    if (instead := first_start.ready(session, check.state)) is not None:
+        return instead
     if said := putting_back.ready(session, "check", name, check_prompt.command_of):
         return check_prompt.command_of(session, said) or PromptReply("skip")
     above = step_page.head(session, check, step)

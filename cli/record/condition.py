@@ -178,6 +178,11 @@ def open_points(job: Job) -> tuple[str, ...]:
         points.append(f"{why_missing(job, name)}{f'; not here: {tools}' if tools else ''}.")
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, outside the tolerance." for made in outside(job)]
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, not as it should be." for made in beside(job)]
+    points += [
+        f"{knowledge.remedies[event.id].title}, not done in full: {event.cells['left']}"
+        for event in job.standing
+        if event.kind == "remedy" and event.cells.get("left")
+    ]
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
     if doubt := doubted_load(job):
         points.append(f"{doubt}.")
