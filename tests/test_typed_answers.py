@@ -16,13 +16,14 @@ import yaml
 
 from hertzwright.cli import streams
 from hertzwright.cli.jobsite import check_prompt, proof_run, remedy_prompt, start
-from hertzwright.cli.measuring import trial_text
+from hertzwright.cli.measuring import trial_text, trim
 from hertzwright.cli.terminal import Back, Stop
+from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import spoken
 from hertzwright.engine.readings import denies, meanings, outcome_named, outcome_said
 
-from technician import by_list, desk_of
+from technician import Typed, by_list, desk_of
 
 CASES: list[dict[str, Any]] = yaml.load(
     Path(__file__).with_name("typed_answers.yaml").read_text("utf-8"), yaml.BaseLoader
@@ -209,3 +210,10 @@ def test_a_swing_and_its_word_at_the_coach(typed: str, read: tuple[bool, float])
 def test_a_swing_and_a_word_that_denies_it_are_asked() -> None:
     with pytest.raises(AnswerError, match="a swing of 2 Hz is hunting: which is it"):
         trial_text.read_hunting("2 steady")
+
+
+@pytest.mark.parametrize(("typed", "read"), [("63.9 or so", 63.9), ("about 61.7 Hz", 61.7), ("61.5", 61.5)])
+def test_a_reading_with_words_beside_it_at_the_coach(typed: str, read: float, knowledge: Knowledge) -> None:
+    out = io.StringIO()
+    assert trim._value(knowledge, Screen(True, out, 80), Typed(typed), "No load, Hz: ", "no load") == read
+    assert ("Understood: " in out.getvalue()) is (" " in typed)

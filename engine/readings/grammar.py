@@ -142,6 +142,11 @@ def _reading_in_words(check: Check, said: str, features: Features, typed: Typed)
     return [Meaning(((check.id, f"{answer} {kind}{doubt}"),), f"{told}, {kind.replace('_', ' ')}")]
 
 
+def figure_alone(typed: Typed, text: str) -> str:
+    """A figure without the words at its ends that say nothing of their own: "63.9 or so", "about 61.7 Hz"."""
+    return heard_as(replace(_of_figures(typed), fillers=(), spelled=()), text)[-1]
+
+
 def _beside(left: str, typed: Typed) -> str:
     """Words without those at either end that say nothing, also where nothing else is left."""
     loose = _of_figures(typed)
