@@ -77,11 +77,11 @@ def kept(knowledge: Knowledge, case: dict[str, Any], folder: Path) -> tuple[str,
         return "", None
 
 
-def judged(knowledge: Knowledge, folder: Path, aside: bool) -> tuple[float, list[str]]:
+def judged(knowledge: Knowledge, folder: Path, aside: str) -> tuple[float, list[str]]:
     """The share that is kept as it is meant, and those that are kept as something else."""
     right, wrong, count = 0, [], 0
     for at, case in enumerate(CASES):
-        if ("aside" in case) is not aside:
+        if case.get("aside", "") != aside:
             continue
         outcome, value = kept(knowledge, case, folder / str(at))
         read = "reads" not in case or (value is not None and abs(value - float(case["reads"])) < 1e-6)
@@ -94,12 +94,17 @@ def judged(knowledge: Knowledge, folder: Path, aside: bool) -> tuple[float, list
 
 def test_there_are_enough() -> None:
     assert sum("aside" not in case for case in CASES) >= 80
-    assert sum("aside" in case for case in CASES) == 25
+    assert sum(case.get("aside") == "yes" for case in CASES) == 25
+    assert sum(case.get("aside") == "later" for case in CASES) == 25
 
 
-@pytest.mark.parametrize(("aside", "least"), [(False, 0.95), (True, 0.6)])
-def test_what_is_typed_is_what_is_kept(aside: bool, least: float, knowledge: Knowledge, tmp_path: Path) -> None:
-    """Before people's words for answers were known: 41 % understood, 28 % of those kept aside. Never as another answer."""
+@pytest.mark.parametrize(("aside", "least"), [("", 0.95), ("yes", 0.6), ("later", 0.6)])
+def test_what_is_typed_is_what_is_kept(aside: str, least: float, knowledge: Knowledge, tmp_path: Path) -> None:
+    """Before people's words for answers were known: 41 % understood, 28 % of those kept aside; then 99 % and 60 %.
+
+    Of 25 that were written only then 44 % were understood as they came, 64 % once words that weaken were known (72 % of
+    the first). Never is one understood as another answer.
+    """
     share, wrong = judged(knowledge, tmp_path, aside)
     assert share >= least
     assert not wrong

@@ -85,6 +85,8 @@ def _clause(check: Check, clause: str, typed: Typed, others: InOtherWords) -> It
     for each in dict.fromkeys((*heard_as(typed, clause), *_strengthened(clause, typed))):
         if found := list(others(each)):
             return found
+    if (less := _without(clause, typed.somewhat)) != spoken(clause) and not denies(clause):
+        return [name for name in _clause(check, less, typed, others) if name != check.normal]
     return _denied(check, clause, typed)
 
 
@@ -104,10 +106,17 @@ def _denied(check: Check, clause: str, typed: Typed) -> list[str]:
 
 def _strengthened(clause: str, typed: Typed) -> list[str]:
     """A clause without what only strengthens it, where it denies nothing."""
-    said = f" {heard_as(typed, clause)[-1]} "
-    for word in sorted(typed.anywhere, key=len, reverse=True) if not denies(clause) else ():
+    said = heard_as(typed, clause)[-1]
+    less = said if denies(clause) else _without(said, typed.anywhere)
+    return [less] if less else []
+
+
+def _without(text: str, words: Iterable[str]) -> str:
+    """A text without some words, wherever they stand; as it is compared."""
+    said = f" {spoken(text)} "
+    for word in sorted(words, key=len, reverse=True):
         said = said.replace(f" {word} ", " ")
-    return [said.strip()] if said.strip() else []
+    return said.strip()
 
 
 def _bare(clause: str, typed: Typed) -> _Sense:
