@@ -45,7 +45,9 @@ COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
     "stop": ("x", ("stop", "save", "quit", "exit", "q"), "save and stop; resume goes on"),
     "more": ("m", ("more", "help", "?", "menu"), "all keys"),
 }
-LEAVING = frozenset(word for name in ("skip", "back", "stop") for word in (COMMANDS[name][0], *COMMANDS[name][1]))
+LEAVING = frozenset(
+    word for name in ("skip", "back", "stop", "more") for word in (COMMANDS[name][0], *COMMANDS[name][1])
+)
 """What may be typed before a page was read to its end."""
 _WITH_WORDS = ("other", "remedy", "complaint", "off", "without", "come", "before", "note")
 _LETTERS = "abcde"
