@@ -30,7 +30,8 @@ def complaint(session: Session, words: str) -> None:
             if not taken:
                 asked = "What is the trouble? A few words, or Enter for the list. "
                 asked += "Nothing wrong, all to be set: set in order."
-            words = session.ask(asked, words=[each.title for each in usable.values()])
+            told = "Say what it does and when, as the customer says it: hunts with no load. Enter alone: the list."
+            words = session.ask(asked, words=[each.title for each in usable.values()], told=told)
             try:
                 if not taken and setting.asked_for(session, words):
                     setting.begin(session)
@@ -64,7 +65,11 @@ def complaint(session: Session, words: str) -> None:
             continue
         words = ""
         for each in chosen:
-            if agrees(session, each):
+            try:
+                kept = agrees(session, each)
+            except Back:
+                break
+            if kept:
                 own = "" if said.lower() in ("", each.id, each.title.lower()) else said
                 session.record(each.id, "present", said=own)
                 taken += 1

@@ -19,8 +19,8 @@ from .check_prompt import PromptReply
 from .session import Session
 
 AS_FOUND = "As found"
-_TAKE = ("y", "yes", "take")
-_LEAVE = ("", "n", "no", "s", "skip", "go on", "without", "go on without")
+_TAKE = ("y", "take", "take it", "take it now")
+_LEAVE = ("n", "s", "skip", "go on", "without", "go on without")
 
 
 def in_order(session: Session, names: Sequence[str], proving: bool = True) -> list[str]:
@@ -174,10 +174,10 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
     while True:
         text = session.present(Page(question=asked, words=("yes", "no")), again)
         again = True
-        if text.lower() in _LEAVE:
+        if not text or session.says(text, _LEAVE):
             session.as_found_offered = True
             return PromptReply("")
-        if text.lower() in _TAKE:
+        if session.says(text, _TAKE):
             session.as_found_offered = True
             before = len(job.events)
             take_readings(session, AS_FOUND, wanted)

@@ -135,9 +135,9 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
         text = session.present(page, again)
         again = True
         page = check_prompt.read_by(session, page, text, cautions)
-        if session.says(text, ("1", "y", "yes", "done", "carried out", "all done")):
+        if session.says_done(text, ("1", "y", "yes", "done", "carried out", "all done")):
             return PromptReply("")
-        if session.says(text, ("2", "not now", "not now: another step")):
+        if session.says(text, ("2", "no", "not now", "not yet", "not now: another step")):
             return PromptReply("skip")
         given = check_prompt.command_of(session, text) if text else None
         stood = _where_it_stands(session, remedy, text) if given is None else None

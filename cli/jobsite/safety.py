@@ -15,7 +15,7 @@ from ...engine.compiler import Check, Remedy, SettingStep
 from ...engine.job import Risk
 from ...engine.problems import in_sentence
 from ..record import LOCAL_CODES
-from ..terminal import Line, Page, Stop, confirm
+from ..terminal import Back, Line, Page, Stop, confirm
 from . import view
 from .session import Session
 
@@ -145,14 +145,20 @@ def make_safe(session: Session) -> bool:
             for name in dict.fromkeys(name for hold in session.job.held for name in hold.cautions)
         ),
     )  # fmt: skip
-    while not session.confirm("Is the set shut down?", "yes, it stands still", "no, it still runs", page):
-        session.screen.problem(_SHUT_DOWN)
-        page = replace(page, cautions=())
-    if session.confirm(
-        "Engine stopped: does the throttle plate close fully and freely when you move it by hand?",
-        "yes, it closes", "no, or not sure",
-    ):  # fmt: skip
-        who = session.ask("Who says so? A name for the record, or Enter.", "name> ")
+    while True:
+        while not session.confirm("Is the set shut down?", "yes, it stands still", "no, it still runs", page):
+            session.screen.problem(_SHUT_DOWN)
+            page = replace(page, cautions=())
+        try:
+            if not session.confirm(
+                "Engine stopped: does the throttle plate close fully and freely when you move it by hand?",
+                "yes, it closes", "no, or not sure",
+            ):  # fmt: skip
+                break
+            who = session.ask("Who says so? A name for the record, or Enter.", "name> ")
+        except Back:  # to the first question of these
+            page = replace(page, cautions=())
+            continue
         session.secure(who or "the technician")
         return True
     session.screen.problem(_STAYS)

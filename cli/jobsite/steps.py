@@ -21,6 +21,7 @@ from .complaint_prompt import complaint
 from .session import Session
 
 _NONE = "none of these"
+_MAY_HOLD = ("check", "complaint", "load_reading")
 
 
 def run(session: Session) -> int:
@@ -164,17 +165,20 @@ def _after(session: Session, given: PromptReply, step: Step | None) -> bool:
 
 
 def back(session: Session) -> None:
-    mistake = slip(session, session.last())
+    together = session.together()
+    holding = (event for event in reversed(together) if event.kind in _MAY_HOLD)
+    mistake = slip(session, next(holding, None))
+    told = [view.event_told(session, event) for event in together if event.kind in (*_MAY_HOLD, "remedy", "set_to")]
     taken = session.back(mistake)
     if taken is None:
         session.screen.problem("There is nothing to take back.")
     else:
-        session.screen.line(f"Taken back: {view.event_told(session, taken)}.")
+        session.screen.line(f"Taken back: {'; '.join(told or [view.event_told(session, taken)])}.")
 
 
 def slip(session: Session, event: Event | None) -> bool:
     """Whether what is taken back never was so; asked only where the job is held, since it stays held otherwise."""
-    if event is None or not session.job.held or event.kind not in ("check", "complaint", "load_reading"):
+    if event is None or not session.job.held or event.kind not in _MAY_HOLD:
         return False
     told = view.event_told(session, event)
     asked = f"The job is held. {told}: was that never so, such as a slip of the finger?"

@@ -15,6 +15,7 @@ from ...engine.compiler import Check, Remedy, drawing_of
 from ...engine.job import Event, FindingWeight, no_load_today, standing_complaints
 from ...engine.loadtest import Site, derate
 from ...engine.problems import AnswerError, in_sentence
+from ...engine.setting import SettingAdvice, advise
 from ..record import (
     CLOSINGS,
     answer_words,
@@ -39,6 +40,8 @@ _SPARED = re.compile(
     re.IGNORECASE,
 )
 """Where a step speaks of load and puts none on, or so little that a lamp does."""
+_NAMED = 5
+"""Steps of setting that are named in one line."""
 LITTLE = 0.1
 """Chance below which a cause is not named once a cure has proved itself."""
 _WORK = ("complaint", "check", "remedy", "taken_off", "put_back", "before", "not_here", "here")
@@ -309,6 +312,9 @@ def why(session: Session, what: Check | Remedy | None = None) -> None:
     """What a step tells, what speaks for and against the leading causes, and what other steps cost. Raises
     ContradictionError."""
     screen, job = session.screen, session.job
+    if job.setting and (advice := advise(job, session.passed, 0)).kind not in ("search", "refer", "held"):
+        _why_set(session, advice)
+        return
     screen.heading("Why")
     steps = job.next_steps(6)
     for each in steps:
@@ -326,6 +332,24 @@ def why(session: Session, what: Check | Remedy | None = None) -> None:
     screen.heading("Steps compared, in expected minutes")
     rows = [(session.title(found), minutes(found.minutes), minutes(found.expected_minutes)) for found in steps]
     screen.table(("Step", "It takes", "To fixed and proven"), rows)
+
+
+def _why_set(session: Session, advice: SettingAdvice) -> None:
+    """Why a step of setting comes now: what it is for, what it waited for, and what comes after it."""
+    screen, steps = session.screen, session.knowledge.catalogue.setting
+    screen.heading("Why")
+    if advice.step:
+        step = steps[advice.step]
+        screen.line(step.brief)
+        before = [in_sentence(steps[name].title) for name in step.needs if name in steps]
+        screen.fact("Right before it", ", ".join(before))
+        disturbed = [in_sentence(steps[name].title) for name in step.disturbs if name in steps]
+        screen.fact("It disturbs", ", ".join(disturbed))
+    for sentence in advice.why:
+        screen.line(sentence)
+    later = [in_sentence(steps[name].title) for name in advice.left if name != advice.step]
+    more = [f"and {len(later) - _NAMED} more"] if len(later) > _NAMED else []
+    screen.fact("Not right yet", ", ".join([*later[:_NAMED], *more]))
 
 
 def said(session: Session) -> str:

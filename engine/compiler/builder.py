@@ -143,6 +143,8 @@ def check_of(parts: Parts, entry: Entry) -> model.Check:
         ),
         mend=frozen({key.value: value(table(node, "mend"), key.value) for key, _ in pairs(table(node, "mend"))}),
         only_while=parts.by_check(table(node, "only_while")),
+        said=parts.by_check(table(node, "said")),
+        measured_by=value(node, "measured_by"),
     )
 
 

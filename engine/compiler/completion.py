@@ -277,6 +277,9 @@ PLACES: Mapping[tuple[str, ...], Lay] = {
     ("checks", "checks", "*", "derived", "minus", "[]"): name("checks"),
     ("checks", "checks", "*", "only_while"): keys("checks", outcomes),
     ("checks", "checks", "*", "reading", "swing"): name("checks"),
+    ("checks", "checks", "*", "reading", "above"): name("checks"),
+    ("checks", "checks", "*", "reading", "below"): name("checks"),
+    ("checks", "checks", "*", "measured_by"): name("checks"),
     ("complaints", "complaints", "*", "says"): keys("checks", outcomes),
     ("complaints", "complaints", "*", "true_when_said"): strength,
     ("complaints", "complaints", "*", "said_when_not"): strength,
@@ -340,6 +343,7 @@ PLACES: Mapping[tuple[str, ...], Lay] = {
     ("trimming", "pairs", "*", "when", "[]", "if"): keys("features", feature_test),
     ("tools", "tools", "*", "states", "[]"): name("states"),
     ("tools", "tools", "*", "stands_for", "[]"): name("tools"),
+    ("tools", "tools", "*", "goes_with", "[]"): name("tools"),
     ("drawings", "drawings", "*", "of", "[]"): name("checks", "remedies"),
     ("phrases", "phrases", "*", "means", "[]"): name("complaints"),
 }

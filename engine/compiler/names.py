@@ -88,7 +88,11 @@ def checks(entries: Entries) -> Iterator[Problem]:
         if uneven is not None:
             yield from reference.of_outcome(check, uneven, check)
         yield from reference.of_names(entries, check, strings(table(check.node, "derived"), "minus"), "checks")
-        yield from reference.of_name(entries, check, text(reading, "swing"), "checks")
+        for key in ("swing", "above", "below"):
+            yield from reference.of_name(entries, check, text(reading, key), "checks")
+        yield from reference.of_name(entries, check, text(check.node, "measured_by"), "checks")
+        for outcome, _ in pairs(table(check.node, "said")):
+            yield from reference.of_outcome(check, outcome, check)
 
 
 def fittings(entries: Entries) -> Iterator[Problem]:
@@ -307,7 +311,8 @@ def tools(entries: Entries) -> Iterator[Problem]:
     """The states that a tool is needed for, and the tools that checks and remedies name, where there is a list."""
     for tool in entries.all("tools"):
         yield from reference.of_names(entries, tool, strings(tool.node, "states"), "states")
-        yield from reference.of_names(entries, tool, strings(tool.node, "stands_for"), "tools")
+        for key in ("stands_for", "goes_with"):
+            yield from reference.of_names(entries, tool, strings(tool.node, key), "tools")
     if not entries.tops["tools"] or "tools" in entries.broken:
         return
     named: dict[str, ScalarNode] = {}

@@ -63,6 +63,7 @@ def tool_of(parts: Parts, entry: Entry) -> work_model.Tool:
         listed_names(node, "states"),
         parts.place(entry),
         listed_names(node, "stands_for"),
+        listed_names(node, "goes_with"),
     )
 
 

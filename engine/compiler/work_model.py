@@ -55,7 +55,8 @@ class ClosingPoint:
 @dataclass(frozen=True, slots=True)
 class Tool:
     """Something that work takes. `names`: its title and what else it is called, in small letters. `states`: set-up
-    states that cannot be entered without it. `stands_for`: tools whose place it takes once it is said to be there."""
+    states that cannot be entered without it. `stands_for`: tools whose place it takes once it is said to be there.
+    `goes_with`: tools that lie in one box with it."""
 
     id: str
     title: str
@@ -63,6 +64,7 @@ class Tool:
     states: tuple[str, ...] = ()
     place: Place | None = None
     stands_for: tuple[str, ...] = ()
+    goes_with: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
