@@ -56,7 +56,7 @@ def _not_so(session: Session, names: Sequence[str]) -> tuple[int, ...] | None:
     while True:
         text = session.present(page, again).strip().lower()
         again = True
-        if session.says(text, ("y", "yes", "yes all of it", "all of it", "all")):
+        if session.says(text, ("y", "yes all of it", "all of it", "all")):
             return ()
         if text in _NONE:
             return tuple(range(len(asked)))

@@ -17,7 +17,7 @@ from . import check_prompt, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
 
-_ALL = ("y", "yes", "yes all of it", "all of it", "all", "all right", "right")
+_ALL = ("y", "yes all of it", "all of it", "all", "all right", "right")
 
 
 def ready(session: Session, state: str) -> PromptReply | None:

@@ -32,6 +32,8 @@ from .session import Session
 
 _SHARES = {"full": 1.0, "three-quarter": 0.75, "half": 0.5, "quarter": 0.25}
 _LOADS = re.compile(r"\b(full|three-quarter|half|(?<!three-)quarter) load\b(?! \()", re.IGNORECASE)
+_NAMED = 5
+"""Steps of setting that are named in one line."""
 _LOADED = re.compile(r"(?<!\bno )(?<!\bno-)\bload\b", re.IGNORECASE)
 _LITTLE_LOAD = re.compile(r"\b(light|some|small) load\b", re.IGNORECASE)
 _SPARED = re.compile(
@@ -40,8 +42,6 @@ _SPARED = re.compile(
     re.IGNORECASE,
 )
 """Where a step speaks of load and puts none on, or so little that a lamp does."""
-_NAMED = 5
-"""Steps of setting that are named in one line."""
 LITTLE = 0.1
 """Chance below which a cause is not named once a cure has proved itself."""
 _WORK = ("complaint", "check", "remedy", "taken_off", "put_back", "before", "not_here", "here")

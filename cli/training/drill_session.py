@@ -289,10 +289,13 @@ def _meet(hand: Hand, step: str = "") -> None:
     if found.left_out:
         screen.problem(f"Left out: {', '.join(titles[name].lower() for name in found.left_out)}.")
         drill_view.cautions(screen, knowledge, found.left_out, hand.seen)
-    if found.needless:
-        screen.line(f"Not called for here: {', '.join(titles[name].lower() for name in found.needless)}.")
+    if found.vain:
+        screen.line(f"Not called for here, and counted: {', '.join(titles[name].lower() for name in found.vain)}.")
+    if found.beside:
+        screen.line("What goes with it besides:")
+        drill_view.cautions(screen, knowledge, found.beside, hand.seen)
     hand.seen.update(found.named)
-    screen.line("Now all of it is met." if found.left_out else "That is all of it, and it is met.")
+    screen.line("Now all of it is met." if found.left_out or found.beside else "That is all of it, and it is met.")
 
 
 def _guess(hand: Hand, step: str) -> None:
