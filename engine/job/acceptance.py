@@ -116,6 +116,20 @@ def _seen_alone(job: JobToProve, made: CheckMade, remedy: str, epoch: int, lates
     return not any(each is not None and each.epoch >= epoch and within_tolerance(job, each) for each in proven)
 
 
+def unexplained(job: JobToProve) -> tuple[CheckMade, ...]:
+    """What was seen or read that is not as it should be, with no remedy since for anything that shows in it."""
+    remedies = [event.id for event in job.standing if event.kind == "remedy"]
+    latest = {made.check: made for made in sorted(job.made, key=lambda made: made.epoch) if made.answer.outcomes}
+    found = []
+    for name, made in latest.items():
+        if name not in job.checks or within_tolerance(job, made):
+            continue
+        cured = {cause for remedy in remedies[made.epoch :] for cause in job.knowledge.remedies[remedy].cures}
+        if cured.isdisjoint(job.checks[name].parents):
+            found.append(made)
+    return tuple(found)
+
+
 def outcomes_within_tolerance(job: JobToProve, check: str) -> frozenset[str]:
     """Outcomes of a check that lie within the tolerance."""
     also = job.knowledge.catalogue.costs.also_fine.get(check, ())
