@@ -61,7 +61,7 @@ def places() -> dict[str, list[tuple[str, str, str, int, int]]]:
         for _, text in (*own, *said(entry.node, bare=bare_of(entry))):
             found.setdefault(text.value, []).append((entry.kind, entry.id, entry.file, text.line, text.column))
     for page, top in ENTRIES.tops["states"]:
-        for key in ("proof", "start_state", "as_found"):
+        for key in ("proof", "start_state", "as_found", "first_start"):
             for _, text in said(top.values[key], key):
                 found.setdefault(text.value, []).append(("", "", page.file, text.line, text.column))
     return found

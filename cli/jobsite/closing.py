@@ -10,7 +10,7 @@ Not here: how the verdict is found (see `condition`).
 from __future__ import annotations
 
 from ...engine import Job, JobError
-from ...engine.job import not_possible, unproven_under_load, why_missing
+from ...engine.job import doubted_load, not_possible, unproven_under_load, why_missing
 from ...engine.problems import in_sentence
 from ..record import CLOSINGS, complaints, fixed, held, missing, needed, not_found, open_points, rows
 from . import closing_list, proof_run, safety, setting, view
@@ -53,6 +53,8 @@ def close(session: Session, refer: bool = False, looked_at: bool = False) -> boo
     for name in missing(job):
         screen.attention(f"Left open: {in_sentence(why_missing(job, name))}")
     proof_run.say_outside(session)
+    if doubt := doubted_load(job):
+        screen.attention(f"{doubt}.")
     if said := view.said(session):
         screen.attention(f"still there, or not known to be gone: {said}")
     ways = ["go on with the next step", "close it as open"]
