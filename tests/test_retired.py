@@ -21,7 +21,9 @@ from hertzwright.engine.compiler.source import MappingNode, Node, ScalarNode, Se
 
 RETIRABLE = ("causes", "checks", "remedies", "complaints", "setting")
 # Keys under which a text that reads like an id is something else: a group of checks, a part, an area, an answer.
-NO_REFERENCE = frozenset({"group", "part", "area", "outcome", "outcomes", "answer", "result", "leak", "replaced_by"})
+NO_REFERENCE = frozenset(
+    {"group", "part", "area", "outcome", "outcomes", "answer", "result", "leak", "replaced_by", "said"}
+)
 
 with as_file(files("hertzwright.knowledge")) as _folder:
     ENTRIES = entries_of(_folder)
