@@ -286,7 +286,7 @@ def test_what_was_not_done_is_not_kept_as_done(knowledge: Knowledge, tmp_path: P
     remedy = knowledge.remedies["set_sensitivity"]
     assert [remedy.steps.index(text) + 1 for text in view.steps_left(session, remedy)] == [5, 7, 8]
     assert remedy_prompt.one(session, "set_sensitivity", None).command == ""
-    assert "carried out, but for 3 steps under load" in script.out.getvalue()
+    assert "carried out, but for 3 steps." in script.out.getvalue()
     assert session.journal is not None
     session.journal.close()
     kept = journal.read(session.journal.path)
@@ -298,6 +298,21 @@ def test_what_was_not_done_is_not_kept_as_done(knowledge: Knowledge, tmp_path: P
     assert job.minutes == minutes.minutes, "it is no turn that the remedy begins with"
     nameless = without_names(kept.events)
     assert [event.cells for event in nameless if event.kind == "remedy"] == [{}]
+
+
+@pytest.mark.parametrize(
+    ("typed", "numbers"),
+    [("not 2 4", [2, 4]), ("all but 3", [3]), ("done, but not 2 and 5", [2, 5]), ("except steps 1, 2", [1, 2])],
+)
+def test_steps_that_were_not_done_are_named_by_their_numbers(
+    knowledge: Knowledge, tmp_path: Path, typed: str, numbers: list[int]
+) -> None:
+    job = Job(knowledge)
+    session, _ = desk_of(job, by_list(["not 99", typed]), tmp_path)
+    assert remedy_prompt.one(session, "clean_air_cleaner", None).command == ""
+    steps = knowledge.remedies["clean_air_cleaner"].steps
+    (event,) = [event for event in job.standing if event.kind == "remedy"]
+    assert event.cells == {"left": "; ".join(steps[number - 1] for number in numbers)}
 
 
 def test_after_a_cure_that_proved_itself_the_lead_speaks_of_what_is_left(knowledge: Knowledge) -> None:
