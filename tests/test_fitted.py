@@ -113,7 +113,7 @@ def test_a_guard_found_off_while_it_runs_is_put_back_on_the_standing_set() -> No
     )
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", [*range(4), *(pytest.param(seed, marks=pytest.mark.nightly) for seed in range(4, 12))])
 def test_no_running_step_is_recorded_while_a_fitting_is_off(seed: int) -> None:
     """Whatever proposed step is taken next, in whatever order, its minutes hold what is put back before it."""
     draw = random.Random(seed)
