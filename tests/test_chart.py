@@ -29,6 +29,7 @@ from hertzwright.engine.teaching.chart_tree import (
 )
 
 from small_knowledge import FILES, write
+from tiers import only
 
 KNOWLEDGE = load_knowledge()
 EXACT = 1e-9
@@ -93,9 +94,7 @@ def agrees(drawn: Chart, deepen: int) -> int:
 DEEPER = ("hunts_no_load", "floats_high_no_load", "overspeeds", "lacks_full_power")
 # In the quick tier these and every third.
 FEW = {*DEEPER, "jiggles", *list(KNOWLEDGE.complaints)[::3]}
-EACH = pytest.mark.parametrize(
-    "complaint", [pytest.param(name, marks=() if name in FEW else pytest.mark.nightly) for name in KNOWLEDGE.complaints]
-)
+EACH = pytest.mark.parametrize("complaint", only(FEW, KNOWLEDGE.complaints))
 
 
 @pytest.fixture(scope="module")
@@ -118,13 +117,7 @@ def deep(quick: bool) -> dict[str, Chart]:
 
 
 # In the quick tier every sixth, among them one that stops everything.
-@pytest.mark.parametrize(
-    "complaint",
-    [
-        pytest.param(name, marks=() if place % 6 == 0 or name == "overspeeds" else pytest.mark.nightly)
-        for place, name in enumerate(KNOWLEDGE.complaints)
-    ],
-)
+@pytest.mark.parametrize("complaint", only(["overspeeds", *list(KNOWLEDGE.complaints)[::6]], KNOWLEDGE.complaints))
 def test_every_node_is_what_a_job_would_propose_there(charts: dict[str, Chart], complaint: str) -> None:
     assert agrees(charts[complaint], 0) >= 3
 
