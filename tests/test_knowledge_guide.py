@@ -35,7 +35,7 @@ PLACES = {
 @cache
 def plain(text: str) -> object:
     """YAML with every scalar as a string, as the loader reads it."""
-    return yaml.load(text, Loader=yaml.BaseLoader)
+    return yaml.load(text, Loader=getattr(yaml, "CBaseLoader", yaml.BaseLoader))
 
 
 @pytest.mark.parametrize("block", BLOCKS, ids=lambda block: block.splitlines()[1])

@@ -42,7 +42,7 @@ def as_an_editor(text: str) -> Any:
             return [plain(each) for each in value]
         return value.isoformat() if isinstance(value, datetime.date) else value
 
-    return plain(yaml.safe_load(text))
+    return plain(yaml.load(text, getattr(yaml, "CSafeLoader", yaml.SafeLoader)))
 
 
 def errors(kind: str, text: str) -> list[str]:
