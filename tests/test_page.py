@@ -57,6 +57,19 @@ def session_of(job: Job) -> Session:
     return Session(job, None, Screen(True, io.StringIO(), 40), Script(by_list([])))
 
 
+# In the quick tier every set once, the usual one in both faces.
+ON_EACH = pytest.mark.parametrize(
+    ("face", "features"),
+    [
+        pytest.param(face, features, id=f"{look} {name}", marks=pytest.mark.nightly if place and look == turn else ())
+        for look, face in zip(("drawn", "plain"), FACES, strict=True)
+        for place, (name, features, turn) in enumerate(
+            zip(("usual", "50 Hz", "three phases"), SETS, ("", "plain", "drawn"), strict=True)
+        )
+    ],
+)
+
+
 def told(leaf: Leaf) -> str:
     return " ".join(" ".join(row.text for row in leaf.rows).replace("\u258c ", "").split())
 
@@ -70,8 +83,7 @@ def fits(leaves: tuple[Leaf, ...], face: Phone) -> None:
         assert (leaf.rows[-1].text == MORE) != leaf.last
 
 
-@pytest.mark.parametrize("features", SETS, ids=["usual", "50 Hz", "three phases"])
-@pytest.mark.parametrize("face", FACES, ids=["drawn", "plain"])
+@ON_EACH
 def test_every_check_is_one_leaf_of_24_rows(face: Phone, features: dict[str, object], knowledge: Knowledge) -> None:
     """With cautions that were read before: what somebody said, the set-up, the question and all its answers."""
     job = Job(knowledge, features)
@@ -101,8 +113,7 @@ def test_every_check_is_one_leaf_of_24_rows(face: Phone, features: dict[str, obj
         assert view.with_load(session, check.ask) in told(leaves[-1])
 
 
-@pytest.mark.parametrize("features", SETS, ids=["usual", "50 Hz", "three phases"])
-@pytest.mark.parametrize("face", FACES, ids=["drawn", "plain"])
+@ON_EACH
 def test_every_remedy_pages_and_its_question_stands_whole(
     face: Phone, features: dict[str, object], knowledge: Knowledge
 ) -> None:
