@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ...engine.job import closing_list, seen_to
-from ..terminal import BACK_WORDS, STOP_WORDS, YES, Back, Choice, Line, Page, Stop, prompts
+from ..terminal import BACK_WORDS, STOP_WORDS, Back, Choice, Line, Page, Stop, prompts
 from .session import Session
 
 _SKIP = ("s", "skip", "later")
@@ -56,7 +56,7 @@ def _not_so(session: Session, names: Sequence[str]) -> tuple[int, ...] | None:
     while True:
         text = session.present(page, again).strip().lower()
         again = True
-        if session.says(text, (*YES, "yes all of it", "all of it", "all")):
+        if session.says(text, ("y", "yes all of it", "all of it", "all")):
             return ()
         if text in _NONE:
             return tuple(range(len(asked)))

@@ -12,12 +12,12 @@ from dataclasses import replace
 
 from ...engine.compiler import Check
 from ...engine.problems import in_sentence
-from ..terminal import YES, Choice, Line, Page, minutes, prompts
+from ..terminal import Choice, Line, Page, minutes, prompts
 from . import check_prompt, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
 
-_ALL = (*YES, "yes all of it", "all of it", "all", "all right", "right")
+_ALL = ("y", "yes all of it", "all of it", "all", "all right", "right")
 
 
 def ready(session: Session, state: str) -> PromptReply | None:

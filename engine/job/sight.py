@@ -95,8 +95,9 @@ def first_looks(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
 def starting_steps(genset: GeneratingSet) -> frozenset[str]:
     """Ids of the checks and remedies of a set for which it runs, and of proving it."""
     states = genset.knowledge.catalogue.states
-    steps = (*genset.checks.values(), *genset.remedies.values())
-    return frozenset(("done", *(step.id for step in steps if states[step.state].runs)))
+    checks = (check.id for check in genset.checks.values() if states[check.state].runs)
+    remedies = (remedy.id for remedy in genset.remedies.values() if states[remedy.state].runs)
+    return frozenset(("done", *checks, *remedies))
 
 
 def _stands_for(genset: GeneratingSet, state: JobState, check: str) -> bool:
