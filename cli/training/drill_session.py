@@ -40,6 +40,7 @@ COMMANDS: dict[str, tuple[tuple[str, ...], str]] = {
     "now": ((), "now WORDS: do it without changing the set-up"),
     "shut": (("shutdown", "shut down"), "shut the set down and prove that the throttle closes"),
     "prove": (("p",), "a proof run"),
+    "reset": (("reset breaker", "close breaker"), "close the breaker again after it has tripped"),
     "?": (("feedback",), "what the last step told, and what would have been better; free"),
     "hint": ((), "where to look, for 1 minute; again: what kind of step, which step, why, 5 minutes in all"),
     "path": (("done", "log"), "what was done so far"),
@@ -180,6 +181,7 @@ def _take(hand: Hand, text: str) -> None:
         "prove": lambda: _done(hand, drill.prove()),
         "fixed": lambda: _fixed(hand),
         "shut": lambda: _shut(drill, screen),
+        "reset": lambda: screen.line("Closed again." if drill.reset() else "It has not tripped; nothing was done."),
         "refer": lambda: _refer(drill, screen, hand.asker),
     }
     if command == "quit":
@@ -209,7 +211,7 @@ def _take(hand: Hand, text: str) -> None:
     if not step or (rest.isdecimal() and command != "how" and not _number_meant(hand, rest, step)):
         return
     if command == "how":
-        _how(drill, screen, step)
+        drill_view.how(screen, drill, step)
         return
     if command == "guess":
         _guess(hand, step)
@@ -459,22 +461,6 @@ def _hint(drill: Drill, screen: Screen) -> None:
         return
     drill_view.hinted(screen, drill, step, rung)
     drill_view.status(screen, drill)
-
-
-def _how(drill: Drill, screen: Screen, step: str) -> None:
-    knowledge = drill.knowledge
-    if step in drill.checks:
-        check = drill.checks[step]
-        screen.heading(check.title)
-        screen.numbered(check.how or (check.ask,))
-        screen.fact("Does not prove", check.does_not_prove)
-        return
-    remedy = drill.remedies[step]
-    screen.heading(remedy.title)
-    screen.line(remedy.brief)
-    screen.numbered(remedy.steps)
-    for name in remedy.then:
-        screen.fact("Part of it", knowledge.remedies[name].title)
 
 
 def _help(screen: Screen) -> None:

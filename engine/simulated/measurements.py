@@ -28,6 +28,8 @@ from .observation import (
 from .running import RunSegment
 from .under_test import SetUnderTest
 
+HELD = 300.0
+"""Seconds for which full load is held to see whether it stays there."""
 EARLY = 2.5
 """Minutes at which the first reading of a warming set is taken."""
 
@@ -173,6 +175,8 @@ def _full_power(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.seen("power", (RunSegment(8.0), RunSegment(70.0, bench.load)))
     if min(run_.hertz) <= 0.0:
         return "falls_away"
+    if bench.trips_after(1.0) < HELD:
+        return UNKNOWN  # the breaker opens before it could be told
     begin = average(run_.hertz[round(12 * run_.rate) : round(17 * run_.rate)])
     end = average(settled(run_, 10.0))
     scale = bench.plant.hertz / 60.0
