@@ -741,8 +741,9 @@ def test_a_first_step_that_a_hint_named_earns_nothing_and_a_cheap_look_is_not_sc
 
 def test_every_caution_of_a_step_is_asked_for_before_it(knowledge: Knowledge) -> None:
     """Electric shock where volts are read, fuel where fuel is drawn: also where the step is not one of the dangerous."""
-    for name, step in ready(knowledge, ("idle_mixture_lean", 0.7)).steps.items():
-        drill = Drill(knowledge, dealt(knowledge, ("idle_mixture_lean", 0.7)))
+    given = dealt(knowledge, ("idle_mixture_lean", 0.7))
+    for name, step in Drill(knowledge, given).steps.items():
+        drill = Drill(knowledge, given)
         wanted = {*step.cautions, *knowledge.catalogue.states[step.state].cautions}
         assert set(drill.safety.due(name)) == wanted, name
         assert set(drill.choose_safe(drill.offered(name), name).named) == wanted, name
@@ -754,11 +755,12 @@ def test_what_turns_the_speed_of_a_running_set_or_reads_its_volts_is_dangerous(k
 
     (TM 5-6115-323-14, warning on grounding; TM 9-6115-643-24, overspeed trip.)"""
     runs = knowledge.catalogue.states
+    given = dealt(knowledge, ("idle_mixture_lean", 0.7))
     for name, step in {**knowledge.checks, **knowledge.remedies}.items():
         reads_volts = name == "voltage_no_load"
         if runs[step.state].runs and ("overspeed" in step.cautions or reads_volts):
             assert step.dangerous, name
-            drill = Drill(knowledge, dealt(knowledge, ("idle_mixture_lean", 0.7)))
+            drill = Drill(knowledge, given)
             drill.make_safe("swing_no_load")  # what a running set asks for is met, and no more
             if name in drill.steps:
                 assert [danger.kind for danger in drill.safety.dangers(name)][-1] == "step", name

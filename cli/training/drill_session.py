@@ -12,11 +12,11 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from ...engine.readings import yes_or_no
 from ...engine.teaching import NOT_FIXED, PROOF_MOVE, RUNGS, Drill, DrillError, DrillMove
 from ..terminal import (
     BACK_WORDS,
     STOP_WORDS,
-    YES,
     Asker,
     Back,
     Choice,
@@ -237,10 +237,10 @@ def _number_meant(hand: Hand, number: str, step: str) -> bool:
     title = drill_view.titled(hand.drill.knowledge, step)
     hand.screen.line(f"{number} is: {title}. y: that is meant. Enter: no.")
     given = hand.asker.ask("> ", ("y",)).strip()
-    if given.lower() in YES:
+    if yes_or_no(given):
         hand.listed.add(step)
         return True
-    if given and given.lower() not in (*_LEAVES, "n", "no"):
+    if given and yes_or_no(given) is None and given.lower() not in _LEAVES:
         raise _Instead(given)
     return False
 
@@ -388,9 +388,9 @@ def _waits(hand: Hand, step: str) -> bool:
     title = drill_view.titled(hand.drill.knowledge, step)
     hand.screen.line(f"{title} needs the set {state}: {minutes(spent)} of waiting. Type wait, or Enter for not now.")
     given = hand.asker.ask("> ", ("wait",)).strip()
-    if given.lower() in ("", "n", "no", "not now", *_LEAVES):
+    if yes_or_no(given) is False or given.lower() in ("", "not now", *_LEAVES):
         return False
-    if given.lower() not in ("w", "wait", "y", "yes"):
+    if given.lower() not in ("w", "wait") and not yes_or_no(given):
         raise _Instead(given)
     return True
 
