@@ -36,7 +36,8 @@ EARLY = 2.5
 
 def _frequency(share: float) -> Check:
     def made(bench: SetUnderTest, draws: Draws) -> str:
-        hertz = average(settled(bench.at(share), 10.0))
+        run_ = bench.at(share)
+        hertz = average(settled(run_, 10.0)) if run_.hertz[-1] > 0.0 else 0.0
         if hertz < DEAD:
             return "very_low" if share == 1.0 else "low"
         return in_hertz(metered(bench, draws, hertz))

@@ -23,7 +23,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import fsum
 
-from ..compiler import Features, Knowledge
+from ..compiler import Cause, Features, Knowledge
 from ..problems import close_to, quoted
 from ..readings import read_answer
 from ..rehearsal import FIXED, BenchSet, least_minutes
@@ -36,6 +36,9 @@ ATTEMPTS = 80
 SEVERITIES = 3
 MOST_PLAYED = 24
 """Sets that the program plays to the end until one of them is solved."""
+RARER = 0.25
+"""Share of its usual prior up to which a cause is there for a set that was described wrongly, such as points on an
+electronic ignition; a made-up set is described as it is."""
 SLIPPED = 0.7
 """Severity of what botched work leaves: plain enough to be found by its check."""
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
@@ -238,13 +241,14 @@ def pick(
         name: knowledge.causes[name].prior(features) ** 0.5
         for name in FAULTS
         if name in knowledge.causes
+        and _may_have(knowledge.causes[name], features)
         and (not wanted or knowledge.causes[name].area in wanted)
         # Nobody hides with the speed adjuster what is no fault of the set.
         and (knowledge.causes[name].fault or not level.hide[1])
     }
     chosen: list[str] = []
     if cause:
-        if not knowledge.causes[cause].prior(features) > 0.0:
+        if not _may_have(knowledge.causes[cause], features):
             return features, ()
         chosen.append(cause)
     while len(chosen) < level.faults:
@@ -257,6 +261,11 @@ def pick(
             return features, ()
         chosen.append(_drawn(left, draws))
     return features, tuple(chosen)
+
+
+def _may_have(cause: Cause, features: Features) -> bool:
+    """Whether a set that is described rightly may have a cause."""
+    return cause.prior(features) > RARER * cause.how_common
 
 
 def _drawn(chances: Mapping[str, float], draws: Draws) -> str:
