@@ -318,7 +318,8 @@ def _guess(hand: Hand, step: str) -> None:
 def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
     """The check or remedy that words or a number mean; empty for none.
 
-    Its id, its title, its number, or whole words of one title alone. Anything less is proposed and never taken unasked.
+    Its id, its title, its number, or whole words of one title alone. Anything less is proposed and never taken unasked;
+    so is a remedy by some words of its title, since "open the choke" is what a hand does in passing, too.
     """
     checks, remedies, known = drill.checks, drill.remedies, drill.knowledge
     if text in checks or text in remedies:
@@ -341,11 +342,12 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
     same = [name for name, title in titles.items() if title.lower() == text.lower()] or [
         name for name, title in titles.items() if drill_list.has(f"{title} {name}", text, whole=True)
     ]
-    if len(same) == 1:
+    whole = getattr(asker, "scripted", False) or any(titles[name].lower() == text.lower() for name in same)
+    if len(same) == 1 and (same[0] in checks or whole):
         return same[0]
     begun = [name for name, title in titles.items() if drill_list.has(f"{title} {name}", text)]
     asked = _ASKED.sub("", text) or text
-    found = begun if len(begun) == 1 else finder.find(asked, phrases)
+    found = begun if len(begun) == 1 else tuple(dict.fromkeys((*same, *finder.find(asked, phrases))))
     if not found or _LOST.search(text):
         nothing = "" if _LOST.search(text) else f'nothing is like "{text}"; '
         screen.problem(f"{nothing}list shows all there is, hint says where to look")
