@@ -45,6 +45,7 @@ Sets = tuple[tuple[frozenset[str], float], ...]
 _CARRIED = 60
 """Fault sets that a deepened choice carries."""
 _WANTED = "The record wants it as found in any case."
+_STILL_THERE = {"remedy": "not cured", "complaint": "present"}
 NOT_FOUND = "not_found"
 """Id of the step "done" where the proof run has passed and a complaint stands all the same."""
 SPEAKS_FOR = 2.0
@@ -94,7 +95,7 @@ class Adviser:
             # Doing it once more, and properly, comes before handing the set over.
             proposals = proposed(used)
         chances = diagnosis.posterior()
-        proposals = in_mechanics_order(self._genset, state, proposals, sets, owed, chances)
+        proposals = in_mechanics_order(self._genset, planner.problem, state, proposals, sets, owed, chances)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
@@ -198,10 +199,12 @@ class Adviser:
         return frozenset(found)
 
     def _failed(self, state: JobState, remedy: str) -> Mapping[str, float] | None:
-        """What was believed when a remedy was last proven useless; None where it was not."""
+        """What was believed when a remedy was last proven useless; None where it was not. A proof run that failed says
+        so, and so does whoever finds the complaint still there after its readings."""
         last = max(place for place, event in enumerate(state.standing) if event.kind == "remedy" and event.id == remedy)
         for place, event in enumerate(state.standing[last:], last):
-            if (event.kind == "remedy" and event.answer == "not cured") or event == Event("proof", answer="failed"):
+            still = event.kind in ("remedy", "complaint") and event.answer == _STILL_THERE[event.kind]
+            if still or event == Event("proof", answer="failed"):
                 until = state.standing[: place + 1]
                 key = tuple((each.kind, each.id, each.answer) for each in until)
                 if key not in self._believed:
@@ -268,13 +271,25 @@ class Adviser:
         for present, weight in explained.sets:
             there = present & visible
             merged[there] = merged.get(there, 0.0) + weight
-        # A set that has just failed its proof run is not sound, and proving it again changes nothing.
-        if state.proofs.get(state.epoch) == "failed" and len(merged) > 1:
+        # A set that has just failed its proof run is not sound, and proving it again changes nothing; nor can it be
+        # closed with a reading of the proof outside the tolerance.
+        if (state.proofs.get(state.epoch) == "failed" or self._outside(state)) and len(merged) > 1:
             merged.pop(frozenset(), None)
         for causes in self._standing_wrong(state):
             explained_by = {present: weight for present, weight in merged.items() if present & causes}
             merged = explained_by or merged
         return tuple(sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most])
+
+    def _outside(self, state: JobState) -> bool:
+        """Whether a reading that the proof needs is outside the tolerance, on the set as it is now."""
+        costs, checks = self._genset.knowledge.catalogue.costs, self._genset.checks
+        return any(
+            epoch == state.epoch
+            and name in (*costs.proof_needed, *costs.proof_checks)
+            and made.answer.outcomes
+            and not set(made.answer.outcomes) <= {checks[name].normal, *costs.also_fine.get(name, ())}
+            for (name, epoch), made in state.made.items()
+        )
 
     def _standing_wrong(self, state: JobState) -> Iterator[frozenset[str]]:
         """The causes of each look before closing that is not as it should be, nothing that bears on it having been

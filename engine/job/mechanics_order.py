@@ -13,10 +13,11 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import fsum
 
-from ..planning import Proposal
+from ..planning import PlanningProblem, Proposal
 from .equipment import lacking
 from .fittings import in_hand, to_put_back
 from .generating_set import GeneratingSet
+from .last_looks import last_looks
 from .sight import glances, kept_for_start, no_reason_to_stop, settled_checks, to_mend, waits
 from .state import JobState
 
@@ -35,6 +36,7 @@ _READ = 3.0
 
 def in_mechanics_order(
     genset: GeneratingSet,
+    problem: PlanningProblem,
     state: JobState,
     proposals: Proposals,
     sets: Sets,
@@ -43,12 +45,14 @@ def in_mechanics_order(
 ) -> Proposals:
     """Proposals, best first, in a mechanic's order.
 
-    sets: fault sets with weights. owed: checks that the record wants as found. posterior: probability of each cause.
+    problem: what they were planned with. sets: fault sets with weights. owed: checks that the record wants as found.
+    posterior: probability of each cause.
     """
-    proposals = _seen_first(genset, proposals)
+    proposals = _seen_first(genset, proposals, sets)
     proposals = _preferred(genset, proposals)
     proposals = _seen_mended(genset, proposals, state, sets)
     proposals = _nearly_sure(genset, proposals, sets)
+    proposals = _not_given_up(genset, problem, proposals, state, sets)
     proposals = _at_sight(genset, proposals, state)
     proposals = _not_stopped_for_it(genset, proposals, state, posterior)
     proposals = _owed_first(genset, proposals, state, owed, _complained_of(genset, state))
@@ -56,8 +60,9 @@ def in_mechanics_order(
     return _glance_first(genset, proposals, state, posterior)
 
 
-def _seen_first(genset: GeneratingSet, proposals: Proposals) -> Proposals:
-    """The same, but a long remedy waits for a short look that would confirm its cause and saves what it takes.
+def _seen_first(genset: GeneratingSet, proposals: Proposals, sets: Sets) -> Proposals:
+    """The same, but a long remedy waits for a short look that would confirm its cause and saves what it takes; one that
+    is not usually needed, as far as is known, waits for any short look that saves half of what it takes.
 
     What is left after a look is never priced too low (see `planning`), so a look that comes within its own minutes
     of the remedy costs nothing and may save the whole of it.
@@ -68,6 +73,35 @@ def _seen_first(genset: GeneratingSet, proposals: Proposals) -> Proposals:
     for each in confirming(genset, proposals):
         if each.expected - best.expected <= each.minutes:
             return _put_first(proposals, each)
+    remedy = genset.remedies[best.id]
+    if _needed(sets, remedy.cures) < genset.knowledge.catalogue.words["usually"].value:
+        for each in proposals:
+            short = each.kind == "check" and each.minutes <= _SHORT * remedy.minutes
+            if short and each.expected - best.expected <= _HALF * each.minutes:
+                return _put_first(proposals, each)
+    return proposals
+
+
+def _not_given_up(
+    genset: GeneratingSet, problem: PlanningProblem, proposals: Proposals, state: JobState, sets: Sets
+) -> Proposals:
+    """The same, but a set is not handed over with a fault that is as good as found and can be mended in less time,
+    nor before the looks that still tell something (see `last_looks`)."""
+    best = proposals[0]
+    if best.kind != "refer":
+        return proposals
+    usually = genset.knowledge.catalogue.words["usually"].value
+    for remedy in genset.remedies.values():
+        if remedy.minutes < problem.refer and _needed(sets, remedy.cures) >= usually:
+            first = problem.look_first.get(remedy.id, ())
+            for each in proposals:
+                if each.id == remedy.id or each.id in first:
+                    return _put_first(proposals, each)
+    settled = settled_checks(genset, state)
+    held_back = {step: (*names, *problem.cure_first.get(step, ())) for step, names in problem.look_first.items()}
+    for name, minutes in last_looks(genset, state, sets, settled, held_back, _SHORT * problem.refer):
+        if not (state.holds and genset.knowledge.catalogue.states[genset.checks[name].state].runs):
+            return _put_first(proposals, Proposal("check", name, minutes, minutes + best.expected))
     return proposals
 
 
@@ -272,6 +306,11 @@ def _put_first(proposals: Proposals, *first: Proposal) -> Proposals:
     """The same with some in front; one that was there before under their id goes."""
     taken = {each.id for each in first}
     return (*first, *(each for each in proposals if each.id not in taken))
+
+
+def _needed(sets: Sets, cured: Collection[str]) -> float:
+    """Probability that a remedy of these causes has something to cure."""
+    return _weight(sets, cured) / fsum(weight for _, weight in sets)
 
 
 def _weight(sets: Sets, causes: Collection[str]) -> float:
