@@ -53,7 +53,7 @@ def in_mechanics_order(
     proposals = _seen_mended(genset, proposals, state, sets)
     proposals = _nearly_sure(genset, proposals, sets)
     proposals = _not_given_up(genset, problem, proposals, state, sets)
-    proposals = _at_sight(genset, proposals, state)
+    proposals = _at_sight(genset, proposals, state, posterior)
     proposals = _not_stopped_for_it(genset, proposals, state, posterior)
     proposals = _owed_first(genset, proposals, state, owed, _complained_of(genset, state))
     proposals = _in_hand(genset, proposals, state)
@@ -181,11 +181,20 @@ def _nearly_sure(genset: GeneratingSet, proposals: Proposals, sets: Sets) -> Pro
     return proposals
 
 
-def _at_sight(genset: GeneratingSet, proposals: Proposals, state: JobState) -> Proposals:
+def _at_sight(
+    genset: GeneratingSet, proposals: Proposals, state: JobState, posterior: Mapping[str, float]
+) -> Proposals:
     """The same, but where a look has shown the fault itself, its remedy comes first: before more is measured or
-    proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits."""
-    wanted = to_mend(genset, state)
-    first = [each for each in proposals if each.kind == "remedy" and each.id in wanted]
+    proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits. Where it was
+    done before and the look shows the same, it comes first again only while it is likely that it did not take: what
+    looks like that fault may be another."""
+    wanted, least = to_mend(genset, state), genset.knowledge.catalogue.words["sometimes"].value
+    again = {
+        name
+        for name in wanted
+        if name in state.remedies and fsum(posterior.get(cause, 0.0) for cause in genset.remedies[name].cures) < least
+    }
+    first = [each for each in proposals if each.kind == "remedy" and each.id in wanted and each.id not in again]
     return _put_first(proposals, *first)
 
 
@@ -231,8 +240,11 @@ def _owed_first(
     costs = genset.knowledge.catalogue.costs
     whole = costs.move(here, step.state)
 
-    def detour(state: str) -> float:
-        return costs.move(here, state) + costs.move(costs.standing(here, state), step.state) - whole
+    def detour(name: str) -> float:
+        there = checks[name].state
+        if name in said and there != here and costs.standing(there, step.state) == there:
+            return 0.0  # a question can be asked there as well, and what was complained of is read in any case
+        return costs.move(here, there) + costs.move(costs.standing(here, there), step.state) - whole
 
     priced = {each.id: each for each in proposals}
     # One that tells nothing of the fault is no proposal of the planner's, and is read all the same.
@@ -240,9 +252,7 @@ def _owed_first(
     free = [
         replace(each, expected=min(each.expected, best.expected))
         for name, each in {**told_nothing, **priced}.items()
-        if name in owed
-        and detour(checks[name].state) < _NOTHING
-        and (name in priced or not waits(genset, answered, name))
+        if name in owed and detour(name) < _NOTHING and (name in priced or not waits(genset, answered, name))
     ]
 
     def place(each: Proposal) -> tuple[float, bool, int]:
