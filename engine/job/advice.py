@@ -281,15 +281,22 @@ class Adviser:
         return tuple(sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most])
 
     def _outside(self, state: JobState) -> bool:
-        """Whether a reading that the proof needs is outside the tolerance, on the set as it is now."""
+        """Whether a reading that the proof needs is outside the tolerance, on the set as it is now, or one has shown
+        what the customer complains of: then something is wrong, whatever has not shown it yet."""
         costs, checks = self._genset.knowledge.catalogue.costs, self._genset.checks
-        return any(
-            epoch == state.epoch
-            and name in (*costs.proof_needed, *costs.proof_checks)
-            and made.answer.outcomes
-            and not set(made.answer.outcomes) <= {checks[name].normal, *costs.also_fine.get(name, ())}
-            for (name, epoch), made in state.made.items()
-        )
+        proving = {*costs.proof_needed, *costs.proof_checks}
+        said: dict[str, set[str]] = {}
+        for (complaint, epoch), answer in state.complaints.items():
+            if answer == "present" and epoch == state.epoch and complaint not in state.explained:
+                for name, outcomes in self._genset.knowledge.complaints[complaint].says.items():
+                    said.setdefault(name, set()).update(outcomes)
+        for (name, epoch), made in state.made.items():
+            if epoch != state.epoch or not made.answer.outcomes:
+                continue
+            shown, fine = set(made.answer.outcomes), {checks[name].normal, *costs.also_fine.get(name, ())}
+            if not shown & fine and (name in proving or (made.answer.sure and shown <= said.get(name, set()))):
+                return True
+        return False
 
     def _standing_wrong(self, state: JobState) -> Iterator[frozenset[str]]:
         """The causes of each look before closing that is not as it should be, nothing that bears on it having been
