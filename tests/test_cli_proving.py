@@ -113,7 +113,7 @@ def test_a_reading_that_is_bad_beside_the_proof_is_named_before_it_is_closed_as_
         job = Job(knowledge, {"booster": "none"})
         folder = tmp_path / f"last {last}"
         folder.mkdir()
-        session, script = desk_of(job, by_list([last]), folder)
+        session, script = desk_of(job, by_list([last, "y"]), folder)
         session.record("floats_high_no_load", "present")
         session.carry_out("set_no_load_speed")
         for name, answer in (
@@ -136,7 +136,7 @@ def test_what_was_bad_before_the_remedy_holds_up_the_closing_until_it_was_looked
     knowledge: Knowledge, tmp_path: Path
 ) -> None:
     job = Job(knowledge, {"booster": "none"})
-    session, script = desk_of(job, by_list([""]), tmp_path)
+    session, script = desk_of(job, by_list(["", "y"]), tmp_path)
     session.record("wide_open_stop_gap", "1 in")
     session.carry_out("set_rod_length")
     for name, answer in (
@@ -185,7 +185,7 @@ def test_a_complaint_that_stands_with_good_readings_is_closed_as_not_found(
     """A set whose proof is within the tolerance while the customer still sees the trouble is not fixed; common practice
     of a repair order: "could not find cause"."""
     job = Job(knowledge, {"booster": "none"})
-    session, script = desk_of(job, by_list(["2", "3"]), tmp_path)
+    session, script = desk_of(job, by_list(["2", "3", "y"]), tmp_path)
     session.record("floats_high_no_load", "present")
     for name, answer in (
         ("frequency_no_load", "61.6 Hz"),

@@ -10,7 +10,7 @@ import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.cli.files.journal import read
-from hertzwright.cli.jobsite import setting, steps
+from hertzwright.cli.jobsite import setting, steps, view
 from hertzwright.cli.record import fraction
 from hertzwright.cli.record.collection import collect
 from hertzwright.cli.record.sections import sections
@@ -219,6 +219,9 @@ def test_turns_are_told_as_they_are_counted_at_a_screw() -> None:
         "we just rebuilt it, nothing is set, set it from the ground up", "set it up from scratch please",
         "all to be set", "Nothing wrong, all to be set", "it was overhauled and needs setting up", "tune it up",
         "nothing", "go through everything", "rebuilt last week, all the adjustments", "commission it",
+        "bought it at a farm sale, nobody knows how it stands, set everything as it should be",
+        "nothing wrong, set it in order", "rebuilt, set it up", "overhauled, needs everything adjusted",
+        "everything as it should be please", "set according to the book",
     ],
 )  # fmt: skip
 def test_words_that_say_there_is_no_complaint(words: str, knowledge: Knowledge, tmp_path: Path) -> None:
@@ -227,7 +230,17 @@ def test_words_that_say_there_is_no_complaint(words: str, knowledge: Knowledge, 
     assert setting.asked_for(session, words)
 
 
-@pytest.mark.parametrize("words", ["we just rebuilt it", "engine overhauled, fired up today", "new governor on it"])
+@pytest.mark.parametrize(
+    "words",
+    [
+        "we just rebuilt it",
+        "engine overhauled, fired up today",
+        "new governor on it",
+        "nobody knows how it stands",
+        "somebody turned every screw, set it right",
+        "got it at an auction",
+    ],
+)
 def test_a_rebuild_alone_is_asked_about(words: str, knowledge: Knowledge, tmp_path: Path) -> None:
     for said, meant in (("1", True), ("2", False)):
         session, _ = desk_of(Job(knowledge), by_list([said]), tmp_path / said)
@@ -295,7 +308,8 @@ def test_after_a_cure_setting_begins_at_what_was_disturbed(knowledge: Knowledge,
     ("typed", "made"),
     [
         (["3 1/8 out"], -3.125), (["turned so"], -3.125), (["2", "2 out"], -2.0), (["2", "1 1/2"], -1.5),
-        (["2", "1/2 in"], 0.5), (["3 turns out, slower"], -3.0),
+        (["2", "1/2 in"], 0.5), (["3 turns out, slower"], -3.0), (["did 3"], -3.0), (["I turned it 1/4 out"], -0.25),
+        (["2", "did 2 in"], 2.0),
     ],
 )  # fmt: skip
 def test_how_far_it_was_turned_is_typed_as_it_is_told(
@@ -314,3 +328,16 @@ def test_how_far_it_was_turned_is_typed_as_it_is_told(
     turns = dict(advice.turns) if given.command == "0" else setting._otherwise(session, advice, given.rest)
     assert given.command != "2"
     assert turns == {"speed": made}
+
+
+def test_why_in_a_setting_tells_of_the_setting_and_not_of_complaints(knowledge: Knowledge, tmp_path: Path) -> None:
+    """A blind trial: w in a setting listed the causes of complaints that nobody had made."""
+    job = Job(knowledge, {"booster": "none"})
+    job.begin_setting()
+    session, script = desk_of(job, by_list([]), tmp_path)
+    step = knowledge.catalogue.setting[advise(job, (), 0).step]
+    view.why(session, None)
+    out = " ".join(script.out.getvalue().split())
+    assert step.brief in out
+    assert "before any finding" not in out
+    assert "Not right yet" in out

@@ -79,7 +79,7 @@ def test_the_facts_come_in_order_in_the_words_of_the_knowledge_and_end_where_the
     assert not any(secret in repr(made) for secret in SECRETS)
 
 
-@pytest.mark.parametrize("how", ["id", "file", "export"])
+@pytest.mark.parametrize("how", ["id", *(pytest.param(how, marks=pytest.mark.nightly) for how in ("file", "export"))])
 def test_one_command_makes_a_case_of_a_job_that_names_nobody(
     how: str, knowledge: Knowledge, folder: Path, capsys: Captured
 ) -> None:
@@ -149,7 +149,9 @@ def test_facts_are_taken_from_a_file_too_and_what_is_none_is_said(
     ):
         assert main(["knowledge", "new", *words]) == 2
         assert told_so in " ".join(capsys.readouterr().err.split())
-    kept(folder.parent / "jobs", told(knowledge))
+    one = kept(folder.parent / "jobs", told(knowledge))
+    (folder.parent / "one.json").write_bytes(export.packed([one])[0])
+    assert list(events_of(str(one), knowledge, None)) == list(events_of("one.json", knowledge, None))
     kept(folder.parent / "jobs", told(knowledge))
     data, _ = export.packed(sorted((folder.parent / "jobs").glob("*.jsonl")))
     (folder.parent / "two.json").write_bytes(data)

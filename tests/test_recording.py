@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import struct
 from pathlib import Path
 
@@ -153,9 +154,15 @@ def set_sound(frequency: float, seed: int, orders: tuple[tuple[int, float], ...]
 FULL = ((1, 0.5), (2, 1.0), (3, 0.2), (4, 0.4))
 
 
-@pytest.mark.parametrize("rated", [50.0, 60.0])
-@pytest.mark.parametrize("frequency", [44.7, 74.3, 84.9])
-@pytest.mark.parametrize("orders", [((1, 1.0),), FULL])
+ONE = ((1, 1.0),)
+ROWS = list(itertools.product((50.0, 60.0), (44.7, 74.3, 84.9), (ONE, FULL)))
+FEW = ((60.0, 44.7, FULL), (50.0, 74.3, ONE), (60.0, 84.9, ONE))  # each value once in the quick tier
+
+
+@pytest.mark.parametrize(
+    ("rated", "frequency", "orders"),
+    [pytest.param(*row, marks=[] if row in FEW else pytest.mark.nightly) for row in ROWS],
+)
 def test_a_related_row_is_never_read_for_sure(
     tmp_path: Path, rated: float, frequency: float, orders: tuple[tuple[int, float], ...]
 ) -> None:
@@ -169,8 +176,14 @@ def test_a_related_row_is_never_read_for_sure(
     assert read > 0.99 * frequency  # an overspeed is never read as less
 
 
-@pytest.mark.parametrize("level", [1.0, 4.0])
-@pytest.mark.parametrize("frequency", [61.7, 76.4])
+@pytest.mark.parametrize(
+    ("level", "frequency"),
+    [
+        (1.0, 76.4),
+        (4.0, 61.7),
+        *(pytest.param(*each, marks=pytest.mark.nightly) for each in ((1.0, 61.7), (4.0, 76.4))),
+    ],
+)
 def test_a_supply_hum_does_not_replace_the_set(tmp_path: Path, level: float, frequency: float) -> None:
     at = np.arange(16000) / 2000
     supply = 0.1 * level * (0.5 * np.cos(2 * np.pi * 60 * at + 1) + np.cos(2 * np.pi * 120 * at))

@@ -73,10 +73,10 @@ def printed(
     "words",
     [
         ["rank", "FACTS", "--json"],
-        ["chart", "hunts_no_load", "--depth", "2", "--json"],
+        pytest.param(["chart", "hunts_no_load", "--depth", "2", "--json"], marks=pytest.mark.nightly),
         ["loadtest", "--plan", "--json", "--connected", "motor 2 hp efficiency 0.75", "--connected", "resistive 3 kW leg 1"],
-        ["knowledge", "draw", "linkage", "--json"],
-        ["knowledge", "show", "throttle_rod_long", "--json"],
+        pytest.param(["knowledge", "draw", "linkage", "--json"], marks=pytest.mark.nightly),
+        pytest.param(["knowledge", "show", "throttle_rod_long", "--json"], marks=pytest.mark.nightly),
     ],
     ids=lambda words: " ".join(words[:2]),
 )  # fmt: skip

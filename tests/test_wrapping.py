@@ -88,14 +88,28 @@ def test_a_load_test_holds_its_width_too() -> None:
     assert max(columns(row) for row in out.getvalue().splitlines()) <= 40
 
 
-@pytest.mark.parametrize("term", ["dumb", pytest.param("unknown", marks=pytest.mark.nightly), "xterm"])
-def test_every_terminal_has_the_columns_it_has(term: str, tmp_path: Path) -> None:
-    (tmp_path / "facts.yaml").write_text("facts:\n  - {complaint: hunts_no_load, answer: present}\n")
-    for words in (
-        ["rank", "facts.yaml"],
-        ["chart", "hunts_no_load", "--depth", "1"],
-        ["knowledge", "show", "linkage_worn"],
-    ):
+FACTS = "facts:\n  - {complaint: hunts_no_load, answer: present}\n"
+NARROW = (["rank", "facts.yaml"], ["chart", "hunts_no_load", "--depth", "1"], ["knowledge", "show", "linkage_worn"])
+
+
+@pytest.mark.parametrize("term", ["dumb", "unknown", "xterm"])
+def test_every_terminal_has_the_columns_it_has(
+    term: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("facts.yaml").write_text(FACTS)
+    for name, value in (("TERM", term), ("COLUMNS", "40"), ("HERTZWRIGHT_HOME", str(tmp_path))):
+        monkeypatch.setenv(name, value)
+    for words in NARROW:
+        assert main(words) == 0
+        assert max(columns(row) for row in capsys.readouterr().out.splitlines()) <= 40, words
+
+
+@pytest.mark.nightly
+@pytest.mark.parametrize("term", ["dumb", "unknown", "xterm"])
+def test_so_it_has_in_a_process_of_its_own(term: str, tmp_path: Path) -> None:
+    (tmp_path / "facts.yaml").write_text(FACTS)
+    for words in NARROW:
         done = subprocess.run(
             [sys.executable, "-m", "hertzwright", *words], cwd=tmp_path, capture_output=True, text=True, check=False,
             env={**os.environ, "TERM": term, "COLUMNS": "40", "HERTZWRIGHT_HOME": str(tmp_path)},
@@ -113,7 +127,7 @@ def test_a_terminal_is_asked_for_its_size(term: str, tmp_path: Path) -> None:
     import termios
 
     facts = tmp_path / "facts.yaml"
-    facts.write_text("facts:\n  - {complaint: hunts_no_load, answer: present}\n")
+    facts.write_text(FACTS)
     pid, handle = pty.fork()
     if pid == 0:
         fcntl.ioctl(1, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 40, 0, 0))

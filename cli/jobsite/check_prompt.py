@@ -16,8 +16,9 @@ from dataclasses import dataclass, replace
 from ...engine import AnswerError, ContradictionError, JobError
 from ...engine.compiler import Check, Remedy, spoken
 from ...engine.job import doubted_load
-from ..record import answer_words
-from ..terminal import YES, Back, Page, Stop
+from ...engine.readings import outcome_said, yes_or_no
+from ..record import kept_words
+from ..terminal import Back, Page, Stop
 from . import other_words, putting_back, step_page, view, visit_told
 from .safety import Cautioned
 from .session import Session
@@ -84,6 +85,8 @@ def parse(session: Session, text: str, check: Check) -> PromptReply | str:
     """
     if (outcome := _outcome_of(check, text)) is not None:
         return outcome
+    if text.lower() == "n" and outcome_said(check, "no") is not None:
+        return text
     given = command_of(session, text)
     if given is not None and not other_words.names_outcome(check, text):
         told = visit_told.command(session, text) is not None
@@ -101,6 +104,9 @@ def _outcome_of(check: Check, text: str) -> str | None:
     """The outcome that a key stands for, with the question mark of an unsure answer; None where it is no key."""
     doubt = "?" if text.endswith("?") else ""
     key = text.rstrip("?").strip().lower()
+    # A letter that answers a gate is no answer to what is asked after it: it is said back first.
+    if len(key) > 1 and (said := outcome_said(check, key)) is not None:
+        return said + doubt
     if len(key) == 1 and key in _LETTERS[: len(check.outcomes)]:
         return check.outcomes[_LETTERS.index(key)].id + doubt
     if check.reading is None and key.isdecimal() and 1 <= int(key[:9]) <= len(check.outcomes):
@@ -122,7 +128,7 @@ def ask(
     again, offered = False, ""
     while True:
         text = " ".join(session.present(page, again).split())
-        text = offered if offered and text.lower() in YES else text
+        text = offered if offered and yes_or_no(text) else text
         session.offered = ""
         page = read_by(session, page, text, cautions)
         again, offered = True, ""
@@ -138,7 +144,14 @@ def ask(
             continue
         given = parse(session, text, check)
         if isinstance(given, str):
-            told = other_words.record(session, check, which(session, check, given), record_answer)
+            before = len(session.job.events)
+            try:
+                told = other_words.record(session, check, which(session, check, given), record_answer)
+            except Back:  # at what was asked of the answer: it alone is taken back, and the question stands
+                if len(session.job.events) > before:
+                    session.back()
+                again = False
+                continue
             if isinstance(told, tuple):  # no answer, but a sentence about the visit
                 again = not stays(session, PromptReply(*told))
                 if waits(session, "check", check.id, PromptReply(*told)):
@@ -259,7 +272,7 @@ def record_answer(session: Session, check: Check, text: str) -> bool:
         other_words.refused(session, check, text, error)
         return False
     made = next(made for made in session.job.made if (made.check, made.epoch) == (check.id, session.job.epoch))
-    screen.line(f"Kept: {check.title}, {answer_words(made)}.", "green")
+    screen.line(f"Kept: {check.title}, {kept_words(session.job, made)}.", "green")
     of_load = check.reading is not None and (check.reading.load == 1.0 or check.reading.scale == "rated_amps")
     if of_load and (doubt := doubted_load(session.job)):
         screen.attention(f"{doubt}.")

@@ -13,7 +13,7 @@ from ...engine import JobError
 from ...engine.job import not_possible, unproven_under_load, why_missing
 from ...engine.problems import in_sentence
 from ..record import CLOSINGS, complaints, fixed, held, missing, needed, not_found, open_points, rows
-from . import proof_run, putting_back, safety, setting, view
+from . import closing_list, proof_run, safety, setting, view
 from .session import Session
 
 
@@ -21,11 +21,11 @@ def close(session: Session, refer: bool = False) -> bool:
     """Prove and close, or close as open. Returns whether the job is closed."""
     job, screen = session.job, session.screen
     if refer:
-        putting_back.at_the_end(session)
         return _finish(session, "handed_over")
     if safety.make_safe(session) and proof_run.ask_missing(session):
         proof_run.ask_gone(session)
-        putting_back.at_the_end(session)
+        if job.off:  # nothing is fixed with anything off
+            closing_list.go_through(session)
     if fixed(job):
         if setting.offer(session):
             return False
@@ -56,7 +56,6 @@ def close(session: Session, refer: bool = False) -> bool:
         ways.append("close it: the cause was not found")
     at = session.choose("So it cannot be called fixed.", ways, 0)
     if at:
-        putting_back.at_the_end(session)
         return _finish(session, ("open", "not_found")[at - 1])
     if "present" in complaints(job).values() and not missing(job) and not job.held:
         session.prove("failed")
@@ -75,12 +74,12 @@ def _close_unproven(session: Session) -> bool:
     ways = ("close it: not proven under load", "go on; if it has come, type here and its name")
     session.passed.add("done")
     if session.choose("So it cannot be called fixed.", ways) == 0:
-        putting_back.at_the_end(session)
         return _finish(session, "not_proven_under_load")
     return False
 
 
 def _finish(session: Session, how: str, shown: bool = False) -> bool:
+    closing_list.go_through(session)
     try:
         session.close(how)
     except JobError as error:

@@ -15,7 +15,7 @@ from ...engine.compiler import Remedy
 from ...engine.job import due, out_of_order
 from ..record import complaints
 from ..terminal import Page
-from . import check_prompt, other_words, proof_run, putting_back, safety, step_page
+from . import check_prompt, first_start, other_words, proof_run, putting_back, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -64,6 +64,8 @@ def one(session: Session, name: str, step: Step | None) -> PromptReply:
     if not safety.make_safe(session) and session.job.runs(remedy.state):
         screen.problem("This needs the engine running; not before the throttle is proven to close.")
         return PromptReply("skip")
+    if (instead := first_start.ready(session, remedy.state)) is not None:
+        return instead
     if said := putting_back.ready(session, "remedy", name, check_prompt.command_of):
         return check_prompt.command_of(session, said) or PromptReply("skip")
     above = step_page.head(session, remedy, step)
@@ -73,8 +75,10 @@ def one(session: Session, name: str, step: Step | None) -> PromptReply:
     page = step_page.of_remedy(session, remedy, above, cautioned, step_page.lead(session, step))
     given = _action(session, replace(page, commands=check_prompt.LEAVING), remedy, cautioned.named)
     if given.command == "":
-        session.carry_out(name)
-        screen.line(f"Kept: {remedy.title}, carried out.", "green")
+        left = view.steps_left(session, remedy)
+        session.carry_out(name, left=left)
+        told = f", but for {len(left)} step{'' if len(left) == 1 else 's'} under load" if left else ""
+        screen.line(f"Kept: {remedy.title}, carried out{told}.", "green")
         if given.rest:  # where what it sets stands now, told with it
             check, _, at = given.rest.partition("=")
             _keep_reading(session, check, at, "as left")
@@ -131,9 +135,9 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
         text = session.present(page, again)
         again = True
         page = check_prompt.read_by(session, page, text, cautions)
-        if session.says(text, ("1", "y", "yes", "done", "carried out", "all done")):
+        if session.says_done(text, ("1", "y", "yes", "done", "carried out", "all done")):
             return PromptReply("")
-        if session.says(text, ("2", "not now", "not now: another step")):
+        if session.says(text, ("2", "no", "not now", "not yet", "not now: another step")):
             return PromptReply("skip")
         given = check_prompt.command_of(session, text) if text else None
         stood = _where_it_stands(session, remedy, text) if given is None else None

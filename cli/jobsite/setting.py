@@ -9,6 +9,7 @@ Not here: what comes next and why (see the engine), the ordinary steps (see `ste
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -30,7 +31,7 @@ from ...engine.setting import (
 )
 from ..record import CLOSINGS, fixed, missing, open_points, show_settings, turns_told
 from ..terminal import Back, Choice, Line, Page, minutes, percent, position
-from . import check_prompt, proof_run, putting_back, remedy_prompt, safety, step_page, view
+from . import check_prompt, closing_list, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -215,7 +216,8 @@ def _otherwise(session: Session, advice: SettingAdvice, said: str = "") -> dict[
         adjuster = session.knowledge.catalogue.adjusters[name]
         example = f"such as {abs(told):g} {adjuster.more if told > 0 else adjuster.less}, or 0"
         try:
-            text = said or session.ask(f"{adjuster.title}: how far was it turned, and which way? {example}", "turns> ")
+            asked = f"{adjuster.title}: how far was it turned, and which way? {example}"
+            text = said or _turns_of(session.ask(asked, "turns> ", told=f"Turns and a way, {example}."))
         except Back:
             return None
         try:
@@ -276,8 +278,8 @@ def _own_work(
         if (at := position(text, rows)) is not None:
             return PromptReply(str(at))
         if len(advice.turns) == 1 and _says_turns(session, advice, text):
-            return PromptReply("1", text)
-        if session.says(text, ("y", "yes", "done", "all done", *rows[:1])):
+            return PromptReply("1", _turns_of(text))
+        if session.says_done(text, ("y", "yes", "done", "all done", *rows[:1])):
             return PromptReply("0")
         given = check_prompt.command_of(session, text) if text else None
         if given is None:
@@ -297,11 +299,20 @@ def _own_work(
 def _says_turns(session: Session, advice: SettingAdvice, text: str) -> bool:
     """Whether what is typed is how far the only adjuster was turned: 3 1/8 out."""
     (name,) = advice.turns
+    turns = _turns_of(text)
     try:
-        read_turns(text, session.knowledge.catalogue.adjusters[name])
+        read_turns(turns, session.knowledge.catalogue.adjusters[name])
     except AnswerError:
         return False
     return not text.isdecimal()
+
+
+_DID = re.compile(r"^(?:(?:i|we|it|did|do|turned|gave|was|went|made|about|only|just)\s+)+(?=[-+\d.])", re.IGNORECASE)
+
+
+def _turns_of(text: str) -> str:
+    """Turns without what is said before them: "did 3", "I turned it 1/4 out"."""
+    return _DID.sub("", text)
 
 
 def _how(session: Session, step: SettingStep) -> None:
@@ -361,7 +372,7 @@ def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step 
     at = session.choose("", rows)
     if ways[at] == "other":
         return PromptReply("other"), None, False
-    putting_back.at_the_end(session)
+    closing_list.go_through(session)
     try:
         session.close(ways[at])
     except JobError as error:

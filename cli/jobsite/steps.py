@@ -15,12 +15,13 @@ from ...engine import ContradictionError, Step
 from ...engine.compiler import Check
 from ...engine.job import Event, out_of_order
 from ..terminal import Back, Stop, finder, percent
-from . import check_prompt, closing, putting_back, remedy_prompt, safety, setting, step_page, view
+from . import check_prompt, closing, first_start, putting_back, remedy_prompt, safety, setting, step_page, view
 from .check_prompt import PromptReply
 from .complaint_prompt import complaint
 from .session import Session
 
 _NONE = "none of these"
+_MAY_HOLD = ("check", "complaint", "load_reading")
 
 
 def run(session: Session) -> int:
@@ -104,6 +105,10 @@ def proposed(session: Session, proposals: tuple[Step, ...]) -> Step:
 def one_check(session: Session, name: str, step: Step | None = None) -> PromptReply:
     """Show a check with its cautions and ask it. Raises Back."""
     check = session.job.checks[name]
+    if step is not None and name in session.job.first_looks:
+        return first_start.go_through(session, session.job.first_looks) or PromptReply("")
+    if (instead := first_start.ready(session, check.state)) is not None:
+        return instead
     if said := putting_back.ready(session, "check", name, check_prompt.command_of):
         return check_prompt.command_of(session, said) or PromptReply("skip")
     above = step_page.head(session, check, step)
@@ -160,17 +165,20 @@ def _after(session: Session, given: PromptReply, step: Step | None) -> bool:
 
 
 def back(session: Session) -> None:
-    mistake = slip(session, session.last())
+    together = session.together()
+    holding = (event for event in reversed(together) if event.kind in _MAY_HOLD)
+    mistake = slip(session, next(holding, None))
+    told = [view.event_told(session, event) for event in together if event.kind in (*_MAY_HOLD, "remedy", "set_to")]
     taken = session.back(mistake)
     if taken is None:
         session.screen.problem("There is nothing to take back.")
     else:
-        session.screen.line(f"Taken back: {view.event_told(session, taken)}.")
+        session.screen.line(f"Taken back: {'; '.join(told or [view.event_told(session, taken)])}.")
 
 
 def slip(session: Session, event: Event | None) -> bool:
     """Whether what is taken back never was so; asked only where the job is held, since it stays held otherwise."""
-    if event is None or not session.job.held or event.kind not in ("check", "complaint", "load_reading"):
+    if event is None or not session.job.held or event.kind not in _MAY_HOLD:
         return False
     told = view.event_told(session, event)
     asked = f"The job is held. {told}: was that never so, such as a slip of the finger?"

@@ -17,7 +17,7 @@ from collections.abc import Mapping, Sequence
 from ...engine import AnswerError, Knowledge
 from ...engine.compiler import AdjusterPair, parse_number
 from ...engine.problems import HertzwrightError, printable, quoted
-from ...engine.readings import read_turns
+from ...engine.readings import read_turns, yes_or_no
 from ...engine.trim import Coach, NextTurn, Trial, TrimError, goal_of, pair_of
 from ..files import Outfile, output_file, store
 from ..record import held
@@ -235,7 +235,8 @@ def _ask(knowledge: Knowledge, coach: Coach, advice: NextTurn, screen: Screen, a
         while True:
             text = _line(screen, asker, "Steady or hunting? (or swing in Hz): ", ("steady", "hunting"))
             try:
-                hunts, swing = trial_text.read_hunting(text)
+                # Of one of two a yes or no says nothing.
+                hunts, swing = (None, None) if yes_or_no(text) is not None else trial_text.read_hunting(text)
             except AnswerError as error:
                 screen.problem(str(error))
                 continue
@@ -258,8 +259,14 @@ def _place(knowledge: Knowledge, coach: Coach, advice: NextTurn, screen: Screen,
         told = advice.choice.place if advice.kind == "turn" and advice.choice is not None else here
         if advice.kind != "turn":
             return told
-        if not _line(screen, asker, "Turned so? Enter, or n for other turns: ", ("n",)):
-            return told
+        while True:
+            text = _line(screen, asker, "Turned so? Enter, or n for other turns: ", ("n",))
+            so = yes_or_no(text)
+            if so or not text:
+                return told
+            if so is False:
+                break
+            screen.problem(f"{quoted(text)}: expected Enter or yes where it was turned so, or n for other turns")
     place = []
     for name, wanted in zip(coach.names, told, strict=True):
         made = knowledge.catalogue.adjusters[name]
@@ -286,11 +293,11 @@ def _value(screen: Screen, asker: Asker, prompt: str, said: str) -> float | None
 def _line(screen: Screen, asker: Asker, prompt: str, words: Sequence[str]) -> str:
     while True:
         text = asker.ask(prompt, (*words, "back", "stop"))
-        if text.lower() in ("x", "stop", "quit", "q", "exit"):
+        if text.lower() in prompts.STOP_WORDS:
             raise Stop
-        if text.lower() == "back":
+        if text.lower() in prompts.BACK_WORDS:
             raise _Back
-        if text in ("?", "help"):
+        if text.lower() in prompts.HELP_WORDS:
             screen.line(_COMMANDS)
             continue
         return text

@@ -28,6 +28,8 @@ _LEAST = 0.25
 SURE = 0.42
 """What scores less is only near to what was typed, and may be none of it."""
 _OF_A_PART = 0.9
+_BY_SHAPE = 0.05
+_ALIKE = 0.75
 _PARTS = re.compile(r"\s*(?:,|;|\.\s|\band\b|\bbut\b|\bthen\b)\s*")
 
 Same = Mapping[str, Sequence[str]]
@@ -54,17 +56,18 @@ def scored(
     weight = _Weights(there)
     parts = [(1.0, said, _tokens(folded(said)))]
     parts += [(_OF_A_PART, part, words) for part in _parts(said) if len(words := _tokens(folded(part))) > 1]
+    near = [{other: max(_alike(word, other) for word in words) for other in weight.known} if words else {}
+            for _, _, words in parts]  # fmt: skip
     found = []
     for order, (name, texts) in enumerate(there.items()):
-        score = max(
-            (
-                share * _score(part, words, text, tokens, weight)
-                for share, part, words in parts
-                if words
-                for text, tokens in texts
-            ),
-            default=0.0,
-        )
+        score = 0.0
+        for (share, part, words), close in zip(parts, near, strict=True):
+            for text, tokens in texts if words else ():
+                shared = _shared(words, tokens, close, weight)
+                # Comparing letter by letter takes most of the time, so it is done only where it can count.
+                if shared and share * (shared + _BY_SHAPE) > max(score, 0.999 * _LEAST):
+                    shape = difflib.SequenceMatcher(None, part, text).ratio()
+                    score = max(score, share * (shared + _BY_SHAPE * shape))
         if score >= _LEAST:
             found.append((-score, order, name))
     found.sort()
@@ -102,15 +105,15 @@ class _Weights:
     """How much each word tells: the fewer of the things to be found have it, the more."""
 
     def __init__(self, there: Mapping[str, Sequence[tuple[str, Sequence[str]]]]) -> None:
-        self._count = len(there)
-        self._having = Counter(
-            word for texts in there.values() for word in {one for _, tokens in texts for one in tokens}
-        )
+        having = Counter(word for texts in there.values() for word in {one for _, tokens in texts for one in tokens})
+        self.known = {word: log(1.0 + len(there) / count) for word, count in having.items()}
+        self._unknown = log(1.0 + len(there))
 
     def __call__(self, word: str) -> float:
-        return log(1.0 + self._count / max(1, self._having[word]))
+        return self.known.get(word, self._unknown)
 
 
+@lru_cache(maxsize=4096)
 def _tokens(text: str) -> tuple[str, ...]:
     found = []
     for word in re.findall(r"[a-z0-9]+", text.lower()):
@@ -126,25 +129,32 @@ def _tokens(text: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _score(typed: str, wanted: Sequence[str], text: str, there: Sequence[str], weight: Callable[[str], float]) -> float:
-    """0 to 1: mostly how much of what was typed is there, a little how much of the phrase was typed."""
-    if not there:
+def _shared(
+    wanted: Sequence[str], there: Sequence[str], close: Mapping[str, float], weight: Callable[[str], float]
+) -> float:
+    """0 to 0.95: mostly how much of what was typed is there, a little how much of the phrase was typed.
+
+    close: a word of the phrase -> how near the nearest typed word comes to it.
+    """
+    if not any(close[other] for other in there):
         return 0.0
     covered = fsum(weight(word) * max(_alike(word, other) for other in there) for word in wanted)
-    if not covered:
-        return 0.0
     covered /= fsum(map(weight, wanted))
-    used = fsum(weight(other) * max(_alike(word, other) for word in wanted) for other in there)
+    used = fsum(weight(other) * close[other] for other in there)
     used /= fsum(map(weight, there))
-    shape = difflib.SequenceMatcher(None, typed, text).ratio()
-    return 0.55 * covered + 0.4 * used + 0.05 * shape
+    return 0.55 * covered + 0.4 * used
 
 
 @lru_cache(maxsize=65536)
 def _alike(one: str, other: str) -> float:
     if one == other:
         return 1.0
-    if min(len(one), len(other)) >= 4 and (other.startswith(one) or one.startswith(other)):
+    if min(len(one), len(other)) < 4:
+        return 0.0
+    if other.startswith(one) or one.startswith(other):
         return 0.85
-    ratio = difflib.SequenceMatcher(None, one, other).ratio()
-    return ratio * 0.8 if ratio >= 0.75 and min(len(one), len(other)) >= 4 else 0.0
+    letters = difflib.SequenceMatcher(None, one, other)
+    if letters.real_quick_ratio() < _ALIKE or letters.quick_ratio() < _ALIKE:  # no less than the ratio, and quick
+        return 0.0
+    ratio = letters.ratio()
+    return ratio * 0.8 if ratio >= _ALIKE else 0.0

@@ -26,6 +26,7 @@ from .acceptance import (
     why_missing,
     within_tolerance,
 )
+from .closing_list import closing_list, seen_to
 from .comparison import (
     ComparedReading,
     ReadingChange,
@@ -65,6 +66,7 @@ __all__ = [
     "answers_as_found",
     "answers_as_left",
     "closing",
+    "closing_list",
     "compared_answers",
     "complaints",
     "current",
@@ -91,6 +93,7 @@ __all__ = [
     "present",
     "read_state",
     "readings_in_order",
+    "seen_to",
     "standing_complaints",
     "standing_of",
     "taken_back",

@@ -299,7 +299,8 @@ def _glance_first(
 ) -> Proposals:
     """The same, but a look of a minute comes before what an order rule puts behind it, while it may show something:
     by its price alone a trial with tools may go before it, on a set that runs."""
-    if proposals[0].kind not in ("check", "remedy"):
+    proven = state.proofs.get(state.epoch) == "passed"
+    if proposals[0].kind == "refer" or (proposals[0].kind == "done" and proven):
         return proposals
     first = [name for name, _ in glances(genset, state, posterior, proposals[0].id)]
     for name in first[:1]:
