@@ -45,7 +45,6 @@ Sets = tuple[tuple[frozenset[str], float], ...]
 _CARRIED = 60
 """Fault sets that a deepened choice carries."""
 _WANTED = "The record wants it as found in any case."
-_STILL_THERE = {"remedy": "not cured", "complaint": "present"}
 NOT_FOUND = "not_found"
 """Id of the step "done" where the proof run has passed and a complaint stands all the same."""
 SPEAKS_FOR = 2.0
@@ -199,12 +198,10 @@ class Adviser:
         return frozenset(found)
 
     def _failed(self, state: JobState, remedy: str) -> Mapping[str, float] | None:
-        """What was believed when a remedy was last proven useless; None where it was not. A proof run that failed says
-        so, and so does whoever finds the complaint still there after its readings."""
+        """What was believed when a remedy was last proven useless; None where it was not."""
         last = max(place for place, event in enumerate(state.standing) if event.kind == "remedy" and event.id == remedy)
         for place, event in enumerate(state.standing[last:], last):
-            still = event.kind in ("remedy", "complaint") and event.answer == _STILL_THERE[event.kind]
-            if still or event == Event("proof", answer="failed"):
+            if (event.kind == "remedy" and event.answer == "not cured") or event == Event("proof", answer="failed"):
                 until = state.standing[: place + 1]
                 key = tuple((each.kind, each.id, each.answer) for each in until)
                 if key not in self._believed:
@@ -271,32 +268,30 @@ class Adviser:
         for present, weight in explained.sets:
             there = present & visible
             merged[there] = merged.get(there, 0.0) + weight
-        # A set that has just failed its proof run is not sound, and proving it again changes nothing; nor can it be
-        # closed with a reading of the proof outside the tolerance.
-        if (state.proofs.get(state.epoch) == "failed" or self._outside(state)) and len(merged) > 1:
+        # A set that has just failed its proof run is not sound, and proving it again changes nothing.
+        if (state.proofs.get(state.epoch) == "failed" or self._confirmed(state)) and len(merged) > 1:
             merged.pop(frozenset(), None)
         for causes in self._standing_wrong(state):
             explained_by = {present: weight for present, weight in merged.items() if present & causes}
             merged = explained_by or merged
         return tuple(sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most])
 
-    def _outside(self, state: JobState) -> bool:
-        """Whether a reading that the proof needs is outside the tolerance, on the set as it is now, or one has shown
-        what the customer complains of: then something is wrong, whatever has not shown it yet."""
-        costs, checks = self._genset.knowledge.catalogue.costs, self._genset.checks
-        proving = {*costs.proof_needed, *costs.proof_checks}
+    def _confirmed(self, state: JobState) -> bool:
+        """Whether a reading shows what the customer complains of, on the set as it is now: then something is wrong,
+        whatever has not shown it yet."""
         said: dict[str, set[str]] = {}
         for (complaint, epoch), answer in state.complaints.items():
             if answer == "present" and epoch == state.epoch and complaint not in state.explained:
                 for name, outcomes in self._genset.knowledge.complaints[complaint].says.items():
                     said.setdefault(name, set()).update(outcomes)
-        for (name, epoch), made in state.made.items():
-            if epoch != state.epoch or not made.answer.outcomes:
-                continue
-            shown, fine = set(made.answer.outcomes), {checks[name].normal, *costs.also_fine.get(name, ())}
-            if not shown & fine and (name in proving or (made.answer.sure and shown <= said.get(name, set()))):
-                return True
-        return False
+        fine = self._genset.knowledge.catalogue.costs.also_fine
+        return any(
+            epoch == state.epoch
+            and made.answer.sure
+            and bool(shown := set(made.answer.outcomes))
+            and shown <= said.get(name, set()).difference(fine.get(name, ()))
+            for (name, epoch), made in state.made.items()
+        )
 
     def _standing_wrong(self, state: JobState) -> Iterator[frozenset[str]]:
         """The causes of each look before closing that is not as it should be, nothing that bears on it having been

@@ -17,7 +17,6 @@ from ..planning import PlanningProblem, Proposal
 from .equipment import lacking
 from .fittings import in_hand, to_put_back
 from .generating_set import GeneratingSet
-from .last_looks import last_looks
 from .sight import glances, kept_for_start, no_reason_to_stop, settled_checks, to_mend, waits
 from .state import JobState
 
@@ -48,11 +47,11 @@ def in_mechanics_order(
     problem: what they were planned with. sets: fault sets with weights. owed: checks that the record wants as found.
     posterior: probability of each cause.
     """
-    proposals = _seen_first(genset, proposals, sets)
+    proposals = _seen_first(genset, proposals)
     proposals = _preferred(genset, proposals)
     proposals = _seen_mended(genset, proposals, state, sets)
     proposals = _nearly_sure(genset, proposals, sets)
-    proposals = _not_given_up(genset, problem, proposals, state, sets)
+    proposals = _not_given_up(genset, problem, proposals, sets)
     proposals = _at_sight(genset, proposals, state, posterior)
     proposals = _not_stopped_for_it(genset, proposals, state, posterior)
     proposals = _owed_first(genset, proposals, state, owed, _complained_of(genset, state))
@@ -60,9 +59,8 @@ def in_mechanics_order(
     return _glance_first(genset, proposals, state, posterior)
 
 
-def _seen_first(genset: GeneratingSet, proposals: Proposals, sets: Sets) -> Proposals:
-    """The same, but a long remedy waits for a short look that would confirm its cause and saves what it takes; one that
-    is not usually needed, as far as is known, waits for any short look that saves half of what it takes.
+def _seen_first(genset: GeneratingSet, proposals: Proposals) -> Proposals:
+    """The same, but a long remedy waits for a short look that would confirm its cause and saves what it takes.
 
     What is left after a look is never priced too low (see `planning`), so a look that comes within its own minutes
     of the remedy costs nothing and may save the whole of it.
@@ -73,20 +71,11 @@ def _seen_first(genset: GeneratingSet, proposals: Proposals, sets: Sets) -> Prop
     for each in confirming(genset, proposals):
         if each.expected - best.expected <= each.minutes:
             return _put_first(proposals, each)
-    remedy = genset.remedies[best.id]
-    if _needed(sets, remedy.cures) < genset.knowledge.catalogue.words["usually"].value:
-        for each in proposals:
-            short = each.kind == "check" and each.minutes <= _SHORT * remedy.minutes
-            if short and each.expected - best.expected <= _HALF * each.minutes:
-                return _put_first(proposals, each)
     return proposals
 
 
-def _not_given_up(
-    genset: GeneratingSet, problem: PlanningProblem, proposals: Proposals, state: JobState, sets: Sets
-) -> Proposals:
-    """The same, but a set is not handed over with a fault that is as good as found and can be mended in less time,
-    nor before the looks that still tell something (see `last_looks`)."""
+def _not_given_up(genset: GeneratingSet, problem: PlanningProblem, proposals: Proposals, sets: Sets) -> Proposals:
+    """The same, but a set is not handed over with a fault that is as good as found and can be mended in less time."""
     best = proposals[0]
     if best.kind != "refer":
         return proposals
@@ -97,11 +86,6 @@ def _not_given_up(
             for each in proposals:
                 if each.id == remedy.id or each.id in first:
                     return _put_first(proposals, each)
-    settled = settled_checks(genset, state)
-    held_back = {step: (*names, *problem.cure_first.get(step, ())) for step, names in problem.look_first.items()}
-    for name, minutes in last_looks(genset, state, sets, settled, held_back, _SHORT * problem.refer):
-        if not (state.holds and genset.knowledge.catalogue.states[genset.checks[name].state].runs):
-            return _put_first(proposals, Proposal("check", name, minutes, minutes + best.expected))
     return proposals
 
 
