@@ -3,7 +3,8 @@
 Purpose: give every command three streams it can use, whatever it was started with (`>&-`, `<&-`, `2>&-`).
 Law: the three descriptors are always taken, so that no file that is opened ever stands in the place of one and gets
 what was meant for a reader. What was to be printed to a closed standard output is lost, and that is known (`lost`);
-what was said to a closed standard error is lost too; a closed standard input is an empty one.
+what was said to a closed standard error is lost too; a closed standard input is an empty one. What is asked there is
+answered by yes or no alone.
 Not here: a reader that goes away, or a full disk (see `app`).
 """
 
@@ -12,6 +13,7 @@ from __future__ import annotations
 import io
 import os
 import sys
+from collections.abc import Callable
 from typing import TextIO, cast
 
 
@@ -53,3 +55,29 @@ def lost() -> bool:
     """Whether something was to be printed and standard output is closed."""
     out: object = sys.stdout
     return isinstance(out, Closed) and out.lost
+
+
+def line_of(prompt: str) -> str | None:
+    """A line from standard input, None at its end. The prompt goes to standard error, beside the results."""
+    from ..engine.problems import printable  # late: most commands never ask
+
+    sys.stderr.write(printable(prompt))
+    sys.stderr.flush()
+    line = sys.stdin.readline()
+    return line.strip() if line else None
+
+
+def yes(prompt: str, ask: Callable[[str], str | None] = line_of) -> bool:
+    """Whether a question is answered with yes; Enter and the end of the input are a no, and what is neither yes nor no
+    is asked again."""
+    from ..engine.problems import printable
+    from ..engine.readings import yes_or_no
+
+    while True:
+        line = ask(prompt)
+        if not line:
+            return False
+        answer = yes_or_no(line, plain=True)
+        if answer is not None:
+            return answer
+        sys.stderr.write(f'"{printable(line)}": expected yes, or no\n')

@@ -60,6 +60,8 @@ def job_page(knowledge: Knowledge) -> Leaf:
     job.stands("running")
     for name, answer in (("hunts_no_load", "present"), ("linkage_by_hand", "comes back"), ("hose_look", "whole")):
         job.record(name, answer)
+    for name in job.first_looks:
+        job.record(name, "unknown")
     return _last(job, ())
 
 

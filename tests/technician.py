@@ -144,7 +144,7 @@ class Knows:
             "does the throttle",
             "Is it so?",
             "Is all of it so?",
-            "Before you leave: is it so?",
+            "Before you leave",
         ):
             if sign in text:
                 return "y"

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli.jobsite import check_prompt, proof_run, putting_back, remedy_prompt
+from hertzwright.cli.jobsite import check_prompt, complaint_prompt, proof_run, putting_back, remedy_prompt
 from hertzwright.cli.terminal import Stop, choose
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
@@ -174,3 +174,19 @@ def test_half_a_hertz_is_a_figure_and_not_what_is_less_than_it() -> None:
     check = known.checks["swing_no_load"]
     (found,) = meanings(check, "half a hertz", known.features({}), known.checks, known.catalogue.typed)
     assert found.answers == (("swing_no_load", "0.5 hertz"),)
+
+
+def test_a_tool_that_lies_in_the_same_box_is_named_and_a_complaint_beside_it_is_kept(tmp_path: Path) -> None:
+    """A blind trial: no vacuum gauge was told, and the next step took the hand vacuum pump beside it."""
+    job = Job(load_knowledge())
+    session, script = desk_of(
+        job, by_list(["hunts, no vacuum gauge with me", "1", "", "no hand vacuum pump"]), tmp_path
+    )
+    complaint_prompt.complaint(session, "")
+    assert job.absent == ("vacuum_gauge",)
+    assert any(event.kind == "complaint" for event in job.standing)
+    assert "Missing too? Say so: no hand vacuum pump." in " ".join(script.out.getvalue().split())
+    with pytest.raises(Stop):
+        check_prompt.ask(session, job.checks["linkage_feel"])
+    assert set(job.absent) == {"vacuum_gauge", "hand_vacuum_pump"}
+    assert script.out.getvalue().count("Missing too?") == 1

@@ -67,6 +67,7 @@ def test_fixed_is_refused_outside_the_tolerance_and_without_readings(knowledge: 
         knowledge.checks["swing_no_load"].ask: "a",
         "is that trouble gone?": "1",
         "cannot be called fixed": "2",
+        "Before you leave": "y",
     }
     seen: list[str] = []
 
@@ -151,10 +152,10 @@ def test_readings_keys_doubt_and_commands(knowledge: Knowledge, tmp_path: Path) 
     session.record("floats_high_no_load", "present")
     steps.run(session)
     out = script.out.getvalue()
-    assert "Kept: Gap at the wide-open stop, 0.03125 in (right)." in out
+    assert "Kept: Gap at the wide-open stop, 0.03125 in, right." in out
     assert "Not taken:" in out
-    assert "Kept: Frequency with no load, low, not sure." in out
-    assert "Kept: Frequency at full load, 58.2 Hz (low)." in out
+    assert "Kept: Frequency with no load, low, not sure (right: 60.5 to 62.5 Hz)." in out
+    assert "Kept: Frequency at full load, 58.2 Hz, low (right: 58.4 to 61.6 Hz)." in out
     assert "Taken back: Frequency at full load: 58.2 Hz." in out
     assert any(event.answer == "unknown" for event in job.standing)
     assert session.passed
@@ -256,9 +257,12 @@ def test_what_a_digit_means_is_asked_once_on_a_job(meant: str, knowledge: Knowle
     session.record("floats_high_no_load", "present")
     steps.run(session)
     out = script.out.getvalue()
-    kept = {"1": "Kept: Gap at the wide-open stop, right.", "2": "Kept: Gap at the wide-open stop, 1 in (wide)."}
+    kept = {
+        "1": "Kept: Gap at the wide-open stop, right.",
+        "2": "Kept: Gap at the wide-open stop, 1 in, wide (right: 0.015 to 0.06 in).",
+    }
     assert out.count(kept[meant]) == 2
-    assert "Kept: Frequency with no load, high." in out  # 3 Hz can be no reading
+    assert "Kept: Frequency with no load, high (right: 60.5 to 62.5 Hz)." in out  # 3 Hz can be no reading
     assert out.count("the answer or the reading?") == 1
 
 

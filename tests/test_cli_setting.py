@@ -10,15 +10,15 @@ import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.cli.files.journal import read
-from hertzwright.cli.jobsite import setting, steps
+from hertzwright.cli.jobsite import setting, steps, view
 from hertzwright.cli.record import fraction
 from hertzwright.cli.record.collection import collect
 from hertzwright.cli.record.sections import sections
-from hertzwright.cli.terminal import Line
+from hertzwright.cli.terminal import Line, Stop
 from hertzwright.engine import Event, Job, Knowledge, load_knowledge
 from hertzwright.engine.job import fixed
 from hertzwright.engine.readings import is_order
-from hertzwright.engine.setting import LEFT_OUT, SettingAdvice, advise, progress, turned, verdict
+from hertzwright.engine.setting import LEFT_OUT, SettingAdvice, advise, progress, put, turned, verdict
 from hertzwright.engine.simulated import Bench
 
 from technician import by_list, desk_of
@@ -127,14 +127,14 @@ def test_without_a_terminal_the_next_step_is_printed_and_options_do_it(
     here = ("--folder", str(tmp_path), "--plain")
     assert main(["start", "--name", "set one", "--acknowledge", "--set-in-order", *here]) == 0
     out = " ".join(capsys.readouterr().out.split())
-    assert "Setting 0 of 33" in out
+    assert "Setting 0 of 34" in out
     assert "Next: Fuel and oil:" in out
     seen = [word for fact in ("fuel_in_tank=enough_and_open", "oil_level=right", "fuel_bought=this_season",
         "fuel_leak_look=dry") for word in ("--record", fact)]  # fmt: skip
     assert main(["resume", *seen, *here]) == 0
     assert "Next: Air cleaner and cooling air:" in " ".join(capsys.readouterr().out.split())
     assert main(["resume", "--set-to", "idle_needle_at_start=1 1/2 turns", *here]) == 0
-    assert "Setting 2 of 33" in " ".join(capsys.readouterr().out.split())
+    assert "Setting 2 of 34" in " ".join(capsys.readouterr().out.split())
     assert main(["resume", "--turned", "speed=+1", *here]) == 2
     assert "nothing is to be turned now" in capsys.readouterr().err
     assert main(["resume", "--set-to", "idle_needle_at_strat=1", *here]) == 2
@@ -219,6 +219,9 @@ def test_turns_are_told_as_they_are_counted_at_a_screw() -> None:
         "we just rebuilt it, nothing is set, set it from the ground up", "set it up from scratch please",
         "all to be set", "Nothing wrong, all to be set", "it was overhauled and needs setting up", "tune it up",
         "nothing", "go through everything", "rebuilt last week, all the adjustments", "commission it",
+        "bought it at a farm sale, nobody knows how it stands, set everything as it should be",
+        "nothing wrong, set it in order", "rebuilt, set it up", "overhauled, needs everything adjusted",
+        "everything as it should be please", "set according to the book",
     ],
 )  # fmt: skip
 def test_words_that_say_there_is_no_complaint(words: str, knowledge: Knowledge, tmp_path: Path) -> None:
@@ -227,7 +230,17 @@ def test_words_that_say_there_is_no_complaint(words: str, knowledge: Knowledge, 
     assert setting.asked_for(session, words)
 
 
-@pytest.mark.parametrize("words", ["we just rebuilt it", "engine overhauled, fired up today", "new governor on it"])
+@pytest.mark.parametrize(
+    "words",
+    [
+        "we just rebuilt it",
+        "engine overhauled, fired up today",
+        "new governor on it",
+        "nobody knows how it stands",
+        "somebody turned every screw, set it right",
+        "got it at an auction",
+    ],
+)
 def test_a_rebuild_alone_is_asked_about(words: str, knowledge: Knowledge, tmp_path: Path) -> None:
     for said, meant in (("1", True), ("2", False)):
         session, _ = desk_of(Job(knowledge), by_list([said]), tmp_path / said)
@@ -295,7 +308,8 @@ def test_after_a_cure_setting_begins_at_what_was_disturbed(knowledge: Knowledge,
     ("typed", "made"),
     [
         (["3 1/8 out"], -3.125), (["turned so"], -3.125), (["2", "2 out"], -2.0), (["2", "1 1/2"], -1.5),
-        (["2", "1/2 in"], 0.5), (["3 turns out, slower"], -3.0),
+        (["2", "1/2 in"], 0.5), (["3 turns out, slower"], -3.0), (["did 3"], -3.0), (["I turned it 1/4 out"], -0.25),
+        (["2", "did 2 in"], 2.0),
     ],
 )  # fmt: skip
 def test_how_far_it_was_turned_is_typed_as_it_is_told(
@@ -314,3 +328,65 @@ def test_how_far_it_was_turned_is_typed_as_it_is_told(
     turns = dict(advice.turns) if given.command == "0" else setting._otherwise(session, advice, given.rest)
     assert given.command != "2"
     assert turns == {"speed": made}
+
+
+def test_why_in_a_setting_tells_of_the_setting_and_not_of_complaints(knowledge: Knowledge, tmp_path: Path) -> None:
+    """A blind trial: w in a setting listed the causes of complaints that nobody had made."""
+    job = Job(knowledge, {"booster": "none"})
+    job.begin_setting()
+    session, script = desk_of(job, by_list([]), tmp_path)
+    step = knowledge.catalogue.setting[advise(job, (), 0).step]
+    view.why(session, None)
+    out = " ".join(script.out.getvalue().split())
+    assert step.brief in out
+    assert "before any finding" not in out
+    assert "Not right yet" in out
+
+
+def test_the_proof_by_quarters_reads_every_quarter_and_one_line_does_for_all(
+    knowledge: Knowledge, tmp_path: Path
+) -> None:
+    """TM 5-6115-457-34, instrument test c: load in quarters. A stranger read a quarter and full load and no more."""
+    accepts = knowledge.catalogue.setting["proof_by_quarters"].accepts
+    loads = [knowledge.checks[name].reading for name in accepts]
+    assert [each.load for each in loads if each is not None and each.load] == [0.25, 0.5, 0.75, 1.0]
+    job = Job(knowledge, {"booster": "none", "hertz": 50})
+    job.begin_setting()
+    while (said := advise(job, deepen=0)).check != "frequency_quarter_load":
+        if said.check:
+            job.record(said.check, {"frequency_no_load": "51.1 Hz"}.get(said.check, job.checks[said.check].normal))
+        else:
+            put(job, said)
+    answers = iter(["51.2 50.8 50.4 50 49.6", "1"])
+    seen: list[str] = []
+
+    def answer(text: str) -> str:
+        seen.append(text)
+        if "Are you safe" in text:
+            return "y"
+        try:
+            return next(answers)
+        except StopIteration:
+            raise Stop from None
+
+    session, _ = desk_of(job, answer, tmp_path)
+    steps.run(session)
+    assert any("no load first: 51.2 50.8 50.4 50 49.6" in text for text in seen)
+    read = {made.check for made in job.made if made.answer.values}
+    assert {f"frequency_{share}_load" for share in ("quarter", "half", "three_quarter", "full")} <= read
+
+
+def test_a_set_that_stands_cold_is_seen_at_its_first_start_and_none_waits_for_that(knowledge: Knowledge) -> None:
+    for stands, wanted in (("cold", True), ("warm", False)):
+        job = Job(knowledge, {"booster": "none"})
+        job.stands(stands)
+        job.begin_setting()
+        read: list[str] = []
+        while not read or not job.runs(job.checks[read[-1]].state):
+            said = advise(job, deepen=0)
+            if said.check:
+                read.append(said.check)
+                job.record(said.check, job.checks[said.check].normal)
+            else:
+                put(job, said)
+        assert (read[-1] == "swing_cold") is wanted, read

@@ -12,10 +12,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from hertzwright.cli.record import limits
 from hertzwright.cli.workshop import card
 from hertzwright.cli.workshop.card_side import sides
-from hertzwright.engine import load_knowledge
-from hertzwright.engine.problems import figure, in_sentence, percent
+from hertzwright.engine import Job, load_knowledge
+from hertzwright.engine.problems import figure, in_sentence, limit_text, percent
 
 ROOT = Path(__file__).parents[1]
 CODE = [*ROOT.glob("engine/**/*.py"), *ROOT.glob("cli/**/*.py")]
@@ -70,6 +71,32 @@ def test_the_card_shows_no_more_digits_than_a_meter_and_no_unit_twice() -> None:
     for number in re.findall(r"\d+\.\d+", text):
         assert len(number.replace(".", "").lstrip("0")) <= 3, number
     flat = " ".join(text.split())
-    assert "below 0.5 or 0.417 Hz" in flat
+    assert "below 0.5 or at most 0.4 Hz" in flat
     assert "at most 0.83 % of rated" in flat
     assert not re.search(r"% of [a-z]+: [a-z ]+[\d.]+ %", flat)
+
+
+@pytest.mark.parametrize(
+    ("bounds", "told"),
+    [
+        ((-0.2, 3.05), "at most 3 Hz"), ((-0.1667, 2.5417), "at most 2.5 Hz"), ((float("-inf"), 0.416667), "at most 0.4 Hz"),
+        ((float("-inf"), 4.0), "below 4 Hz"), ((50.4167, 52.0833), "50.5 to 52 Hz"), ((60.5, 62.5), "60.5 to 62.5 Hz"),
+        ((-1.0, 1.0), "-1 to 1 Hz"), ((10.0, float("inf")), "from 10 Hz"),
+    ],
+)  # fmt: skip
+def test_a_limit_reads_as_in_the_trade(bounds: tuple[float, float], told: str) -> None:
+    """A bound that no meter shows, and one that is only the meter's doubt about zero, are no limit for people."""
+    assert limit_text(*bounds, "Hz", 0.375) == told
+
+
+def test_no_limit_shown_is_one_that_cannot_be_met() -> None:
+    """On sets of 50 and 60 Hz, in every tolerance set: at most one place in hertz and seconds, and no fall below zero."""
+    knowledge = load_knowledge()
+    for hertz in (50, 60):
+        for tolerance in knowledge.catalogue.tolerances:
+            job = Job(knowledge, {"hertz": hertz}, tolerance)
+            for check in job.checks.values():
+                told = limits(job, check)
+                if told.endswith((" Hz", " s")):
+                    assert not re.search(r"\.\d\d", told), f"{check.id}: {told}"
+            assert limits(job, job.checks["frequency_spread"]).startswith("at most")

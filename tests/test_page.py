@@ -15,9 +15,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hertzwright.cli.jobsite import safety, step_page, view
+from hertzwright.cli.files import journal
+from hertzwright.cli.files.export import without_names
+from hertzwright.cli.jobsite import remedy_prompt, safety, step_page, view
 from hertzwright.cli.jobsite.safety import Cautioned
 from hertzwright.cli.jobsite.session import Session
+from hertzwright.cli.record.collection import collect
 from hertzwright.cli.terminal import Choice, Line, Page, Row, Screen, chance_word, percent
 from hertzwright.cli.terminal.page import MORE, Leaf, lay_out
 from hertzwright.engine import Job, Knowledge, load_knowledge
@@ -205,8 +208,8 @@ def test_a_danger_is_shown_in_full_at_its_step_until_it_was_met_once(knowledge: 
 
 @pytest.mark.parametrize("rows", range(1, 9))
 def test_a_lead_is_cut_only_where_no_row_is_free(rows: int) -> None:
-    """A blind trial: lead lines ended in "..." with rows free below them."""
-    lead = " ".join(["throttle rod too long, 36 %;"] * rows)
+    """A blind trial: lead lines ended in "..." with rows free below them; now a sentence is shown whole or not at all."""
+    lead = " ".join(["Throttle rod too long, 36 %."] * rows)
     choices = tuple(Choice(str(at), f"answer {at}") for at in range(1, 4))
     for face in FACES:
         for above in range(0, 16, 3):
@@ -215,8 +218,9 @@ def test_a_lead_is_cut_only_where_no_row_is_free(rows: int) -> None:
                 keys=(("z", "back"), ("m", "more")), hint=step_page.DOUBT,
             )  # fmt: skip
             (leaf,) = lay_out(page, face) if above < 12 else lay_out(page, face)[-1:]
-            if any(row.text.endswith("...") for row in leaf.rows):
-                assert len(leaf.rows) + rows > (face.height or 0) - 4, (rows, above)
+            assert not any(row.text.endswith("...") for row in leaf.rows)
+            if (shown := " ".join(told(leaf).split()).count("long, 36 %.")) < rows:
+                assert len(leaf.rows) + rows - shown > (face.height or 0) - 4, (rows, above)
                 assert step_page.DOUBT not in told(leaf)
 
 
@@ -254,10 +258,72 @@ def test_a_remedy_says_what_to_do_where_no_load_is_there(knowledge: Knowledge) -
             continue
         told_steps = view.remedy_steps(session, remedy)
         for step in told_steps[: len(remedy.steps)]:
-            assert not view.names_load(step) or step.startswith("Not today: "), (name, step)
+            assert not view.needs_load(step) or step.startswith("Not today: "), (name, step)
+            assert view.needs_load(step) or not view.names_load(step), (name, step)
         if any(map(view.names_load, remedy.steps)):
             assert remedy.without_load, f"{name}: say what to do without load"
             assert "not proven under load" in told_steps[-1]
+
+
+@pytest.mark.parametrize(
+    ("step", "needs"),
+    [
+        ("Put full load on and read the fall; not more than 3 Hz, and not less than about half a hertz.", True),
+        ("Switch a large load on and off; it should settle within a few swings, each smaller than the last.", True),
+        ("Put the load off and on; a stumble asks for an eighth richer.", True),
+        ("Start, warm up, and see that the link moves as load comes on and goes off.", True),
+        ("Run it warm under load and watch for the miss.", True),
+        ("Lock it, put load on and off, and see that the speed comes back at once and settles.", True),
+        ("Reset the no-load speed.", False),
+        ("Run warm with no load and see that the lever rides clear of the stop.", False),
+        ("Keep hands, sleeves and tools clear of fan and belt, and have somebody at the load breaker.", False),
+        ("Take the load off before each change, change a little at a time, and lock it.", False),
+        ("Do not run it further under load.", False),
+        ("Put a light load on; it should read close to 60 Hz.", False),
+    ],
+)
+def test_a_step_that_puts_load_on_is_known_by_its_words(knowledge: Knowledge, step: str, needs: bool) -> None:
+    assert any(step in remedy.steps for remedy in knowledge.remedies.values()), "as the knowledge has it"
+    assert view.needs_load(step) is needs
+
+
+def test_what_was_not_done_is_not_kept_as_done(knowledge: Knowledge, tmp_path: Path) -> None:
+    """A stranger was told "not today" of two steps of the sensitivity, and the record had all of them as done."""
+    job = Job(knowledge)
+    job.record("hunts_no_load", "present")
+    job.not_here("load bank")
+    session, script = desk_of(job, by_list(["y", "y", "1"]), tmp_path)
+    session.acknowledged.update(("set_sensitivity", "state warm_no_load"))
+    remedy = knowledge.remedies["set_sensitivity"]
+    assert [remedy.steps.index(text) + 1 for text in view.steps_left(session, remedy)] == [5, 7, 8]
+    assert remedy_prompt.one(session, "set_sensitivity", None).command == ""
+    assert "carried out, but for 3 steps." in script.out.getvalue()
+    assert session.journal is not None
+    session.journal.close()
+    kept = journal.read(session.journal.path)
+    record = collect(knowledge, kept)
+    assert "Switch a large load on and off" in record.remedies[0].left
+    assert any("not done in full: " in point and "Put full load on" in point for point in record.open_points)
+    minutes = Job(knowledge)
+    minutes.carry_out("set_sensitivity")
+    assert job.minutes == minutes.minutes, "it is no turn that the remedy begins with"
+    nameless = without_names(kept.events)
+    assert [event.cells for event in nameless if event.kind == "remedy"] == [{}]
+
+
+@pytest.mark.parametrize(
+    ("typed", "numbers"),
+    [("not 2 4", [2, 4]), ("all but 3", [3]), ("done, but not 2 and 5", [2, 5]), ("except steps 1, 2", [1, 2])],
+)
+def test_steps_that_were_not_done_are_named_by_their_numbers(
+    knowledge: Knowledge, tmp_path: Path, typed: str, numbers: list[int]
+) -> None:
+    job = Job(knowledge)
+    session, _ = desk_of(job, by_list(["not 99", typed]), tmp_path)
+    assert remedy_prompt.one(session, "clean_air_cleaner", None).command == ""
+    steps = knowledge.remedies["clean_air_cleaner"].steps
+    (event,) = [event for event in job.standing if event.kind == "remedy"]
+    assert event.cells == {"left": "; ".join(steps[number - 1] for number in numbers)}
 
 
 def test_after_a_cure_that_proved_itself_the_lead_speaks_of_what_is_left(knowledge: Knowledge) -> None:

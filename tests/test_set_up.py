@@ -266,7 +266,10 @@ def test_options_and_facts_say_where_it_stands(tmp_path: Path, capsys: pytest.Ca
     assert step["minutes"] == KNOWLEDGE.checks[step["id"]].minutes
     facts.write_text("facts:\n  - {complaint: sags_under_load, answer: present}\n", encoding="utf-8")
     assert main(["rank", str(facts), "--json", "--stands", "Stopped, still warm"]) == 0
-    step = json.loads(capsys.readouterr().out)["next"][0]
+    first, *later = json.loads(capsys.readouterr().out)["next"]
+    step = next(each for each in later if each["id"] == "frequency_no_load")
+    assert first["minutes"] == KNOWLEDGE.checks[first["id"]].minutes  # before the first start
+    assert first["id"] in COSTS.first_start.checks
     assert step["minutes"] == 4 + KNOWLEDGE.checks[step["id"]].minutes
     assert main(["rank", str(facts), "--stands", "aloft"]) == 2
     assert '"aloft" is no way a set stands; expected cold' in capsys.readouterr().err

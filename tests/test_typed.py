@@ -131,7 +131,7 @@ def test_what_is_told_of_the_visit_is_kept(knowledge: Knowledge, tmp_path: Path)
 
 def test_without_a_load_it_is_closed_as_not_proven_under_load(knowledge: Knowledge, tmp_path: Path) -> None:
     job = Job(knowledge, {"booster": "none"})
-    session, script = desk_of(job, by_list(["1"]), tmp_path)
+    session, script = desk_of(job, by_list(["1", "y"]), tmp_path)
     session.not_here("load bank")
     session.record("frequency_no_load", "61.2 Hz")
     session.record("swing_no_load", "steady")

@@ -18,6 +18,7 @@ from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 
 from ...engine.problems import HertzwrightError, printable, quoted
+from .. import streams
 from . import store, whole_file
 
 STANDARD_OUTPUT = "-"
@@ -116,9 +117,7 @@ def _is_job(name: str, path: Path) -> bool:
 def _confirmed(name: str) -> bool:
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         return False
-    sys.stderr.write(f"{printable(name)} is there already. Write over it? Type yes: ")
-    sys.stderr.flush()
-    return sys.stdin.readline().strip().lower() in ("yes", "y")
+    return streams.yes(f"{printable(name)} is there already. Write over it? Type yes: ")
 
 
 def _there(name: str) -> OutfileError:

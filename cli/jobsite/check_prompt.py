@@ -16,8 +16,9 @@ from dataclasses import dataclass, replace
 from ...engine import AnswerError, ContradictionError, JobError
 from ...engine.compiler import Check, Remedy, spoken
 from ...engine.job import doubted_load
-from ..record import answer_words
-from ..terminal import YES, Back, Page, Stop
+from ...engine.readings import outcome_said, yes_or_no
+from ..record import kept_words
+from ..terminal import BACK_WORDS, Back, Page, Stop
 from . import other_words, putting_back, step_page, view, visit_told
 from .safety import Cautioned
 from .session import Session
@@ -44,7 +45,9 @@ COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
     "stop": ("x", ("stop", "save", "quit", "exit", "q"), "save and stop; resume goes on"),
     "more": ("m", ("more", "help", "?", "menu"), "all keys"),
 }
-LEAVING = frozenset(word for name in ("skip", "back", "stop") for word in (COMMANDS[name][0], *COMMANDS[name][1]))
+LEAVING = frozenset(
+    word for name in ("skip", "back", "stop", "more") for word in (COMMANDS[name][0], *COMMANDS[name][1])
+)
 """What may be typed before a page was read to its end."""
 _WITH_WORDS = ("other", "remedy", "complaint", "off", "without", "come", "before", "note")
 _LETTERS = "abcde"
@@ -84,6 +87,8 @@ def parse(session: Session, text: str, check: Check) -> PromptReply | str:
     """
     if (outcome := _outcome_of(check, text)) is not None:
         return outcome
+    if text.lower() == "n" and outcome_said(check, "no") is not None:
+        return text
     given = command_of(session, text)
     if given is not None and not other_words.names_outcome(check, text):
         told = visit_told.command(session, text) is not None
@@ -101,6 +106,9 @@ def _outcome_of(check: Check, text: str) -> str | None:
     """The outcome that a key stands for, with the question mark of an unsure answer; None where it is no key."""
     doubt = "?" if text.endswith("?") else ""
     key = text.rstrip("?").strip().lower()
+    # A letter that answers a gate is no answer to what is asked after it: it is said back first.
+    if len(key) > 1 and (said := outcome_said(check, key)) is not None:
+        return said + doubt
     if len(key) == 1 and key in _LETTERS[: len(check.outcomes)]:
         return check.outcomes[_LETTERS.index(key)].id + doubt
     if check.reading is None and key.isdecimal() and 1 <= int(key[:9]) <= len(check.outcomes):
@@ -122,7 +130,7 @@ def ask(
     again, offered = False, ""
     while True:
         text = " ".join(session.present(page, again).split())
-        text = offered if offered and text.lower() in YES else text
+        text = offered if offered and yes_or_no(text) else text
         session.offered = ""
         page = read_by(session, page, text, cautions)
         again, offered = True, ""
@@ -138,7 +146,14 @@ def ask(
             continue
         given = parse(session, text, check)
         if isinstance(given, str):
-            told = other_words.record(session, check, which(session, check, given), record_answer)
+            before = len(session.job.events)
+            try:
+                told = other_words.record(session, check, which(session, check, given), record_answer)
+            except Back:  # at what was asked of the answer: it alone is taken back, and the question stands
+                if len(session.job.events) > before:
+                    session.back()
+                again = False
+                continue
             if isinstance(told, tuple):  # no answer, but a sentence about the visit
                 again = not stays(session, PromptReply(*told))
                 if waits(session, "check", check.id, PromptReply(*told)):
@@ -211,9 +226,14 @@ def menu(session: Session) -> PromptReply:
     """All commands, numbered."""
     names = [name for name in COMMANDS if name != "more"]
     rows = [f"{COMMANDS[name][0]} {COMMANDS[name][1][0]}: {COMMANDS[name][2]}" for name in names]
-    # Its keys work where they are shown; z is here as everywhere the way back.
+    rows[names.index("back")] = f"{COMMANDS['back'][2]}, as z does at the question"
+    # Its keys work where they are shown; z is here as everywhere the way back, to the question.
     also = {word: at for at, name in enumerate(names) for word in (COMMANDS[name][0], *COMMANDS[name][1])}
-    return PromptReply([*names, "none"][session.choose("", [*rows, "go back to the question"], len(names), also)])
+    also = {word: at for word, at in also.items() if word not in BACK_WORDS}
+    try:
+        return PromptReply([*names, "none"][session.choose("", [*rows, "go back to the question"], len(names), also)])
+    except Back:
+        return PromptReply("none")
 
 
 def which(session: Session, check: Check, text: str) -> str:
@@ -259,8 +279,9 @@ def record_answer(session: Session, check: Check, text: str) -> bool:
         other_words.refused(session, check, text, error)
         return False
     made = next(made for made in session.job.made if (made.check, made.epoch) == (check.id, session.job.epoch))
-    screen.line(f"Kept: {check.title}, {answer_words(made)}.", "green")
-    of_load = check.reading is not None and (check.reading.load == 1.0 or check.reading.scale == "rated_amps")
+    screen.line(f"Kept: {check.title}, {kept_words(session.job, made)}.", "green")
+    by = session.knowledge.catalogue.costs.full_load_by
+    of_load = check.reading is not None and (check.reading.load == 1.0 or check.id == by)
     if of_load and (doubt := doubted_load(session.job)):
         screen.attention(f"{doubt}.")
     return True

@@ -9,23 +9,28 @@ Not here: how the verdict is found (see `condition`).
 
 from __future__ import annotations
 
-from ...engine import JobError
-from ...engine.job import not_possible, unproven_under_load, why_missing
+from ...engine import Job, JobError
+from ...engine.job import doubted_load, not_possible, unproven_under_load, why_missing
 from ...engine.problems import in_sentence
 from ..record import CLOSINGS, complaints, fixed, held, missing, needed, not_found, open_points, rows
-from . import proof_run, putting_back, safety, setting, view
+from . import closing_list, proof_run, safety, setting, view
 from .session import Session
 
 
-def close(session: Session, refer: bool = False) -> bool:
-    """Prove and close, or close as open. Returns whether the job is closed."""
+def close(session: Session, refer: bool = False, looked_at: bool = False) -> bool:
+    """Prove and close, or close as open. Returns whether the job is closed.
+
+    looked_at: with the looks before closing.
+    """
     job, screen = session.job, session.screen
     if refer:
-        putting_back.at_the_end(session)
         return _finish(session, "handed_over")
     if safety.make_safe(session) and proof_run.ask_missing(session):
         proof_run.ask_gone(session)
-        putting_back.at_the_end(session)
+        if looked_at and fixed(job) and (wanted := proof_run.in_order(session, looks(job))):
+            proof_run.take_readings(session, "Before closing", wanted)
+        if job.off:  # nothing is fixed with anything off
+            closing_list.go_through(session)
     if fixed(job):
         if setting.offer(session):
             return False
@@ -48,6 +53,8 @@ def close(session: Session, refer: bool = False) -> bool:
     for name in missing(job):
         screen.attention(f"Left open: {in_sentence(why_missing(job, name))}")
     proof_run.say_outside(session)
+    if doubt := doubted_load(job):
+        screen.attention(f"{doubt}.")
     if said := view.said(session):
         screen.attention(f"still there, or not known to be gone: {said}")
     ways = ["go on with the next step", "close it as open"]
@@ -56,13 +63,19 @@ def close(session: Session, refer: bool = False) -> bool:
         ways.append("close it: the cause was not found")
     at = session.choose("So it cannot be called fixed.", ways, 0)
     if at:
-        putting_back.at_the_end(session)
         return _finish(session, ("open", "not_found")[at - 1])
     if "present" in complaints(job).values() and not missing(job) and not job.held:
         session.prove("failed")
     # Proposing it again at once would be a loop; the next best step comes first.
     session.passed.add("done")
     return False
+
+
+def looks(job: Job) -> tuple[str, ...]:
+    """The looks before closing that have no answer: for what else is wrong than was said, and for the meter."""
+    answered = {made.check for made in job.made}
+    wanted = job.knowledge.catalogue.costs.before_closing
+    return tuple(name for name in wanted if name in job.checks and name not in answered)
 
 
 def _close_unproven(session: Session) -> bool:
@@ -75,12 +88,12 @@ def _close_unproven(session: Session) -> bool:
     ways = ("close it: not proven under load", "go on; if it has come, type here and its name")
     session.passed.add("done")
     if session.choose("So it cannot be called fixed.", ways) == 0:
-        putting_back.at_the_end(session)
         return _finish(session, "not_proven_under_load")
     return False
 
 
 def _finish(session: Session, how: str, shown: bool = False) -> bool:
+    closing_list.go_through(session)
     try:
         session.close(how)
     except JobError as error:

@@ -23,14 +23,15 @@ def complaint(session: Session, words: str) -> None:
     """Find one or more complaints by words, or from the list, and record them."""
     screen, usable = session.screen, _usable(session)
     phrases = {name: (each.title, each.brief, *each.synonyms) for name, each in usable.items()}
-    taken = 0
+    taken, said = 0, words
     while True:
         if not words:
             asked = "Anything else? A few words, or Enter to go on."
             if not taken:
                 asked = "What is the trouble? A few words, or Enter for the list. "
                 asked += "Nothing wrong, all to be set: set in order."
-            words = session.ask(asked, words=[each.title for each in usable.values()])
+            told = "Say what it does and when, as the customer says it: hunts with no load. Enter alone: the list."
+            words = session.ask(asked, words=[each.title for each in usable.values()], told=told)
             try:
                 if not taken and setting.asked_for(session, words):
                     setting.begin(session)
@@ -40,6 +41,7 @@ def complaint(session: Session, words: str) -> None:
                 continue
             if not words and taken:
                 return
+            said = words
             if _command(session, words, phrases) or not (words := _beside(session, words)):
                 words = ""
                 continue
@@ -63,8 +65,13 @@ def complaint(session: Session, words: str) -> None:
             continue
         words = ""
         for each in chosen:
-            if agrees(session, each):
-                session.record(each.id, "present")
+            try:
+                kept = agrees(session, each)
+            except Back:
+                break
+            if kept:
+                own = "" if said.lower() in ("", each.id, each.title.lower()) else said
+                session.record(each.id, "present", said=own)
                 taken += 1
                 screen.line(f"Kept: {each.title}.", "green")
                 if each.stop_first:

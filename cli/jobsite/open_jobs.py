@@ -32,7 +32,7 @@ def open_of(folder: Path, name: str) -> tuple[str, str]:
 
 
 def offer(asker: Asker | None, screen: Screen, folder: Path, name: str) -> str | None:
-    """The id of the open job that is gone on with; None where a new one is begun. Raises Stop."""
+    """The id of the open job that is gone on with; None where a new one is begun. Raises Back or Stop."""
     ident, day = open_of(folder, name)
     if not ident:
         return None
@@ -41,4 +41,4 @@ def offer(asker: Asker | None, screen: Screen, folder: Path, name: str) -> str |
         print(printable(f"{said} Go on with it: hertzwright resume {ident}"), file=sys.stderr)
         return None
     screen.heading(said)
-    return ident if choose(asker, screen, "", ("go on with it", "begin a new job"), 0) == 0 else None
+    return ident if choose(asker, screen, "", ("go on with it", "begin a new job"), 0, back=True) == 0 else None

@@ -14,13 +14,13 @@ from ...engine.job import no_load_today, only_under_load, readings_in_order, tri
 from ...engine.problems import in_sentence
 from ..record import answer_words, beside, complaints, limits, missing, needed, outside, present
 from ..terminal import Back, Page, minutes
-from . import check_prompt, putting_back, safety, step_page
+from . import check_prompt, first_start, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
 
 AS_FOUND = "As found"
-_TAKE = ("y", "yes", "take")
-_LEAVE = ("", "n", "no", "s", "skip", "go on", "without", "go on without")
+_TAKE = ("y", "take", "take it", "take it now")
+_LEAVE = ("n", "s", "skip", "go on", "without", "go on without")
 
 
 def in_order(session: Session, names: Sequence[str], proving: bool = True) -> list[str]:
@@ -39,7 +39,7 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
         if present(job, name) is not None or job.lacking("check", name):
             at += 1
             continue
-        if putting_back.ready(session, "check", name):
+        if first_start.ready(session, check.state) is not None or putting_back.ready(session, "check", name):
             return False
         above = step_page.head(session, check, None, f"{heading}, {at + 1} of {len(names)}: ")
         cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", name), above)
@@ -174,10 +174,10 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
     while True:
         text = session.present(Page(question=asked, words=("yes", "no")), again)
         again = True
-        if text.lower() in _LEAVE:
+        if not text or session.says(text, _LEAVE):
             session.as_found_offered = True
             return PromptReply("")
-        if text.lower() in _TAKE:
+        if session.says(text, _TAKE):
             session.as_found_offered = True
             before = len(job.events)
             take_readings(session, AS_FOUND, wanted)

@@ -1,9 +1,9 @@
-"""What is off on the set, at the terminal: put back before the set runs, off already as found, still off at the end.
+"""What is off on the set, at the terminal: put back before the set runs, off already as found.
 
 Purpose: the question that proves a fitting back on, asked before any step that needs it on.
 Law: nothing that needs a fitting on is gone on with before its question is answered with yes, and a yes is kept in the
 record before the step. "No, it is still off" changes nothing.
-Not here: what is off, and what must be on (see `job.fittings`).
+Not here: what is off, and what must be on (see `job.fittings`); what is still off at the end (see `closing_list`).
 """
 
 from __future__ import annotations
@@ -106,19 +106,6 @@ def as_found(session: Session, words: str, step: Check | Remedy | None) -> None:
     for name in (found[at] for at in taken if at < len(found)):
         session.take_off(name, as_found=True)
         screen.line(f"Kept: {fittings[name].title}, off as found.", "green")
-
-
-def at_the_end(session: Session) -> None:
-    """Ask of all that is still off whether it is put back now; what is not stands in the record."""
-    off = [each.fitting for each in session.job.off]
-    if not off:
-        return
-    fittings = session.knowledge.catalogue.fittings
-    page = Page(title="Still off", body=tuple(Line(fittings[name].question, "bold", "  - ") for name in off))
-    answers = ("yes, all of it is back on", "no: it stays off, and the record says so")
-    if session.confirm("Before you leave: is it so?", *answers, page):
-        for fitting in off:
-            session.put_back(fitting)
 
 
 def known(session: Session, option: str, names: Sequence[str]) -> list[str]:

@@ -8,14 +8,14 @@ text of the cautions (see the knowledge).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 from ...engine.compiler import Check, Remedy, SettingStep
 from ...engine.job import Risk
 from ...engine.problems import in_sentence
 from ..record import LOCAL_CODES
-from ..terminal import Line, Page, Stop, confirm
+from ..terminal import Back, Line, Page, Stop, confirm
 from . import view
 from .session import Session
 
@@ -46,6 +46,7 @@ def opening(session: Session) -> None:
     if not confirm(session.asker, session.screen, "", "understood, go on", "not now, stop", page=page):
         raise Stop
     session.seen.update(named)
+    session.acknowledged.update(f"caution {caution}" for caution in named)
     session.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
@@ -59,11 +60,12 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     own = list(own)
     named = list(dict.fromkeys([*own, *there.cautions]))
     entering = there.dangerous and f"state {what.state}" not in session.acknowledged
+    met = _met_here(session, what.state)
     risks = {f"risk {risk.limit} {reason}": risk for risk in risks_of(session, what.state) for reason in risk.reasons}
-    new_risks = [risk for reason, risk in risks.items() if reason not in session.acknowledged]
-    if not session.job.runs(what.state):
-        session.met = None  # the run is over
-    asks = (what.dangerous and not _met(session, what, own)) or entering or bool(new_risks)
+    new_risks = [
+        risk for reason, risk in risks.items() if reason not in session.acknowledged and f"risk {risk.limit}" not in met
+    ]
+    asks = (what.dangerous and not _met(session, what, met)) or entering or bool(new_risks)
     # Where a step is dangerous its own are shown in full until they were met once, whatever the opening said of them.
     again = {caution for caution in own if asks and f"caution {caution}" not in session.acknowledged}
     again.update(caution for risk in new_risks for caution in risk.cautions)
@@ -85,25 +87,28 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     session.acknowledged.update((what.id, f"state {what.state}", *(f"caution {caution}" for caution in named), *risks))
     told = ", ".join(titles(session, named)).lower()
     session.acknowledge(what.id, f"{told}, before {what.id.replace('_', ' ')}.")
-    if isinstance(what, Check) and not what.fits.takes_off:
-        session.met = _run(session, what), frozenset(own)
+    met.update(f"risk {risk.limit}" for risk in risks.values())
+    if isinstance(what, Check) and what.dangerous and not what.fits.takes_off:
+        met.update(what.cautions)
     return Cautioned(tuple(named), (), titles(session, named))
 
 
-def _met(session: Session, what: Check | Remedy | SettingStep, own: Iterable[str]) -> bool:
-    """Whether what is dangerous in a step was acknowledged: for itself, or for another reading of the same kind that
-    was taken in this run. One load test is one question."""
+def _met_here(session: Session, state: str) -> set[str]:
+    """What was acknowledged in a set-up state since the set was started and worked on last: the cautions of what is
+    dangerous by itself, and what may come of the set. It ends with the run, which a step on the standing set does."""
+    # Also what goes back on, and securing it, is done on the standing set.
+    work = sum(event.kind in ("remedy", "put_back", "secured") for event in session.job.standing)
+    if not session.job.runs(state) or session.met_after != work:
+        session.met, session.met_after = {}, work
+    return session.met.setdefault(state, set())
+
+
+def _met(session: Session, what: Check | Remedy | SettingStep, met: Collection[str]) -> bool:
+    """Whether what is dangerous in a step was acknowledged: for itself, or, of a reading, for another with the same
+    dangers in this state of the run. One load test is one question."""
     if what.id in session.acknowledged:
         return True
-    if session.met is None or not isinstance(what, Check) or what.fits.takes_off:
-        return False
-    run, cautions = session.met
-    return run == _run(session, what) and cautions.issuperset(own)
-
-
-def _run(session: Session, check: Check) -> tuple[str, str, int]:
-    """What two readings have in common that are taken in one run: the state, the area, and the work done before."""
-    return check.state, check.area, session.job.epoch
+    return isinstance(what, Check) and not what.fits.takes_off and bool(what.cautions) and {*what.cautions} <= {*met}
 
 
 def risks_of(session: Session, state: str) -> tuple[Risk, ...]:
@@ -140,14 +145,20 @@ def make_safe(session: Session) -> bool:
             for name in dict.fromkeys(name for hold in session.job.held for name in hold.cautions)
         ),
     )  # fmt: skip
-    while not session.confirm("Is the set shut down?", "yes, it stands still", "no, it still runs", page):
-        session.screen.problem(_SHUT_DOWN)
-        page = replace(page, cautions=())
-    if session.confirm(
-        "Engine stopped: does the throttle plate close fully and freely when you move it by hand?",
-        "yes, it closes", "no, or not sure",
-    ):  # fmt: skip
-        who = session.ask("Who says so? A name for the record, or Enter.", "name> ")
+    while True:
+        while not session.confirm("Is the set shut down?", "yes, it stands still", "no, it still runs", page):
+            session.screen.problem(_SHUT_DOWN)
+            page = replace(page, cautions=())
+        try:
+            if not session.confirm(
+                "Engine stopped: does the throttle plate close fully and freely when you move it by hand?",
+                "yes, it closes", "no, or not sure",
+            ):  # fmt: skip
+                break
+            who = session.ask("Who says so? A name for the record, or Enter.", "name> ")
+        except Back:  # to the first question of these
+            page = replace(page, cautions=())
+            continue
         session.secure(who or "the technician")
         return True
     session.screen.problem(_STAYS)

@@ -16,10 +16,12 @@ from ...engine import ContradictionError, Job, JobError, Knowledge, Step
 from ...engine.compiler import Check, Remedy, spoken
 from ...engine.job import BESIDE, Event
 from ...engine.problems import in_sentence
-from ...engine.readings import Answer, heard_as
+from ...engine.readings import Answer, after_yes_or_no, harmless, heard_as, yes_or_no
 from ..files import Journal
 from ..terminal import (
     BACK_WORDS,
+    HELP_WORDS,
+    STOP_WORDS,
     Asker,
     Back,
     Page,
@@ -35,6 +37,8 @@ from ..terminal import (
 
 _SLOW = 1.0
 _MANY = 60
+_BESIDE = frozenset(("set", "stands", "closed", "reopened", *BESIDE))
+"""Kinds of events that are taken back only with what was typed before them."""
 
 
 @dataclass(slots=True)
@@ -46,8 +50,10 @@ class Session:
     deepen: how many proposals are looked at two steps deep (see `Job.next_steps`). as_found_offered: the readings as
     found were offered once. still_off: how many events there were when something was said to be off still.
     digits: what a bare digit means on this job where it may be both: "answer" or "reading", empty until it was asked.
-    offered: the one answer that a refusal proposed, which y takes right then and never later. met: the run in which
-    readings are taken, by state, area and work done before, with the cautions acknowledged for one of them.
+    offered: the one answer that a refusal proposed, which y takes right then and never later. met: the dangers
+    acknowledged in this run, by set-up state; met_after: how much work was done before it.
+    typed_at: how many events stood each time that something was asked. told_open: what was said last to be
+    unexplained where the proof is right.
     """
 
     job: Job
@@ -65,7 +71,10 @@ class Session:
     still_off: int = -1
     digits: str = ""
     offered: str = ""
-    met: tuple[tuple[str, str, int], frozenset[str]] | None = None
+    met: dict[str, set[str]] = field(default_factory=dict)
+    met_after: int = -1
+    typed_at: list[int] = field(default_factory=list)
+    told_open: str = ""
 
     @property
     def knowledge(self) -> Knowledge:
@@ -82,21 +91,34 @@ class Session:
 
     def present(self, page: Page, again: bool = False) -> str:
         """One line that answers a page. again: it was shown, and what was typed could not be used."""
-        self.screen.top = self.top()
+        self._asks()
         return present(self.asker, self.screen, page, again)
 
-    def ask(self, question: str = "", prompt: str = "> ", words: Sequence[str] = ()) -> str:
-        """One line, what was typed for it. Raises Back or Stop."""
-        given = self.present(Page(question=question, prompt=prompt, words=tuple(words)))
-        if given.lower() in BACK_WORDS:
-            raise Back
-        return given
+    def ask(
+        self,
+        question: str = "",
+        prompt: str = "> ",
+        words: Sequence[str] = (),
+        told: str = "In your own words.",
+    ) -> str:
+        """One line, what was typed for it. told: what is expected, for who asks by ?. Raises Back or Stop."""
+        again = False
+        while True:
+            given = self.present(Page(question=question, prompt=prompt, words=tuple(words)), again)
+            if given.lower() in BACK_WORDS:
+                raise Back
+            if given.lower() in STOP_WORDS:
+                raise Stop
+            if given.lower() not in HELP_WORDS:
+                return given
+            self.screen.note(f"{told} z goes back, x stops; what was kept stays.")
+            again = True
 
     def choose(
         self, question: str, options: Sequence[str], default: int | None = None, also: Mapping[str, int] | None = None
     ) -> int:
         """Position of the option taken (see `terminal.choose`). Raises Back or Stop."""
-        self.screen.top = self.top()
+        self._asks()
         words = {**self._not_known(options), **(also or {})}
         return choose(self.asker, self.screen, question, options, default, words, True, self.heard)
 
@@ -104,7 +126,7 @@ class Session:
         self, question: str, options: Sequence[str], together: int, default: int | None = None
     ) -> tuple[int, ...]:
         """The same, of a list of which the first so many may be taken together. Raises Back or Stop."""
-        self.screen.top = self.top()
+        self._asks()
         words = self._not_known(options)
         return choose_several(self.asker, self.screen, question, options, together, default, words, True, self.heard)
 
@@ -120,32 +142,48 @@ class Session:
 
     def says(self, text: str, words: Sequence[str]) -> bool:
         """Whether a text is one of some words, also with words beside them that say nothing of their own."""
-        after_yes = re.sub(r"^(?:y|yes|yep)\b[\s,]*", "", text, flags=re.IGNORECASE)
-        return any(each in words for said in (text.lower(), after_yes) for each in (said, *self.heard(said)))
+        plain = yes_or_no(text)
+        if plain is not None:
+            return ("y" if plain else "n") in words
+        answer, rest = after_yes_or_no(text)
+        ways = (text.lower(), rest) if answer else (text.lower(),)
+        return any(each in words for said in ways for each in (said, *self.heard(said)))
+
+    def says_done(self, text: str, words: Sequence[str]) -> bool:
+        """Whether a text says one of some words, and nothing beside them that denies it or takes it back: "done, the
+        plate's free now"."""
+        if self.says(text, words):
+            return True
+        answer, rest = after_yes_or_no(text)
+        clauses = [each for each in re.split(r"\s*[,;]\s*|\.\s+", rest if answer else text) if each]
+        so = answer or any(self.says(each, words) for each in clauses)
+        return bool(so and answer is not False and all(harmless(each) or self.says(each, words) for each in clauses))
 
     def confirm(self, question: str, yes: str, no: str, page: Page | None = None) -> bool:
         """A question that y or n alone answers (see `terminal.confirm`). Raises Back or Stop."""
-        self.screen.top = self.top()
+        self._asks()
         return confirm(self.asker, self.screen, question, yes, no, back=True, page=page)
 
     def sheet(self, write: Callable[[], None]) -> None:
         """Show in place what is printed, until a key."""
-        self.screen.top = self.top()
+        self._asks()
         sheet(self.asker, self.screen, write)
 
     # ---- what changes the job
 
-    def record(self, name: str, answer: str, happened: bool = False) -> Answer:
-        """An answer to a check or complaint. Raises AnswerError or JobError, and then nothing has changed."""
+    def record(self, name: str, answer: str, happened: bool = False, said: str = "") -> Answer:
+        """An answer to a check or complaint, which may have been said in other words. Raises AnswerError or JobError,
+        and then nothing has changed."""
         chances = self._chances()
-        found = self.job.record(name, answer, happened)
+        found = self.job.record(name, answer, happened, said)
         self.before = chances
         self.keep()
         return found
 
-    def carry_out(self, remedy: str, result: str = "unknown", happened: bool = False) -> None:
+    def carry_out(self, remedy: str, result: str = "unknown", happened: bool = False, left: Sequence[str] = ()) -> None:
+        """left: the steps of it that were not done."""
         chances = self._chances()
-        self.job.carry_out(remedy, result, happened)
+        self.job.carry_out(remedy, result, happened, left)
         self.before = chances
         self.passed.clear()
         self.keep()
@@ -190,6 +228,11 @@ class Session:
         self.job.acknowledge(step, what)
         self.keep()
 
+    def leave(self, point: str, confirmed: bool) -> None:
+        """Whether a point of the closing list is so."""
+        self.job.leave(point, confirmed)
+        self.keep()
+
     def secure(self, who: str) -> None:
         """The set is shut down and its throttle proven to close. Raises JobError where nobody is named."""
         self.job.secure(who)
@@ -202,22 +245,51 @@ class Session:
 
     def last(self) -> Event | None:
         """The latest answer, remedy or other work that stands, None where there is none."""
-        beside = ("set", "stands", "closed", "reopened", *BESIDE)
-        return next((event for event in reversed(self.job.standing) if event.kind not in beside), None)
+        return next((event for event in reversed(self.job.standing) if event.kind not in _BESIDE), None)
 
     def back(self, mistake: bool = False) -> Event | None:
-        """Take back the latest answer or remedy, with the notes made after it. Returns it. mistake: it never was so."""
-        last = self.last()
-        if last is None:
-            return None
-        while (taken := self.job.step_back(mistake)) is not None and taken is not last:
-            pass
-        # A turn and the remedies that began with it are one.
-        while last.kind == "set_to" and self.job.standing[-1].cells.get("step") == last.id:
+        """Take back the latest thing that was typed, whole: with what was kept of the same line or followed from it by
+        itself, and the notes made after it. Returns its first event. mistake: it never was so."""
+        together = self.together()
+        for _ in together:
             self.job.step_back(mistake)
+        if not together:
+            return None
         self.before = {}
         self.keep()
-        return taken
+        return next(event for event in together if event.kind not in _BESIDE)
+
+    def together(self) -> tuple[Event, ...]:
+        """The standing events of the latest thing that was typed, in their order; none where nothing is left.
+
+        What was typed in an earlier session is known by its events alone: a turn, or that nothing moves, with the work
+        and the findings that were kept with it.
+        """
+        standing = self.job.standing
+        for mark in reversed(self.typed_at):
+            if mark < len(standing) and any(event.kind not in _BESIDE for event in standing[mark:]):
+                return tuple(standing[mark:])
+        at = next((at for at in reversed(range(len(standing))) if standing[at].kind not in _BESIDE), None)
+        if at is None:
+            return ()
+        last, first = standing[at], at
+        while first > 1 and last.kind == "set_to" and self._kept_with(last, standing[first - 1]):
+            first -= 1
+        return tuple(standing[first:])
+
+    def _kept_with(self, turn: Event, earlier: Event) -> bool:
+        """Whether an event was kept with a turn, or with that nothing moves: its work, or what that says of the set."""
+        found = self.knowledge.catalogue.setting[turn.id].no_response if turn.answer == "no response" else {}
+        finding = earlier.kind == "check" and found.get(earlier.id) == earlier.answer
+        return finding or earlier.cells.get("step") == turn.id
+
+    def _asks(self) -> None:
+        """Something is asked now: what is kept from here on is what was typed for it."""
+        self.screen.top = self.top()
+        now = len(self.job.standing)
+        while self.typed_at and self.typed_at[-1] >= now:
+            self.typed_at.pop()
+        self.typed_at.append(now)
 
     def take_out(self, event: Event, mistake: bool = False) -> None:
         """Take back one event, whenever it was: all after it are taken back too and then stand again."""

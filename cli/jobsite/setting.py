@@ -9,6 +9,7 @@ Not here: what comes next and why (see the engine), the ordinary steps (see `ste
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -30,9 +31,12 @@ from ...engine.setting import (
 )
 from ..record import CLOSINGS, fixed, missing, open_points, show_settings, turns_told
 from ..terminal import Back, Choice, Line, Page, minutes, percent, position
-from . import check_prompt, proof_run, putting_back, remedy_prompt, safety, step_page, view
+from . import check_prompt, closing_list, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
+
+_WAY_UP = (61.5, 61.0, 60.5, 60.0, 59.5)
+"""Readings at 60 Hz for an example: no load, by quarters, full load."""
 
 
 def asked_for(session: Session, words: str) -> bool:
@@ -159,6 +163,16 @@ def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
     )
 
 
+def _all_loads(session: Session, advice: SettingAdvice) -> str:
+    """How several loads are read on the way up and typed in one line, where more than one is still to be read."""
+    checks, hertz = session.job.checks, float(session.job.features["hertz"]) / 60.0
+    each = next(each for each in progress(session.job) if each.id == advice.step)
+    loads = [checks[name].reading for name in each.unread]
+    if sum(reading is not None and bool(reading.load) for reading in loads) < 2:
+        return ""
+    return f"All of the way up in one line, no load first: {' '.join(f'{at * hertz:.3g}' for at in _WAY_UP)}"
+
+
 def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
     """What to turn, which way and how far, one sentence each, in the order in which it is turned."""
     told = turns_told(session.knowledge, advice.turns)
@@ -186,6 +200,7 @@ def _read(session: Session, advice: SettingAdvice) -> PromptReply:
     if cautioned is None:
         return PromptReply("skip")
     page = step_page.of_check(session, check, above, cautioned, " ".join(advice.why))
+    page = replace(page, hint=_all_loads(session, advice) or page.hint)
     return check_prompt.ask(session, check, page, cautions=cautioned.named)
 
 
@@ -215,7 +230,8 @@ def _otherwise(session: Session, advice: SettingAdvice, said: str = "") -> dict[
         adjuster = session.knowledge.catalogue.adjusters[name]
         example = f"such as {abs(told):g} {adjuster.more if told > 0 else adjuster.less}, or 0"
         try:
-            text = said or session.ask(f"{adjuster.title}: how far was it turned, and which way? {example}", "turns> ")
+            asked = f"{adjuster.title}: how far was it turned, and which way? {example}"
+            text = said or _turns_of(session.ask(asked, "turns> ", told=f"Turns and a way, {example}."))
         except Back:
             return None
         try:
@@ -276,8 +292,8 @@ def _own_work(
         if (at := position(text, rows)) is not None:
             return PromptReply(str(at))
         if len(advice.turns) == 1 and _says_turns(session, advice, text):
-            return PromptReply("1", text)
-        if session.says(text, ("y", "yes", "done", "all done", *rows[:1])):
+            return PromptReply("1", _turns_of(text))
+        if session.says_done(text, ("y", "yes", "done", "all done", *rows[:1])):
             return PromptReply("0")
         given = check_prompt.command_of(session, text) if text else None
         if given is None:
@@ -297,11 +313,20 @@ def _own_work(
 def _says_turns(session: Session, advice: SettingAdvice, text: str) -> bool:
     """Whether what is typed is how far the only adjuster was turned: 3 1/8 out."""
     (name,) = advice.turns
+    turns = _turns_of(text)
     try:
-        read_turns(text, session.knowledge.catalogue.adjusters[name])
+        read_turns(turns, session.knowledge.catalogue.adjusters[name])
     except AnswerError:
         return False
     return not text.isdecimal()
+
+
+_DID = re.compile(r"^(?:(?:i|we|it|did|do|turned|gave|was|went|made|about|only|just)\s+)+(?=[-+\d.])", re.IGNORECASE)
+
+
+def _turns_of(text: str) -> str:
+    """Turns without what is said before them: "did 3", "I turned it 1/4 out"."""
+    return _DID.sub("", text)
 
 
 def _how(session: Session, step: SettingStep) -> None:
@@ -361,7 +386,7 @@ def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step 
     at = session.choose("", rows)
     if ways[at] == "other":
         return PromptReply("other"), None, False
-    putting_back.at_the_end(session)
+    closing_list.go_through(session)
     try:
         session.close(ways[at])
     except JobError as error:

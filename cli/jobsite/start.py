@@ -16,7 +16,7 @@ from pathlib import Path
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.compiler import spoken
 from ...engine.problems import close_to, in_sentence, listed, quoted
-from ...engine.readings import heard_as, set_words
+from ...engine.readings import heard_as, set_words, yes_or_no
 from ..files import (
     FactsFile,
     UsageError,
@@ -35,8 +35,8 @@ from ..files import (
 from ..record import held, history
 from ..terminal import (
     BACK_WORDS,
+    HELP_WORDS,
     STOP_WORDS,
-    YES,
     Asker,
     Back,
     Choice,
@@ -273,6 +273,14 @@ def _ask_name(asker: Asker, screen: Screen, known: Mapping[str, object]) -> str:
         screen.note("A name you will know it by, such as where it stands. Enter: set")
     while True:
         given = asker.ask("> ", latest)
+        if given.lower() in STOP_WORDS:
+            raise Stop
+        if given.lower() in HELP_WORDS:
+            screen.note("The name is kept with the job, so that the set is found again. x stops, and nothing is kept.")
+            continue
+        if given.lower() in BACK_WORDS:
+            screen.problem(f'"{given}": there is nothing before this to go back to; x stops')
+            continue
         if given.isdecimal() and 1 <= int(given[:9]) <= len(latest):
             return latest[int(given) - 1]
         if given or not latest:
@@ -336,12 +344,15 @@ def _said_in_a_line(
     while True:
         given = present(asker, screen, page, again)
         again = True
-        if (at := position(given, ways, 0)) is not None or given.lower() in YES:
+        if (at := position(given, ways, 0)) is not None or yes_or_no(given):
             return at or 0
         if given.lower() in STOP_WORDS:
             raise Stop
         if given.lower() in BACK_WORDS:
             raise Back
+        if given.lower() in HELP_WORDS:
+            screen.note("Enter or 1 where all of it is so; else say what is otherwise in a line. z goes back, x stops.")
+            continue
         changed: dict[str, str | float] = {}
         for word in set_words(given, knowledge.catalogue.features):
             if not word.may_be:
@@ -392,6 +403,11 @@ def _ask_feature(asker: Asker, screen: Screen, knowledge: Knowledge, name: str, 
         given = asker.ask("> ")
         if given.lower() in BACK_WORDS:
             raise Back
+        if given.lower() in STOP_WORDS:
+            raise Stop
+        if given.lower() in HELP_WORDS:
+            screen.note(f"{feature.brief or feature.ask} Enter leaves it. z goes back, x stops.")
+            continue
         given = "" if spoken(given) in knowledge.catalogue.typed.not_known else given
         try:
             return knowledge.features({name: given})[name] if given else now

@@ -13,14 +13,17 @@ from math import fsum
 
 from ...engine import ContradictionError, Step
 from ...engine.compiler import Check
-from ...engine.job import Event, out_of_order
+from ...engine.job import Event, due, out_of_order, unexplained
+from ...engine.problems import in_sentence
+from ..record import answer_words, complaints, fixed
 from ..terminal import Back, Stop, finder, percent
-from . import check_prompt, closing, putting_back, remedy_prompt, safety, setting, step_page, view
+from . import check_prompt, closing, first_start, putting_back, remedy_prompt, safety, setting, step_page, view
 from .check_prompt import PromptReply
 from .complaint_prompt import complaint
 from .session import Session
 
 _NONE = "none of these"
+_MAY_HOLD = ("check", "complaint", "load_reading")
 
 
 def run(session: Session) -> int:
@@ -63,7 +66,7 @@ def _turn(session: Session) -> bool:
     except ContradictionError as error:
         contradiction(session, error)
         return False
-    step = proposed(session, proposals)
+    step = closing_first(session) or proposed(session, proposals)
     if step.kind == "check":
         return after(session, one_check(session, step.id, step), step)
     if step.kind == "remedy":
@@ -101,9 +104,37 @@ def proposed(session: Session, proposals: tuple[Step, ...]) -> Step:
     return left[0]
 
 
+def closing_first(session: Session) -> Step | None:
+    """Closing, where work was done, the proof is within the tolerance, what was complained of is gone, and nothing that
+    was seen is unexplained or due; None where not, and then what is unexplained is said, once."""
+    job = session.job
+    said = complaints(job)
+    gone = bool(said) and set(said.values()) <= {"absent", "explained"}
+    if not (job.epoch and gone and fixed(job)) or "done" in session.passed:
+        return None
+    points = [f"{job.checks[made.check].title}, {answer_words(made)}" for made in unexplained(job)]
+    points += [f"{session.knowledge.remedies[name].title}, due" for name in (*due(job), *job.to_mend)]
+    if points:
+        told = (
+            f"The proof is right and the trouble is gone. Looked at further, since not explained: {'; '.join(points)}."
+        )
+        if told != session.told_open:
+            session.told_open = told
+            session.screen.attention(told)
+        return None
+    looks = ", ".join(in_sentence(job.checks[name].title) for name in closing.looks(job))
+    more = f" Looked at with it, each may be skipped: {looks}." if looks else ""
+    why = f"The proof is within the tolerance, and what was complained of is gone.{more}"
+    return Step("done", "done", 0.0, 0.0, why)
+
+
 def one_check(session: Session, name: str, step: Step | None = None) -> PromptReply:
     """Show a check with its cautions and ask it. Raises Back."""
     check = session.job.checks[name]
+    if step is not None and name in session.job.first_looks:
+        return first_start.go_through(session, session.job.first_looks) or PromptReply("")
+    if (instead := first_start.ready(session, check.state)) is not None:
+        return instead
     if said := putting_back.ready(session, "check", name, check_prompt.command_of):
         return check_prompt.command_of(session, said) or PromptReply("skip")
     above = step_page.head(session, check, step)
@@ -160,17 +191,20 @@ def _after(session: Session, given: PromptReply, step: Step | None) -> bool:
 
 
 def back(session: Session) -> None:
-    mistake = slip(session, session.last())
+    together = session.together()
+    holding = (event for event in reversed(together) if event.kind in _MAY_HOLD)
+    mistake = slip(session, next(holding, None))
+    told = [view.event_told(session, event) for event in together if event.kind in (*_MAY_HOLD, "remedy", "set_to")]
     taken = session.back(mistake)
     if taken is None:
         session.screen.problem("There is nothing to take back.")
     else:
-        session.screen.line(f"Taken back: {view.event_told(session, taken)}.")
+        session.screen.line(f"Taken back: {'; '.join(told or [view.event_told(session, taken)])}.")
 
 
 def slip(session: Session, event: Event | None) -> bool:
     """Whether what is taken back never was so; asked only where the job is held, since it stays held otherwise."""
-    if event is None or not session.job.held or event.kind not in ("check", "complaint", "load_reading"):
+    if event is None or not session.job.held or event.kind not in _MAY_HOLD:
         return False
     told = view.event_told(session, event)
     asked = f"The job is held. {told}: was that never so, such as a slip of the finger?"
@@ -205,7 +239,7 @@ def last_steps(session: Session, step: Step) -> bool:
     if at == 0:
         mark = len(session.job.events)
         try:
-            return closing.close(session, refer=step.kind == "refer")
+            return closing.close(session, refer=step.kind == "refer", looked_at=step.id == "done")
         except Back:
             if len(session.job.events) > mark:
                 back(session)

@@ -15,6 +15,7 @@ from ...engine.compiler import Check, Remedy, drawing_of
 from ...engine.job import Event, FindingWeight, no_load_today, standing_complaints
 from ...engine.loadtest import Site, derate
 from ...engine.problems import AnswerError, in_sentence
+from ...engine.setting import SettingAdvice, advise
 from ..record import (
     CLOSINGS,
     answer_words,
@@ -31,6 +32,17 @@ from .session import Session
 
 _SHARES = {"full": 1.0, "three-quarter": 0.75, "half": 0.5, "quarter": 0.25}
 _LOADS = re.compile(r"\b(full|three-quarter|half|(?<!three-)quarter) load\b(?! \()", re.IGNORECASE)
+_NAMED = 5
+"""Steps of setting that are named in one line."""
+_LOADED = re.compile(r"(?<!\bno )(?<!\bno-)\bload\b", re.IGNORECASE)
+_LITTLE_LOAD = re.compile(r"\b(light|some|small) load\b", re.IGNORECASE)
+_SPARED = re.compile(
+    r"\b((light|some|small|last) load|load breaker|load step|take the load off|before load comes on"
+    r"|not run it further under load|that load, firing)\b",
+    re.IGNORECASE,
+)
+"""Where a step speaks of load and puts none on, or so little that a lamp does."""
+NOT_TODAY = "Not today: "
 LITTLE = 0.1
 """Chance below which a cause is not named once a cure has proved itself."""
 _WORK = ("complaint", "check", "remedy", "taken_off", "put_back", "before", "not_here", "here")
@@ -96,12 +108,15 @@ def summary(session: Session) -> list[str]:
         if event.kind == "remedy":
             epoch += 1
         if event.kind == "complaint":
-            phrases.append(f"{knowledge.complaints[event.id].title}: {event.answer}")
+            own = f', "{event.cells["said"]}"' if event.cells.get("said") else ""
+            phrases.append(f"{knowledge.complaints[event.id].title}: {event.answer}{own}")
         elif event.kind == "check":
             made = answers.get((event.id, epoch))
             phrases.append(f"{knowledge.checks[event.id].title}: {answer_words(made) if made else event.answer}")
         elif event.kind == "remedy":
-            phrases.append(f"{knowledge.remedies[event.id].title}: carried out")
+            left = event.cells.get("left", "")
+            said = f"carried out, but not: {left}" if left else "carried out"
+            phrases.append(f"{knowledge.remedies[event.id].title}: {said}")
         elif event.kind in ("taken_off", "put_back"):
             phrases.append(fitting_told(knowledge, event))
         elif event.kind in ("before", "not_here", "here"):
@@ -162,13 +177,22 @@ def remedy_steps(session: Session, remedy: Remedy) -> tuple[str, ...]:
     steps = _with_all_back_on(session, remedy)
     if not no_load_today(session.job):
         return tuple(with_load(session, text) for text in steps)
-    none_at_all = bool(session.job.lacking("done"))
-    loaded = [names_load(text) or (none_at_all and "light load" in text.lower()) for text in steps]
-    told = [f"Not today: {text}" if at else text for at, text in zip(loaded, steps, strict=True)]
-    if any(loaded):
+    left = steps_left(session, remedy)
+    told = [f"{NOT_TODAY}{text}" if text in left else text for text in steps]
+    if left:
         instead = remedy.without_load or "Leave what is done under load, and say so in a note."
         told.append(f"Without load: {instead} It closes as not proven under load.")
     return tuple(told)
+
+
+def steps_left(session: Session, remedy: Remedy) -> tuple[str, ...]:
+    """The steps of a remedy that cannot be done today, since they put load on."""
+    if not no_load_today(session.job):
+        return ()
+    none_at_all = bool(session.job.lacking("done"))
+    return tuple(
+        text for text in remedy.steps if needs_load(text) or (none_at_all and _LITTLE_LOAD.search(text) is not None)
+    )
 
 
 def _with_all_back_on(session: Session, remedy: Remedy) -> tuple[str, ...]:
@@ -190,6 +214,11 @@ def with_load(session: Session, text: str) -> str:
 def names_load(text: str) -> bool:
     """Whether a text asks for a share of load."""
     return _LOADS.search(text) is not None
+
+
+def needs_load(text: str) -> bool:
+    """Whether a step is done with load on, a share of it or another."""
+    return _LOADED.search(_SPARED.sub("", text)) is not None
 
 
 def _kilowatts(session: Session, share: str) -> str:
@@ -284,6 +313,9 @@ def why(session: Session, what: Check | Remedy | None = None) -> None:
     """What a step tells, what speaks for and against the leading causes, and what other steps cost. Raises
     ContradictionError."""
     screen, job = session.screen, session.job
+    if job.setting and (advice := advise(job, session.passed, 0)).kind not in ("search", "refer", "held"):
+        _why_set(session, advice)
+        return
     screen.heading("Why")
     steps = job.next_steps(6)
     for each in steps:
@@ -301,6 +333,24 @@ def why(session: Session, what: Check | Remedy | None = None) -> None:
     screen.heading("Steps compared, in expected minutes")
     rows = [(session.title(found), minutes(found.minutes), minutes(found.expected_minutes)) for found in steps]
     screen.table(("Step", "It takes", "To fixed and proven"), rows)
+
+
+def _why_set(session: Session, advice: SettingAdvice) -> None:
+    """Why a step of setting comes now: what it is for, what it waited for, and what comes after it."""
+    screen, steps = session.screen, session.knowledge.catalogue.setting
+    screen.heading("Why")
+    if advice.step:
+        step = steps[advice.step]
+        screen.line(step.brief)
+        before = [in_sentence(steps[name].title) for name in step.needs if name in steps]
+        screen.fact("Right before it", ", ".join(before))
+        disturbed = [in_sentence(steps[name].title) for name in step.disturbs if name in steps]
+        screen.fact("It disturbs", ", ".join(disturbed))
+    for sentence in advice.why:
+        screen.line(sentence)
+    later = [in_sentence(steps[name].title) for name in advice.left if name != advice.step]
+    more = [f"and {len(later) - _NAMED} more"] if len(later) > _NAMED else []
+    screen.fact("Not right yet", ", ".join([*later[:_NAMED], *more]))
 
 
 def said(session: Session) -> str:

@@ -80,6 +80,9 @@ def not_here(session: Session, words: str) -> None:
     for name in _tools(session, said, left, "Which is not here today?"):
         session.not_here(name)
         session.screen.line(f"Kept: {tools[name].title}, not here today. Steps that need it wait.", "green")
+        others = [tools[other].title for other in tools[name].goes_with if other not in session.job.absent]
+        if others:
+            session.screen.note(f"Missing too? Say so: {' or '.join(f'no {other}' for other in others)}.")
 
 
 def has_come(session: Session, words: str) -> None:

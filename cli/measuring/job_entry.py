@@ -17,6 +17,7 @@ from ...engine import Event, HeldError, HertzwrightError, Job, JobError, Knowled
 from ...engine.job import current
 from ...engine.loadtest import Result
 from ...engine.problems import printable
+from .. import streams
 from ..files import journal, store
 from ..record import RUN_TITLES, KeptLoadTest, held, load_record
 
@@ -142,9 +143,7 @@ def _before(job: Job, name: str, added: int) -> str:
 def _confirmed() -> bool:
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise JobError("no terminal to ask at; give --yes to record this")
-    sys.stderr.write("Record all of this? Type yes: ")
-    sys.stderr.flush()
-    return sys.stdin.readline().strip().lower() in ("yes", "y")
+    return streams.yes("Record all of this? Type yes: ")
 
 
 def _say(text: str) -> None:

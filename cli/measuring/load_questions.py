@@ -8,15 +8,16 @@ Not here: what a line of readings means (see `entry_table`), the verdict (see `l
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ...engine.job import danger, of_steps
 from ...engine.loadtest import derating, entry_table, loadtest, question
-from ...engine.problems import AnswerError, printable, quoted
+from ...engine.problems import AnswerError, quoted
+from .. import streams
 from ..record import LoadPage, held, load_view, print_remark
+from ..terminal import BACK_WORDS, HELP_WORDS
 from .load_setup import LoadTestError, Setup, results_of
 
 if TYPE_CHECKING:
@@ -53,16 +54,12 @@ def meet_cautions(knowledge: Knowledge, setup: Setup, page: LoadPage) -> None:
 
 def _yes(prompt: str) -> bool:
     print_remark()
-    answer = _typed(prompt)
-    return answer is not None and answer.lower() in ("yes", "y")
+    return streams.yes(prompt, _typed)
 
 
 def _typed(prompt: str) -> str | None:
-    """A line from the terminal, None at its end. The prompt goes to standard error, beside the results."""
-    sys.stderr.write(printable(prompt))
-    sys.stderr.flush()
-    line = sys.stdin.readline()
-    return line.strip() if line else None
+    """A line from the terminal, None at its end."""
+    return streams.line_of(prompt)
 
 
 def ask(knowledge: Knowledge, setup: Setup, page: LoadPage, run_name: str = "as_found") -> list[entry_table.ReadingRow]:
@@ -83,9 +80,9 @@ def ask(knowledge: Knowledge, setup: Setup, page: LoadPage, run_name: str = "as_
             text = _typed(f"{title}, {step.title} ({step.kilowatts:.2f} kW, {step.amps:.1f} A)> ")
             if text is None or text.lower() == "done":
                 break
-            if text.lower() in ("?", "help"):
+            if text.lower() in HELP_WORDS:
                 page.line(_HELP)
-            elif text.lower() == "back":
+            elif text.lower() in BACK_WORDS:
                 if rows:
                     run_name = rows.pop().run
                     page.line(f"Taken away: {lines.pop()}")

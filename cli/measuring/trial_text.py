@@ -69,7 +69,10 @@ def read_hunting(text: str) -> tuple[bool | None, float | None]:
         return False, None
     if bare in _HUNTS:
         return True, None
-    number = bare.removeprefix("swing").removesuffix("hz").strip()
+    number, _, word = bare.removeprefix("swing").strip().replace("hz", " ").partition(" ")
+    word = word.strip()
+    if word and word not in (*_STEADY, *_HUNTS):
+        number = f"{number} {word}"  # 1 1/2 is one number
     try:
         size = parse_number(number)
     except ValueError:
@@ -78,7 +81,10 @@ def read_hunting(text: str) -> tuple[bool | None, float | None]:
         ) from None
     if not 0.0 <= size <= 30.0:
         raise AnswerError(f"swing of {quoted(text)}; expected 0 to 30 Hz")
-    return size >= 0.5, size
+    hunts = size >= 0.5
+    if word in (*_STEADY, *_HUNTS) and (word in _HUNTS) is not hunts:
+        raise AnswerError(f"{quoted(text)}; a swing of {size:g} Hz is {'hunting' if hunts else 'steady'}: which is it?")
+    return hunts, size
 
 
 def trial_of(fields: Mapping[str, str], pair: AdjusterPair, adjusters: Mapping[str, Adjuster]) -> Trial:

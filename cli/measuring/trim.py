@@ -17,7 +17,7 @@ from collections.abc import Mapping, Sequence
 from ...engine import AnswerError, Knowledge
 from ...engine.compiler import AdjusterPair, parse_number
 from ...engine.problems import HertzwrightError, printable, quoted
-from ...engine.readings import read_turns
+from ...engine.readings import figure_alone, read_turns, yes_or_no
 from ...engine.trim import Coach, NextTurn, Trial, TrimError, goal_of, pair_of
 from ..files import Outfile, output_file, store
 from ..record import held
@@ -231,11 +231,12 @@ def _ask(knowledge: Knowledge, coach: Coach, advice: NextTurn, screen: Screen, a
         values: list[float | None] = []
         for name in coach.pair.readings:
             said = trim_view.label(name)
-            values.append(_value(screen, asker, f"{said.capitalize()}, Hz: ", said))
+            values.append(_value(knowledge, screen, asker, f"{said.capitalize()}, Hz: ", said))
         while True:
             text = _line(screen, asker, "Steady or hunting? (or swing in Hz): ", ("steady", "hunting"))
             try:
-                hunts, swing = trial_text.read_hunting(text)
+                # Of one of two a yes or no says nothing.
+                hunts, swing = (None, None) if yes_or_no(text) is not None else trial_text.read_hunting(text)
             except AnswerError as error:
                 screen.problem(str(error))
                 continue
@@ -258,8 +259,14 @@ def _place(knowledge: Knowledge, coach: Coach, advice: NextTurn, screen: Screen,
         told = advice.choice.place if advice.kind == "turn" and advice.choice is not None else here
         if advice.kind != "turn":
             return told
-        if not _line(screen, asker, "Turned so? Enter, or n for other turns: ", ("n",)):
-            return told
+        while True:
+            text = _line(screen, asker, "Turned so? Enter, or n for other turns: ", ("n",))
+            so = yes_or_no(text)
+            if so or not text:
+                return told
+            if so is False:
+                break
+            screen.problem(f"{quoted(text)}: expected Enter or yes where it was turned so, or n for other turns")
     place = []
     for name, wanted in zip(coach.names, told, strict=True):
         made = knowledge.catalogue.adjusters[name]
@@ -274,23 +281,37 @@ def _place(knowledge: Knowledge, coach: Coach, advice: NextTurn, screen: Screen,
     return tuple(place)
 
 
-def _value(screen: Screen, asker: Asker, prompt: str, said: str) -> float | None:
+def _value(knowledge: Knowledge, screen: Screen, asker: Asker, prompt: str, said: str) -> float | None:
     while True:
         text = _line(screen, asker, prompt, ())
+        bare = figure_alone(knowledge.catalogue.typed, text)
         try:
-            return trial_text.read_hertz(text, said)
-        except HertzwrightError as error:
-            screen.problem(str(error))
+            value = trial_text.read_hertz(bare or text, said)
+        except HertzwrightError:
+            screen.problem(_why_not(text, said))
+            continue
+        if bare != " ".join(text.lower().split()):
+            screen.line(f"Understood: {value:g} Hz.")
+        return value
+
+
+def _why_not(text: str, said: str) -> str:
+    """Why a text is no reading in hertz, in its own words."""
+    try:
+        trial_text.read_hertz(text, said)
+    except HertzwrightError as error:
+        return str(error)
+    return f"{quoted(text)} for {said}; expected Hz, such as 61.5"
 
 
 def _line(screen: Screen, asker: Asker, prompt: str, words: Sequence[str]) -> str:
     while True:
         text = asker.ask(prompt, (*words, "back", "stop"))
-        if text.lower() in ("x", "stop", "quit", "q", "exit"):
+        if text.lower() in prompts.STOP_WORDS:
             raise Stop
-        if text.lower() == "back":
+        if text.lower() in prompts.BACK_WORDS:
             raise _Back
-        if text in ("?", "help"):
+        if text.lower() in prompts.HELP_WORDS:
             screen.line(_COMMANDS)
             continue
         return text

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
 from ...engine.compiler import drawing_of, parse_number
-from ...engine.job import CheckMade, Event, current, of_step, taken_back
+from ...engine.job import CheckMade, Event, closing_list, current, of_step, seen_to, taken_back
 from ...engine.setting import sheet, verdict
 from ..files import journal
 from . import condition, event_text, history, load_record
@@ -25,6 +25,7 @@ from .service_record import (
     Details,
     RecommendedStep,
     RecordedCheck,
+    RecordedClosing,
     RecordedComplaint,
     RecordedDrawing,
     RecordedProof,
@@ -106,8 +107,18 @@ def collect(
             knowledge, (entry.event.id for entry in standing if entry.event.kind == "taken_off" and entry.event.answer)
         ),
         off_as_left=_fittings(knowledge, (each.fitting for each in job.off)),
+        seen_to=seen_to_of(job),
         drawings=_drawings(knowledge, (*(each.remedy for each in mended), *(each.id for each in recommended))),
     )
+
+
+def seen_to_of(job: Job) -> tuple[RecordedClosing, ...]:
+    """The closing list of a job that is closed: what was confirmed, what not, and what was not asked."""
+    if not job.closed:
+        return ()
+    said = seen_to(job)
+    names = dict.fromkeys((*said, *closing_list(job)))
+    return tuple(RecordedClosing(name, event_text.titled(job.knowledge, name), said.get(name)) for name in names)
 
 
 def _drawings(knowledge: Knowledge, steps: Iterable[str]) -> tuple[RecordedDrawing, ...]:
@@ -210,9 +221,11 @@ def _complaints(knowledge: Knowledge, standing: Sequence[journal.JournalEntry]) 
         if event.kind == "complaint":
             first = said.get(event.id)
             title = knowledge.complaints[event.id].title
+            own = event.cells.get("said", "") or (first.said if first else "")
             said[event.id] = RecordedComplaint(
-                event.id, title, first.first if first else event.answer, event.answer, first.at if first else entry.at
-            )
+                event.id, title, first.first if first else event.answer, event.answer,
+                first.at if first else entry.at, own,
+            )  # fmt: skip
     return tuple(said.values())
 
 
@@ -307,8 +320,9 @@ def _mended(
     # The changes are told once, where they were read.
     told = () if shared else changes
     return RecordedRemedy(
-        number, at, remedy.id, remedy.title, remedy.brief, event.answer, remedy.minutes, named, told, shared
-    )
+        number, at, remedy.id, remedy.title, remedy.brief, event.answer, remedy.minutes, named, told, shared,
+        event.cells.get("left", ""),
+    )  # fmt: skip
 
 
 def _suspects(knowledge: Knowledge, chances: Sequence[tuple[str, float]]) -> tuple[Suspect, ...]:
@@ -392,6 +406,8 @@ def _told_event(knowledge: Knowledge, event: Event) -> str:
             return f"{known[event.id].title}: {event.answer.replace('_', ' ')}"
     if event.kind in ("taken_off", "put_back"):
         return event_text.fitting_told(knowledge, event)
+    if event.kind == "left":
+        return f"{event_text.titled(knowledge, event.id)}: {event.answer}"
     if event.kind == "stands":
         return event_text.standing_told(knowledge, event)
     if event.kind in ("setting", "set_to"):

@@ -31,7 +31,7 @@ from ...engine.job import (
     why_missing,
     within_tolerance,
 )
-from ...engine.problems import figure, in_sentence, percent
+from ...engine.problems import in_sentence, limit_text, percent
 from ...engine.readings import scale_of
 from ...engine.setting import sheet
 
@@ -41,6 +41,7 @@ __all__ = [
     "beside",
     "complaints",
     "fixed",
+    "kept_words",
     "limits",
     "missing",
     "needed",
@@ -53,6 +54,7 @@ __all__ = [
 ]
 
 _SUSPECT = 0.15
+_BOTH_SIDES = 2.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +97,16 @@ def answer_words(made: CheckMade) -> str:
     return f"{', '.join(f'{value:.4g}' for value in answer.values)} {unit} ({names}{doubt})"
 
 
+def kept_words(job: Job, made: CheckMade) -> str:
+    """An answer as it is said to be kept, with what is right where it is not: "64 Hz, high (right: 61 to 62 Hz)"."""
+    words = answer_words(made)
+    if made.answer.values:
+        figures, _, names = words.removesuffix(")").partition(" (")
+        words = f"{figures}, {names}"
+    right = limits(job, job.checks[made.check]) if made.answer.outcomes and not within_tolerance(job, made) else ""
+    return f"{words} (right: {right})" if right else words
+
+
 def limits(job: Job, check: Check, of_rated: bool = False) -> str:
     """Readings that count as normal, as text with the unit; empty where there is no reading. of_rated: volts and amps
     in percent of the rating, for any set."""
@@ -109,11 +121,8 @@ def limits(job: Job, check: Check, of_rated: bool = False) -> str:
     if not within:
         return ""
     low, high = min(band.low for band in within) * scale, max(band.high for band in within) * scale
-    if low == float("-inf"):
-        return f"below {figure(high)} {unit}"
-    if high == float("inf"):
-        return f"from {figure(low)} {unit}"
-    return f"{figure(low)} to {figure(high)} {unit}"
+    # A reading nearer to a limit than this speaks for both sides of it.
+    return limit_text(low, high, unit, _BOTH_SIDES * reading.uncertainty * scale)
 
 
 def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:
@@ -169,6 +178,11 @@ def open_points(job: Job) -> tuple[str, ...]:
         points.append(f"{why_missing(job, name)}{f'; not here: {tools}' if tools else ''}.")
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, outside the tolerance." for made in outside(job)]
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, not as it should be." for made in beside(job)]
+    points += [
+        f"{knowledge.remedies[event.id].title}, not done in full: {event.cells['left']}"
+        for event in job.standing
+        if event.kind == "remedy" and event.cells.get("left")
+    ]
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
     if doubt := doubted_load(job):
         points.append(f"{doubt}.")

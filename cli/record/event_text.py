@@ -24,13 +24,16 @@ CLOSINGS = {
 
 
 def titled(knowledge: Knowledge, name: str) -> str:
-    """The title of a check, complaint, remedy, fitting or step of setting; empty where there is none of this id."""
+    """The title of a check, complaint, remedy, fitting, step of setting or point of the closing list; empty where there
+    is none of this id."""
     if name in knowledge.checks:
         return knowledge.checks[name].title
     if name in knowledge.complaints:
         return knowledge.complaints[name].title
     if name in knowledge.catalogue.fittings:
         return knowledge.catalogue.fittings[name].title
+    if name in knowledge.catalogue.closing:
+        return knowledge.catalogue.closing[name].title
     if name in knowledge.catalogue.setting:
         return knowledge.catalogue.setting[name].title
     return knowledge.remedies[name].title if name in knowledge.remedies else ""

@@ -40,6 +40,7 @@ def sections(record: ServiceRecord) -> tuple[Section, ...]:
         Section("Checks, and what they told", tuple(_findings(record))),
         Section("Causes, as it stands", tuple(_causes(record))),
         Section("Left open, and recommended", tuple(_open(record))),
+        Section("Seen to before leaving", tuple(_seen_to(record))),
         Section("Parts, drawn", (Sketches(record.drawings),) if record.drawings else ()),
         Section("Moved since the last visit", tuple(_moved(record))),
         Section("Meters", tuple(_meters(record))),
@@ -93,6 +94,9 @@ def _complaint(record: ServiceRecord) -> Iterable[Part]:
             "", ("Complaint", "First said", "At first", "Now"),
             tuple((said.title, date(said.at), said.first, _stands(said.now)) for said in record.complaints),
         )  # fmt: skip
+        if told := tuple((said.title, f'"{said.said}"') for said in record.complaints if said.said):
+            yield Words("In the owner's words:")
+            yield FactRows(told)
 
 
 def _readings(record: ServiceRecord) -> Iterable[Part]:
@@ -139,6 +143,7 @@ def _remedies(done: Sequence[RecordedRemedy]) -> Iterable[Part]:
                 ("When", date(mended.at)),
                 ("Against", suspected),
                 ("Result", _RESULTS.get(mended.result, "")),
+                ("Not done", mended.left),
                 ("Read again", f"only after remedy {mended.shared}" if mended.shared else ""),
             )
         )
@@ -201,6 +206,14 @@ def _open(record: ServiceRecord) -> Iterable[Part]:
                 for advice in record.recommended
             ),
         )  # fmt: skip
+
+
+def _seen_to(record: ServiceRecord) -> Iterable[Part]:
+    if record.seen_to and all(each.so is None for each in record.seen_to):
+        yield Words("The closing list was not gone through.")
+    elif record.seen_to:
+        said = {True: "yes", False: "not confirmed", None: "not asked"}
+        yield Grid("", ("Point", "So"), tuple((each.title, said[each.so]) for each in record.seen_to))
 
 
 def _moved(record: ServiceRecord) -> Iterable[Part]:

@@ -39,13 +39,14 @@ def clean(text: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class RecordedComplaint:
-    """A complaint: as first said, and as it stands."""
+    """A complaint: as first said, and as it stands. `said`: in the words of the one who has it."""
 
     id: str
     title: str
     first: str
     now: str
     at: str
+    said: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,8 @@ class Suspect:
 @dataclass(frozen=True, slots=True)
 class RecordedRemedy:
     """A remedy. `suspected`: what it cures, with the probability just before. `shared`: number of the later remedy
-    after which the set was first read again, 0 where it was read right after this one."""
+    after which the set was first read again, 0 where it was read right after this one. `left`: what of it was not
+    done."""
 
     number: int
     at: str
@@ -102,6 +104,7 @@ class RecordedRemedy:
     suspected: tuple[Suspect, ...]
     changes: tuple[BeforeAfter, ...]
     shared: int = 0
+    left: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +134,15 @@ class RecordedProof:
     answer: str
     limits: str
     passed: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class RecordedClosing:
+    """A point of the closing list. so: whether it was confirmed; None where it was not asked."""
+
+    id: str
+    title: str
+    so: bool | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,6 +252,7 @@ class ServiceRecord:
     off_as_found: tuple[str, ...] = ()
     off_as_left: tuple[str, ...] = ()
     drawings: tuple[RecordedDrawing, ...] = ()
+    seen_to: tuple[RecordedClosing, ...] = ()
     disclaimer: tuple[str, ...] = field(default=DISCLAIMER)
 
     @property

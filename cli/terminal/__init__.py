@@ -9,13 +9,24 @@ from .leaving import Back, Stop
 from .page import Choice, Line, Page, Row
 from .plot import Mark, Shade, svg_plot, text_plot
 from .progress_bar import ProgressBar
-from .prompts import BACK_WORDS, STOP_WORDS, YES, Asker, choose, choose_several, confirm, position, present, sheet
+from .prompts import (
+    BACK_WORDS,
+    HELP_WORDS,
+    STOP_WORDS,
+    Asker,
+    choose,
+    choose_several,
+    confirm,
+    position,
+    present,
+    sheet,
+)
 from .screen import Bar, Screen, chance_word, minutes
 
 __all__ = [
     "BACK_WORDS",
+    "HELP_WORDS",
     "STOP_WORDS",
-    "YES",
     "Asker",
     "Back",
     "Bar",

@@ -10,6 +10,7 @@ Not here: what belongs on a page (see the rooms that ask), and how a key is read
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -18,7 +19,9 @@ from ...engine.problems import columns, printable
 from . import wrapping
 
 MORE = "Enter or space: more"
-_LEAD_ROWS = 3
+_LEAD_ROWS, _LEAST_LEAD = 3, 2
+"""Rows of the lead where there is little room, and least."""
+_SENTENCES = re.compile(r"(?<=[.?!])\s+(?=[A-Z])")
 _KEPT_TOGETHER = 4
 """Rows that may move to the next leaf for what belongs together."""
 _NAME = 6
@@ -297,15 +300,20 @@ class _Parts:
             lines.append(Line(page.form, "", "    "))
         return self._rows(lines)
 
+    def _lead(self, lead: str, most: int | None) -> list[Row]:
+        """The lead, or as many of its first sentences as have room in so many rows: nothing is cut within one."""
+        sentences = _SENTENCES.split(lead)
+        for count in range(len(sentences), 0, -1):
+            rows = self._rows([Line(" ".join(sentences[:count]), "", "", "  ")])
+            if most is None or len(rows) <= most:
+                return rows
+        return []
+
     def _tail(self, less: int) -> list[Row]:
         page, rows = self.page, []
         if page.lead and less < 4:
-            lead = self._rows([Line(page.lead, "", "", "  ")])
-            most = len(lead) if less < 2 else _LEAD_ROWS if less < 3 else 1
-            if len(lead) > most and self.face.height is not None:
-                last = wrapping.cut(lead[most - 1].text, self.face.width - 4)
-                lead = [*lead[: most - 1], Row(f"{last} ...")]
-            rows += lead
+            most = None if less < 2 or self.face.height is None else _LEAD_ROWS if less < 3 else _LEAST_LEAD
+            rows += self._lead(page.lead, most)
         if page.known and less < 5:
             rows += self._rows([Line(", ".join(page.known).lower() + ".", "", "Caution, as before: ", "  ")])
         elif page.known:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol, runtime_checkable
 
 from ...engine.problems import HertzwrightError
-from ...engine.readings import same_sense
+from ...engine.readings import after_yes_or_no, harmless, same_sense, yes_or_no
 from . import wrapping
 from .killed import kept_in_order
 from .leaving import Back, Stop
@@ -28,7 +28,7 @@ class NoTerminalError(HertzwrightError):
 
 
 BACK_WORDS = ("z", "back", "undo")
-YES = ("y", "yes")
+HELP_WORDS = ("?", "help")
 STOP_WORDS = ("x", "stop", "quit", "q", "exit")
 
 
@@ -229,7 +229,7 @@ def choose_several(
         Choice(str(number), text + (" (Enter)" if default == number - 1 else ""))
         for number, text in enumerate(options, 1)
     )
-    commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back or leave else ()), *(also or {})))
+    commands = frozenset((*STOP_WORDS, *HELP_WORDS, *(BACK_WORDS if back or leave else ()), *(also or {})))
     page = Page(
         question=question, choices=choices, words=tuple(options), commands=commands, at_once=together < 2,
         hint="Several? Their numbers, such as 2 1" if together > 1 else leave,
@@ -240,16 +240,18 @@ def choose_several(
         again = True
         if (numbers := several(given, together)) is not None:
             return numbers
-        for text in dict.fromkeys((given, *(heard(given) if heard and given else ()))):
-            found = (also or {}).get(text.lower(), position(text, options, default))
+        # What says nothing at all, such as ! or ?, is no Enter.
+        for text in dict.fromkeys((given, *(filter(None, heard(given)) if heard and given else ()))):
+            found = _meant(text, options, also or {}, default)
             if found is None:
                 found = _with_yes_or_no(text, options, also or {}, heard)
             if found is not None:
                 return (found,)
         if leave and given.lower() in ("", *STOP_WORDS, *BACK_WORDS):
             raise Back
-        _leaves(given, back)
-        if len(offered) == 1 and given.lower() in YES:
+        if _led_off(screen, given, back, _help_for(len(options), default, leave)):
+            continue
+        if len(offered) == 1 and yes_or_no(given):
             return (offered[0],)
         expected = f"1 to {len(options)}" if len(options) > 1 else "1"
         offered = [at for at, text in enumerate(options) if given and _begins(text, given)]
@@ -261,20 +263,28 @@ def choose_several(
         screen.problem(f'"{given}": expected {expected}{hint}' if given else f"expected {expected}")
 
 
+def _meant(given: str, options: Sequence[str], also: Mapping[str, int], default: int | None = None) -> int | None:
+    """The option that a text is a word for, or the text of; a yes or no in other words is the yes or no of the list."""
+    said = yes_or_no(given)
+    words = (given.lower(), *(() if said is None else ("yes", "y") if said else ("no", "n")))
+    at = next((also[word] for word in words if word in also), None)
+    return position(given, options, default) if at is None else at
+
+
 def _with_yes_or_no(given: str, options: Sequence[str], also: Mapping[str, int], heard: Heard | None) -> int | None:
     """The option that "yes, it is gone" names after its yes, "no, still there" after its no, where both say the same:
     a no before an option that no is not the word for is a denial of it."""
-    first, _, rest = given.partition(" ")
-    word = {"y": "yes", "n": "no", "ok": "yes", "okay": "yes"}.get(
-        first.lower().rstrip(",.:"), first.lower().rstrip(",.:")
-    )
-    if word not in ("yes", "no") or not rest.strip():
+    said, rest = after_yes_or_no(given)
+    if said is None:
         return None
-    own = also.get(word, position(word, options))
-    for text in dict.fromkeys((rest.strip(), *(heard(rest) if heard else ()))):
-        found = also.get(text.lower(), position(text, options))
-        if found is not None and (found == own or (own is None and word == "yes")):
-            return found
+    word = "yes" if said else "no"
+    own = _meant(word, options, also)
+    for text in dict.fromkeys((rest, *(heard(rest) if heard else ()))):
+        found = _meant(text, options, also)
+        if found is not None:
+            return found if found == own or (own is None and said) else None
+    if own is not None and "," in given.partition(" ")[0] and harmless(rest):
+        return own
     return None
 
 
@@ -293,11 +303,25 @@ def several(given: str, count: int) -> tuple[int, ...] | None:
     return tuple(dict.fromkeys(number - 1 for number in numbers))
 
 
-def _leaves(given: str, back: bool) -> None:
-    if given.lower() in STOP_WORDS:
+def _help_for(count: int, default: int | None, leave: str) -> str:
+    parts = [f"Type the number of one of these, {f'1 to {count}' if count > 1 else '1'}, or its words."]
+    parts += [f"Enter alone is {default + 1}."] if default is not None else []
+    return " ".join([*parts, *([leave] if leave else [])])
+
+
+def _led_off(screen: Screen, given: str, back: bool, told: str) -> bool:
+    """Leave a question by a word that stops or goes back; whether what was typed was a wish for help, or to go back
+    where nothing is before this, and was met. told: what can be answered."""
+    typed = given.lower()
+    if typed in STOP_WORDS:
         raise Stop
-    if back and given.lower() in BACK_WORDS:
+    if back and typed in BACK_WORDS:
         raise Back
+    if typed in HELP_WORDS:
+        screen.note(f"{told} {'z goes back, x' if back else 'x'} stops; what was kept stays.")
+    elif typed in BACK_WORDS:
+        screen.problem(f'"{given}": there is nothing before this to go back to; x stops')
+    return typed in HELP_WORDS or typed in BACK_WORDS
 
 
 def position(given: str, options: Sequence[str], default: int | None = None) -> int | None:
@@ -308,9 +332,10 @@ def position(given: str, options: Sequence[str], default: int | None = None) -> 
     if given.isdecimal():
         number = int(given[:9])
         return number - 1 if 1 <= number <= len(options) else None
-    typed = {"y": "yes", "n": "no"}.get(given.lower(), given.lower())
-    parts = "[^a-z]" if typed in ("yes", "no") else "[,:]"
-    fits = [at for at, text in enumerate(options) if typed in (text.lower(), re.split(parts, text.lower())[0])]
+    said = yes_or_no(given)
+    typed = {given.lower(), *(() if said is None else ("yes",) if said else ("no",))}
+    parts = "[,:]" if said is None else "[^a-z]"
+    fits = [at for at, text in enumerate(options) if typed & {text.lower(), re.split(parts, text.lower())[0]}]
     return fits[0] if len(fits) == 1 else None
 
 
@@ -323,7 +348,7 @@ def confirm(
     page: what stands above the question, such as cautions.
     """
     choices = (Choice("y", yes), Choice("n", no))
-    commands = frozenset((*STOP_WORDS, *(BACK_WORDS if back else ()), "n", "no", "s", "skip"))
+    commands = frozenset((*STOP_WORDS, *HELP_WORDS, *(BACK_WORDS if back else ()), "n", "no", "s", "skip"))
     page = replace(
         page or Page(), question=question, choices=choices, words=("yes", "no"), commands=commands, fresh=True
     )
@@ -331,10 +356,11 @@ def confirm(
     while True:
         given = present(asker, screen, page, again)
         again = True
-        if given.lower() in ("y", "yes", yes.lower()):
+        answer = yes_or_no(given, plain=True)
+        if answer or given.lower() == yes.lower():
             return True
-        if given.lower() in ("n", "no", "s", "skip", no.lower()):
+        if answer is False or given.lower() in ("s", "skip", no.lower()):
             return False
-        _leaves(given, back)
-        screen.problem(f'"{given}": expected y or n' if given else "expected y or n")
         page = replace(page, cautions=())  # read to its end already
+        if not _led_off(screen, given, back, f"Type y: {yes}. Or n: {no}. Enter and numbers are no answer here."):
+            screen.problem(f'"{given}": expected y or n' if given else "expected y or n")

@@ -259,8 +259,10 @@ class Screen:
         longest = max(map(columns, titles), default=0)
         room = min(longest, self.width - cells - 2 - max(map(len, tails), default=0))
         for title, row, tail in zip(titles, rows, tails, strict=True):
-            cut = title if columns(title) <= room else f"{wrapping.cut(title, room - 3)}..."
-            drawn = f"{wrapping.fill(cut, room)} {self._bar(row.chance, cells)}{tail}"
+            if columns(title) > room:  # on a row of its own, whole
+                self.line(title)
+                title = ""
+            drawn = f"{wrapping.fill(title, room)} {self._bar(row.chance, cells)}{tail}"
             moved = self._moved(row)
             self._row(drawn + (moved if columns(drawn) + len(moved) <= self.width else ""))
 

@@ -190,9 +190,8 @@ def _scored(screen: Screen, knowledge: Knowledge, found: Debrief) -> None:
         repair += f"; {score.cured} of {score.faults} out"
     first = {True: "as good as any", False: f"better: {titled(knowledge, score.best).lower()}", None: "none was made"}
     rules = f"{score.rules} order rule{'' if score.rules == 1 else 's'} broken" if score.rules else "kept"
-    slips = (
-        f"{score.unsafe} unsafe, {score.left_out} with cautions left out" if score.unsafe + score.left_out else "kept"
-    )
+    counted = ((score.unsafe, "unsafe"), (score.left_out, "with cautions left out"), (score.vain, "named in vain"))
+    slips = ", ".join(f"{count} {what}" for count, what in counted if count) or "kept"
     ratio = (
         f"{minutes(found.engine_minutes)} against your {minutes(found.minutes)}" if score.ratio else "not left fixed"
     )

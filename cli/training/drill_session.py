@@ -12,11 +12,11 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from ...engine.readings import yes_or_no
 from ...engine.teaching import NOT_FIXED, PROOF_MOVE, RUNGS, Drill, DrillError, DrillMove
 from ..terminal import (
     BACK_WORDS,
     STOP_WORDS,
-    YES,
     Asker,
     Back,
     Choice,
@@ -114,13 +114,8 @@ _FREE = frozenset(
 )
 """What may be typed before a long page was read to its end: nothing that does a step."""
 _KEYS = (
-    ("list", "steps"),
-    ("?", "was it good"),
-    ("hint", "where"),
-    ("prove", "run"),
-    ("fixed", "done"),
-    ("help", "all"),
-)
+    ("list", "steps"), ("?", "was it good"), ("hint", "where"), ("prove", "run"), ("fixed", "done"), ("help", "all"),
+)  # fmt: skip
 
 
 def work(drill: Drill, screen: Screen, asker: Asker) -> None:
@@ -235,10 +230,10 @@ def _number_meant(hand: Hand, number: str, step: str) -> bool:
     title = drill_view.titled(hand.drill.knowledge, step)
     hand.screen.line(f"{number} is: {title}. y: that is meant. Enter: no.")
     given = hand.asker.ask("> ", ("y",)).strip()
-    if given.lower() in YES:
+    if yes_or_no(given):
         hand.listed.add(step)
         return True
-    if given and given.lower() not in (*_LEAVES, "n", "no"):
+    if given and yes_or_no(given) is None and given.lower() not in _LEAVES:
         raise _Instead(given)
     return False
 
@@ -289,10 +284,13 @@ def _meet(hand: Hand, step: str = "") -> None:
     if found.left_out:
         screen.problem(f"Left out: {', '.join(titles[name].lower() for name in found.left_out)}.")
         drill_view.cautions(screen, knowledge, found.left_out, hand.seen)
-    if found.needless:
-        screen.line(f"Not called for here: {', '.join(titles[name].lower() for name in found.needless)}.")
+    if found.vain:
+        screen.line(f"Not called for here, and counted: {', '.join(titles[name].lower() for name in found.vain)}.")
+    if found.beside:
+        screen.line("What goes with it besides:")
+        drill_view.cautions(screen, knowledge, found.beside, hand.seen)
     hand.seen.update(found.named)
-    screen.line("Now all of it is met." if found.left_out else "That is all of it, and it is met.")
+    screen.line("Now all of it is met." if found.left_out or found.beside else "That is all of it, and it is met.")
 
 
 def _guess(hand: Hand, step: str) -> None:
@@ -383,9 +381,9 @@ def _waits(hand: Hand, step: str) -> bool:
     title = drill_view.titled(hand.drill.knowledge, step)
     hand.screen.line(f"{title} needs the set {state}: {minutes(spent)} of waiting. Type wait, or Enter for not now.")
     given = hand.asker.ask("> ", ("wait",)).strip()
-    if given.lower() in ("", "n", "no", "not now", *_LEAVES):
+    if yes_or_no(given) is False or given.lower() in ("", "not now", *_LEAVES):
         return False
-    if given.lower() not in ("w", "wait", "y", "yes"):
+    if given.lower() not in ("w", "wait") and not yes_or_no(given):
         raise _Instead(given)
     return True
 

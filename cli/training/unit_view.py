@@ -15,7 +15,7 @@ from ...engine import Knowledge
 from ...engine.compiler import ShortDrillPlan, Unit, UnitAnswer
 from ...engine.simulated import Draws
 from ...engine.teaching import curve, made_up_set, short_drill, turned
-from ..terminal import STOP_WORDS, Asker, Choice, Line, Page, Screen, Stop, position, present, sketch
+from ..terminal import BACK_WORDS, STOP_WORDS, Asker, Choice, Line, Page, Screen, Stop, position, present, sketch
 from . import curve as curve_view
 
 
@@ -50,6 +50,9 @@ class Asked:
                 return found
             if given.lower() in STOP_WORDS:
                 raise Stop
+            if given.lower() in BACK_WORDS:
+                self.screen.problem(f'"{given}": there is nothing before this to go back to; x stops')
+                continue
             near = [at for at, option in enumerate(options) if _says(option, given)]
             if len(near) == 1:
                 self.screen.line(f"Did you mean {near[0] + 1}, {options[near[0]]} Type its number.")

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from ...engine import Job, Knowledge
 from ...engine.compiler import Check, Drawing, Features, SettingStep
 from ...engine.loadtest import stated_limits
-from ...engine.problems import figure, in_sentence
+from ...engine.problems import figure, in_sentence, limit_text
 from ...engine.readings import scale_of
 from ...engine.setting import Task, cheapest, course_of
 from ..record import LOCAL_CODES, limits
@@ -102,11 +102,11 @@ def _figures(job: Job, check: Check, near: tuple[float, float] | None) -> str:
     if near is None or check.reading is None:
         return limits(job, check, of_rated=True)
     scale = scale_of(check.reading, job.features)
-    return f"{figure(near[0] * scale)} to {figure(near[1] * scale)} {check.reading.unit}"
+    return limit_text(near[0] * scale, near[1] * scale, check.reading.unit)
 
 
 def _either(figures: Sequence[str]) -> str:
-    """Figures for one rated frequency or the other; what both begin or end with is said once: below 0.5 or 0.417 Hz."""
+    """Figures for one rated frequency or the other; what both begin or end with is said once: 60 or 50 Hz."""
     different = [each.split() for each in dict.fromkeys(figures) if each]
     if len(different) < 2:
         return " ".join(different[0]) if different else ""

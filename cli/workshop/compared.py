@@ -299,6 +299,7 @@ def _jobs_json(each: MinutesDifference) -> dict[str, object]:
         "right": each.right,
         "count": each.count,
         "same": each.same,
+        "parted": each.parted,
         "minutes": each.minutes,
         "difference": None if same else each.mean,
         "low": None if unsure or same else each.low,

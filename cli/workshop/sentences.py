@@ -90,8 +90,9 @@ def unmet(found: Effects) -> str:
 
 
 def no_other_way(each: MinutesDifference) -> str:
-    """That no job went another way, and how many would at most: the rule of three for a share, 95 %."""
-    most = 100.0 * (1.0 - 0.05 ** (1.0 / each.count))
+    """That no job went another way, and how many would at most: the rule of three for a share, 95 %, for as many jobs
+    as a point that was looked at stands for at most."""
+    most = min(100.0, 100.0 * each.heaviest * (1.0 - 0.05 ** (1.0 / each.count)))
     return f"none of {count(each.count, 'job')} went another way (at most {most:.0f} % of such jobs would, 95 %)"
 
 
@@ -114,7 +115,7 @@ def job_sentence(each: MinutesDifference) -> str:
     if each.same == each.count:
         said = no_other_way(each)
         return f"{said[0].upper()}{said[1:]}, {world}."
-    parted = f"{each.count - each.same} of {count(each.count, 'job')} would go another way"
+    parted = f"about {100.0 * each.parted:.0f} % of jobs would go another way"
     whole = f"of about {each.minutes:.0f}"
     if math.isnan(each.low):
         return f"{each.mean:+.1f} min a job {whole}, {world}; {parted}, too few to say how sure that is."

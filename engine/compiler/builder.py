@@ -36,6 +36,7 @@ def build(entries: Entries, fingerprint: str) -> Catalogue:
         remedies=frozen(remedies),
         cautions=frozen({entry.id: work_builder.caution_of(parts, entry) for entry in entries.all("cautions")}),
         fittings=frozen({entry.id: work_builder.fitting_of(parts, entry) for entry in entries.all("fittings")}),
+        closing=frozen({entry.id: work_builder.closing_point_of(parts, entry) for entry in entries.all("closing")}),
         states=frozen({entry.id: work_builder.state_of(parts, entry) for entry in entries.all("states")}),
         costs=work_builder.costs_of(parts, entries.tops["states"][0][1]),
         order=frozen({entry.id: work_builder.rule_of(parts, entry) for entry in entries.all("order")}),
@@ -142,6 +143,8 @@ def check_of(parts: Parts, entry: Entry) -> model.Check:
         ),
         mend=frozen({key.value: value(table(node, "mend"), key.value) for key, _ in pairs(table(node, "mend"))}),
         only_while=parts.by_check(table(node, "only_while")),
+        said=parts.by_check(table(node, "said")),
+        measured_by=value(node, "measured_by"),
     )
 
 

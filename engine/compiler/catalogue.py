@@ -29,6 +29,7 @@ class Catalogue:
     remedies: Mapping[str, model.Remedy]
     cautions: Mapping[str, work_model.Caution]
     fittings: Mapping[str, work_model.Fitting]
+    closing: Mapping[str, work_model.ClosingPoint]
     states: Mapping[str, work_model.SetUpState]
     costs: work_model.Costs
     order: Mapping[str, work_model.OrderRule]

@@ -139,7 +139,7 @@ class Reading:
     "leg": one value for each. `uncertainty`: standard uncertainty of a reading against its limits, as the bands are
     scaled; 0 where none is stated, and then a reading belongs to its band for certain.
     `load`: share of the rated load at which a settled speed is read. `swing`: the check that a swing of this reading
-    answers.
+    answers. `above`, `below`: the check of the settled reading that this one is counted up or down from.
     """
 
     unit: str
@@ -152,6 +152,8 @@ class Reading:
     uncertainty: float = 0.0
     load: float | None = None
     swing: str = ""
+    above: str = ""
+    below: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,6 +228,10 @@ class Check:
     outcome_only_if: Mapping[str, Condition] = field(default_factory=dict)
     only_while: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """By check: its answers without which there is nothing to be seen in this one."""
+    said: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """By outcome: what people say for it, beside its name and what it means."""
+    measured_by: str = ""
+    """The check that measures what this one looks at."""
 
     @property
     def normal(self) -> str:

@@ -88,11 +88,15 @@ def checks(entries: Entries) -> Iterator[Problem]:
         if uneven is not None:
             yield from reference.of_outcome(check, uneven, check)
         yield from reference.of_names(entries, check, strings(table(check.node, "derived"), "minus"), "checks")
-        yield from reference.of_name(entries, check, text(reading, "swing"), "checks")
+        for key in ("swing", "above", "below"):
+            yield from reference.of_name(entries, check, text(reading, key), "checks")
+        yield from reference.of_name(entries, check, text(check.node, "measured_by"), "checks")
+        for outcome, _ in pairs(table(check.node, "said")):
+            yield from reference.of_outcome(check, outcome, check)
 
 
 def fittings(entries: Entries) -> Iterator[Problem]:
-    """The state and cautions of a fitting, and the fittings that checks and remedies name."""
+    """What a fitting and the closing list name, and the fittings that checks and remedies name."""
     for fitting in entries.all("fittings"):
         yield from reference.of_name(entries, fitting, text(fitting.node, "state"), "states")
         yield from reference.of_names(entries, fitting, strings(fitting.node, "cautions"), "cautions")
@@ -100,6 +104,10 @@ def fittings(entries: Entries) -> Iterator[Problem]:
     for step in entries.all("checks", "remedies"):
         for key in FITS:
             yield from reference.of_names(entries, step, strings(step.node, key), "fittings")
+    for point in entries.all("closing"):
+        for key, kind in (("while", "states"), ("after", "states"), ("fittings", "fittings")):
+            yield from reference.of_names(entries, point, strings(point.node, key), kind)
+        yield from reference.of_condition(entries, point, table(point.node, "only_if"))
 
 
 def complaints(entries: Entries) -> Iterator[Problem]:
@@ -139,10 +147,13 @@ def costs(entries: Entries) -> Iterator[Problem]:
         for _, found in pairs(table(top, "found")):
             yield from reference.of_name(entries, here, text(found, "state"), "states")
         yield from reference.of_names(entries, here, strings(top, "as_found"), "checks")
+        for key in ("checks", "read"):
+            yield from reference.of_names(entries, here, strings(table(top, "first_start"), key), "checks")
         yield from reference.of_name(entries, here, text(proof, "state"), "states")
         yield from reference.of_names(entries, here, strings(proof, "checks"), "checks")
         yield from reference.of_names(entries, here, strings(proof, "needed"), "checks")
         yield from reference.of_names(entries, here, strings(proof, "before_closing"), "checks")
+        yield from reference.of_name(entries, here, text(proof, "full_load_by"), "checks")
         yield from _outcomes_by_check(entries, here, table(proof, "also_fine"))
         for key in ("shows", "false_alarm"):
             yield from reference.of_strength(entries, here, text(proof, key))
@@ -301,7 +312,8 @@ def tools(entries: Entries) -> Iterator[Problem]:
     """The states that a tool is needed for, and the tools that checks and remedies name, where there is a list."""
     for tool in entries.all("tools"):
         yield from reference.of_names(entries, tool, strings(tool.node, "states"), "states")
-        yield from reference.of_names(entries, tool, strings(tool.node, "stands_for"), "tools")
+        for key in ("stands_for", "goes_with"):
+            yield from reference.of_names(entries, tool, strings(tool.node, key), "tools")
     if not entries.tops["tools"] or "tools" in entries.broken:
         return
     named: dict[str, ScalarNode] = {}

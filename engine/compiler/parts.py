@@ -111,6 +111,8 @@ class Parts:
             number(under.values.get("uncertainty")) or 0.0,
             number(under.values.get("load")),
             value(under, "swing"),
+            value(under, "above"),
+            value(under, "below"),
         )
 
     def row(self, node: Node | None, outcomes: tuple[str, ...]) -> tuple[float, ...]:

@@ -37,6 +37,21 @@ def fitting_of(parts: Parts, entry: Entry) -> work_model.Fitting:
     )
 
 
+def closing_point_of(parts: Parts, entry: Entry) -> work_model.ClosingPoint:
+    node = entry.node
+    return work_model.ClosingPoint(
+        entry.id,
+        prose(value(node, "title")),
+        listed_names(node, "while"),
+        listed_names(node, "after"),
+        listed_names(node, "fittings"),
+        yes(node, "runs"),
+        parts.condition(node.values.get("only_if")),
+        parts.sources(node),
+        parts.place(entry),
+    )
+
+
 def tool_of(parts: Parts, entry: Entry) -> work_model.Tool:
     node = entry.node
     title = prose(value(node, "title"))
@@ -48,6 +63,7 @@ def tool_of(parts: Parts, entry: Entry) -> work_model.Tool:
         listed_names(node, "states"),
         parts.place(entry),
         listed_names(node, "stands_for"),
+        listed_names(node, "goes_with"),
     )
 
 
@@ -77,7 +93,7 @@ def costs_of(parts: Parts, top: MappingNode) -> work_model.Costs:
         if isinstance(ends, MappingNode)
         for end, minutes in pairs(ends)
     }
-    proof = table(top, "proof")
+    proof, first = table(top, "proof"), table(top, "first_start")
     refer = number(table(top, "refer").values.get("minutes")) or 0.0
     return work_model.Costs(
         moves=MappingProxyType(moves),
@@ -100,6 +116,13 @@ def costs_of(parts: Parts, top: MappingNode) -> work_model.Costs:
         refer=refer,
         # Where nothing is said of it, a set that comes back is one that is handed over after all.
         come_back=number(table(top, "come_back").values.get("minutes")) or refer,
+        first_start=work_model.FirstStart(
+            listed_names(first, "checks"),
+            prose(value(first, "also")),
+            prose(value(first, "why")),
+            listed_names(first, "read"),
+        ),
+        full_load_by=value(proof, "full_load_by") if "full_load_by" in proof.values else "",
         full_load_from=number(proof.values.get("full_load_from")) or 0.0,
     )
 

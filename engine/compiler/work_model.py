@@ -33,9 +33,30 @@ class Fitting:
 
 
 @dataclass(frozen=True, slots=True)
+class ClosingPoint:
+    """Something that is seen to before the technician leaves. `title`: how it is to be.
+
+    Asked while the set is in one of the states `standing`, of sets for which `only_if` holds, and where work was done
+    in one of the states `after` or one of `fittings` was off in the job; what is empty asks nothing. `runs`: it runs
+    the set, and is not asked while that must not run.
+    """
+
+    id: str
+    title: str
+    standing: tuple[str, ...]
+    after: tuple[str, ...]
+    fittings: tuple[str, ...]
+    runs: bool
+    only_if: Condition
+    sources: tuple[Source, ...]
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Tool:
     """Something that work takes. `names`: its title and what else it is called, in small letters. `states`: set-up
-    states that cannot be entered without it. `stands_for`: tools whose place it takes once it is said to be there."""
+    states that cannot be entered without it. `stands_for`: tools whose place it takes once it is said to be there.
+    `goes_with`: tools that lie in one box with it."""
 
     id: str
     title: str
@@ -43,6 +64,7 @@ class Tool:
     states: tuple[str, ...] = ()
     place: Place | None = None
     stands_for: tuple[str, ...] = ()
+    goes_with: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +109,18 @@ class Standing:
 
 
 @dataclass(frozen=True, slots=True)
+class FirstStart:
+    """What is looked at on every set that stands before it is started for the first time in a job: `checks`, however
+    unlikely they show something, and what else at the same time (`also`); and why. `read`: what is read at once after
+    it."""
+
+    checks: tuple[str, ...] = ()
+    also: str = ""
+    why: str = ""
+    read: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Costs:
     """Minutes that belong to no single step.
 
@@ -97,7 +131,7 @@ class Costs:
     that of a set closed as fixed that comes back with a fault. `proof_needed`: of `proof_checks`, those without which
     nothing is called fixed. `also_fine[check]`: outcomes that are not the normal one and yet within any tolerance.
     `before_closing`: checks that are made once before a set is closed as fixed, for what else may be wrong with it.
-    `full_load_from`: share of rated amps below which it is asked whether full load was on.
+    `full_load_by`: the check of the amps at full load, which is believed from `full_load_from` of what it comes to.
     """
 
     moves: Mapping[tuple[str, str], float]
@@ -115,7 +149,9 @@ class Costs:
     refer: float
     come_back: float
     before_closing: tuple[str, ...] = ()
+    full_load_by: str = ""
     full_load_from: float = 0.0
+    first_start: FirstStart = FirstStart()
 
     def standing(self, here: str, state: str) -> str:
         """The set-up state that a set is in for a step of `state`, and after it: where it was, if that serves."""

@@ -291,8 +291,7 @@ class Adviser:
         knowledge = self._genset.knowledge
         shown_by = set(knowledge.catalogue.costs.proof_checks)
         for name in state.complained:
-            if name not in state.explained:
-                shown_by.update(knowledge.complaints[name].says)
+            shown_by.update(knowledge.complaints[name].says)
         shows = knowledge.network.shows
         suspected = self._planner.problem.suspected
         wrong = frozenset[str]().union(*self._standing_wrong(state))

@@ -71,6 +71,7 @@ class Diagnosis:
         # Clues are remembered for the priors of the set; what somebody did before makes them others.
         self._memo = {} if state.before else memo
         self._found: tuple[Tables, Solution] | None = None
+        self._broad: Explanations | None = None
         self._aside: tuple[str, ...] = ()
 
     def posterior(self) -> dict[str, float]:
@@ -135,8 +136,11 @@ class Diagnosis:
 
     def broad_sets(self) -> Explanations:
         """Fault sets for planning: other causes act as a background, the least probable sets are dropped."""
-        found, solution = self._solved()
-        return explain(found, solution.marginals, solution.total, breadth=12, depth=4, floor=1e-3, absorb=True)
+        if self._broad is None:
+            found, solution = self._solved()
+            whole = solution.marginals, solution.total
+            self._broad = explain(found, *whole, breadth=12, depth=4, floor=1e-3, absorb=True)
+        return self._broad
 
     def evidence_for(self, cause_id: str) -> tuple[FindingWeight, ...]:
         """How each finding speaks for the cause (ratio above 1) or against it, strongest first."""

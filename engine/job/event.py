@@ -15,10 +15,11 @@ from ..problems import HertzwrightError, close_to, quoted, shown
 KINDS = (
     "set", "stands", "feature", "complaint", "check", "remedy", "proof", "taken_off", "put_back", "note",
     "acknowledged", "secured", "load_reading", "closed", "reopened", "step_back", "setting", "set_to",
-    "not_here", "here", "before",
+    "not_here", "here", "before", "left",
 )  # fmt: skip
-BESIDE = ("note", "acknowledged")
+BESIDE = ("note", "acknowledged", "left")
 """Kinds that say something beside the work and change nothing of it."""
+LEFT = ("confirmed", "not confirmed")
 RESULTS = ("cured", "not cured", "unknown")
 BEFORE = ("unknown", "not cured")
 PROOFS = ("passed", "failed")
@@ -49,10 +50,11 @@ class Event:
     """One thing that happened. `kind` is one of KINDS.
 
     set: `features` and `tolerance` hold. stands: id is how the set stands, as found or on coming back. feature:
-    `features` that were wrong, as they are. complaint: answer is one of COMPLAINT_ANSWERS.
-    check: answer as typed. remedy: answer is one of RESULTS. proof: answer is one of PROOFS. note:
-    answer is the text, and never more than that. taken_off, put_back: id is a fitting; answer of taken_off is "as
-    found" where it was off already. acknowledged: id is the step, or "job"; answer is what was
+    `features` that were wrong, as they are. complaint: answer is one of COMPLAINT_ANSWERS;
+    `cells` in whose words.
+    check: answer as typed. remedy: answer is one of RESULTS; `cells` what of it was left undone. proof: answer is one
+    of PROOFS. note: answer is the text, and never more than that. taken_off, put_back: id is a fitting; answer of
+    taken_off is "as found" where it was off already. acknowledged: id is the step, or "job"; answer is what was
     acknowledged. secured: the set was shut down and its throttle proven to close; answer is who says so. load_reading:
     id is one of LOAD_READINGS, `cells` what was read, by the headings of a readings file. closed: id is one of
     CLOSINGS. reopened. setting: answer is one of SETTINGS, id DISTURBED or empty; `cells` name what is done on
@@ -60,7 +62,8 @@ class Event:
     was put, and in a remedy that begins with it the step. step_back: takes back the latest event that still stands and
     is not the set; answer MISTAKE where it was never so. not_here, here: id is a tool that is not there today, or has
     come. before: id is a remedy that somebody carried out before the technician came, answer "unknown" or "not cured";
-    or a check that somebody made, answer as told, never sure.
+    or a check that somebody made, answer as told, never sure. left: id is a point of the closing list, or a fitting
+    that was off, answer one of LEFT.
     """
 
     kind: str

@@ -17,6 +17,7 @@ from .event import (
     COMPLAINT_ANSWERS,
     DISTURBED,
     KINDS,
+    LEFT,
     LOAD_READINGS,
     PROOFS,
     RESULTS,
@@ -70,6 +71,12 @@ def must_fit(event: Event, genset: GeneratingSet, standing: Iterable[Event]) -> 
     elif event.kind in ("not_here", "here"):
         if event.id not in knowledge.catalogue.tools:
             raise unknown("tool", event.id, knowledge.catalogue.tools)
+    elif event.kind == "left":
+        known = {**knowledge.catalogue.fittings, **knowledge.catalogue.closing}
+        if event.id not in known:
+            raise unknown("point of the closing list", event.id, known)
+        if event.answer not in LEFT:
+            raise JobError(f"{quoted(event.answer)}: expected {' or '.join(LEFT)}")
     elif event.kind == "before":
         _before_fits(event, genset)
     elif event.kind not in KINDS or event.kind == "set":

@@ -26,6 +26,7 @@ from .event import (
     CLOSINGS,
     COMPLAINT_ANSWERS,
     DISTURBED,
+    LEFT,
     MISTAKE,
     PROOFS,
     RESULTS,
@@ -39,7 +40,7 @@ from .event_fit import must_fit
 from .fittings import AS_FOUND, Off, in_hand, to_put_back
 from .generating_set import GeneratingSet
 from .risk import Risk, risks
-from .sight import glances, to_mend
+from .sight import first_looks, glances, to_mend
 from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
 
 __all__ = [
@@ -156,13 +157,14 @@ class Job:
         """
         return self._genset.understand(check, str(answer))
 
-    def record(self, name: str, answer: str, happened: bool = False) -> Answer:
+    def record(self, name: str, answer: str, happened: bool = False, said: str = "") -> Answer:
         """Note the answer to a check or a complaint.
 
         name: id of a check or a complaint. answer: for a check an outcome, a reading with unit or "unknown", with a
         question mark at the end where it is not sure; for a complaint one of COMPLAINT_ANSWERS.
         A further answer to the same check, with no remedy in between, replaces the earlier one.
         happened: it was read before the job was held, as what a file holds was: it is taken, and the hold stays.
+        said: a complaint in the words of the one who has it, kept for the record alone.
         Returns how the answer was understood. Raises AnswerError or JobError (HeldError for a check on the running set
         while the job is held), and then nothing has changed.
         """
@@ -175,7 +177,7 @@ class Job:
             if understood not in COMPLAINT_ANSWERS:
                 wanted = ", ".join(COMPLAINT_ANSWERS)
                 raise AnswerError(f'"{shown(str(answer))}" is no answer to a complaint; expected {wanted}')
-            self._append(Event("complaint", name, understood))
+            self._append(Event("complaint", name, understood, cells={"said": said} if said else {}))
             return Answer((understood,) if understood != "unknown" else (), text=understood)
         read, kept = self._genset.kept(name, str(answer))
         if not happened and read.outcomes and self.runs(self.checks[name].state):
@@ -183,10 +185,13 @@ class Job:
         self._append(Event("check", name, kept))
         return read
 
-    def carry_out(self, remedy_id: str, result: str = "unknown", happened: bool = False) -> None:
+    def carry_out(
+        self, remedy_id: str, result: str = "unknown", happened: bool = False, left: Iterable[str] = ()
+    ) -> None:
         """Note a remedy and what its proof run showed.
 
-        result: "cured", the trouble is gone; "not cured", it is still there; "unknown", no proof run yet.
+        result: "cured", the trouble is gone; "not cured", it is still there; "unknown", no proof run yet. left: the
+        steps of it that were not done, in their words.
         happened: as for `record`. Raises JobError, HeldError among them, and then nothing has changed.
         """
         if not in_use(remedy_id, self.knowledge.remedies):
@@ -196,7 +201,8 @@ class Job:
         remedy = self.knowledge.remedies[remedy_id]
         if not happened and (result != "unknown" or self.runs(remedy.state)):
             self._not_while_held(remedy.title if result == "unknown" else f"{remedy.title}, with a proof run")
-        self._append(Event("remedy", remedy_id, result))
+        told = "; ".join(left)
+        self._append(Event("remedy", remedy_id, result, cells={"left": told} if told else {}))
 
     def prove(self, result: str, happened: bool = False) -> None:
         """Note a proof run as the set stands now: "passed", the trouble is gone, or "failed", it is still there.
@@ -327,6 +333,15 @@ class Job:
     def acknowledge(self, step: str, what: str) -> None:
         """Keep that cautions were acknowledged. step: id of a check or remedy, or "job". It changes nothing else."""
         self._append(Event("acknowledged", step, str(what)))
+
+    def leave(self, point: str, confirmed: bool) -> None:
+        """Keep whether a point of the closing list (see `closing_list`) was confirmed. It changes nothing else.
+
+        Raises JobError for an unknown point, and then nothing has changed.
+        """
+        event = Event("left", point, LEFT[0 if confirmed else 1])
+        must_fit(event, self._genset, self._state.standing)
+        self._append(event)
 
     def load_reading(self, run: str, cells: Mapping[str, str]) -> None:
         """Keep a reading of a load test or recording, which always was before anybody could refuse it.
@@ -499,6 +514,12 @@ class Job:
 
         Raises ContradictionError."""
         return glances(self._genset, self._state, self.posterior(), step)
+
+    @property
+    def first_looks(self) -> tuple[str, ...]:
+        """Looks that every set gets before it is started for the first time in a job, as far as they are to be made;
+        empty where nobody said how it stands, while it runs, and once it was started."""
+        return first_looks(self._genset, self._state)
 
     def in_hand(self, check: str) -> bool:
         """Whether a check is a look at what is off now: it is made where the set stands."""

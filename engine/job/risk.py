@@ -94,7 +94,7 @@ def _ran(genset: GeneratingSet, state: JobState) -> list[bool]:
         elif event.kind == "remedy":
             epoch += 1
             # What begins with a turn is done where the set stands.
-            place = "" if event.cells else catalogue.remedies[event.id].state
+            place = "" if "step" in event.cells else catalogue.remedies[event.id].state
         elif event.kind == "set_to" and event.answer == "set":
             place = catalogue.setting[event.id].state
         elif event.kind == "proof":

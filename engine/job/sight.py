@@ -47,7 +47,8 @@ def nothing_to_see(genset: GeneratingSet, state: JobState) -> frozenset[str]:
 def glances(
     genset: GeneratingSet, state: JobState, posterior: Mapping[str, float], step: str
 ) -> tuple[tuple[str, str], ...]:
-    """The looks that come before a step because they are likely to show something, each with the reason of its rule.
+    """The looks that come before a step because they are likely to show something, each with the reason of its rule,
+    and those before the first start.
 
     posterior: probability of each cause. How likely a look shows something is taken from its causes one by one.
     """
@@ -67,7 +68,36 @@ def glances(
                 continue
             if said & {*rule.complaints} or _shows_something(genset, name, posterior) >= likely:
                 found.append((name, rule.why))
+    if step in starting_steps(genset):
+        there = {name for name, _ in found}
+        why = catalogue.costs.first_start.why
+        found += [(name, why) for name in first_looks(genset, state) if name not in there]
     return tuple(found)
+
+
+def first_looks(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
+    """The looks that are made of every set before it is started for the first time in a job, as far as they have no
+    answer and can be made: while it stands, as somebody said. Setting from the ground up has them in its course."""
+    catalogue, settled = genset.knowledge.catalogue, settled_checks(genset, state)
+    told = any(event.kind == "stands" for event in state.standing)
+    if not told or state.started or state.holds or state.setting or catalogue.states[state.here].runs:
+        return ()
+    return tuple(
+        name
+        for name in catalogue.costs.first_start.checks
+        if name in genset.checks
+        and name not in settled
+        and not lacking(catalogue, "check", name, state.absent)
+        and not set(genset.checks[name].fits.needs_on) & state.off.keys()
+    )
+
+
+def starting_steps(genset: GeneratingSet) -> frozenset[str]:
+    """Ids of the checks and remedies of a set for which it runs, and of proving it."""
+    states = genset.knowledge.catalogue.states
+    checks = (check.id for check in genset.checks.values() if states[check.state].runs)
+    remedies = (remedy.id for remedy in genset.remedies.values() if states[remedy.state].runs)
+    return frozenset(("done", *checks, *remedies))
 
 
 def _stands_for(genset: GeneratingSet, state: JobState, check: str) -> bool:
@@ -77,9 +107,12 @@ def _stands_for(genset: GeneratingSet, state: JobState, check: str) -> bool:
 
 
 def kept_for_start(genset: GeneratingSet, state: JobState, check: str) -> bool:
-    """Whether an order rule wants a check before the start, and none lets it wait for another one."""
+    """Whether a check is made before the first start of any set; or an order rule wants it before a start, and none
+    lets it wait for another one."""
     rules = genset.knowledge.catalogue.order.values()
     wanted = any(rule.kind == "before_start" and check in rule.before for rule in rules)
+    if check in first_looks(genset, state):
+        return True
     return wanted and not waits(genset, {name for name, _ in state.made}, check)
 
 
@@ -98,6 +131,7 @@ def no_reason_to_stop(genset: GeneratingSet, state: JobState, posterior: Mapping
         return frozenset()
     likely = catalogue.words["seldom"].value
     named = {name for rule in catalogue.order.values() if rule.kind == "before_start" for name in rule.before}
+    named.update(catalogue.costs.first_start.checks)
     return frozenset(
         name
         for name in named & genset.checks.keys()

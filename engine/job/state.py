@@ -46,6 +46,7 @@ class JobState:
     is open. `off`: what is off or open now, by fitting; whatever a running step needs on has been put back before it,
     whether that was said or not. `absent`: tools that are not there today. `before`: remedies carried out before the
     technician came, with what is said of their result; they are no work of this job and take no minutes of it.
+    `started`: the set was started in this job.
     """
 
     genset: GeneratingSet = field(compare=False, repr=False)
@@ -60,6 +61,7 @@ class JobState:
     closed: str = ""
     off: dict[str, Off] = field(default_factory=dict)
     absent: dict[str, None] = field(default_factory=dict)
+    started: bool = False
     before: dict[str, str] = field(default_factory=dict)
     _said_closed: str = field(default="", repr=False)
     _watch: Watch = field(init=False, compare=False, repr=False)
@@ -86,8 +88,9 @@ class JobState:
 
     @property
     def complained(self) -> tuple[str, ...]:
-        """Complaints that were said of the set at any time, surely or not."""
-        return tuple(dict.fromkeys(name for (name, _), answer in self.complaints.items() if answer in danger.ANSWERS))
+        """Complaints that stand by their latest answer, surely or not. What is gone orders nothing any more."""
+        known = {name: answer for (name, _), answer in self.complaints.items() if answer != "unknown"}
+        return tuple(name for name, answer in known.items() if answer in danger.ANSWERS)
 
     @property
     def made(self) -> dict[tuple[str, int], CheckMade]:
@@ -146,10 +149,28 @@ class JobState:
             for check in knowledge.complaints[name].says:
                 parts = knowledge.checks[check].derived_from
                 wanted += (check,) if parts is None else [part for part in parts if part in every]
+        wanted += self._read_at_start
         for rule in knowledge.catalogue.order.values():
             if rule.kind == "look_first" and not set(wanted).isdisjoint(rule.after):
                 wanted += rule.before
         return tuple(name for name in dict.fromkeys(wanted) if name in checks)
+
+    @property
+    def _read_at_start(self) -> tuple[str, ...]:
+        """What is read at once after the first start, while that is on the way to what every record wants: a cold start
+        is had once. None where nobody said how the set stands."""
+        costs, checks = self.genset.knowledge.catalogue.costs, self.genset.checks
+        if not any(event.kind == "stands" for event in self.standing):
+            return ()
+        answered = {name for name, _ in self.made}
+        warm = next((checks[name].state for name in costs.as_found if name in checks), self.here)
+        way = costs.move(self.here, warm)
+
+        def on_the_way(state: str) -> bool:
+            return costs.move(self.here, state) + costs.move(costs.standing(self.here, state), warm) <= way
+
+        named = [name for name in costs.first_start.read if name in checks]
+        return tuple(name for name in named if name in answered or on_the_way(checks[name].state))
 
     def told(self, key: tuple[str, int]) -> str:
         """A finding of (id, epoch) as it is named in messages."""
@@ -260,7 +281,7 @@ def _happened(genset: GeneratingSet, state: JobState, event: Event) -> None:
         _answered(genset, state, event)
     elif event.kind == "remedy":
         remedy = genset.knowledge.remedies[event.id]
-        if not event.cells:  # else it begins with a turn, in whose minutes it is done
+        if "step" not in event.cells:  # else it begins with a turn, in whose minutes it is done
             _work(genset, state, "remedy", event.id, remedy.state, remedy.minutes)
         state.remedies.append(event.id)
         if event.answer != "unknown":
@@ -322,6 +343,7 @@ def _work(genset: GeneratingSet, state: JobState, kind: str, name: str, place: s
     catalogue = genset.knowledge.catalogue
     for fitting in to_put_back(catalogue, kind, name, tuple(state.off)):
         _put_back(genset, state, fitting)
+    state.started |= catalogue.states[place].runs and not catalogue.states[state.here].runs
     state.minutes += catalogue.costs.move(state.here, place) + minutes
     state.here = catalogue.costs.standing(state.here, place)
     state.off = {each.fitting: each for each in left_off(catalogue, kind, name, state.off.values())}

@@ -5,7 +5,7 @@ Never: reads a file, knows what a cause or a check is.
 """
 
 from .codes import CODES, Code
-from .figures import figure, in_sentence, percent
+from .figures import figure, in_sentence, limit_text, percent
 from .problem import (
     WIDEST,
     AnswerError,
@@ -34,6 +34,7 @@ __all__ = [
     "columns",
     "figure",
     "in_sentence",
+    "limit_text",
     "listed",
     "percent",
     "printable",

@@ -6,8 +6,11 @@ Never: weighs an answer, asks for one.
 """
 
 from . import regulation
-from .denial import denies, same_sense
-from .grammar import Meaning, elsewhere, meanings
+from .denial import after_yes_or_no, denies, harmless, same_sense, yes_or_no
+from .extreme import base_of, difference, went_to
+from .figures import Meaning
+from .grammar import elsewhere, figure_alone, meanings
+from .plain import outcome_said
 from .reading import UNKNOWN_WORDS, Answer, outcome_named, rated_amps, read_answer, scale_of
 from .set_words import SetWord, set_words
 from .told import heard_as, is_order, may_be_order, visit_command, visit_guess
@@ -18,13 +21,19 @@ __all__ = [
     "Answer",
     "Meaning",
     "SetWord",
+    "after_yes_or_no",
+    "base_of",
     "denies",
+    "difference",
     "elsewhere",
+    "figure_alone",
+    "harmless",
     "heard_as",
     "is_order",
     "may_be_order",
     "meanings",
     "outcome_named",
+    "outcome_said",
     "rated_amps",
     "read_answer",
     "read_turns",
@@ -34,4 +43,6 @@ __all__ = [
     "set_words",
     "visit_command",
     "visit_guess",
+    "went_to",
+    "yes_or_no",
 ]

@@ -12,43 +12,23 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
-from itertools import combinations
+from dataclasses import replace
 
 from ..compiler import Check, Complaint, Features, Typed, spoken
-from ..problems import AnswerError, in_sentence
-from .denial import denying, same_sense, words_of
+from .denial import denies, denying, same_sense, unsays, words_of
+from .figures import FIGURE, Meaning, for_each, number_text, several, speed, spelled, swing, value_of, went
+from .plain import of_clauses
 from .reading import read_answer
 from .told import heard_as
+from .word_sense import alike, sense_of, within
 
 MOST = 6
 """Meanings offered at once."""
-_N = r"[-+]?(?:\d+[ ]+\d+\s*/\s*\d+|\d+\s*/\s*\d+|\d+(?:[.,]\d+)?|[.,]\d+)"
-_UNIT = r"(?:\s*(?P<{0}>[a-zA-Z\"/.]+(?: hg)?))?"
-_SWING = re.compile(
-    rf"(?:(?:it\s+)?(?:swings?|hunts?|goes|surges?)\s+)?(?:from\s+|between\s+|about\s+)?(?P<low>{_N}){_UNIT.format('one')}"
-    rf"\s*(?:-|\u2013|\u2014|\.\.+|\bto\b|\band\b)\s*(?P<high>{_N}){_UNIT.format('two')}(?P<doubt>\?)?",
-    re.IGNORECASE,
-)
-_SEVERAL = re.compile(rf"{_N}(?:(?:\s*[,;/]\s+|\s*;\s*|\s+){_N})+(?:\s*(?P<unit>[a-zA-Z/]+))?(?P<doubt>\?)?")
 _ALONE = frozenset({"no", "none", "neither", "nothing"})
 """What says no by itself."""
-_DULL = frozenset(
-    re.findall(r"\w+", "a an and are as at be been by for from i in is it its of on or s t the this to was")
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Meaning:
-    """One way to take what was typed. `answers`: (check, answer as `read_answer` takes it), in the order to record.
-    `told`: in words."""
-
-    answers: tuple[tuple[str, str], ...]
-    told: str
-
 
 _NOTHING = Typed()
-_HALF = re.compile(r"\bhalf an?\b", re.IGNORECASE)
+_NOTHING_READ: Mapping[str, float] = {}
 
 
 def meanings(
@@ -58,32 +38,44 @@ def meanings(
     checks: Mapping[str, Check],
     typed: Typed = _NOTHING,
     also_fine: Collection[str] = (),
+    settled: Mapping[str, float] = _NOTHING_READ,
 ) -> tuple[Meaning, ...]:
     """What a text may mean that is no answer to a check as it stands; empty where nothing.
 
     checks: those that this set has, by id. typed: words of the knowledge that say nothing of their own, or that all is
-    as it should be. also_fine: outcomes of the check beside the normal one that are within its limits.
+    as it should be. also_fine: outcomes of the check beside the normal one that are within its limits. settled: the
+    last settled readings, by check, from which a dip or a rise is counted.
     """
     said = " ".join(text.split())
     if check.reading is not None:
-        said = _HALF.sub("0.5", said)
+        said = spelled(said)
     if not said or len(said) > 200:
         return ()
     doubt = "?" if said.endswith("?") else ""
+    if told := went(check, said.rstrip("?"), doubt, features, checks, settled):
+        return told
     found: list[Meaning] = []
     words = [way + doubt for way in heard_as(typed, said.rstrip("?"))]
     figures = [way + doubt for way in heard_as(_of_figures(typed), said.rstrip("?"))] if check.reading else []
     for each in dict.fromkeys((said, *words, *figures)):
         if check.reading is not None:
-            found += _swing(check, each, features, checks)
-            found += _several(check, each, features, checks)
-            found += _speed(check, each, features)
+            found += swing(check, each, features, checks)
+            found += several(check, each, features, checks)
+            found += speed(check, each, features)
+            found += for_each(check, each, features)
             found = found or _reading_in_words(check, each, features, typed)
         if each == said or each in words:  # what is nearly so is not so
             found = found or _affirmed(check, each, typed, also_fine) or _in_words(check, each)
         if found:
             break
+    if not found and (name := of_clauses(check, said, typed, lambda clause: _named(check, clause, typed, also_fine))):
+        found = [_outcome(check, check.index(name), doubt)]
     return tuple(dict.fromkeys(found or _holding(check, said, doubt, typed)))[:MOST]
+
+
+def _named(check: Check, clause: str, typed: Typed, also_fine: Collection[str]) -> list[str]:
+    """The outcomes that a clause means by their names and briefs, or by saying that all is as it should be."""
+    return [way.answers[0][1] for way in _affirmed(check, clause, typed, also_fine) or _in_words(check, clause)]
 
 
 def _holding(check: Check, said: str, doubt: str, typed: Typed) -> list[Meaning]:
@@ -96,7 +88,9 @@ def _holding(check: Check, said: str, doubt: str, typed: Typed) -> list[Meaning]
     there = [
         at
         for at, each in enumerate(named)
-        if each <= words and same_sense(said, check.outcomes[at].id.replace("_", " "))
+        if each <= words
+        and same_sense(said, check.outcomes[at].id.replace("_", " "))
+        and not unsays(said, check.outcomes[at].brief)
     ]
     most = [at for at in there if not any(named[at] < named[other] for other in there)]
     return [_outcome(check, most[0], doubt)] if len(most) == 1 else []
@@ -115,7 +109,7 @@ def _outcome(check: Check, at: int, doubt: str) -> Meaning:
     return Meaning(((check.id, outcome.id + doubt),), f"{outcome.id.replace('_', ' ')}{brief}")
 
 
-_FIGURE = re.compile(rf"(?<![\w.,/])(?P<number>{_N})(?:\s*(?P<unit>[a-zA-Z\"/]+))?(?![\w/])")
+_FIGURE = re.compile(rf"(?<![\w.,/])(?P<number>{FIGURE})(?:\s*(?P<unit>[a-zA-Z\"/]+))?(?![\w/])")
 
 
 def _reading_in_words(check: Check, said: str, features: Features, typed: Typed) -> list[Meaning]:
@@ -126,18 +120,18 @@ def _reading_in_words(check: Check, said: str, features: Features, typed: Typed)
         return []
     match = figures[0]
     number, unit = match["number"].replace(",", "."), match["unit"] or ""
-    if _value(check, number, unit, features) is None:  # the word after it is no unit
+    if value_of(check, number, unit, features) is None:  # the word after it is no unit
         unit, rest = "", f"{bare[: match.start()]} {bare[match.end('number') :]}"
     else:
         rest = f"{bare[: match.start()]} {bare[match.end() :]}"
-    if (value := _value(check, number, unit, features)) is None:
+    if (value := value_of(check, number, unit, features)) is None:
         return []
     answer = f"{number} {unit}".strip()
-    told = f"{_number(value)} {check.reading.unit}"
+    told = f"{number_text(value)} {check.reading.unit}"
     left = spoken(rest)
     while left and (shorter := _beside(left, typed)) != left:
         left = shorter
-    if not any(_words(left)):
+    if not any(sense_of(left)):
         return [Meaning(((check.id, answer + doubt),), told)]
     kinds = {way.answers[0][1] for way in _in_words(check, left)}
     fits = read_answer(check, answer, features).outcomes
@@ -146,6 +140,11 @@ def _reading_in_words(check: Check, said: str, features: Features, typed: Typed)
         return []
     kind = check.outcomes[named[0]].id
     return [Meaning(((check.id, f"{answer} {kind}{doubt}"),), f"{told}, {kind.replace('_', ' ')}")]
+
+
+def figure_alone(typed: Typed, text: str) -> str:
+    """A figure without the words at its ends that say nothing of their own: "63.9 or so", "about 61.7 Hz"."""
+    return heard_as(replace(_of_figures(typed), fillers=(), spelled=()), text)[-1]
 
 
 def _beside(left: str, typed: Typed) -> str:
@@ -161,114 +160,6 @@ def _of_figures(typed: Typed) -> Typed:
     return replace(typed, beside=(*typed.beside, *typed.near), near=())
 
 
-def _value(check: Check, text: str, unit: str, features: Features) -> float | None:
-    """A number with a unit, as a reading of a check; None where it can be none."""
-    try:
-        values = read_answer(check, f"{text} {unit}".strip(), features).values
-    except AnswerError:
-        return None
-    return values[0] if len(values) == 1 else None
-
-
-def _at_load(check: Check) -> bool:
-    return check.reading is not None and check.reading.load is not None
-
-
-def _number(value: float) -> str:
-    return f"{value:.4f}".rstrip("0").rstrip(".")
-
-
-# ---- a swing
-
-
-def _swing(check: Check, said: str, features: Features, checks: Mapping[str, Check]) -> list[Meaning]:
-    match = _SWING.fullmatch(said)
-    reading = check.reading
-    if match is None or reading is None:
-        return []
-    doubt, unit = match["doubt"] or "", match["two"] or match["one"] or ""
-    settled = check if _at_load(check) else _settled(check, checks)
-    if settled is not None and settled.reading is not None:
-        ends = [_value(settled, match[end], unit, features) for end in ("low", "high")]
-        if None not in ends:
-            low, high = sorted(end for end in ends if end is not None)
-            return [_swing_of(settled, low, high, doubt, checks)] if high > low else []
-    ends = [_value(check, match[end], unit, features) for end in ("low", "high")]
-    if None in ends or reading.per:
-        return []
-    low, high = sorted(end for end in ends if end is not None)
-    middle = f"{_number((low + high) / 2)} {reading.unit}"
-    told = f"between {_number(low)} and {_number(high)} {reading.unit}, taken at its middle, {middle}"
-    return [Meaning(((check.id, middle + doubt),), told)]
-
-
-def _settled(check: Check, checks: Mapping[str, Check]) -> Check | None:
-    """The check of a settled speed whose swing a check is about."""
-    return next((each for each in checks.values() if each.reading and each.reading.swing == check.id), None)
-
-
-def _swing_of(settled: Check, low: float, high: float, doubt: str, checks: Mapping[str, Check]) -> Meaning:
-    """A speed that goes up and down: its middle, its highest point where that is what counts, and its swing."""
-    assert settled.reading is not None
-    unit, swing = settled.reading.unit, settled.reading.swing
-    span = f"{_number(low)} to {_number(high)} {unit}"
-    answers = [(settled.id, span + doubt)]
-    told = f"a swing from {_number(low)} to {_number(high)} {unit}: {_number((low + high) / 2)} {unit} in the middle"
-    if swing in checks:
-        answers.append((swing, f"{_number(high - low)} {unit}{doubt}"))
-        told += f", and {_number(high - low)} {unit} of swing"
-    return Meaning(tuple(answers), told)
-
-
-# ---- several loads at once
-
-
-def _several(check: Check, said: str, features: Features, checks: Mapping[str, Check]) -> list[Meaning]:
-    match = _SEVERAL.fullmatch(said)
-    if match is None or not _at_load(check):
-        return []
-    unit, doubt = match["unit"] or "", match["doubt"] or ""
-    body = said[: match.start("unit")] if unit else said.rstrip("?")
-    texts = re.findall(_N, body)
-    points = [each for each in checks.values() if _at_load(each)]
-    points.sort(key=lambda each: each.reading.load or 0.0 if each.reading else 0.0)
-    if not 2 <= len(texts) <= len(points):
-        return []
-    ways = [way for way in combinations(points, len(texts)) if check in way]
-    # A test goes from no load to full load as a rule.
-    ends = (points[0], points[-1])
-    ways.sort(key=lambda way: -sum(end in way for end in ends))
-    found = []
-    for way in ways:
-        values = [_value(each, text, unit, features) for each, text in zip(way, texts, strict=True)]
-        if None in values:
-            return []
-        answers = tuple(
-            (each.id, f"{_number(value)} {each.reading.unit}{doubt}")
-            for each, value in zip(way, values, strict=True)
-            if each.reading is not None and value is not None
-        )
-        told = [f"{in_sentence(each.title)} {answer}" for each, (_, answer) in zip(way, answers, strict=True)]
-        found.append(Meaning(answers, "; ".join(told)))
-    return found
-
-
-def _speed(check: Check, said: str, features: Features) -> list[Meaning]:
-    """A bare number that is no frequency and is a speed in revolutions."""
-    reading = check.reading
-    if reading is None or reading.unit != "Hz" or not re.fullmatch(r"\d{3,4}(?:\.\d+)?\??", said):
-        return []
-    doubt, bare = "?" if said.endswith("?") else "", said.rstrip("?")
-    if _value(check, bare, "", features) is not None:
-        return []
-    hertz = _value(check, bare, "rpm", features)
-    if hertz is None:
-        return []
-    return [
-        Meaning(((check.id, f"{bare} rpm{doubt}"),), f"{bare} rpm, {hertz:.4g} Hz with {features['poles']:g} poles")
-    ]
-
-
 # ---- an outcome in other words
 
 
@@ -277,15 +168,17 @@ def _in_words(check: Check, said: str) -> list[Meaning]:
     if any(letter.isdigit() for letter in said):
         return []
     doubt = "?" if said.endswith("?") else ""
-    wanted, denied = _words(said)
+    wanted, denied = sense_of(said)
     if not wanted and not denied:
         return _denied(check, said, doubt)
+    if not denied and denies(said):  # "tight, not" denies it after all
+        return []
     found = []
     for at, outcome in enumerate(check.outcomes):
-        there, not_there = _words(f"{outcome.id.replace('_', ' ')}. {outcome.brief}")
+        there, not_there = sense_of(f"{outcome.id.replace('_', ' ')}. {outcome.brief}")
         if outcome.id == "none":  # of what the check is about
-            not_there |= _words(check.title)[0]
-        if _within(wanted, there) and _within(denied, not_there):
+            not_there |= sense_of(check.title)[0]
+        if within(wanted, there) and within(denied, not_there) and not unsays(said, outcome.brief):
             found.append(_outcome(check, at, doubt))
     return found
 
@@ -316,7 +209,7 @@ def elsewhere(
         return ()
     doubt = "?" if text.strip().endswith("?") else ""
     for each in heard_as(typed, said):
-        wanted, _ = _words(each)
+        wanted, _ = sense_of(each)
         found = _elsewhere(check, each, checks, complaints) if wanted else []
         if found:
             return tuple(_of_other(checks[name], at, doubt) for name, at in found) if len(found) <= _FEW else ()
@@ -329,15 +222,15 @@ _FEW = 3
 def _elsewhere(
     check: Check, said: str, checks: Mapping[str, Check], complaints: Mapping[str, Complaint]
 ) -> list[tuple[str, int]]:
-    wanted, denied = _words(said)
+    wanted, denied = sense_of(said)
     others = {name: each for name, each in checks.items() if each is not check and each.derived_from is None}
     for complaint in complaints.values():
         says = [(name, outcome) for name, outcomes in complaint.says.items() for outcome in outcomes]
         if len(says) != 1 or says[0][0] not in others:
             continue
         for phrase in (complaint.title, *complaint.synonyms):
-            there, not_there = _words(phrase)
-            if _within(wanted, there) and _within(there, wanted) and _within(denied, not_there):
+            there, not_there = sense_of(phrase)
+            if within(wanted, there) and within(there, wanted) and within(denied, not_there):
                 name, outcome = says[0]
                 ids = [each.id for each in others[name].outcomes]
                 return [(name, ids.index(outcome))]
@@ -345,15 +238,15 @@ def _elsewhere(
     if len(wanted | denied) < 2:  # a word alone stands in too many places to say anything
         return []
     for name, each in others.items():
-        title, _ = _words(each.title)
+        title, _ = sense_of(each.title)
         for at, kind in enumerate(each.outcomes):
             called = kind.id.replace("_", " ")
-            there, not_there = _words(f"{called}. {kind.brief}")
-            if not at or not _within(wanted, there | title) or not _within(denied, not_there):
+            there, not_there = sense_of(f"{called}. {kind.brief}")
+            if not at or not within(wanted, there | title) or not within(denied, not_there):
                 continue
             # One that is called so comes before those whose brief only has the word.
             named = re.search(rf"\b{re.escape(called)}\b", said) is not None
-            if named or any(_alike(word, other) for word in wanted for other in there):
+            if named or any(alike(word, other) for word in wanted for other in there):
                 found.append((named, name, at))
     best = any(named for named, _, _ in found)
     return [(name, at) for named, name, at in found if named == best]
@@ -362,33 +255,3 @@ def _elsewhere(
 def _of_other(check: Check, at: int, doubt: str) -> Meaning:
     way = _outcome(check, at, doubt)
     return Meaning(way.answers, f"{check.title}: {way.told}")
-
-
-def _within(words: frozenset[str], there: frozenset[str]) -> bool:
-    return all(any(_alike(word, other) for other in there) for word in words)
-
-
-def _alike(one: str, other: str) -> bool:
-    return one == other or (min(len(one), len(other)) >= 4 and (one.startswith(other) or other.startswith(one)))
-
-
-def _words(text: str) -> tuple[frozenset[str], frozenset[str]]:
-    """Words that are said, and words that are denied, to the end of their clause."""
-    said: set[str] = set()
-    denied: set[str] = set()
-    for clause in re.split(r"[.,;:]|\bbut\b", text.lower()):
-        no = False
-        for word in words_of(clause):
-            if denying(word):
-                no = True
-            elif word not in _DULL:
-                (denied if no else said).add(_stem(word))
-    return frozenset(said), frozenset(denied)
-
-
-def _stem(word: str) -> str:
-    for ending in ("ing", "ed", "es", "s"):
-        if word.endswith(ending) and len(word) - len(ending) >= 3:
-            word = word[: -len(ending)]
-            return word[:-1] if len(word) > 3 and word[-1] == word[-2] and word[-1] not in "aeiouls" else word
-    return word

@@ -13,6 +13,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import inf
 
 from ..compiler import Knowledge
 from ..job import Job
@@ -59,12 +60,16 @@ def play(knowledge: Knowledge, called: VirtualSet, way: Way) -> Played:
     return way(job, called)
 
 
-def by_suggestions(deepen: int = 0, watch: Callable[[Job], None] | None = None, most: int = MOST_STEPS) -> Way:
-    """Always do what is suggested first. deepen: as `Job.next_steps`; watch: called with the job before each step."""
+def by_suggestions(
+    deepen: int = 0, watch: Callable[[Job], None] | None = None, most: int = MOST_STEPS, within: float = inf
+) -> Way:
+    """Always do what is suggested first. deepen: as `Job.next_steps`; watch: called with the job before each step.
+
+    most, within: steps and minutes of the job after which the set is handed over, whatever is suggested."""
 
     def way(job: Job, called: VirtualSet) -> Played:
         faults, moves = called.faults, list[PlayedStep]()
-        while len(moves) < most:
+        while len(moves) < most and job.minutes < within:
             if watch is not None:
                 watch(job)
             make_safe(job)

@@ -4,7 +4,7 @@ In: two versions of the knowledge, cases, closed jobs. Out: changes, differences
 Never: edits a file.
 """
 
-from .call_outs import DRAWN_FOR_EACH, CallOut, beliefs_only, picked
+from .call_outs import DRAWN_FOR_EACH, CallOut, picked
 from .cases import CasePoint, Judged, decisive_fact, job_of_case, judge, path, play_case
 from .changes import Change, changes
 from .contrast import ALIKE, DiscriminatingPower, causes_borne_on, discriminating_powers, indistinct, outcome_chances
@@ -15,6 +15,7 @@ from .meaning import Meaning, condition, meaning, strength
 from .published import Deleted, Published, deleted, published, renamed
 from .ring import circular
 from .scope import Sets, asked_for, known_features, reasoning, reasons_differ, sets
+from .stake import beliefs_only
 from .tally import LEAST, LEVEL, SURE, ClosedJob, Count, Tally, as_closed_job, tally
 from .word_patch import WordChange, word_changes
 from .wording import reworded

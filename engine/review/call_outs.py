@@ -11,21 +11,20 @@ Not here: which sets an edit meets (see `scope`), the jobs (see `effect`).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
 
 from ..compiler import Knowledge
-from ..job import Job
+from ..job import ContradictionError, Job
 from ..problems import HertzwrightError
 from ..rehearsal import DrawnSet, draw_faults
 from ..simulated import Draws
-from .scope import known_features, reasoning
+from .scope import known_features
+from .stake import Belief, at_stake, stakes
 
-DRAWN_FOR_EACH = 20
+DRAWN_FOR_EACH = 5
 """Sets drawn for each one that is picked."""
-_FLOOR, _THERE = 0.15, 1.0
-"""What every set scores, and what one scores that has a cause which the edit touches; a complaint adds from 0 to 1."""
 _TRIES = 100_000
 """Sets drawn until one is called out."""
 
@@ -36,11 +35,13 @@ class CallOutError(HertzwrightError):
 
 @dataclass(frozen=True, slots=True)
 class CallOut:
-    """A picked set by its number, with its features. `weight`: what one such job counts for, 1 in the mean."""
+    """A picked set by its number, with its features. `weight`: what one such job counts for, 1 in the mean. again: how
+    often the same set was picked before."""
 
     number: int
     features: Mapping[str, object]
     weight: float
+    again: int = 0
 
 
 def called_out(world: Knowledge, both: Sequence[Knowledge], features: Mapping[str, object], name: str) -> DrawnSet:
@@ -86,66 +87,29 @@ def picked(
     found: list[CallOut] = []
     for number, (score, given) in enumerate(zip(scores, features, strict=True), 1):
         step += count * score / total
+        again = 0
         while place < step and len(found) < count:
-            found.append(CallOut(number, given, total / (len(features) * score)))
-            place += 1.0
+            found.append(CallOut(number, given, total / (len(features) * score), again))
+            place, again = place + 1.0, again + 1
     return tuple(found)
 
 
 def _scores(old: Knowledge, new: Knowledge, features: Sequence[Mapping[str, object]], seed: int) -> list[float]:
-    """How much the edit has to do with each set, by either version; all alike where it has to do with everything."""
-    causes = touched(old, new)
-    if causes is None:
+    """What the edit has at stake at each set with what is said of it, by either version."""
+    held = stakes(old, new)
+    if held is None:
         return [1.0] * len(features)
-    both = (old, new)
-    chances = [_by_complaint(known, causes) for known in both]
-    most = max([1e-9, *(chance for known in chances for chance in known.values())])
-    scores = []
+    both, scores = (old, new), []
     for number, given in enumerate(features, 1):
-        score = 0.0
-        for world in both:
-            drawn = called_out(world, both, given, f"{seed}/{number}")
-            heard = max(known.get(drawn.complaint, 0.0) for known in chances) / most
-            score = max(score, heard + (_THERE if drawn.faults & causes else 0.0))
-        scores.append(_FLOOR + score)
+        said = {called_out(world, both, given, f"{seed}/{number}").complaint for world in both}
+        scores.append(max(at_stake(held, *(_believed(world, given, each) for world in both)) for each in sorted(said)))
     return scores
 
 
-def _by_complaint(knowledge: Knowledge, causes: frozenset[str]) -> dict[str, float]:
-    """Number of these causes to be expected on the usual set, by what is complained of."""
-    found = {}
-    for name, complaint in knowledge.complaints.items():
-        if complaint.retired is None:
-            job = Job(knowledge)
-            job.record(name, "present")
-            posterior = job.posterior()
-            found[name] = fsum(chance for cause, chance in posterior.items() if cause in causes)
-    return found
-
-
-def touched(old: Knowledge, new: Knowledge) -> frozenset[str] | None:
-    """The causes that an edit has to do with; None where it is with all of them."""
-    one, two = reasoning(old), reasoning(new)
-    parts = {kind: set(_changed(one[kind], two[kind])) for kind in one}
-    if parts["costs"] or parts["states"] or parts["order"]:
-        return None
-    found = set(parts["causes"])
-    checks = parts["checks"] | parts["where"]
-    for knowledge in (old, new):
-        for name in parts["complaints"] & knowledge.complaints.keys():
-            checks |= knowledge.complaints[name].says.keys()
-        for name in parts["remedies"] & knowledge.remedies.keys():
-            found |= knowledge.remedies[name].cures.keys()
-        for name in checks & knowledge.checks.keys():
-            found |= set(knowledge.checks[name].parents)
-    return frozenset(found)
-
-
-def beliefs_only(old: Knowledge, new: Knowledge) -> bool:
-    """Whether an edit changes what is believed and nothing else that steps are chosen by."""
-    one, two = reasoning(old), reasoning(new)
-    return all(one[kind] == two[kind] for kind in one if kind != "causes")
-
-
-def _changed(one: Mapping[str, object], two: Mapping[str, object]) -> Iterable[str]:
-    return (name for name in dict.fromkeys((*two, *one)) if one.get(name) != two.get(name))
+def _believed(knowledge: Knowledge, features: Mapping[str, object], complaint: str) -> Belief:
+    job = Job(knowledge, known_features(knowledge, features))
+    job.record(complaint, "present")
+    try:
+        return job.posterior()
+    except ContradictionError:
+        return {}

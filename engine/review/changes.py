@@ -16,7 +16,8 @@ from ..compiler import Knowledge
 from .meaning import ADDED, CHANGED, REMOVED, RETIRED, SIZE, STRENGTH, Meaning, Statement, meaning, of_cause, strength
 
 KINDS = (
-    "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "fitting", "cause", "check", "remedy",
+    "word", "feature", "state", "costs", "tolerance", "danger limit", "caution", "fitting", "closing point",
+    "cause", "check", "remedy",
     "complaint", "order rule", "published order", "adjuster", "trim", "setting",
     "setting rules", "spread", "share", "made-up set", "combination", "slip", "drawing", "unit", "case",
 )  # fmt: skip
@@ -102,6 +103,7 @@ def _summary(knowledge: Knowledge, kind: str, name: str) -> str:
         "word": knowledge.catalogue.words, "feature": knowledge.catalogue.features,
         "state": knowledge.catalogue.states, "tolerance": knowledge.catalogue.tolerances,
         "caution": knowledge.catalogue.cautions, "fitting": knowledge.catalogue.fittings,
+        "closing point": knowledge.catalogue.closing,
         "check": knowledge.checks, "remedy": knowledge.remedies,
         "complaint": knowledge.complaints, "order rule": knowledge.catalogue.order, "case": knowledge.cases,
         "danger limit": knowledge.catalogue.danger, "adjuster": knowledge.catalogue.adjusters,

@@ -1,17 +1,21 @@
 """What a change of the knowledge does to jobs: what the steps of the one version cost by the reckoning of the other.
 
 Purpose: how many minutes a job takes more or less with the new version, if the one or the other is right, and how sure
-that is. A set is drawn from the version that is taken to be right, and is worked by it. Wherever the other one would do
-something else, the right one tells what that step costs: the expected minutes with it less those with its own. Their
-sum along the job is the difference, so that the luck of a job, which is most of its minutes, is not in it. Each has
-first looked at the step of the other one as closely as at its own, and both are priced in one plan: what is left then
-is what the two believe, and not how far a plan happened to come, which moves a price by ten minutes and more.
+that is. A job is worked by the version that is taken to be right, on answers as that version expects them. Wherever the
+other one would do something else, the right one tells what that step costs: the expected minutes with it less those
+with its own. Their sum along the job is the difference, so that the luck of a job, which is most of its minutes, is not
+in it. Each has first looked at the step of the other one as closely as at its own, and both are priced in one plan:
+what is left then is what the two believe, and not how far a plan happened to come, which moves a price by ten minutes
+and more. Answers after which the edit has more at stake are drawn more often, and a job in which it has little left at
+stake is mostly not followed to its end; what is looked at counts for as much more (see `stake`).
 What is not counted: that the other version, once it has gone another way, goes wrong again there in a way that it would
 not have here. What the right version has no name for takes the minutes that the other one says and tells nothing.
-Law: call-out number n of a seed is the same whoever works it. Neither version is asked twice at the same findings of a
-set; nor are both where they believe the same, and what they suspect shows the same in both, to within ALIKE.
+Law: call-out number n of a seed is the same whoever works it. The weighted mean over jobs is that over all jobs.
+Neither version is asked twice at the same findings of a set; nor are both where they believe the same, and what they
+suspect shows the same in both, to within ALIKE.
 Source: the difference of two ways of working, to first order, as a sum of what one step otherwise costs: S. Kakade and
-J. Langford, ICML 2002 (from memory).
+J. Langford, ICML 2002 (from memory). Drawing by what is at stake, and ending by lot what has little: importance
+sampling with Russian roulette, H. Kahn and T. E. Harris, National Bureau of Standards AMS 12, 1951 (from memory).
 Not here: what changed (see `changes`), which sets are worked (see `call_outs`), whole jobs (see `rehearsal`).
 """
 
@@ -19,15 +23,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
-from itertools import groupby
+from dataclasses import dataclass, field
+from itertools import groupby, product
 from math import fsum
 
 from ..compiler import Knowledge
 from ..job import ContradictionError, Job, Step
-from ..rehearsal import MOST_STEPS, DrawnSet, interval, make_safe, worked
-from .call_outs import CallOut, beliefs_only, called_out, touched
+from ..rehearsal import MOST_STEPS, interval, make_safe, worked
+from ..simulated import Draws
+from .call_outs import CallOut, called_out
 from .scope import known_features
+from .stake import Belief, at_stake, stakes
 
 OLD, NEW = "old", "new"
 DEPTH = 4
@@ -39,15 +45,28 @@ _ALL = 1000
 _SLIGHT = 2e-3
 """Chance of an answer below which what follows is not worked out."""
 
-Memo = dict[tuple[tuple[str, str, str], ...], Step]
+
+Findings = tuple[tuple[str, str, str], ...]
+
+
+@dataclass(slots=True)
+class Memo:
+    """What a version said at findings on one set: its step; all its steps, having looked at some more closely; what it
+    plans over; and how likely they are, with what it then believes."""
+
+    steps: dict[Findings, Step] = field(default_factory=dict)
+    shown: dict[tuple[Findings, tuple[str, ...]], tuple[Step, ...]] = field(default_factory=dict)
+    planned: dict[Findings, Mapping[frozenset[str], float]] = field(default_factory=dict)
+    weighed: dict[Findings, tuple[float, Belief]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class PairedJob:
-    """One call-out, drawn from and worked by the version that is taken to be right (`right`).
+    """One call-out, worked by the version that is taken to be right (`right`), as far as the edit has much at stake.
 
     weight: what it counts for. minutes: expected at its start. gap: minutes with the new version less those with the
-    old one. partings: at how many points the two would have done something else.
+    old one. partings: at how many points the two would have done something else. parted: how many such jobs the first
+    of those stands for; heaviest: the most that a point at which both were asked stood for.
     """
 
     number: int
@@ -56,13 +75,16 @@ class PairedJob:
     minutes: float
     gap: float
     partings: int
+    parted: float = 0.0
+    heaviest: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class MinutesDifference:
     """Expected minutes of a job by the version that is right, and new less old with its 95 % interval (nan below five).
 
-    `count` jobs, of which in `same` the two would have done the same all along.
+    `count` jobs, of which in `same` no point was found at which the two would have done otherwise. parted: share of all
+    such jobs that have one. heaviest: the most jobs that a point at which both were asked stands for.
     """
 
     right: str
@@ -72,25 +94,13 @@ class MinutesDifference:
     mean: float
     low: float
     high: float
+    parted: float = 0.0
+    heaviest: float = 1.0
 
     @property
     def told_apart(self) -> bool:
         """Whether the interval leaves out nil."""
         return self.low > 0.0 or self.high < 0.0
-
-
-class SetOfOneVersion:
-    """A set of one version's world that is asked also for what only the other version knows."""
-
-    def __init__(self, world: Knowledge, known: Knowledge, drawn: DrawnSet, seed: str) -> None:
-        self._world, self._known, self._drawn, self._seed = world, known, drawn, seed
-
-    def answer(self, check: str) -> str:
-        """What the check shows, which one version may have no name for."""
-        if check in self._world.network.leak:
-            return self._drawn.answer(check)
-        shared = frozenset(cause for cause in self._drawn.faults if cause in self._known.causes)
-        return DrawnSet(self._known, self._drawn.features, shared, self._seed).answer(check)
 
 
 class _Hands:
@@ -103,24 +113,47 @@ class _Hands:
     def first(self) -> Step:
         """What this version would do now. Where nothing that it knows explains the findings, it hands over."""
         make_safe(self.job)
-        key = tuple((event.kind, event.id, event.answer) for event in self.job.standing)
-        found = self._memo.get(key)
-        if found is None:
+        key = self._findings()
+        if key not in self._memo.steps:
             try:
-                found = self.job.next_steps(1, self._deepen)[0]
+                self._memo.steps[key] = self.job.next_steps(1, self._deepen)[0]
             except ContradictionError:
                 refer = self.job.knowledge.catalogue.costs.refer
-                found = Step("refer", "refer", refer, refer, "")
-            self._memo[key] = found
-        return found
+                self._memo.steps[key] = Step("refer", "refer", refer, refer, "")
+        return self._memo.steps[key]
 
     def believed(self) -> Mapping[frozenset[str], float]:
         """The fault sets that are planned over, with weights; none where nothing explains the findings."""
         make_safe(self.job)
-        try:
-            return dict(self.job.planned_over()[1])
-        except ContradictionError:
-            return {}
+        key = self._findings()
+        if key not in self._memo.planned:
+            try:
+                self._memo.planned[key] = dict(self.job.planned_over()[1])
+            except ContradictionError:
+                self._memo.planned[key] = {}
+        return self._memo.planned[key]
+
+    def weighed(self) -> tuple[float, Belief]:
+        """How likely the findings are, and the probability of each cause; nil and none where nothing explains them."""
+        key = self._findings()
+        if key not in self._memo.weighed:
+            try:
+                self._memo.weighed[key] = self.job.chance(), self.job.posterior()
+            except ContradictionError:
+                self._memo.weighed[key] = 0.0, {}
+        return self._memo.weighed[key]
+
+    def ahead(self, step: Step, answers: Sequence[str]) -> list[tuple[float, Belief]]:
+        """The same after each of these answers to a step."""
+        found, mark = [], len(self.job.standing)
+        for answer in answers:
+            self.take(step, answer)
+            found.append(self.weighed())
+            self._back(mark)
+        return found
+
+    def _findings(self) -> Findings:
+        return tuple((event.kind, event.id, event.answer) for event in self.job.standing)
 
     def knows(self, step: Step) -> bool:
         if step.kind == "remedy":
@@ -131,10 +164,13 @@ class _Hands:
     def shown(self, steps: Sequence[Step]) -> tuple[Step, ...]:
         """What this version would do, best first, having looked at these steps as closely as at its own."""
         make_safe(self.job)
-        try:
-            return self.job.next_steps(_ALL, self._deepen, tuple(sorted(each.id for each in steps)))
-        except ContradictionError:
-            return (self.first(),)
+        key = self._findings(), tuple(sorted(each.id for each in steps))
+        if key not in self._memo.shown:
+            try:
+                self._memo.shown[key] = self.job.next_steps(_ALL, self._deepen, key[1])
+            except ContradictionError:
+                self._memo.shown[key] = (self.first(),)
+        return self._memo.shown[key]
 
     def cost(self, another: Step, priced: Sequence[Step]) -> float:
         """Minutes that another step is expected to cost in place of the best of these; never less than none, since what
@@ -152,13 +188,12 @@ class _Hands:
         if not self.knows(step):
             return step.minutes + self.first().expected_minutes
         before, mark = self.job.minutes, len(self.job.standing)
-        chances = []
-        for answer in self._answers(step):
-            self.take(step, answer)
-            chances.append((answer, self._chance()))
-            self._back(mark)
-        total = fsum(chance for _, chance in chances)
-        likely = [(answer, chance / total) for answer, chance in chances if chance > _SLIGHT * total]
+        answers = self.answers(step)
+        chances = [chance for chance, _ in self.ahead(step, answers)]
+        total = fsum(chances)
+        likely = [
+            (each, chance / total) for each, chance in zip(answers, chances, strict=True) if chance > _SLIGHT * total
+        ]
         minutes = []
         for answer, chance in likely:
             self.take(step, answer)
@@ -167,13 +202,8 @@ class _Hands:
             self._back(mark)
         return fsum(minutes) / fsum(chance for _, chance in likely)
 
-    def _chance(self) -> float:
-        try:
-            return self.job.chance()
-        except ContradictionError:
-            return 0.0
-
-    def _answers(self, step: Step) -> tuple[str, ...]:
+    def answers(self, step: Step) -> tuple[str, ...]:
+        """What may come of a step."""
         if step.kind == "check":
             return tuple(outcome.id for outcome in self.job.checks[step.id].outcomes)
         return ("cured", "not cured") if step.kind == "remedy" else ("passed", "failed")
@@ -195,78 +225,124 @@ class _Hands:
 
 
 def paired_jobs(
-    old: Knowledge, new: Knowledge, drift: Mapping[str, float] | None, called: CallOut, seed: int, deepen: int = DEPTH
-) -> tuple[PairedJob, PairedJob]:
-    """The call-out in the world of the old version and in that of the new one.
+    old: Knowledge,
+    new: Knowledge,
+    held: Mapping[str, float] | None,
+    calls: Sequence[CallOut],
+    seed: int,
+    deepen: int = DEPTH,
+) -> list[PairedJob]:
+    """The call-outs at sets with the same features, each in the world of the old version and in that of the new one.
 
-    drift: of `drifts`, where the edit changes beliefs and nothing else.
+    held: of `stakes`.
     """
     both = {OLD: old, NEW: new}
-    memos: dict[str, Memo] = {OLD: {}, NEW: {}}
+    memos = {OLD: Memo(), NEW: Memo()}
     found = []
-    for right, other in ((OLD, NEW), (NEW, OLD)):
+    for called, (right, other) in product(calls, ((OLD, NEW), (NEW, OLD))):
         name = f"{seed}/{called.number}"
         drawn = called_out(both[right], (old, new), called.features, name)
         hands = {way: _Hands(both[way], called.features, deepen, memos[way]) for way in both}
         for each in hands.values():
             each.job.record(drawn.complaint, "present")
         minutes = hands[right].first().expected_minutes
-        costs = tuple(_partings(hands[right], hands[other], drawn, drift))
-        gap = fsum(costs) if other == NEW else -fsum(costs)
-        found.append(PairedJob(called.number, right, called.weight, minutes, gap, len(costs)))
-    return found[0], found[1]
+        # The same draws in either world, so that both go the same way as long as both do the same.
+        draws = Draws(name, "answers", called.again)
+        points = tuple(_points(hands[right], hands[other], held, draws))
+        partings = [each for each in points if each.cost is not None]
+        gap = fsum(each.counts * (each.cost or 0.0) for each in partings)
+        parted = partings[0].counts if partings else 0.0
+        heaviest = max((each.counts for each in points), default=1.0)
+        signed = gap if other == NEW else -gap
+        found.append(PairedJob(called.number, right, called.weight, minutes, signed, len(partings), parted, heaviest))
+    return found
 
 
-def _partings(right: _Hands, other: _Hands, drawn: DrawnSet, drift: Mapping[str, float] | None) -> Iterator[float]:
-    """The job by the right version: what each step that the other one would take in its place costs, min."""
+@dataclass(frozen=True, slots=True)
+class _Point:
+    """A point of a job at which both were asked. counts: how many such points it stands for. cost: minutes of what the
+    other one would do, by the right one; None where that is the same."""
+
+    counts: float
+    cost: float | None
+
+
+def _points(
+    right: _Hands,
+    other: _Hands,
+    held: Mapping[str, float] | None,
+    draws: Draws,
+) -> Iterator[_Point]:
+    """The job by the right version, as far as it is followed: every point at which the other one was asked too.
+
+    Answers come the oftener the likelier they are and the more is at stake after them; where less is at stake than at
+    first the other one is asked less often, and the job may end. What is looked at counts for as much more (`counts`),
+    so that the mean over all jobs is what it is without that.
+    """
+    counts, stake = 1.0, at_stake(held, right.weighed()[1], other.weighed()[1])
+    first = stake
     for _ in range(MOST_STEPS):
+        asked, goes_on, place = draws.uniform(), draws.uniform(), draws.uniform()
         step = right.first()
-        if not _alike(right, other, drift):
-            another = other.first()
-            if (step.kind, step.id) != (another.kind, another.id):
-                one, two = (each.shown((step, another)) for each in (right, other))
-                if (one[0].kind, one[0].id) != (two[0].kind, two[0].id):
-                    yield right.cost(two[0], one)
-        if step.kind == "refer":
+        often = min(1.0, stake / first)
+        if asked < often and not _alike(right, other, held):
+            yield _Point(counts / often, _cost(right, other, step))
+        if step.kind == "refer" or (step.kind == "done" and step.minutes == 0.0):
             return
-        if step.kind == "check":
-            answer = drawn.answer(step.id)
-        elif step.kind == "remedy":
-            answer = "cured" if drawn.treat(step.id) else "not cured"
-        else:
-            answer = "passed" if step.minutes == 0.0 or drawn.prove() else "failed"
-            if answer == "passed":
-                return
+        ways = _ways(right, other, step, held)
+        total = fsum(chance * share for _, chance, share in ways)
+        if goes_on >= total / stake:
+            return
+        counts /= min(1.0, total / stake)
+        answer, stake = _drawn(ways, place * total)
+        counts *= total / stake
         right.take(step, answer)
         other.take(step, answer)
 
 
-def drifts(old: Knowledge, new: Knowledge) -> dict[str, float]:
-    """How much more or less often each cause that the edit touches shows anything: the most that the chances of a check
-    differ by, in all. Nil where only how common it is changed."""
-    found = {}
-    for name in touched(old, new) or ():
-        one, two = old.causes.get(name), new.causes.get(name)
-        if one is None or two is None or (one.part, one.fault) != (two.part, two.fault):
-            found[name] = 1.0
-            continue
-        checks = one.shows.keys() | two.shows.keys()
-        known = [check for check in checks if all(check in each.checks for each in (old, new))]
-        rows = [[each.distribution(check, frozenset({name})) for each in (old, new)] for check in known]
-        found[name] = max((fsum(abs(a - b) for a, b in zip(*row, strict=True)) / 2.0 for row in rows), default=0.0)
-    return found
+def _ways(right: _Hands, other: _Hands, step: Step, held: Mapping[str, float] | None) -> list[tuple[str, float, float]]:
+    """Answers to a step after which the job goes on: each with its chance by the right version, and what is at stake
+    after it."""
+    answers = right.answers(step)
+    one, two = (each.ahead(step, answers) for each in (right, other))
+    total = fsum(chance for chance, _ in one)
+    return [
+        (answer, chance / total, at_stake(held, here, there))
+        for answer, (chance, here), (_, there) in zip(answers, one, two, strict=True)
+        if chance > 0.0 and answer != "passed"
+    ]
 
 
-def _alike(one: _Hands, two: _Hands, drift: Mapping[str, float] | None) -> bool:
+def _drawn(ways: Sequence[tuple[str, float, float]], place: float) -> tuple[str, float]:
+    """The answer at a place along the chances times the stakes, with what is at stake after it."""
+    for answer, chance, stake in ways:
+        place -= chance * stake
+        if place < 0.0:
+            return answer, stake
+    return ways[-1][0], ways[-1][2]
+
+
+def _cost(right: _Hands, other: _Hands, step: Step) -> float | None:
+    """Minutes that the right version expects the step of the other one to cost; None where both do the same."""
+    another = other.first()
+    if (step.kind, step.id) == (another.kind, another.id):
+        return None
+    one, two = (each.shown((step, another)) for each in (right, other))
+    if (one[0].kind, one[0].id) == (two[0].kind, two[0].id):
+        return None
+    return right.cost(two[0], one)
+
+
+def _alike(one: _Hands, two: _Hands, held: Mapping[str, float] | None) -> bool:
     """Whether both believe the same, and what they suspect shows the same in both; so both would do the same."""
-    if drift is None:
+    if held is None:
         return False
     first, second = one.believed(), two.believed()
     if not first or not second:
         return False
     apart = fsum(abs(first.get(each, 0.0) - second.get(each, 0.0)) for each in first.keys() | second.keys())
     otherwise = fsum(
-        chance * max((drift.get(cause, 0.0) for cause in each), default=0.0)
+        chance * max((held.get(cause, 0.0) for cause in each), default=0.0)
         for known in (first, second)
         for each, chance in known.items()
     )
@@ -289,19 +365,18 @@ def effect(
     executor: anything with `submit`; None works here. done: called with the number of call-outs finished so far.
     Raises WorkerError where the executor fails.
     """
-    apart = [(each[0], len(each)) for each in (tuple(group) for _, group in groupby(called))]
+    groups = [tuple(group) for _, group in groupby(called, lambda each: each.features)]
     finished = 0
 
-    def took(_: object) -> None:
+    def took(jobs: Sequence[PairedJob]) -> None:
         nonlocal finished
-        finished += 1
+        finished += len(jobs) // 2
         if done is not None:
-            done(min(len(called), round(finished * len(called) / len(apart))))
+            done(finished)
 
-    pieces = [(each, seed, deepen) for each, _ in apart]
-    drift = drifts(old, new) if beliefs_only(old, new) else None
-    pairs = worked(executor, paired_jobs, (old, new, drift), pieces, took)
-    return tuple(job for pair, (_, times) in zip(pairs, apart, strict=True) for job in pair * times)
+    shared = old, new, stakes(old, new)
+    found = worked(executor, paired_jobs, shared, [(group, seed, deepen) for group in groups], took)
+    return tuple(job for jobs in found for job in jobs)
 
 
 # ---- how sure
@@ -314,4 +389,7 @@ def difference(found: Sequence[PairedJob], right: str) -> MinutesDifference:
         raise ValueError(f"no jobs in the world of {right}")
     mean, low, high = interval([twin.weight * twin.gap for twin in chosen])
     minutes = fsum(twin.weight * twin.minutes for twin in chosen) / fsum(twin.weight for twin in chosen)
-    return MinutesDifference(right, len(chosen), sum(not twin.partings for twin in chosen), minutes, mean, low, high)
+    same = sum(not twin.partings for twin in chosen)
+    parted = min(1.0, fsum(twin.weight * twin.parted for twin in chosen) / len(chosen))
+    heaviest = max(twin.weight * twin.heaviest for twin in chosen)
+    return MinutesDifference(right, len(chosen), same, minutes, mean, low, high, parted, heaviest)

@@ -78,6 +78,7 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
             }
             for name, each in catalogue.fittings.items()
         },
+        "closing point": {name: _fields(each, "") for name, each in catalogue.closing.items()},
         "cause": {name: of_cause(knowledge, cause) for name, cause in knowledge.causes.items()},
         "check": {name: _check(knowledge, check) for name, check in knowledge.checks.items()},
         "remedy": {name: _remedy(knowledge, remedy) for name, remedy in knowledge.remedies.items()},
@@ -219,11 +220,14 @@ def _costs(knowledge: Knowledge) -> Meaning:
         "start state": Statement(costs.start_state),
         **{f"{state} serves": _list(sorted(others)) for state, others in sorted(costs.serves.items())},
         "read as found": _list(costs.as_found),
+        "looked at before the first start": _list(costs.first_start.checks),
+        "read at once after the first start": _list(costs.first_start.read),
         "proof run": number(costs.proof, TIME, " min"),
         "proof run state": Statement(costs.proof_state),
         "proof run checks": _list(costs.proof_checks),
         "proof run needs": _list(costs.proof_needed),
         "looked at before closing": _list(costs.before_closing),
+        "full load believed by": Statement(costs.full_load_by),
         **{f"also fine in {check}": _list(outcomes) for check, outcomes in costs.also_fine.items()},
         "proof run shows a fault": strength(knowledge, costs.proof_shows, STRENGTH),
         "proof run false alarm": strength(knowledge, costs.proof_false, COMMON),

@@ -35,6 +35,7 @@ def _tables(old: Knowledge, new: Knowledge) -> dict[str, tuple[Mapping[str, obje
         "danger limit": (one.danger, two.danger),
         "caution": (one.cautions, two.cautions),
         "fitting": (one.fittings, two.fittings),
+        "closing point": (one.closing, two.closing),
         "cause": (one.causes, two.causes),
         "check": (one.checks, two.checks),
         "remedy": (one.remedies, two.remedies),

@@ -115,9 +115,10 @@ def _stalls(bench: SetUnderTest, draws: Draws) -> str:
     cold = bench.seen("cold", (RunSegment(36.0),), 0.7)
     if min(cold.hertz) <= 0.0:
         return "when_cold"
-    if min(bench.at(0.0).hertz) <= 0.0:
+    if bench.at(0.0).state.stalled:
         return "after_running"
-    return "on_load" if min(bench.stepped().hertz) <= 0.0 else "keeps_running"
+    # A field that collapses takes the load with it, and the engine goes on.
+    return "on_load" if bench.stepped().state.stalled else "keeps_running"
 
 
 def _shake(bench: SetUnderTest, draws: Draws) -> str:

@@ -28,8 +28,9 @@ INHG = 29.9
 GAP_INCHES = 1.5
 """Arc of the throttle lever at its stop screw from closed to wide open, in; 2 % of it is about 1/32 in."""
 SLOWEST_LOADED = 0.6
-"""Speed per unit below which no set of this class goes on under load: it stalls, or its field collapses and there is
-nothing left to read. Common practice; a machine that excites itself loses its field with speed (critical speed)."""
+"""Speed per unit below which no engine of this class goes on under load: it stalls. Common practice."""
+IRON_KEEPS = 0.03
+"""Voltage, per unit, that the iron of a machine gives at rated speed without a field: a few volts. Common practice."""
 LOADED = 0.05
 """Load, per unit of rated, from which on a set counts as loaded."""
 FASTEST = 1.45
@@ -156,6 +157,18 @@ def plate_at(linkage: Linkage, travel: float, slip: float = 0.0) -> float:
     return min(linkage.stop_open, max(linkage.stop_closed, rod))
 
 
+def slowest_loaded(plant: Plant) -> float:
+    """Speed below which a set does not carry a load on: the engine stalls, or before that the field collapses.
+
+    A machine that excites itself is stable only above the knee of its magnetization curve; below, less voltage makes
+    less field and so on down to what the iron keeps (textbook: critical resistance and critical speed of
+    self-excitation; the knee at about three quarters of the rated voltage from memory)."""
+    generator = plant.generator
+    if generator.compounding <= 0.0:
+        return SLOWEST_LOADED
+    return max(SLOWEST_LOADED, 1.0 - (1.0 - generator.holds) / generator.compounding)
+
+
 def limits(plant: Plant, slip: float = 0.0) -> tuple[float, float]:
     """Least and greatest travel of the arm: its own ends, and the plate's stops seen through the rod."""
     linkage, governor = plant.linkage, plant.governor
@@ -212,7 +225,7 @@ def equilibrium(plant: Plant, load: float = 0.0, minutes: float = WARM) -> Plant
         # The governor has no say: the plate rests at an end and torque alone decides.
         travel = high if too_fast else low
         plate = plate_at(plant.linkage, travel)
-        slow, fast = (SLOWEST_LOADED if load > LOADED else 0.3), 2.5
+        slow, fast = (slowest_loaded(plant) if load > LOADED else 0.3), 2.5
         # Stable balance is where more speed leaves less torque, so search down from the fast side.
         speed = fast
         while speed > slow and excess(plant, plate, speed, load, now)[0] < 0.0:

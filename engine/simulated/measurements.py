@@ -84,7 +84,7 @@ def _dip(bench: SetUnderTest, draws: Draws) -> str:
 def _overshoot(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.stepped()
     after = run_.hertz[round(40 * run_.rate) :]
-    if min(after) <= 0.0:
+    if min(run_.hertz) <= 0.0:
         return UNKNOWN
     return in_hertz(max(0.0, max(smooth(after, 4)) - average(after[-100:]) + draws.normal(0.1)))
 
@@ -105,6 +105,8 @@ def _recovery(bench: SetUnderTest, draws: Draws) -> str:
 
 def _settling(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.stepped()
+    if min(run_.hertz) <= 0.0:
+        return UNKNOWN
     counts = []
     for begin, end in ((10, 40), (40, 70)):
         shown = smooth(run_.hertz[round(begin * run_.rate) : round(end * run_.rate)], 4)

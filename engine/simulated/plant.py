@@ -133,6 +133,8 @@ class Generator:
     compounding: float = 0.8
     """How voltage follows speed: 1 in proportion, 0 not at all."""
     fall: float = 0.02
+    holds: float = 0.75
+    """Share of its own voltage, at rated speed, below which its field no longer holds under load; 0: it is forced."""
     swing: float = 0.0
     """Amplitude of a regulator's own swing, part of the voltage."""
     contact: float = 0.0
@@ -243,3 +245,5 @@ class PlantState:
     bowl: float = 1.0
     slip: float = 0.0
     stalled: bool = False
+    dead: bool = False
+    """The field has collapsed under load: the engine runs on, and there are no volts but what the iron keeps."""

@@ -12,7 +12,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .equilibrium import CRITICAL, FASTEST, LOADED, SLOWEST_LOADED, SPAN2, WARM, equilibrium, limits
+from .equilibrium import CRITICAL, FASTEST, IRON_KEEPS, LOADED, SLOWEST_LOADED, SPAN2, WARM, equilibrium, limits
 from .plant import Plant, PlantState
 from .strokes import PowerStrokes
 from .terms import Terms, terms_of
@@ -34,7 +34,8 @@ class RunSegment:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Records of a run, `rate` a second: frequency in Hz; plate, travel of the arm, manifold and voltage per unit."""
+    """Records of a run, `rate` a second: frequency in Hz, 0 where there are no volts to read it from; plate, travel of
+    the arm, manifold and voltage per unit."""
 
     rate: float
     hertz: tuple[float, ...]
@@ -58,6 +59,8 @@ def run(
     minutes: since the cold start, 60 is fully warm. seed: of the power strokes. step: s, recorded 20 times a second.
     """
     state = equilibrium(plant, stretches[0].load, minutes) if state is None else state
+    if state.stalled and stretches[0].load > LOADED:
+        state = equilibrium(plant, 0.0, minutes)  # what does not carry a load was running before it came on
     every = max(1, round(RECORD_EVERY * DURATION / step))
     strokes = PowerStrokes(plant.engine, seed, step, _strokes_a_step(plant, step))
     records, last = _steps(plant, terms_of(plant, minutes, step), stretches, strokes, state, step, every)
@@ -88,6 +91,7 @@ class _Motion:
     bowl: float
     slip: float
     stalled: bool
+    dead: bool
     base: float
     """Where the rod stands, with what the arm has slipped."""
     count_down: int
@@ -112,12 +116,14 @@ class _Motion:
             # Where dry surfaces last stopped decides how hard they hold: it is never twice the same.
             self.grip = 0.4 + 1.2 * chance.uniform()
         self.load = stretch.load
+        # Without a load the field builds up again from what the iron keeps; under one it does not.
+        self.dead = self.dead and stretch.load > LOADED
 
     @property
     def state(self) -> PlantState:
         return PlantState(
             self.speed, self.travel, self.plate, self.pressure, self.fire, self.rich, self.vacuum, self.bowl, self.slip,
-            self.stalled,
+            self.stalled, self.dead,
         )  # fmt: skip
 
 
@@ -134,7 +140,7 @@ def _steps(
     records: Records = ([], [], [], [], [])
     motion = _Motion(
         state.speed, state.travel, state.plate, state.manifold, state.fire, state.mixture, state.vacuum, state.bowl,
-        state.slip, state.stalled, terms.linkage.base + state.slip, every, stretches[0].load,
+        state.slip, state.stalled, state.dead, terms.linkage.base + state.slip, every, stretches[0].load,
     )  # fmt: skip
     for stretch in stretches:
         motion.enter(stretch, terms, chance)
@@ -163,12 +169,12 @@ def _stretch(
     barometer, leak, residual, bore, seep, restriction, per_intake = terms.intake
     idle, main, supply, level, per_fuel = terms.fuel
     torque, friction, back, per_inertia, per_fire = terms.rotor
-    volts, follow, swing, swing_turn, motor, cycle, cycle_seconds, jitter, jitter_turn = terms.load
+    volts, follow, holds, swing, swing_turn, motor, cycle, cycle_seconds, jitter, jitter_turn = terms.load
     fall, hertz = plant.generator.fall, plant.hertz
     strokes, next_stroke = _strokes_a_step(plant, step), chance.next
     speed, travel, plate, pressure = motion.speed, motion.travel, motion.plate, motion.pressure
     fire, rich, vacuum, bowl, stalled = motion.fire, motion.rich, motion.vacuum, motion.bowl, motion.stalled
-    inrush, grip, stroke, firing, elapsed = motion.inrush, motion.grip, motion.stroke, motion.firing, motion.elapsed
+    grip, stroke, firing, elapsed = motion.grip, motion.stroke, motion.firing, motion.elapsed
     base, count_down = motion.base, motion.count_down
     least, most = limits(plant, motion.slip)
     span2, critical = 1.0 / SPAN2, CRITICAL
@@ -176,10 +182,17 @@ def _stretch(
     sqrt, sin = math.sqrt, math.sin
     special = bool(swing or cycle or jitter or motor)
     load = stretch.load * plant.generator.load_factor
+    dead, inrush = motion.dead, motion.inrush
+    if load <= LOADED:
+        holds = 0.0
+    elif dead:
+        load = inrush = holds = 0.0
     held = stretch.hold
     slowest = SLOWEST_LOADED if load > LOADED else 0.35
     for _ in range(round(stretch.seconds / step)):
         shown_volts = volts * (1.0 + follow * (speed - 1.0))
+        if shown_volts < holds:  # the field collapses, and the load goes with it
+            dead, load, inrush, holds, slowest = True, 0.0, 0.0, 0.0, 0.35
         weigh = speed * drive
         demand = load
         if special:
@@ -282,12 +295,14 @@ def _stretch(
         count_down -= 1
         if not count_down:
             count_down = every
-            out_speed.append(0.0 if stalled else speed * hertz)
+            out_speed.append(0.0 if stalled or dead else speed * hertz)
             out_plate.append(plate)
             out_travel.append(travel)
             out_manifold.append(pressure)
-            out_volts.append(0.0 if stalled else shown_volts * (1.0 - fall * demand))
+            shown = IRON_KEEPS * speed if dead else shown_volts * (1.0 - fall * demand)
+            out_volts.append(0.0 if stalled else shown)
     motion.speed, motion.travel, motion.plate, motion.pressure = speed, travel, plate, pressure
-    motion.fire, motion.rich, motion.vacuum, motion.bowl, motion.stalled = fire, rich, vacuum, bowl, stalled
+    motion.fire, motion.rich, motion.vacuum, motion.bowl = fire, rich, vacuum, bowl
+    motion.stalled, motion.dead = stalled, dead
     motion.inrush, motion.stroke, motion.firing, motion.elapsed = inrush, stroke, firing, elapsed
     motion.count_down = count_down

@@ -47,6 +47,9 @@ def built(features: Mapping[str, str | float]) -> Plant:
     plant = changed(plant, "engine", cylinders=count, strength=(1.0,) * count, misfire=(0.0,) * count)
     plant = changed(plant, "looks", compression=tuple(122.0 - 1.5 * (place % 3) for place in range(count)))
     plant = changed(plant, "generator", legs=(1.0,) * (3 if float(features["phases"]) == 3 else 2))
+    if features["excitation"] == "brushless":
+        # Its regulator forces the field down to where the engine stalls; the others feed their field by themselves.
+        plant = changed(plant, "generator", holds=0.0)
     root = pressure**0.5
     plant = changed(plant, "carburetor", idle=plant.carburetor.idle * root, main=plant.carburetor.main * root)
     if features["booster"] == "none":

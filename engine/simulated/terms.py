@@ -86,6 +86,7 @@ class LoadTerms(NamedTuple):
 
     volts: float
     follow: float
+    holds: float
     swing: float
     swing_turn: float
     motor: float
@@ -147,6 +148,7 @@ def terms_of(plant: Plant, minutes: float, step: float) -> Terms:
         LoadTerms(
             volts=generator.volts,
             follow=generator.compounding,
+            holds=generator.volts * generator.holds,
             swing=generator.swing + generator.contact,
             swing_turn=2.0 * math.pi * generator.swing_hertz * step,
             motor=generator.motor,

@@ -41,7 +41,7 @@ class DrillMove:
     minutes: on the clock after it. spent: by it. belief: every cause afterwards, empty where findings contradict.
     events, before: of the job and the set as they were before it. outcomes: what the answer to a check allows.
     rung: of a hint, one of RUNGS. predicted: the outcome that was foretold of a check. left_out: cautions that apply
-    and were not chosen.
+    and were not chosen; vain: that were chosen and do not apply.
     """
 
     kind: str
@@ -58,6 +58,7 @@ class DrillMove:
     rung: str = ""
     predicted: str = ""
     left_out: tuple[str, ...] = ()
+    vain: tuple[str, ...] = ()
 
     @property
     def foretold(self) -> bool | None:
@@ -67,12 +68,13 @@ class DrillMove:
 
 @dataclass(frozen=True, slots=True)
 class SafetyChoice:
-    """What was chosen before a step. named: all that applies; left_out: of it, not chosen; needless: chosen, and does
-    not apply."""
+    """What was chosen before a step. named: all that is due; left_out: of it, in the list and not chosen; vain:
+    chosen, and does not apply; beside: due, and not in the list."""
 
     named: tuple[str, ...]
     left_out: tuple[str, ...]
-    needless: tuple[str, ...]
+    vain: tuple[str, ...]
+    beside: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +164,7 @@ class Drill:
 
     # ---- safety
 
-    def make_safe(self, step: str = "", left_out: tuple[str, ...] = ()) -> tuple[str, ...]:
+    def make_safe(self, step: str = "", left_out: tuple[str, ...] = (), vain: tuple[str, ...] = ()) -> tuple[str, ...]:
         """Read and meet the cautions of a step and of its set-up state, or, without a step, those of a running set.
 
         What is off and must be on for it is put back, in its minutes. Returns the ids of the cautions; they take no
@@ -172,7 +174,7 @@ class Drill:
         began = self._begin()
         for name in back:
             self.job.put_back(name)
-        self._move("safe", step, "", began, left_out=left_out)
+        self._move("safe", step, "", began, left_out=left_out, vain=vain)
         return named
 
     def offered(self, step: str = "") -> tuple[str, ...]:
@@ -180,11 +182,13 @@ class Drill:
         return self.safety.offered(step, self.dealt.seed)
 
     def choose_safe(self, chosen: Collection[str], step: str = "") -> SafetyChoice:
-        """Meet the cautions of a step (as `make_safe`) after saying which apply. What was left out is on the path."""
-        due = self.safety.due(step)
-        left_out = tuple(name for name in due if name not in chosen)
-        named = self.make_safe(step, left_out)
-        return SafetyChoice(due, left_out, tuple(name for name in chosen if name not in named))
+        """Meet the cautions of a step (as `make_safe`) after saying which of those offered apply. What was left out,
+        and what was chosen in vain, is on the path."""
+        due, offered, apply = self.safety.due(step), self.offered(step), self.safety.applies(step)
+        left_out = tuple(name for name in due if name in offered and name not in chosen)
+        vain = tuple(name for name in chosen if name not in apply)
+        self.make_safe(step, left_out, vain)
+        return SafetyChoice(due, left_out, vain, tuple(name for name in due if name not in offered))
 
     def shut_down(self) -> bool:
         """Shut the set down and prove with the engine stopped that the throttle closes. Whether that was due."""
@@ -369,6 +373,7 @@ class Drill:
         rung: str = "",
         predicted: str = "",
         left_out: tuple[str, ...] = (),
+        vain: tuple[str, ...] = (),
     ) -> DrillMove:
         minutes, events, before = began or self._begin()
         move = DrillMove(
@@ -386,6 +391,7 @@ class Drill:
             rung,
             predicted,
             left_out,
+            vain,
         )
         self.moves.append(move)
         return move

@@ -7,6 +7,7 @@ Not here: the moves themselves (see `drill`).
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -17,9 +18,8 @@ from ..simulated import draw_state
 from .made_up import DrillError
 
 PROOF_MOVE = "proof run"
-LISTED = 7
-"""Cautions in the list that is chosen from, as long as there are so many; what applies is always in it."""
-FEWEST_OTHERS = 3
+LISTED, MOST_TRUE, FEWEST_TRUE = 6, 4, 2
+"""Cautions in a list that is chosen from; at most and at least so many of them apply, as far as there are any."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,37 +85,75 @@ class DrillSafety:
 
     def meet(self, step: str = "") -> tuple[tuple[str, ...], tuple[str, ...]]:
         """Meet the cautions of a step, or of a running set: their ids, and the fittings that are to be put back."""
-        states = self.knowledge.catalogue.states
-        if step:
-            state, own, _ = self.step(step)
-            self.met.update((step, *own, *states[state].cautions))
-            return _flat((own, states[state].cautions)), self.off(step) if self.job.runs(state) else ()
-        named = _flat(each.cautions for name, each in states.items() if self.job.runs(name) and not each.dangerous)
+        named = self.applies(step)
         self.met.update(named)
+        if step:
+            self.met.add(step)
+            return named, self.off(step) if self.job.runs(self.step(step)[0]) else ()
         return named, tuple(each.fitting for each in self.job.off)
 
     def due(self, step: str = "") -> tuple[str, ...]:
         """Cautions that a step, or without one a running set, asks for and that were not met yet; those of a dangerous
         step are met for that step alone."""
-        states = self.knowledge.catalogue.states
+        open_ = tuple(name for name in self.applies(step) if name not in self.met)
         if not step:
-            named = _flat(each.cautions for name, each in states.items() if self.job.runs(name) and not each.dangerous)
-            return tuple(name for name in named if name not in self.met)
-        state, own, dangerous = self.step(step)
-        open_ = tuple(name for name in (*own, *states[state].cautions) if name not in self.met)
+            return open_
+        _, own, dangerous = self.step(step)
         return _flat((own if dangerous and step not in self.met else (), open_))
 
     def offered(self, step: str, seed: str) -> tuple[str, ...]:
-        """What is due, among cautions that are not, in an order that tells nothing; empty where nothing is due."""
+        """Cautions to choose from, in an order that tells nothing; empty where nothing is due.
+
+        Of what is due at most MOST_TRUE, first the step's own, then what the fewest steps ask for; what was met before
+        fills them up to FEWEST_TRUE. The others apply neither to this step nor to one like it, where who names them
+        might well be right; those that a step of this area or set-up asks for come first, as the likelier to be taken
+        for true.
+        """
         due = self.due(step)
         if not due:
             return ()
-        state, own, _ = self.step(step) if step else (self.job.here, (), False)
-        apply = {*due, *own, *self.knowledge.catalogue.states[state].cautions}
-        others = [name for name in self.knowledge.catalogue.cautions if name not in apply]
-        others.sort(key=lambda name: (draw_state(seed, step, "other", name), name))
-        listed = [*due, *others[: max(FEWEST_OTHERS, LISTED - len(due))]]
+        own, apply = self.step(step)[1] if step else (), self.applies(step)
+        asked = Counter(name for other in self.steps for name in self._asks(other))
+        true = sorted(due, key=lambda name: (name not in own, asked[name], name))[:MOST_TRUE]
+        true += [name for name in apply if name not in due][: max(0, FEWEST_TRUE - len(true))]
+        alike, near = self._of_others(step)
+        others = [name for name in self.knowledge.catalogue.cautions if name not in (*apply, *alike)]
+        others.sort(key=lambda name: (name not in near, draw_state(seed, step, "other", name), name))
+        listed = [*true, *others[: LISTED - len(true)]]
         return tuple(sorted(listed, key=lambda name: (draw_state(seed, step, "listed", name), name)))
+
+    def _of_others(self, step: str) -> tuple[set[str], set[str]]:
+        """Cautions of the steps that are like a step, and of those near it.
+
+        Alike are, on a running set, all that are done on one with or without load, since what can hurt there hurts
+        whoever stands by; on a stopped one those of the same area in the same set-up. Near is what shares one of both.
+        """
+        area = self.steps[step].area if step in self.steps else ""
+        state = self.step(step)[0] if step else ""
+        here = self._running(state) if state else (True, False)
+        alike, near = set[str](), set[str]()
+        for name, other in self.steps.items():
+            same = other.area == area, other.state == state
+            if all(same) or (here[0] and self._running(other.state) == here):
+                alike.update(other.cautions)
+            elif any(same):
+                near.update(self._asks(name))
+        return alike, near
+
+    def _running(self, state: str) -> tuple[bool, bool]:
+        """Whether a set runs in a set-up state, and whether to go there is dangerous: under load."""
+        return self.job.runs(state), self.knowledge.catalogue.states[state].dangerous
+
+    def applies(self, step: str) -> tuple[str, ...]:
+        """Every caution of a step and of its set-up, met or not; without a step, those of a running set."""
+        if step:
+            return self._asks(step)
+        states = self.knowledge.catalogue.states
+        return _flat(each.cautions for name, each in states.items() if self.job.runs(name) and not each.dangerous)
+
+    def _asks(self, step: str) -> tuple[str, ...]:
+        state, own, _ = self.step(step)
+        return _flat((own, self.knowledge.catalogue.states[state].cautions))
 
     def secure(self) -> bool:
         """The set is shut down and its throttle proven to close. Whether that was due."""

@@ -13,12 +13,13 @@ from dataclasses import dataclass
 
 from ..compiler import Features, Knowledge
 from ..job import Job
-from ..rehearsal import Played, VirtualSet, by_suggestions, make_safe
+from ..rehearsal import Played, VirtualSet, by_suggestions, least_minutes, make_safe
 
 DEPTH = 4
 """How many of the best steps are followed further (see `Job.next_steps`, whose own figure this is)."""
 MOST_STEPS = 40
-"""Steps after which the program hands the set over; a job on paper has no end otherwise."""
+"""Steps after which the program hands the set over; a job on paper has no end otherwise. It does so too once it has
+looked for as many minutes as handing over costs, beside those that the repair itself takes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,5 +50,6 @@ def expert_path(
         make_safe(job)
         reasons.append(job.next_steps(1, deepen)[0].why)
 
-    played = by_suggestions(deepen, watch, most=MOST_STEPS)(job, called)
+    within = knowledge.catalogue.costs.refer + least_minutes(knowledge, called.faults)
+    played = by_suggestions(deepen, watch, most=MOST_STEPS, within=within)(job, called)
     return ExpertPath(played, (*reasons, *("",) * (len(played.moves) - len(reasons))))

@@ -3,9 +3,12 @@
 Purpose: from a seed and a level to features, faults with their severities, a speed adjuster turned to hide them, and
 the complaints that the simulated set truly shows; and the set itself, to be worked on.
 Law: the same knowledge, seed, level and wishes deal the same drill on every machine: all chance is `Draws`. A fault
-is dealt only where the set can have it, where it alone makes a complaint, and where the sound set would have none.
+is dealt only where the set can have it, where something that the customer says shows on a set with it alone, and where
+the sound set would have none.
 A set is dealt only where the program, always taking its own first suggestion, comes to fixed with no fault left: what
-the program cannot solve teaches nothing. That path stands in the scenario.
+the program cannot solve teaches nothing. That path stands in the scenario. What is cheap to refuse is refused first:
+what belongs in the shop before anything is simulated, what does not show every time before anything is played, and of
+several faults those that the program does not solve by its quick first answers either.
 Assumed, from memory: how mild a fault is at each level.
 Not here: which features go together (see `made_up`), working on the set (see `drill`), who needs which drill (see the
 command line).
@@ -23,9 +26,9 @@ from math import fsum
 from ..compiler import Features, Knowledge
 from ..problems import close_to, quoted
 from ..readings import read_answer
-from ..rehearsal import FIXED, BenchSet
+from ..rehearsal import FIXED, BenchSet, least_minutes
 from ..simulated import CHECKS, FAULTS, Bench, Draws
-from .expert import ExpertPath, expert_path
+from .expert import DEPTH, ExpertPath, expert_path
 from .made_up import DrillError, made_up_features
 
 ATTEMPTS = 80
@@ -209,11 +212,6 @@ def customer_says(knowledge: Knowledge, bench: Bench) -> tuple[str, ...]:
     return tuple(name for name, each in knowledge.complaints.items() if each.retired is None and found.shows(name))
 
 
-def _complains(knowledge: Knowledge, bench: Bench) -> bool:
-    found = BenchSet(knowledge, bench)
-    return any(each.retired is None and found.shows(name) for name, each in knowledge.complaints.items())
-
-
 # ---- what is dealt
 
 
@@ -295,19 +293,16 @@ def new_scenario(
     count: Counter[str] = Counter() if refused is None else refused
     for attempt in range(ATTEMPTS):
         features, causes = pick(knowledge, name, grade, given, areas, cause, attempt, count)
-        if not causes or not sound_set_passes(knowledge, features):
-            count["no such cause" if not causes else "sound set fails"] += 1
+        if why := _never(knowledge, features, causes):
+            count[why] += 1
             continue
         draws = Draws("drill", name, level, attempt, "severity")
         for _ in range(SEVERITIES):
             dealt = _dealt(knowledge, name, grade, features, causes, draws, count)
             if dealt is None:
                 continue
-            if not solved:
-                return dealt
-            working = DrillSet(knowledge, dealt)
-            path = expert_path(knowledge, dealt.features, dealt.complaints, working, each=each)
-            if path.played.end == FIXED:
+            path = _solved(knowledge, dealt, each) if solved else None
+            if path is not None or not solved:
                 return replace(dealt, expert=path)
             count["not solved"] += 1
             played += 1
@@ -321,11 +316,38 @@ def new_scenario(
     )
 
 
+def _never(knowledge: Knowledge, features: Features, causes: tuple[str, ...]) -> str:
+    """Why a set with these causes is never dealt, however bad they are; empty where it may be."""
+    if not causes:
+        return "no such cause"
+    if _for_the_shop(knowledge, causes):
+        return "for the shop"
+    return "" if sound_set_passes(knowledge, features) else "sound set fails"
+
+
+def _for_the_shop(knowledge: Knowledge, causes: Iterable[str]) -> bool:
+    """Whether nobody mends a set in fewer minutes than handing it over takes, though he knew what it has."""
+    return least_minutes(knowledge, frozenset(causes)) >= knowledge.catalogue.costs.refer
+
+
+def _solved(knowledge: Knowledge, dealt: Scenario, each: Callable[[], None]) -> ExpertPath | None:
+    """The expert's path on a set; None where it does not come to fixed."""
+    path: ExpertPath | None = None
+    # By its first answers, a tenth of the time, the program solves nearly all that it solves at its full depth.
+    for deepen in (0, DEPTH) if len(dealt.faults) > 1 else (DEPTH,):
+        path = expert_path(knowledge, dealt.features, dealt.complaints, DrillSet(knowledge, dealt), deepen, each)
+        if path.played.end != FIXED:
+            return None
+    return path
+
+
 REFUSALS: Mapping[str, str] = {
     "no such cause": "the set cannot have a cause that was asked for",
+    "for the shop": "to mend it takes as long as to hand it over, so that the right end is no repair",
     "sound set fails": "a set of these features does not pass its proof run without any fault",
-    "one fault hides": "one of two faults makes no complaint by itself, so that nobody could know of it",
+    "one fault hides": "nothing that the customer could say shows one of two faults, so that nobody could know of it",
     "nothing to complain of": "the customer would have nothing to complain of",
+    "comes and goes": "what is said does not show every time, so that a proof run may pass with the fault still there",
     "not solved": "the program, by its own first suggestions, does not come to fixed",
 }
 """Why a set was not dealt, beside the combinations of the knowledge."""
@@ -340,21 +362,28 @@ def _dealt(
     draws: Draws,
     refused: Counter[str],
 ) -> Scenario | None:
-    """The set with severities drawn; None where nobody would complain of each of its faults."""
+    """The set with severities drawn; None where nobody could complain of each of its faults."""
     faults = tuple((each, round(draws.uniform(*grade.severity), 3)) for each in causes)
     hide = round(draws.uniform(*grade.hide), 3)
-    if len(faults) > 1 and not all(
-        _complains(knowledge, Bench(features, (fault,), _number(name), hide)) for fault in faults
-    ):
-        refused["one fault hides"] += 1
-        return None
     complaints = customer_says(knowledge, Bench(features, faults, _number(name), hide))
     if not complaints:
         refused["nothing to complain of"] += 1
         return None
-    said = _said(knowledge, complaints, draws)
+    alone = [BenchSet(knowledge, Bench(features, (fault,), _number(name), hide)) for fault in faults]
+    said = _said(complaints, alone if len(faults) > 1 else (), knowledge, draws)
+    if not said:
+        refused["one fault hides"] += 1
+        return None
+    if not all(_always_shows(knowledge, found.bench, said) for found in alone):
+        refused["comes and goes"] += 1
+        return None
     slip = _slip(knowledge, features, faults, draws) if draws.uniform() < grade.slips else ""
     return Scenario(name, grade, features, faults, hide, said, slip)
+
+
+def _always_shows(knowledge: Knowledge, bench: Bench, said: tuple[str, ...]) -> bool:
+    """Whether something of what is said shows on a set in other runs of it too, as those after a repair will be."""
+    return all(any(BenchSet(knowledge, replace(bench, steps=steps)).shows(name) for name in said) for steps in (1, 2))
 
 
 def _slip(knowledge: Knowledge, features: Features, faults: tuple[tuple[str, float], ...], draws: Draws) -> str:
@@ -382,6 +411,10 @@ def _known(knowledge: Knowledge, given: Mapping[str, object] | None, areas: Sequ
         raise DrillError(f"no cause {quoted(cause)}; {close_to(cause, knowledge.causes) or 'see knowledge show'}")
     if cause and (cause not in FAULTS or knowledge.causes[cause].retired is not None):
         raise DrillError(f"{cause}: the simulated set cannot have it")
+    if cause and _for_the_shop(knowledge, (cause,)):
+        raise DrillError(
+            f"{cause} belongs in the shop: to mend it takes as long as to hand it over, and a drill is fixed"
+        )
     knowledge.features(given)
 
 
@@ -390,14 +423,29 @@ def sound_set_passes(knowledge: Knowledge, features: Features) -> bool:
     return DrillSet(knowledge, Scenario("sound", LEVELS[1], features, (), 0.0, ())).prove()
 
 
-def _said(knowledge: Knowledge, complaints: tuple[str, ...], draws: Draws) -> tuple[str, ...]:
-    """One or two of what could be said; what endangers people is always said, and first."""
+def _said(
+    complaints: tuple[str, ...], alone: Sequence[BenchSet], knowledge: Knowledge, draws: Draws
+) -> tuple[str, ...]:
+    """What is said, of what could be: what endangers people always, and first; of each fault something that it shows
+    by itself; none where that cannot be. Of a set with one fault one thing or two.
+
+    alone: the set with each of several faults by itself. A customer who told of one fault alone would have the set
+    fixed of that one, and nobody could know of the other."""
     urgent = [name for name in complaints if knowledge.complaints[name].stop_first]
     rest = [name for name in complaints if name not in urgent]
     said = urgent[:1]
+    for found in alone:
+        if any(found.shows(name) for name in said):
+            continue
+        told = sorted(rest, key=lambda name: draws.uniform())
+        shown = next((name for name in told if found.shows(name)), None)
+        if shown is None:
+            return ()
+        said.append(shown)
     for chance in (1.0, 0.5):
-        if rest and len(said) < 2 and draws.uniform() < chance:
-            said.append(rest.pop(int(draws.uniform() * len(rest))))
+        left = [name for name in rest if name not in said]
+        if left and len(said) < 2 and draws.uniform() < chance:
+            said.append(left[int(draws.uniform() * len(left))])
     return tuple(said)
 
 

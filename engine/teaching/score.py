@@ -5,8 +5,9 @@ Law: pure. What was not left fixed and proven has half of every part for what wa
 the faults that are out, and nothing for its minutes: so it never comes to what any fixed set has. The first step is
 whole where what it leaves to be expected is within `NEAR` of the best one's and nothing from `FAR` on; a check counts
 at worst as its own minutes lost. A step that a hint had named earns nothing. Order is less `PER_RULE` for each rule
-broken; safety is less `PER_UNSAFE` for each unsafe move and `PER_LEFT_OUT` for each list that was not filled; minutes
-are the program's over the trainee's, whole for whoever is as fast or faster.
+broken; safety is less `PER_UNSAFE` for each unsafe move, `PER_LEFT_OUT` for each list that was not filled, and
+`PER_VAIN` for each caution that was named and does not apply, since who names all of them has told nothing apart;
+minutes are the program's over the trainee's, whole for whoever is as fast or faster.
 Sources: the weights are ours, from memory of how practical tests are marked; nothing outside asks for them.
 Not here: what there is to say of each part (see `debrief`).
 """
@@ -21,7 +22,7 @@ from .drill import FIXED, Drill, DrillMove, DrillVerdict
 PARTS: Mapping[str, float] = {"repair": 40.0, "first": 10.0, "order": 15.0, "safety": 15.0, "minutes": 20.0}
 """Points of each part, 100 in all."""
 NEAR, FAR = 0.05, 0.5
-PER_RULE, PER_UNSAFE, PER_LEFT_OUT = 5.0, 6.0, 3.0
+PER_RULE, PER_UNSAFE, PER_LEFT_OUT, PER_VAIN = 5.0, 6.0, 3.0, 1.0
 NOT_PROVEN = 0.5
 
 
@@ -31,7 +32,8 @@ class DrillScore:
 
     first_right: whether the first step was as good as the best; None where none was made. first_told: a hint had named
     it. best: the first step of the program. cured, faults: how many of the dealt faults are out, of how many. rules,
-    unsafe, left_out: how many. ratio: the program's minutes over the trainee's, at most 1; 0 where it was not fixed.
+    unsafe, left_out, vain: how many. ratio: the program's minutes over the trainee's, at most 1; 0 where it was not
+    fixed.
     """
 
     repair: float
@@ -47,6 +49,7 @@ class DrillScore:
     rules: int
     unsafe: int
     left_out: int
+    vain: int
     ratio: float
 
     @property
@@ -61,6 +64,8 @@ def score(drill: Drill, rules: int, verdict: DrillVerdict, engine_minutes: float
     share, told = (_first(drill, steps[0]), _told(drill, steps[0])) if steps and advice else (None, False)
     unsafe = sum(move.kind == "unsafe" for move in drill.moves)
     left_out = sum(bool(move.left_out) for move in drill.moves)
+    vain = sum(len(move.vain) for move in drill.moves)
+    slips = PER_UNSAFE * unsafe + PER_LEFT_OUT * left_out + PER_VAIN * vain
     faults = len(drill.dealt.truth)
     cured = sum(cause not in verdict.left for cause in drill.dealt.truth)
     fixed = verdict.end == FIXED
@@ -70,7 +75,7 @@ def score(drill: Drill, rules: int, verdict: DrillVerdict, engine_minutes: float
         whole * PARTS["repair"] * (cured / faults if faults else 1.0),
         whole * PARTS["first"] * (0.0 if told else share or 0.0),
         whole * max(0.0, PARTS["order"] - PER_RULE * rules) if steps else 0.0,
-        whole * max(0.0, PARTS["safety"] - PER_UNSAFE * unsafe - PER_LEFT_OUT * left_out) if steps else 0.0,
+        whole * max(0.0, PARTS["safety"] - slips) if steps else 0.0,
         PARTS["minutes"] * ratio,
         share == 1.0 if share is not None else None,
         told,
@@ -80,6 +85,7 @@ def score(drill: Drill, rules: int, verdict: DrillVerdict, engine_minutes: float
         rules,
         unsafe,
         left_out,
+        vain,
         ratio,
     )
 

@@ -15,10 +15,14 @@ from hertzwright.engine import Job, Knowledge, load_knowledge
 
 
 def begin(job: Job, count: int, deepen: int) -> list[tuple[str, str, float]]:
-    """The first steps as kind, id and minutes, each after the most probable answer to the one before it."""
+    """The first steps as kind, id and minutes, each after the most probable answer to the one before it, without the looks
+    before the first start that every set gets."""
     found: list[tuple[str, str, float]] = []
     while len(found) < count:
         step = job.next_steps(1, deepen)[0]
+        if step.id in job.first_looks:  # of every set that is started, and so no step of a complaint
+            job.record(step.id, job.checks[step.id].normal)
+            continue
         found.append((step.kind, step.id, step.minutes))
         if step.kind == "check":
             job.record(step.id, _usual_answer(job, step.id))

@@ -1,0 +1,128 @@
+"""Before the first start of a job, at the terminal: the looks of a few minutes that every set gets, on one page.
+
+Purpose: have oil, leaks and air ways looked at before the engine is run, with one answer where all is as it should be.
+Law: what is not as it should be is asked by its own question; nothing is taken as looked at that nobody said to be so.
+Not here: which looks these are (see the knowledge), and when they are due (see `Job.first_looks`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from ...engine.compiler import Check
+from ...engine.problems import in_sentence
+from ..terminal import Choice, Line, Page, minutes, prompts
+from . import check_prompt, putting_back, safety, step_page
+from .check_prompt import PromptReply
+from .session import Session
+
+_ALL = ("y", "yes all of it", "all of it", "all", "all right", "right")
+
+
+def ready(session: Session, state: str) -> PromptReply | None:
+    """Ask the looks that are due before a step in a set-up state. None where it may be gone on with at once."""
+    names = session.job.first_looks
+    return go_through(session, names) if names and session.job.runs(state) else None
+
+
+def go_through(session: Session, names: Sequence[str]) -> PromptReply | None:
+    """Ask these looks on one page. None where all is as it should be, "none" where something was asked by itself, else
+    what the technician wants instead. Raises Back, Stop."""
+    checks = [session.job.checks[name] for name in names]
+    page = _page(session, checks)
+    if page is None:
+        return PromptReply("skip")
+    again = False
+    while True:
+        text = " ".join(session.present(page, again).split())
+        again = True
+        wrong = _places(text, len(checks))
+        if session.says(text, _ALL):
+            wrong = ()
+        if wrong is not None:
+            for at, check in enumerate(checks):
+                if at not in wrong:
+                    session.record(check.id, check.normal)
+            return _asked(session, [checks[at] for at in wrong]) if wrong else None
+        given = check_prompt.command_of(session, text) if text else None
+        if given is None:
+            session.screen.problem(f'"{text}": expected y, or the numbers of what is not so' if text else "expected y")
+        elif given.command == "unknown":
+            for check in checks:
+                session.record(check.id, "unknown")
+            return None
+        elif given.command == "how":
+            session.sheet(lambda: _how(session, checks))
+            again = False
+        elif check_prompt.stays(session, given):
+            if any(session.job.lacking("check", name) for name in names):
+                return PromptReply("none")
+            again = False
+        else:
+            return given
+
+
+def _places(text: str, count: int) -> tuple[int, ...] | None:
+    """What is not so, by its numbers; all of it after a plain no. None for anything else."""
+    if text.lower() in ("n", "no", "none of it"):
+        return tuple(range(count))
+    if text.isdecimal() and 1 <= int(text[:9]) <= count:
+        return (int(text) - 1,)
+    return prompts.several(text, count)
+
+
+def _asked(session: Session, checks: Sequence[Check]) -> PromptReply:
+    """The looks that are not as they should be, each by its own question; the step that they come before waits."""
+    for check in checks:
+        above = step_page.head(session, check, None, "Before the first start: ")
+        cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", check.id), above)
+        if cautioned is None:
+            continue
+        page = step_page.of_check(session, check, above, cautioned, "", hint=False)
+        given = check_prompt.ask(session, check, page, False, cautioned.named)
+        if given.command == "unknown":
+            session.record(check.id, "unknown")
+        elif given.command:
+            return given
+    return PromptReply("none")
+
+
+def _page(session: Session, checks: Sequence[Check]) -> Page | None:
+    """One page for all of these looks with their cautions; None where those are not met."""
+    name, *status = session.top()
+    first = session.knowledge.catalogue.costs.first_start
+    said = [
+        f"{check.title}: {in_sentence(next(each.brief for each in check.outcomes if each.id == check.normal))}"
+        for check in checks
+    ]
+    body = [Line(text, "", f"{at:2} ", "   ") for at, text in enumerate(said, 1)]
+    above = Page(
+        top=name, status=tuple(status), body=(*body, Line(first.also)),
+        title=f"Before the first start ({minutes(sum(check.minutes for check in checks))})",
+    )  # fmt: skip
+    cautions: dict[str, tuple[str, str]] = {}
+    known: dict[str, None] = {}
+    for check in checks:
+        found = safety.of_step(session, check, putting_back.precautions(session, "check", check.id), above)
+        if found is None:
+            return None
+        cautions.update({title: (title, text) for title, text in found.new})
+        known.update(dict.fromkeys(found.known))
+        session.seen.update(found.named)
+    return replace(
+        above, cautions=tuple(cautions.values()), known=tuple(title for title in known if title not in cautions),
+        question="Is all of it so?",
+        choices=(
+            Choice("y", "yes, all of it"),
+            Choice("1 3", "all but these numbers: they are asked next"),
+        ),
+        keys=(("h", "how"), ("u", "not looked at, go on"), ("s", "skip"), ("z", "back")),
+        lead=first.why, commands=check_prompt.LEAVING, fresh=True,
+    )  # fmt: skip
+
+
+def _how(session: Session, checks: Sequence[Check]) -> None:
+    for check in checks:
+        session.screen.heading(check.title)
+        session.screen.numbered(check.how)

@@ -1,0 +1,82 @@
+"""What an edit has at stake at a point of a job: how far the two versions may go apart from there on.
+
+Purpose: where two versions believe the same and suspect nothing that shows otherwise, both do the same, and neither has
+to be asked; where they do not, a job is the likelier to be worked on the more there is at stake.
+Law: pure. A score here says where is looked, never what is found: every job counts for as much more as it was the less
+likely to be looked at.
+Not here: the jobs (see `effect`), which sets are picked (see `call_outs`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from math import fsum, sqrt
+
+from ..compiler import Knowledge
+from .scope import reasoning
+
+LEAST = 0.1
+"""What is at stake everywhere, as a share of the most: nothing is left out."""
+Belief = Mapping[str, float]
+
+
+def drifts(old: Knowledge, new: Knowledge) -> dict[str, float]:
+    """How much more or less often each cause that the edit touches shows anything: the most that the chances of a check
+    differ by, in all. Nil where only how common it is changed."""
+    found = {}
+    for name in touched(old, new) or ():
+        one, two = old.causes.get(name), new.causes.get(name)
+        if one is None or two is None or (one.part, one.fault) != (two.part, two.fault):
+            found[name] = 1.0
+            continue
+        checks = one.shows.keys() | two.shows.keys()
+        known = [check for check in checks if all(check in each.checks for each in (old, new))]
+        rows = [[each.distribution(check, frozenset({name})) for each in (old, new)] for check in known]
+        found[name] = max((fsum(abs(a - b) for a, b in zip(*row, strict=True)) / 2.0 for row in rows), default=0.0)
+    return found
+
+
+def stakes(old: Knowledge, new: Knowledge) -> dict[str, float] | None:
+    """What each cause that the edit touches has at stake, 0 to 1, where it is there; None where everything has all."""
+    causes = touched(old, new)
+    if causes is None:
+        return None
+    return drifts(old, new) if beliefs_only(old, new) else dict.fromkeys(causes, 1.0)
+
+
+def at_stake(held: Mapping[str, float] | None, one: Belief, two: Belief) -> float:
+    """From LEAST to 1: how far two beliefs are apart, and how much is suspected that the edit touches. The square root,
+    since that is how many jobs something is worth that costs as much with such a chance. held: of `stakes`."""
+    if held is None or not one or not two:
+        return 1.0
+    suspected = fsum(share * (one.get(cause, 0.0) + two.get(cause, 0.0)) for cause, share in held.items()) / 2.0
+    apart = fsum(abs(one.get(cause, 0.0) - two.get(cause, 0.0)) for cause in one.keys() | two.keys())
+    return max(LEAST, sqrt(min(1.0, suspected + apart)))
+
+
+def touched(old: Knowledge, new: Knowledge) -> frozenset[str] | None:
+    """The causes that an edit has to do with; None where it is with all of them."""
+    one, two = reasoning(old), reasoning(new)
+    parts = {kind: set(_changed(one[kind], two[kind])) for kind in one}
+    if parts["costs"] or parts["states"] or parts["order"]:
+        return None
+    found = set(parts["causes"])
+    checks = parts["checks"] | parts["where"]
+    for knowledge in (old, new):
+        for name in parts["complaints"] & knowledge.complaints.keys():
+            checks |= knowledge.complaints[name].says.keys()
+        for name in parts["remedies"] & knowledge.remedies.keys():
+            found |= knowledge.remedies[name].cures.keys()
+        for name in checks & knowledge.checks.keys():
+            found |= set(knowledge.checks[name].parents)
+    return frozenset(found)
+
+
+def beliefs_only(old: Knowledge, new: Knowledge) -> bool:
+    """Whether an edit changes what is believed and nothing else that steps are chosen by."""
+    one, two = reasoning(old), reasoning(new)
+    return all(one[kind] == two[kind] for kind in one if kind != "causes")
+
+
+def _changed(one: Mapping[str, object], two: Mapping[str, object]) -> Iterable[str]:
+    return (name for name in dict.fromkeys((*two, *one)) if one.get(name) != two.get(name))

@@ -1,0 +1,91 @@
+"""Before the first start of a job, at the terminal: oil, leaks and air ways on one page, with one answer.
+
+Common practice: what is low, leaks or is blocked is seen before the engine is run. The figures of rows are those of a
+phone, 40 by 24.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+
+from hertzwright.cli.jobsite import first_start, proof_run, steps
+from hertzwright.cli.jobsite.session import Session
+from hertzwright.cli.terminal import Stop
+from hertzwright.cli.terminal.page import Page, lay_out
+from hertzwright.engine import Job, load_knowledge
+
+from technician import Phone, Script, by_list, desk_of
+
+KNOWLEDGE = load_knowledge()
+LOOKS = KNOWLEDGE.catalogue.costs.first_start.checks
+
+
+def at_a_cold_set(tmp_path: Path, *answers: str) -> tuple[Session, Script]:
+    job = Job(KNOWLEDGE, {"booster": "none"})
+    job.stands("cold")
+    job.record("floats_high_no_load", "present")
+    return desk_of(job, by_list(answers), tmp_path)
+
+
+def answered(job: Job) -> dict[str, str]:
+    return {event.id: event.answer for event in job.standing if event.kind == "check"}
+
+
+def test_one_yes_answers_all_of_them_and_the_next_prompt_is_the_first_reading(tmp_path: Path) -> None:
+    session, script = at_a_cold_set(tmp_path, "y", "steady", "x")
+    steps.run(session)
+    normal = {name: KNOWLEDGE.checks[name].normal for name in LOOKS}
+    assert answered(session.job) == {**normal, "swing_cold": "steady"}
+    assert script.out.getvalue().count("Before the first start") == 1
+
+
+def test_a_number_is_asked_by_its_own_question_and_what_is_low_is_mended_first(tmp_path: Path) -> None:
+    session, script = at_a_cold_set(tmp_path, "maybe", "1", "low", "x")
+    steps.run(session)
+    told = answered(session.job)
+    assert told["oil_level"] == "low"
+    assert {told[name] for name in LOOKS[1:]} == {KNOWLEDGE.checks[name].normal for name in LOOKS[1:]}
+    assert session.job.to_mend == ("set_oil_level",)
+    assert not session.job.runs(session.job.here)
+    assert 'maybe": expected y' in script.out.getvalue()
+
+
+@pytest.mark.parametrize("typed", ["o frequency_no_load", "o swing_cold"])
+def test_a_step_of_ones_own_choice_that_runs_the_set_asks_them_too(tmp_path: Path, typed: str) -> None:
+    session, script = at_a_cold_set(tmp_path, typed, "y", "x")
+    steps.run(session)
+    assert set(answered(session.job)) == set(LOOKS)
+    assert script.out.getvalue().count("Before the first start") == 2  # as proposed, and before the chosen one
+
+
+def test_what_was_not_looked_at_is_kept_as_not_known_and_asked_once(tmp_path: Path) -> None:
+    session, script = at_a_cold_set(tmp_path, "u", "steady", "x")
+    steps.run(session)
+    assert {answered(session.job)[name] for name in LOOKS} == {"unknown"}
+    assert script.out.getvalue().count("Before the first start") == 1
+
+
+def test_the_first_start_of_a_proof_run_is_one_too(tmp_path: Path) -> None:
+    session, script = at_a_cold_set(tmp_path, "y", "x")
+    session.carry_out("clean_air_cleaner")
+    with suppress(Stop):
+        proof_run.prove(session, ["clean_air_cleaner"])
+    out = script.out.getvalue()
+    assert "Before the first start" in out
+    assert set(LOOKS) <= set(answered(session.job))
+
+
+def test_it_stands_on_one_screen_of_a_phone_once_its_cautions_were_read(tmp_path: Path) -> None:
+    class Kept(Phone):
+        def kept(self, page: Page) -> None:
+            leaves = lay_out(page, self)
+            assert [len(leaf.rows) <= 23 for leaf in leaves] == [True], [row.text for row in leaves[0].rows]
+
+    session, _ = at_a_cold_set(tmp_path)
+    session.seen.update(KNOWLEDGE.catalogue.cautions)
+    session.asker = Kept(session.screen, ["y"])
+    assert first_start.go_through(session, session.job.first_looks) is None
+    assert set(answered(session.job)) == set(LOOKS)
