@@ -47,6 +47,8 @@ from hertzwright.engine.teaching.scenario import (
 from hertzwright.engine.teaching.score import NOT_PROVEN, PARTS, DrillScore, score
 from hertzwright.engine.teaching.takeaway import NextTime
 
+from tiers import some
+
 NOBODY = Played("", (), (), "fixed", 0.0, ())
 """A path of the program that nobody played."""
 
@@ -78,7 +80,7 @@ def ready(knowledge: Knowledge, *faults: tuple[str, float], **more: str) -> Dril
 # ---- what is dealt
 
 
-@pytest.mark.parametrize("level", LEVELS)
+@pytest.mark.parametrize("level", some(LEVELS, 3))
 @pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.nightly) for seed in (1, 2))])
 def test_a_drill_is_one_that_can_be_met(knowledge: Knowledge, level: int, seed: int) -> None:
     drill = new_scenario(knowledge, seed, level, solved=False)
@@ -108,7 +110,7 @@ def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -
         "from hertzwright.engine.teaching.scenario import new_scenario\n"
         "from hertzwright.engine.teaching.drill import Drill\n"
         "known = load_knowledge()\n"
-        "for level in (1, 4):\n"
+        "for level in (4,):\n"
         "    drill = Drill(known, new_scenario(known, 5, level, solved=False)); drill.safety.held and drill.shut_down()\n"
         "    drill.safety.met.update((*known.catalogue.cautions, *drill.steps))\n"
         "    print(drill.dealt.features, drill.dealt.faults, drill.dealt.hide, drill.dealt.complaints)\n"
@@ -125,7 +127,7 @@ def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -
         for salt in ("1", "2")
     ]
     assert found[0] == found[1]
-    here = new_scenario(knowledge, 5, 1, solved=False)
+    here = new_scenario(knowledge, 5, 4, solved=False)
     assert str(here.faults) in found[0]
 
 

@@ -203,7 +203,7 @@ TOLD = {
 }
 
 
-@settings(max_examples=40)
+@settings(max_examples=20 if settings.default.max_examples < 100 else 200)
 @given(st.fixed_dictionaries({}, optional=TOLD), st.fixed_dictionaries({}, optional={
     "format": st.sampled_from((1, 1, 1, 2, "1", None, "\x1b")), "knowledge": st.one_of(st.just("\x1b[2J\x9b"), values),
     "set": st.one_of(st.just("\u202e\x07"), values), "created": st.one_of(st.just("\x1b"), values),
@@ -283,7 +283,7 @@ class Disk:
         self.cut(handle, size)
 
 
-@settings(max_examples=60)
+@settings(max_examples=25 if settings.default.max_examples < 100 else 300)
 @given(st.integers(0, 1200), st.booleans())
 def test_a_disk_that_fills_at_any_byte_leaves_whole_events_and_a_next_try(room: int, stuck: bool) -> None:
     with tempfile.TemporaryDirectory() as place, pytest.MonkeyPatch.context() as patch:

@@ -151,7 +151,7 @@ def test_a_small_folder_with_a_damaged_file_is_read_and_shown(small: Path, file:
         read_and_shown(small)
 
 
-@settings(max_examples=5)
+@settings(max_examples=2 if settings.default.max_examples < 100 else 20)
 @given(st.data())
 def test_the_shipped_folder_with_a_damaged_file_is_read_and_shown(folder: Path, data: st.DataObject) -> None:
     file = data.draw(st.sampled_from(sorted(TEXTS)))
@@ -159,7 +159,7 @@ def test_the_shipped_folder_with_a_damaged_file_is_read_and_shown(folder: Path, 
         read_and_shown(folder)
 
 
-@pytest.mark.parametrize("form", ["--json", "--github"])
+@pytest.mark.parametrize("form", ["--json", pytest.param("--github", marks=pytest.mark.nightly)])
 def test_the_other_forms_of_check_show_nothing_raw(folder: Path, form: str) -> None:
     content = 'words:\n  "us\u2067u\u00ad\u200b": {value: "\\x1b[2J", brief: \u202e, k\u0007: x}\n'
     with holding(folder, "words.yaml", content.encode()):
@@ -279,7 +279,7 @@ sys.exit(main(["knowledge", "check", "--plain", "--knowledge", sys.argv[1]]))
 
 @posix
 @pytest.mark.parametrize(
-    "what", [pytest.param(what, marks=[pytest.mark.nightly] if place % 4 else []) for place, what in enumerate(BIG)]
+    "what", [pytest.param(what, marks=[pytest.mark.nightly] if place % 7 else []) for place, what in enumerate(BIG)]
 )
 def test_size_and_depth_take_bounded_time_and_memory(tmp_path: Path, what: str) -> None:
     write(tmp_path)
@@ -361,7 +361,7 @@ def test_any_facts_file_gives_facts_or_errors_with_lines(knowledge: Knowledge, c
     assert len(job.events) == 1 + len(found.facts)
 
 
-@settings(max_examples=60)
+@settings(max_examples=20 if settings.default.max_examples < 100 else 200)
 @given(damaged(FACTS))
 def test_rank_and_start_take_any_facts_file(small: Path, content: bytes) -> None:
     path, home = small.parent / "facts.yaml", small.parent / "home"

@@ -57,3 +57,35 @@ def test_a_fifth_is_kept_aside_by_its_words_alone(knowledge: Knowledge) -> None:
 
 def test_complaints_that_cannot_both_be_are_named_in_the_knowledge(knowledge: Knowledge) -> None:
     assert "slow_no_load" in knowledge.complaints["floats_high_no_load"].excludes
+
+
+def test_letters_that_are_not_compared_could_not_have_counted(
+    knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Most texts are passed over before they are compared letter by letter; the same comes out where none is."""
+    texts, same = texts_of(knowledge), knowledge.catalogue.same_words
+    said = [each.said for each in knowledge.catalogue.phrases.values()][::20]
+    quick = [finder.scored(each, texts, 5, same) for each in said]
+    assert any(quick)
+    compared: list[str] = []
+
+    class Always(float):
+        """The least score, which every text is taken to reach until it is compared."""
+
+        def __rmul__(self, other: float) -> float:
+            return -1.0
+
+    plain = finder.difflib.SequenceMatcher
+
+    def counted(junk: object, one: str, other: str) -> object:
+        compared.append(other)
+        return plain(None, one, other)
+
+    monkeypatch.setattr(finder.difflib, "SequenceMatcher", counted)
+    finder._alike.cache_clear()
+    assert [finder.scored(each, texts, 5, same) for each in said] == quick
+    few = len(compared)
+    compared.clear()
+    monkeypatch.setattr(finder, "_LEAST", Always(finder._LEAST))
+    assert [finder.scored(each, texts, 5, same) for each in said] == quick
+    assert len(compared) > few

@@ -49,8 +49,9 @@ def hum(frequency: float, rate: int, seconds: float = 4.0, noise: float = 0.05) 
 @pytest.mark.parametrize(
     ("rate", "bits", "kind", "extensible"),
     [
-        (8000, 8, 1, False), (44100, 16, 1, False), (48000, 24, 1, True), (22050, 32, 1, False), (16000, 32, 3, False),
-        (96000, 64, 3, True), (2000, 16, 1, False), (1000, 16, 1, False),
+        (8000, 8, 1, False), (48000, 24, 1, True), (16000, 32, 3, False), (1000, 16, 1, False),
+        *(pytest.param(*each, marks=pytest.mark.nightly) for each in (
+            (44100, 16, 1, False), (22050, 32, 1, False), (96000, 64, 3, True), (2000, 16, 1, False))),
     ],
 )  # fmt: skip
 def test_formats(tmp_path: Path, rate: int, bits: int, kind: int, extensible: bool) -> None:
@@ -156,7 +157,7 @@ FULL = ((1, 0.5), (2, 1.0), (3, 0.2), (4, 0.4))
 
 ONE = ((1, 1.0),)
 ROWS = list(itertools.product((50.0, 60.0), (44.7, 74.3, 84.9), (ONE, FULL)))
-FEW = ((60.0, 44.7, FULL), (50.0, 74.3, ONE), (60.0, 84.9, ONE))  # each value once in the quick tier
+FEW = ((60.0, 44.7, FULL), (50.0, 84.9, ONE))  # in the quick tier
 
 
 @pytest.mark.parametrize(

@@ -80,7 +80,7 @@ for menu in (app.MENU, knowledge.MENU):  # read and imported once, before the st
     for module, _ in menu.commands.values():
         import_module(f"{menu.package}.{module}")
 with contextlib.redirect_stdout(io.StringIO()):  # and what these need
-    for name in ("rank", "trace", "knowledge show", "knowledge draw"):
+    for name in ("rank", "trace"):
         app.main(commands[name])
 for which, walked in streams.items():
     which = int(which)

@@ -119,7 +119,7 @@ def test_so_it_has_in_a_process_of_its_own(term: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
-@pytest.mark.parametrize("term", ["dumb", "xterm"])
+@pytest.mark.parametrize("term", ["dumb", pytest.param("xterm", marks=pytest.mark.nightly)])
 def test_a_terminal_is_asked_for_its_size(term: str, tmp_path: Path) -> None:
     import fcntl
     import pty

@@ -58,9 +58,9 @@ def scored(
     found = []
     for order, (name, texts) in enumerate(sought.there.items()):
         score = 0.0
-        for share, part, words in asked:
+        for share, part, question in asked:
             for text, tokens in texts:
-                shared = words.shared(tokens)
+                shared = question.shared(tokens)
                 # Comparing letter by letter takes most of the time, so it is done only where it can count.
                 if shared and share * (shared + _BY_SHAPE) > max(score, 0.999 * _LEAST):
                     most = 2.0 * _letters_of_both(part, text) / (len(part) + len(text))  # no less than the ratio
