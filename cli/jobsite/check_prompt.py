@@ -280,7 +280,8 @@ def record_answer(session: Session, check: Check, text: str) -> bool:
         return False
     made = next(made for made in session.job.made if (made.check, made.epoch) == (check.id, session.job.epoch))
     screen.line(f"Kept: {check.title}, {kept_words(session.job, made)}.", "green")
-    of_load = check.reading is not None and (check.reading.load == 1.0 or check.reading.scale == "rated_amps")
+    by = session.knowledge.catalogue.costs.full_load_by
+    of_load = check.reading is not None and (check.reading.load == 1.0 or check.id == by)
     if of_load and (doubt := doubted_load(session.job)):
         screen.attention(f"{doubt}.")
     return True
