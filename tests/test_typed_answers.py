@@ -22,8 +22,9 @@ from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import spoken
 from hertzwright.engine.readings import denies, meanings, outcome_named, outcome_said
+from hertzwright.engine.trim import Coach, goal_of, pair_of
 
-from technician import Typed, by_list, desk_of
+from technician import Script, Typed, by_list, desk_of
 
 CASES: list[dict[str, Any]] = yaml.load(
     Path(__file__).with_name("typed_answers.yaml").read_text("utf-8"), yaml.BaseLoader
@@ -222,3 +223,16 @@ def test_a_reading_with_words_beside_it_at_the_coach(typed: str, read: float, kn
     out = io.StringIO()
     assert trim._value(knowledge, Screen(True, out, 80), Typed(typed), "No load, Hz: ", "no load") == read
     assert ("Understood: " in out.getvalue()) is (" " in typed)
+
+
+def test_the_coach_takes_no_other_word_for_a_no_and_of_two_no_yes(knowledge: Knowledge) -> None:
+    """At "Turned so?" any word meant other turns, and at "Steady or hunting?" a yes meant hunting."""
+    features = knowledge.features({})
+    pair = pair_of(knowledge, "speed_and_sensitivity", features)
+    coach = Coach.begin(knowledge, pair, features, goal_of(knowledge, pair, features, "default", (None, None)))
+    out = io.StringIO()
+    typed = ["yes", "63.8", "60", "yes", ".2 steady", "maybe", "yep", "61.8", "59", "steady", "stop"]
+    after = trim._trial_loop(knowledge, coach, Screen(True, out, 80), Script(by_list(typed)))
+    assert [(trial.hunts, trial.swing) for trial in after.trials] == [(False, 0.2), (False, None)]
+    assert any(after.trials[1].place)
+    assert '"maybe": expected Enter or yes' in out.getvalue()
