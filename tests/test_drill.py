@@ -17,7 +17,7 @@ from hertzwright.cli.training import debrief_view, drill_view
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.rehearsal.played_job import Played
 from hertzwright.engine.rehearsal.virtual_set import BenchSet
-from hertzwright.engine.simulated import FAULTS
+from hertzwright.engine.simulated import COLLAPSES, FAULTS, STALLS, TRIPS
 from hertzwright.engine.simulated.bench import Bench
 from hertzwright.engine.teaching.debrief import debrief, program_path
 from hertzwright.engine.teaching.drill import (
@@ -403,6 +403,41 @@ def test_a_set_does_not_run_with_the_rod_off(knowledge: Knowledge) -> None:
     drill.make_safe("swing_no_load")
     assert drill.minutes == before + knowledge.catalogue.fittings["rod"].minutes
     assert drill.check("swing_no_load").kind == "check"
+
+
+def test_a_breaker_that_trips_takes_no_load_until_it_is_reset(knowledge: Knowledge) -> None:
+    drill = ready(knowledge, ("legs_unbalanced", 0.9))
+    move = drill.prove()
+    assert (move.did, move.answer) == (TRIPS, "failed")
+    with pytest.raises(DrillError, match="the breaker has tripped, and no load goes on; reset closes it again"):
+        drill.check("frequency_full_load")
+    assert drill.check("frequency_no_load").kind == "check"
+    spent = drill.minutes
+    assert drill.reset()
+    assert not drill.reset()
+    assert drill.minutes == spent
+    move = drill.check("frequency_full_load")
+    assert move.kind == "check"
+    assert move.outcomes  # read before it could trip
+    drill.make_safe("balance_legs")
+    drill.remedy("balance_legs")
+    drill.make_safe(PROOF_MOVE)
+    assert drill.prove().did == ""
+
+
+def test_it_is_said_whether_the_engine_stalls_or_the_field_is_gone(knowledge: Knowledge) -> None:
+    for excitation, did, words in (("brushes", COLLAPSES, "volts are gone"), ("brushless", STALLS, "stalls under it")):
+        drill = ready(knowledge, ("main_mixture_lean", 1.0), excitation=excitation)
+        drill.make_safe("frequency_full_load")
+        move = drill.check("frequency_full_load")
+        assert move.did == did
+        assert move.outcomes == ("very_low",)
+        out = io.StringIO()
+        drill_view.outcome_of_move(Screen(True, out, 40), drill, move)
+        assert words in " ".join(out.getvalue().split())
+        assert "nothing on the meter" in " ".join(out.getvalue().split())
+        volts = drill.check("voltage_full_load").answer
+        assert float(volts.split()[0]) <= 0.06 * float(str(drill.dealt.features["volts"]))
 
 
 # ---- hints, feedback, guesses

@@ -225,3 +225,16 @@ def test_who_does_not_know_is_told_of_the_hint(knowledge: Knowledge, typed: str)
     text = said(knowledge, typed)
     assert "hint says where to look" in text
     assert "nothing is like" not in text
+
+
+def test_a_remedy_is_not_taken_for_what_a_hand_does_in_passing(knowledge: Knowledge) -> None:
+    """Before, "open the choke" was a repair at once: a title goes on "and show how it is used"."""
+    drill = played(knowledge)[0]
+    safe = [each.title for name, each in drill.remedies.items() if not drill.safety.dangers(name)]
+    for title in [each for each in safe if len(each.split()) > 2][:4]:
+        begun = title.rpartition(" ")[0]
+        assert played(knowledge, begun, "")[0].moves == [], begun
+        shown = said(knowledge, begun, "")
+        assert "Which one?" in shown
+        assert f"{title} (remedy)" in shown
+        assert [move.kind for move in played(knowledge, title)[0].moves] == ["remedy"]

@@ -11,9 +11,8 @@ from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.problems import AnswerError
 from hertzwright.engine.rehearsal.virtual_set import BenchSet
 from hertzwright.engine.simulated import FAULTS, Bench, Draws
-from hertzwright.engine.simulated.equilibrium import SLOWEST_LOADED
 from hertzwright.engine.teaching.made_up import DrillError, broken_combinations, made_up_features
-from hertzwright.engine.teaching.scenario import LEVELS, REFUSALS, SLIPPED, new_scenario
+from hertzwright.engine.teaching.scenario import LEVELS, SLIPPED
 
 GAS = ("lp_gas", "natural_gas")
 OF_GASOLINE = re.compile(r"\bchoke[sd]?\b|\bfloat\b|\bbowl\b", re.IGNORECASE)
@@ -77,25 +76,6 @@ def test_what_is_asked_for_is_kept_and_what_is_never_built_is_said(knowledge: Kn
 
 def test_the_same_draws_make_the_same_set(knowledge: Knowledge) -> None:
     assert made_up_features(knowledge, Draws("a", 1)) == made_up_features(knowledge, Draws("a", 1))
-
-
-@pytest.mark.parametrize("count", [4, pytest.param(2000, marks=pytest.mark.nightly)])
-def test_a_dealt_set_carries_its_load_or_dies(knowledge: Knowledge, count: int) -> None:
-    """No engine of this class turns steadily at half its speed under full load (common practice): it stalls, or the
-    field collapses, and the meter shows nothing. Checked on what a technician would read."""
-    refused: Counter[str] = Counter()
-    for seed in range(count):
-        dealt = new_scenario(knowledge, f"carries {seed}", seed % len(LEVELS) + 1, solved=False, refused=refused)
-        assert not broken_combinations(knowledge, dealt.features)
-        hertz = float(str(dealt.features["hertz"]))
-        found = BenchSet(knowledge, dealt.bench)
-        for check in ("frequency_no_load", "frequency_half_load", "frequency_full_load"):
-            read = re.match(r"([0-9.]+) Hz", found.answer(check))
-            offset = dealt.bench.plant.meter.offset
-            assert read is None or float(read[1]) - offset > 0.98 * SLOWEST_LOADED * hertz, (dealt, check)
-        # What the customer says is there, on this very set.
-        assert all(found.shows(complaint) for complaint in dealt.complaints)
-    assert set(refused) <= {*REFUSALS, *knowledge.catalogue.combinations}
 
 
 def test_botched_work_is_of_the_upper_levels_and_shows_in_its_check(knowledge: Knowledge) -> None:

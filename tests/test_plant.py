@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
 
 from hertzwright.engine import Knowledge, load_knowledge
+from hertzwright.engine.simulated import TRIPS, Bench
+from hertzwright.engine.simulated.breaker import opens_after
 from hertzwright.engine.simulated.draws import Draws, draw_state
 from hertzwright.engine.simulated.equilibrium import (
     CRITICAL,
@@ -317,6 +320,28 @@ def test_the_draws_of_a_seed_are_the_same_for_ever() -> None:
     assert sum(values) / 4000 == pytest.approx(0.5, abs=0.02)
     normal = [drawn.normal(2.0) for _ in range(2000)]
     assert (sum(value * value for value in normal) / 2000) ** 0.5 == pytest.approx(2.0, rel=0.06)
+
+
+def test_a_breaker_opens_within_the_published_times() -> None:
+    """UL 489 and IEC 60898-1, limits of thermal-magnetic breakers up to some 30 A, both from memory."""
+    assert opens_after(1.0) == opens_after(1.13) == math.inf
+    assert opens_after(1.35) < 3600.0
+    assert opens_after(1.45) < 3600.0
+    assert opens_after(2.0) < 120.0
+    assert 1.0 < opens_after(2.55) < 60.0
+    assert opens_after(12.0) == 0.0
+    times = [opens_after(0.05 * each) for each in range(25, 170)]
+    assert times == sorted(times, reverse=True)
+
+
+def test_a_leg_that_carries_far_too_much_trips_the_breaker_and_a_sound_set_never(knowledge: Knowledge) -> None:
+    features = knowledge.features({})
+    assert Bench(features).under(1.0, 600.0) == ""
+    crooked = Bench(features, (("legs_unbalanced", 0.9),))
+    assert crooked.under(1.0, 6.0) == TRIPS
+    assert crooked.under(1.0, 0.5) == ""  # long enough to read the meter
+    assert crooked.under(0.5, 60.0) == ""
+    assert crooked.answer("full_power_hold") == "unknown"
 
 
 def test_no_set_holds_a_load_at_half_its_speed(plant: Plant) -> None:

@@ -94,7 +94,7 @@ def _path(found: Debrief) -> list[dict[str, object]]:
             "kind": move.kind, "id": move.id, "answer": move.answer, "minutes": move.minutes,
             "spent": move.spent, "belief": dict(belief),
             "rung": move.rung, "predicted": move.predicted, "left_out": list(move.left_out),
-            "vain": list(move.vain),
+            "vain": list(move.vain), "did": move.did,
             "dangers": [_danger(danger) for danger in move.dangers],
         }
         for move, belief in zip(found.path, found.belief[1:], strict=True)

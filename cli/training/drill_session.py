@@ -40,6 +40,7 @@ COMMANDS: dict[str, tuple[tuple[str, ...], str]] = {
     "now": ((), "now WORDS: do it without changing the set-up"),
     "shut": (("shutdown", "shut down"), "shut the set down and prove that the throttle closes"),
     "prove": (("p",), "a proof run"),
+    "reset": (("reset breaker", "close breaker"), "close the breaker again after it has tripped"),
     "?": (("feedback",), "what the last step told, and what would have been better; free"),
     "hint": ((), "where to look, for 1 minute; again: what kind of step, which step, why, 5 minutes in all"),
     "path": (("done", "log"), "what was done so far"),
@@ -114,13 +115,8 @@ _FREE = frozenset(
 )
 """What may be typed before a long page was read to its end: nothing that does a step."""
 _KEYS = (
-    ("list", "steps"),
-    ("?", "was it good"),
-    ("hint", "where"),
-    ("prove", "run"),
-    ("fixed", "done"),
-    ("help", "all"),
-)
+    ("list", "steps"), ("?", "was it good"), ("hint", "where"), ("prove", "run"), ("fixed", "done"), ("help", "all"),
+)  # fmt: skip
 
 
 def work(drill: Drill, screen: Screen, asker: Asker) -> None:
@@ -180,6 +176,7 @@ def _take(hand: Hand, text: str) -> None:
         "prove": lambda: _done(hand, drill.prove()),
         "fixed": lambda: _fixed(hand),
         "shut": lambda: _shut(drill, screen),
+        "reset": lambda: screen.line("Closed again." if drill.reset() else "It has not tripped; nothing was done."),
         "refer": lambda: _refer(drill, screen, hand.asker),
     }
     if command == "quit":
@@ -209,7 +206,7 @@ def _take(hand: Hand, text: str) -> None:
     if not step or (rest.isdecimal() and command != "how" and not _number_meant(hand, rest, step)):
         return
     if command == "how":
-        _how(drill, screen, step)
+        drill_view.how(screen, drill, step)
         return
     if command == "guess":
         _guess(hand, step)
@@ -316,7 +313,8 @@ def _guess(hand: Hand, step: str) -> None:
 def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
     """The check or remedy that words or a number mean; empty for none.
 
-    Its id, its title, its number, or whole words of one title alone. Anything less is proposed and never taken unasked.
+    Its id, its title, its number, or whole words of one title alone. Anything less is proposed and never taken unasked;
+    so is a remedy by some words of its title, since "open the choke" is what a hand does in passing, too.
     """
     checks, remedies, known = drill.checks, drill.remedies, drill.knowledge
     if text in checks or text in remedies:
@@ -339,11 +337,12 @@ def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
     same = [name for name, title in titles.items() if title.lower() == text.lower()] or [
         name for name, title in titles.items() if drill_list.has(f"{title} {name}", text, whole=True)
     ]
-    if len(same) == 1:
+    whole = getattr(asker, "scripted", False) or any(titles[name].lower() == text.lower() for name in same)
+    if len(same) == 1 and (same[0] in checks or whole):
         return same[0]
     begun = [name for name, title in titles.items() if drill_list.has(f"{title} {name}", text)]
     asked = _ASKED.sub("", text) or text
-    found = begun if len(begun) == 1 else finder.find(asked, phrases)
+    found = begun if len(begun) == 1 else tuple(dict.fromkeys((*same, *finder.find(asked, phrases))))
     if not found or _LOST.search(text):
         nothing = "" if _LOST.search(text) else f'nothing is like "{text}"; '
         screen.problem(f"{nothing}list shows all there is, hint says where to look")
@@ -459,22 +458,6 @@ def _hint(drill: Drill, screen: Screen) -> None:
         return
     drill_view.hinted(screen, drill, step, rung)
     drill_view.status(screen, drill)
-
-
-def _how(drill: Drill, screen: Screen, step: str) -> None:
-    knowledge = drill.knowledge
-    if step in drill.checks:
-        check = drill.checks[step]
-        screen.heading(check.title)
-        screen.numbered(check.how or (check.ask,))
-        screen.fact("Does not prove", check.does_not_prove)
-        return
-    remedy = drill.remedies[step]
-    screen.heading(remedy.title)
-    screen.line(remedy.brief)
-    screen.numbered(remedy.steps)
-    for name in remedy.then:
-        screen.fact("Part of it", knowledge.remedies[name].title)
 
 
 def _help(screen: Screen) -> None:

@@ -8,6 +8,7 @@ Not here: asking (see `drill_session`), the debrief (see `debrief_view`), how te
 from __future__ import annotations
 
 from ...engine import Knowledge, Step
+from ...engine.simulated import COLLAPSES, STALLS, TRIPS
 from ...engine.teaching import PROOF_MOVE, RUNGS, Drill, DrillMove, Scenario, rules_broken, shown_in
 from ..terminal import Bar, Screen, minutes, percent
 
@@ -18,6 +19,15 @@ DANGERS = {
     "state": "going there asks for precautions that were not taken",
     "step": "this step is dangerous, and its cautions were not met",
 }
+
+
+DID = {
+    STALLS: "The engine stalls under it.",
+    COLLAPSES: "The engine runs on, and the volts are gone: the field has collapsed. "
+    "A frequency meter lives on the volts, so that it shows nothing.",
+    TRIPS: "The breaker trips within these minutes: more current than it holds. No load goes on until: reset.",
+}
+"""What a load did to the set."""
 
 
 def titled(knowledge: Knowledge, name: str) -> str:
@@ -36,7 +46,7 @@ def words(knowledge: Knowledge, check: str, answer: str, outcomes: tuple[str, ..
         return "cannot be told now: the set does not run so that it could be read"
     reading = knowledge.checks[check].reading
     if answer in outcomes and reading is not None and reading.load is not None:
-        return f"nothing on the meter ({answer.replace('_', ' ')}): it stalls, or its field collapses"
+        return f"nothing on the meter ({answer.replace('_', ' ')})"
     if any(letter.isdigit() for letter in answer) and outcomes:
         return f"{answer} ({' or '.join(each.replace('_', ' ') for each in outcomes)})"
     brief = next((each.brief for each in knowledge.checks[check].outcomes if each.id == answer), "")
@@ -96,6 +106,8 @@ def outcome_of_move(screen: Screen, drill: Drill, move: DrillMove) -> None:
     title = titled(knowledge, move.id)
     if move.kind == "check":
         screen.fact(title, words(knowledge, move.id, move.answer, move.outcomes))
+        if move.did:
+            screen.line(DID[move.did])
         if made_before(drill, move):
             screen.line(f"Nothing was changed since you last made it; it took {minutes(move.spent)} all the same.")
         if move.predicted:
@@ -110,6 +122,8 @@ def outcome_of_move(screen: Screen, drill: Drill, move: DrillMove) -> None:
             word = {True: "ok", False: "not right", None: "cannot be told"}[reading.fine]
             answer = reading.answer.replace("_", " ")
             screen.line(f"{titled(knowledge, reading.check)}: {answer}, {word}", indent="  - ")
+        if move.did:
+            screen.line(DID[move.did], indent="  - ")
         for name in move.proof.still:
             screen.line(f"Still there: {titled(knowledge, name).lower()}", indent="  - ")
         if move.kind == "proof" and move.proof.passed:
@@ -259,6 +273,23 @@ _AS_GOOD = 1.0
 """Minutes of expectation within which two steps are as good as one another."""
 
 
+def how(screen: Screen, drill: Drill, step: str) -> None:
+    """How a check or remedy is done."""
+    knowledge = drill.knowledge
+    if step in drill.checks:
+        check = drill.checks[step]
+        screen.heading(check.title)
+        screen.numbered(check.how or (check.ask,))
+        screen.fact("Does not prove", check.does_not_prove)
+        return
+    remedy = drill.remedies[step]
+    screen.heading(remedy.title)
+    screen.line(remedy.brief)
+    screen.numbered(remedy.steps)
+    for name in remedy.then:
+        screen.fact("Part of it", knowledge.remedies[name].title)
+
+
 def path_so_far(screen: Screen, drill: Drill) -> None:
     """What was done, with the clock after each."""
     screen.heading("Done so far")
@@ -297,6 +328,7 @@ def move_as_phrase(knowledge: Knowledge, kind: str, name: str, answer: str, at: 
         "hint": "Hint",
         "unsafe": f"UNSAFE, not done: {titled(knowledge, name).lower()}",
         "shut_down": "Shut down, throttle proven",
+        "reset": "Breaker closed again",
         "refer": "Handed over",
         "referred": "Handed over",
         "given_up": "Stopped",

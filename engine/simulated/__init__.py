@@ -5,7 +5,7 @@ Out: a set that answers every check as a meter would.
 Never: reads the strengths of the knowledge, so that its answers are an opinion of their own.
 """
 
-from .bench import CHECKS, Bench
+from .bench import CHECKS, COLLAPSES, STALLS, TRIPS, Bench
 from .draws import Draws, draw_state
 from .equilibrium import choke_opening, equilibrium
 from .family import FamilyMember, draw_faults, family_member
@@ -13,7 +13,10 @@ from .faults import FAULTS
 
 __all__ = [
     "CHECKS",
+    "COLLAPSES",
     "FAULTS",
+    "STALLS",
+    "TRIPS",
     "Bench",
     "Draws",
     "FamilyMember",

@@ -18,12 +18,13 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from .attachments import ATTACHED_CHECKS
+from .breaker import opens_after
 from .draws import Draws, draw_state
 from .equilibrium import equilibrium, with_no_load
 from .faults import MIXTURE_PER_TURN, FaultError, afflict, warm_minutes
 from .looks import LOOKS
 from .measurements import MEASUREMENTS
-from .observation import Check
+from .observation import Check, average
 from .plant import Booster, Plant
 from .running import Run, RunSegment, run
 from .sound_set import NO_LOAD, rated_load, sound_set
@@ -148,6 +149,20 @@ class Bench:
         kept = tuple((cause, severity) for cause, severity in self.faults if not stands(cause))
         return replace(self, faults=kept, steps=self.steps + 1, hide=0.0, speed_turns=speed, hand=hand)
 
+    def under(self, share: float, minutes: float) -> str:
+        """What a share of full load does to the set within so many minutes, but for what a meter reads: STALLS,
+        COLLAPSES (the engine runs on without volts), TRIPS (its breaker, rated for the nameplate); else empty."""
+        last = self.at(share).state
+        if last.stalled or last.dead:
+            return STALLS if last.stalled else COLLAPSES
+        return TRIPS if self.trips_after(share) <= 60.0 * minutes else ""
+
+    def trips_after(self, share: float) -> float:
+        """Seconds for which the breaker holds a share of full load, by the leg that carries most."""
+        generator, volts = self.plant.generator, self.at(share).volts[-100:]
+        current = share * self.load * generator.load_factor * max(generator.legs) * average(volts) / generator.volts
+        return opens_after(current)
+
     # Runs that several checks share; a bench is frozen, so that they may be kept.
 
     def seen(
@@ -175,6 +190,7 @@ def _of_speed(cause: str) -> bool:
     return cause.startswith("speed_set")
 
 
+STALLS, COLLAPSES, TRIPS = "stalls", "collapses", "trips"
 PULL_PER_TURN = 0.25
 """What a turn of the booster's adjuster makes of its usual pull; from memory, about 0.4 Hz at full load."""
 

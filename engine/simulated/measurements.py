@@ -28,13 +28,16 @@ from .observation import (
 from .running import RunSegment
 from .under_test import SetUnderTest
 
+HELD = 300.0
+"""Seconds for which full load is held to see whether it stays there."""
 EARLY = 2.5
 """Minutes at which the first reading of a warming set is taken."""
 
 
 def _frequency(share: float) -> Check:
     def made(bench: SetUnderTest, draws: Draws) -> str:
-        hertz = average(settled(bench.at(share), 10.0))
+        run_ = bench.at(share)
+        hertz = average(settled(run_, 10.0)) if run_.hertz[-1] > 0.0 else 0.0
         if hertz < DEAD:
             return "very_low" if share == 1.0 else "low"
         return in_hertz(metered(bench, draws, hertz))
@@ -173,6 +176,8 @@ def _full_power(bench: SetUnderTest, draws: Draws) -> str:
     run_ = bench.seen("power", (RunSegment(8.0), RunSegment(70.0, bench.load)))
     if min(run_.hertz) <= 0.0:
         return "falls_away"
+    if bench.trips_after(1.0) < HELD:
+        return UNKNOWN  # the breaker opens before it could be told
     begin = average(run_.hertz[round(12 * run_.rate) : round(17 * run_.rate)])
     end = average(settled(run_, 10.0))
     scale = bench.plant.hertz / 60.0

@@ -44,5 +44,8 @@ class SetUnderTest(Protocol):
     def way_to(self, share: float) -> tuple[RunSegment, ...]:
         """Loads on the way to a share of full load."""
 
+    def trips_after(self, share: float) -> float:
+        """Seconds for which the breaker holds a share of full load."""
+
     def stepped(self) -> Run:
         """Full load on, and off again."""

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from ..compiler import Check, Knowledge, Remedy
 from ..job import ContradictionError, Job, Step
 from ..problems import quoted
+from ..simulated import TRIPS
 from .drill_safety import PROOF_MOVE, DrillSafety, UnsafeMove
 from .expert import DEPTH
 from .made_up import DrillError
@@ -37,11 +38,12 @@ FIXED, FAULT_LEFT, NOT_FIXED, REFERRED, GIVEN_UP = "fixed", "fault left", "not f
 class DrillMove:
     """One move of a drill.
 
-    kind: check, remedy, proof, fixed (the claim, and its proof run), hint, unsafe, safe, shut_down, referred, given_up.
+    kind: check, remedy, proof, fixed (the claim, and its proof run), hint, unsafe, safe, shut_down, reset, referred,
+    given_up.
     minutes: on the clock after it. spent: by it. belief: every cause afterwards, empty where findings contradict.
     events, before: of the job and the set as they were before it. outcomes: what the answer to a check allows.
     rung: of a hint, one of RUNGS. predicted: the outcome that was foretold of a check. left_out: cautions that apply
-    and were not chosen; vain: that were chosen and do not apply.
+    and were not chosen; vain: that were chosen and do not apply. did: what the load did to the set (see `Bench.under`).
     """
 
     kind: str
@@ -59,6 +61,7 @@ class DrillMove:
     predicted: str = ""
     left_out: tuple[str, ...] = ()
     vain: tuple[str, ...] = ()
+    did: str = ""
 
     @property
     def foretold(self) -> bool | None:
@@ -107,6 +110,8 @@ class Drill:
         self._advice: dict[tuple[int, int], tuple[Step, ...]] = {}
         self._predicted: dict[str, str] = {}
         self.verdict: DrillVerdict | None = None
+        self.tripped = False
+        """The breaker of the set has opened by itself, and nobody has closed it again."""
         self.start = self.belief()
 
     # ---- what there is to choose
@@ -196,11 +201,21 @@ class Drill:
         self._move("shut_down", "", "due" if due else "not due")
         return due
 
+    def reset(self) -> bool:
+        """Close a breaker that has tripped; it is part of the next step. Whether that was due."""
+        self._still_on()
+        due, self.tripped = self.tripped, False
+        if due:
+            self._move("reset", "", "")
+        return due
+
     def _unsafe(self, step: str, as_it_stands: bool) -> DrillMove | None:
         if self.over:
             raise DrillError("this drill is over")
         dangers = self.safety.dangers(step, as_it_stands)
         state = self.safety.step(step)[0]
+        if self.tripped and state == self.knowledge.catalogue.costs.proof_state:
+            raise DrillError("the breaker has tripped, and no load goes on; reset closes it again")
         if not dangers and as_it_stands and state != self.job.here:
             states = self.knowledge.catalogue.states
             raise DrillError(
@@ -219,10 +234,13 @@ class Drill:
         if unsafe := self._unsafe(name, as_it_stands):
             return unsafe
         began = self._begin()
-        answer = self.set.answer(name)
+        answer, did = self.set.answer(name), self.set.under(name)
         read = self.job.record(name, answer)
         foretold = self._predicted.pop(name, "")
-        return self._move("check", name, read.text or answer, began, outcomes=read.outcomes, predicted=foretold)
+        self.tripped = self.tripped or did == TRIPS
+        return self._move(
+            "check", name, read.text or answer, began, outcomes=read.outcomes, predicted=foretold, did=did
+        )
 
     def predict(self, name: str, outcome: str) -> None:
         """Say what a check will show, before it is made; it takes no minutes. Raises DrillError."""
@@ -259,7 +277,8 @@ class Drill:
         for reading in proof.readings:
             shown.record(reading.check, reading.answer, happened=True)
         self.safety.fast_proof = bool(shown.held)
-        return self._move(kind, "", "passed" if proof.passed else "failed", began, proof=proof)
+        self.tripped = proof.did == TRIPS
+        return self._move(kind, "", "passed" if proof.passed else "failed", began, proof=proof, did=proof.did)
 
     def finish(self) -> DrillVerdict | DrillMove:
         """Say that it is fixed. Without a proof run that passed, one is made now; where it fails, the drill goes on.
@@ -374,6 +393,7 @@ class Drill:
         predicted: str = "",
         left_out: tuple[str, ...] = (),
         vain: tuple[str, ...] = (),
+        did: str = "",
     ) -> DrillMove:
         minutes, events, before = began or self._begin()
         move = DrillMove(
@@ -392,6 +412,7 @@ class Drill:
             predicted,
             left_out,
             vain,
+            did,
         )
         self.moves.append(move)
         return move

@@ -23,11 +23,12 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import fsum
 
-from ..compiler import Features, Knowledge
+from ..compiler import Cause, Features, Knowledge
 from ..problems import close_to, quoted
 from ..readings import read_answer
 from ..rehearsal import FIXED, BenchSet, least_minutes
 from ..simulated import CHECKS, FAULTS, Bench, Draws
+from .customer import always_shows, customer_says, said_of
 from .expert import DEPTH, ExpertPath, expert_path
 from .made_up import DrillError, made_up_features
 
@@ -35,6 +36,9 @@ ATTEMPTS = 80
 SEVERITIES = 3
 MOST_PLAYED = 24
 """Sets that the program plays to the end until one of them is solved."""
+RARER = 0.25
+"""Share of its usual prior up to which a cause is there for a set that was described wrongly, such as points on an
+electronic ignition; a made-up set is described as it is."""
 SLIPPED = 0.7
 """Severity of what botched work leaves: plain enough to be found by its check."""
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
@@ -117,14 +121,15 @@ class ProofReading:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """A proof run: its readings, and the complaints that are still there."""
+    """A proof run: its readings, the complaints that are still there, and what the load did (see `Bench.under`)."""
 
     readings: tuple[ProofReading, ...]
     still: tuple[str, ...]
+    did: str = ""
 
     @property
     def passed(self) -> bool:
-        return not self.still and all(reading.fine is not False for reading in self.readings)
+        return not self.still and not self.did and all(reading.fine is not False for reading in self.readings)
 
 
 class DrillSet(BenchSet):
@@ -189,7 +194,13 @@ class DrillSet(BenchSet):
             outcomes = read_answer(check, answer, self.bench.features, bands).outcomes
             if outcomes and check.normal not in outcomes:
                 readings.append(ProofReading(name, answer, False))
-        return Proof(tuple(readings), still)
+        return Proof(tuple(readings), still, self.bench.under(1.0, self.knowledge.catalogue.costs.proof))
+
+    def under(self, check: str) -> str:
+        """What the load of a check does to the set as it is, see `Bench.under`; empty where it puts none on."""
+        made = self.knowledge.checks[check]
+        load = made.reading.load if made.reading is not None else None
+        return self.bench.under(load, made.minutes) if load else ""
 
     def prove(self) -> bool:
         return self.proof().passed
@@ -204,12 +215,6 @@ def shown_in(knowledge: Knowledge, dealt: Scenario, complaint: str) -> tuple[str
     found = BenchSet(knowledge, dealt.bench)
     shown = tuple(check for check, outcomes in said.says.items() if set(found.outcomes(check)) & set(outcomes))
     return shown if len(shown) < len(said.says) else ()
-
-
-def customer_says(knowledge: Knowledge, bench: Bench) -> tuple[str, ...]:
-    """Every complaint that a customer could truly make of a set, in the order of the knowledge."""
-    found = BenchSet(knowledge, bench)
-    return tuple(name for name, each in knowledge.complaints.items() if each.retired is None and found.shows(name))
 
 
 # ---- what is dealt
@@ -236,13 +241,14 @@ def pick(
         name: knowledge.causes[name].prior(features) ** 0.5
         for name in FAULTS
         if name in knowledge.causes
+        and _may_have(knowledge.causes[name], features)
         and (not wanted or knowledge.causes[name].area in wanted)
         # Nobody hides with the speed adjuster what is no fault of the set.
         and (knowledge.causes[name].fault or not level.hide[1])
     }
     chosen: list[str] = []
     if cause:
-        if not knowledge.causes[cause].prior(features) > 0.0:
+        if not _may_have(knowledge.causes[cause], features):
             return features, ()
         chosen.append(cause)
     while len(chosen) < level.faults:
@@ -255,6 +261,11 @@ def pick(
             return features, ()
         chosen.append(_drawn(left, draws))
     return features, tuple(chosen)
+
+
+def _may_have(cause: Cause, features: Features) -> bool:
+    """Whether a set that is described rightly may have a cause."""
+    return cause.prior(features) > RARER * cause.how_common
 
 
 def _drawn(chances: Mapping[str, float], draws: Draws) -> str:
@@ -370,20 +381,15 @@ def _dealt(
         refused["nothing to complain of"] += 1
         return None
     alone = [BenchSet(knowledge, Bench(features, (fault,), _number(name), hide)) for fault in faults]
-    said = _said(complaints, alone if len(faults) > 1 else (), knowledge, draws)
+    said = said_of(complaints, alone if len(faults) > 1 else (), knowledge, draws)
     if not said:
         refused["one fault hides"] += 1
         return None
-    if not all(_always_shows(knowledge, found.bench, said) for found in alone):
+    if not all(always_shows(knowledge, found.bench, said) for found in alone):
         refused["comes and goes"] += 1
         return None
     slip = _slip(knowledge, features, faults, draws) if draws.uniform() < grade.slips else ""
     return Scenario(name, grade, features, faults, hide, said, slip)
-
-
-def _always_shows(knowledge: Knowledge, bench: Bench, said: tuple[str, ...]) -> bool:
-    """Whether something of what is said shows on a set in other runs of it too, as those after a repair will be."""
-    return all(any(BenchSet(knowledge, replace(bench, steps=steps)).shows(name) for name in said) for steps in (1, 2))
 
 
 def _slip(knowledge: Knowledge, features: Features, faults: tuple[tuple[str, float], ...], draws: Draws) -> str:
@@ -421,32 +427,6 @@ def _known(knowledge: Knowledge, given: Mapping[str, object] | None, areas: Sequ
 def sound_set_passes(knowledge: Knowledge, features: Features) -> bool:
     """Whether a set without any fault passes its proof run, so that there is a way for the drill to end well."""
     return DrillSet(knowledge, Scenario("sound", LEVELS[1], features, (), 0.0, ())).prove()
-
-
-def _said(
-    complaints: tuple[str, ...], alone: Sequence[BenchSet], knowledge: Knowledge, draws: Draws
-) -> tuple[str, ...]:
-    """What is said, of what could be: what endangers people always, and first; of each fault something that it shows
-    by itself; none where that cannot be. Of a set with one fault one thing or two.
-
-    alone: the set with each of several faults by itself. A customer who told of one fault alone would have the set
-    fixed of that one, and nobody could know of the other."""
-    urgent = [name for name in complaints if knowledge.complaints[name].stop_first]
-    rest = [name for name in complaints if name not in urgent]
-    said = urgent[:1]
-    for found in alone:
-        if any(found.shows(name) for name in said):
-            continue
-        told = sorted(rest, key=lambda name: draws.uniform())
-        shown = next((name for name in told if found.shows(name)), None)
-        if shown is None:
-            return ()
-        said.append(shown)
-    for chance in (1.0, 0.5):
-        left = [name for name in rest if name not in said]
-        if left and len(said) < 2 and draws.uniform() < chance:
-            said.append(left[int(draws.uniform() * len(left))])
-    return tuple(said)
 
 
 def seed_with(

@@ -18,6 +18,9 @@ The learner is a model, and every line of it an assumption, from memory:
 Four ways of learning: drills at random or by expanding intervals, without the course or with it. All four begin with the
 same knowledge and are tested on the same sets, which nobody practised on. Sets are those of `hertzwright drill`, one
 plain fault; the expert is the program's own path there. A set that the program does not fix is left out.
+Beside them stands the learner's own limit, which no teaching moves: the same learner with every link and every caution,
+choosing in his own way (one fault at a time, one step ahead, findings counted by themselves). A pace is told against the
+expert, and as a share of that limit.
 Prints means over learners with 95 % intervals (Student's t); minutes hold handing over and coming back.
 """
 
@@ -90,6 +93,11 @@ def beginner(knowledge: Knowledge, number: int, start: float = START, brought: f
                 found.links[cause.id, check] = Link(0, brought)
     found.cautions = {name for name in knowledge.catalogue.cautions if draws.uniform() < start}
     return found
+
+
+def knowing_all(knowledge: Knowledge, number: int) -> Learner:
+    """The same learner with every link and every caution: what is left is his own way of choosing."""
+    return beginner(knowledge, number, 1.01)
 
 
 # ---- one drill
@@ -390,9 +398,9 @@ def main() -> None:
     knowledge = load_knowledge()
     tests, pool = dealt(knowledge, HELD_OUT, given.tests), dealt(knowledge, PRACTICE, given.pool)
     at = sorted({0, given.drills // 2, given.drills})
-    whole = beginner(knowledge, 0, 1.01)
-    whole.day = 0
-    print(f"One who knows every link: pace {100 * tested(whole, tests)[0]:.0f} % of the expert's on {len(tests)} sets")
+    limits = [tested(knowing_all(knowledge, number), tests) for number in range(given.learners)]
+    pace, fixed, slips = zip(*limits, strict=True)
+    print(f"The learner's own limit, with every link, on {len(tests)} sets: pace {_told(pace)}, fixed {_told(fixed)}")
     print(f"{given.learners} learners, start {START:.0%} of the links; pace = the expert's minutes over theirs, %\n")
     found: dict[str, list[dict[int, tuple[float, float, float]]]] = {way: [] for way in WAYS}
     for number in range(given.learners):
@@ -405,7 +413,11 @@ def main() -> None:
     for way, every in found.items():
         for done in at:
             pace, fixed, slips = zip(*(one[done] for one in every), strict=True)
-            print(f"{way:<28} after {done:>2}: pace {_told(pace)}, fixed {_told(fixed)}, slips {_told(slips, 1.0)}")
+            share = [own / most[0] for own, most in zip(pace, limits, strict=True)]
+            print(
+                f"{way:<28} after {done:>2}: pace {_told(pace)}, of his limit {_told(share)}, fixed {_told(fixed)}, "
+                f"slips {_told(slips, 1.0)}"
+            )
 
 
 if __name__ == "__main__":
