@@ -23,7 +23,7 @@ import hertzwright.engine
 from hertzwright.engine import Job, Knowledge, Step
 from hertzwright.engine.planning import planner
 
-settings.register_profile("quick", derandomize=True, deadline=None, max_examples=50)
+settings.register_profile("quick", derandomize=True, deadline=None, max_examples=30)
 settings.register_profile("nightly", parent=settings.get_profile("quick"), max_examples=300)
 settings.load_profile("quick")
 

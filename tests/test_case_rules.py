@@ -60,9 +60,10 @@ def test_what_the_shipped_causes_are_said_not_to_affect_they_do_not() -> None:
     knowledge = load_knowledge()
     said = [cause for cause in knowledge.causes.values() if cause.unaffected]
     assert said
+    sound = {check: knowledge.distribution(check, []) for check in {each for one in said for each in one.unaffected}}
     for cause in said:
         for check in cause.unaffected:
-            assert knowledge.distribution(check, [cause.id]) == knowledge.distribution(check, [])
+            assert knowledge.distribution(check, [cause.id]) == sound[check]
 
 
 PAIR = """\

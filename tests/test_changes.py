@@ -33,8 +33,6 @@ from hertzwright.engine.review.wording import reworded
 
 import small_knowledge as small
 
-pytestmark = pytest.mark.whole_ways
-
 SHIPPED = load_knowledge()
 SHIPPED_FOLDER = Path(next(iter(hertzwright.knowledge.__path__)))
 

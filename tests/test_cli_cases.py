@@ -147,7 +147,7 @@ def test_a_seed_without_play_is_wrong_use(capsys: pytest.CaptureFixture[str]) ->
     assert "--seed is for --play" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("plain", [[], ["--plain"]])
+@pytest.mark.parametrize("plain", [[], pytest.param(["--plain"], marks=pytest.mark.nightly)])
 def test_the_path_fits_a_telephone(
     plain: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

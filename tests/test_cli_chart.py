@@ -30,6 +30,7 @@ from hertzwright.engine.teaching.chart import WorkedOut, chart
 from hertzwright.engine.teaching.chart_tree import ChartStep, fold, walk
 
 from small_knowledge import FILES, write
+from tiers import only
 
 KNOWLEDGE = load_knowledge()
 SVG = "{http://www.w3.org/2000/svg}"
@@ -325,7 +326,7 @@ def test_the_page_fetches_nothing_and_needs_no_colour(deep: ChartWords) -> None:
     assert set(re.findall(r"#[0-9a-fA-F]{3,6}\b", text)) <= {"#000", "#fff", "#bbb"}
 
 
-@pytest.mark.parametrize("depth", [1, 3, 7])
+@pytest.mark.parametrize("depth", only([7], [1, 3, 7]))
 def test_the_sheet_fits_on_either_paper_with_nothing_outside_it(depth: int) -> None:
     told = ChartWords(KNOWLEDGE, chart(KNOWLEDGE, "floats_high_no_load", depth=depth, least=0.05, deepen=0))
     laid = chart_sheet.sheet(told)
@@ -353,10 +354,8 @@ def sheet_of(complaint: str) -> chart_sheet.Sheet:
     return chart_sheet.sheet(ChartWords(KNOWLEDGE, chart(KNOWLEDGE, complaint, deepen=0)))
 
 
-QUICK = ("hunts_no_load", "overspeeds", "dies_or_stalls", "surges_cold")
-EVERY = [
-    pytest.param(name, marks=() if name in QUICK else pytest.mark.nightly) for name in KNOWLEDGE.complaints
-]  # fmt: skip
+QUICK = ("hunts_no_load", "overspeeds", "surges_cold")
+EVERY = only(QUICK, KNOWLEDGE.complaints)
 
 
 @pytest.mark.parametrize("complaint", EVERY)
@@ -382,7 +381,7 @@ def test_without_slack_texts_would_leave_their_boxes(monkeypatch: pytest.MonkeyP
     assert len(faces.misfits(drawing, "wide")) > 5
 
 
-@pytest.mark.parametrize("complaint", ["hunts_no_load", "jiggles", "sags_under_load"])
+@pytest.mark.parametrize("complaint", only(["jiggles"], ["hunts_no_load", "jiggles", "sags_under_load"]))
 def test_a_sheet_folds_no_more_than_its_letters_need_and_says_how_much(complaint: str) -> None:
     known = WorkedOut()
 

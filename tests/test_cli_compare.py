@@ -20,8 +20,6 @@ from hertzwright.cli.workshop.effects import CaseChange, CaseVerdict
 
 import small_knowledge as small
 
-pytestmark = pytest.mark.whole_ways
-
 LINKAGE = "areas/linkage.yaml"
 WEAK = (LINKAGE, "stop_gap: {none: usually}", "stop_gap: {none: very_seldom}")
 
@@ -96,6 +94,7 @@ def test_a_case_that_got_worse_is_named_and_fails(checkout: Path, capsys: pytest
     assert "1 solved case failed before and passes now." in capsys.readouterr().out
 
 
+@pytest.mark.whole_ways
 def test_the_same_figures_from_any_form_and_by_processes(checkout: Path, capsys: pytest.CaptureFixture[str]) -> None:
     edit(checkout, *WEAK)
     assert compare("first", "--jobs", "6", "--json") == 1

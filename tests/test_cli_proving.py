@@ -13,6 +13,7 @@ from hertzwright.cli.jobsite import closing, proof_run, steps
 from hertzwright.cli.record import condition
 from hertzwright.cli.terminal import Stop
 from hertzwright.engine import Job, JobError, Knowledge, load_knowledge
+from hertzwright.engine.job import unexplained
 
 from technician import by_list, closed, desk_of
 
@@ -219,3 +220,54 @@ def test_done_is_not_done_where_the_proof_has_passed_and_the_complaint_stands(kn
         job.close("fixed")
     job.close("not_found")
     assert job.closed == "not_found"
+
+
+def cured(knowledge: Knowledge, *also: tuple[str, str]) -> Job:
+    """A set that floated high and was set: read within the tolerance, and what was complained of is gone."""
+    job = Job(knowledge, {"booster": "none"})
+    for name, answer in (("floats_high_no_load", "present"), ("frequency_no_load", "64.1 Hz"), *also):
+        job.record(name, answer)
+    job.carry_out("set_no_load_speed")
+    for name, answer in (("frequency_no_load", "61.4 Hz"), ("frequency_full_load", "59.5 Hz"),
+                         ("swing_no_load", "steady"), ("floats_high_no_load", "absent")):  # fmt: skip
+        job.record(name, answer)
+    return job
+
+
+def test_closing_comes_first_where_the_proof_is_right_and_the_trouble_gone(
+    knowledge: Knowledge, tmp_path: Path
+) -> None:
+    """A stranger whose customer's trouble was gone was led from look to look before anything was said of closing."""
+    job = cured(knowledge)
+    looks = closing.looks(job)
+    assert looks == knowledge.catalogue.costs.before_closing
+    seen: list[str] = []
+
+    def answer(text: str) -> str:
+        seen.append(text)
+        for sign, given in (("1 prove it and close", "1"), ("so?", "y"), ("Are you safe", "y"),
+                            ("Set the set in order", "2"), ("close it: fixed", "1")):  # fmt: skip
+            if sign in text:
+                return given
+        return "a"
+
+    session, _ = desk_of(job, answer, tmp_path)
+    steps.run(session)
+    assert "Next: Prove it and close" in seen[0]
+    assert "what was complained of is gone" in seen[0]
+    assert {made.check for made in job.made if made.answer.outcomes} >= set(looks)
+    assert job.closed == "fixed"
+
+
+def test_what_is_unexplained_is_named_and_looked_at_before_closing_is_proposed(
+    knowledge: Knowledge, tmp_path: Path
+) -> None:
+    job = cured(knowledge, ("exhaust_colour", "black"))
+    assert [made.check for made in unexplained(job)] == ["exhaust_colour"]
+    session, script = desk_of(job, by_list(["w", "", "x"]), tmp_path)
+    steps.run(session)
+    out = " ".join(script.out.getvalue().split())
+    assert out.count("since not explained: Colour of the exhaust, black") == 1
+    assert "Next: Prove it and close" not in out
+    explained = cured(knowledge, ("wide_open_stop_gap", "right"))
+    assert unexplained(explained) == (), "the speed was high, and was set"

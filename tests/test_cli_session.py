@@ -21,6 +21,7 @@ from hertzwright.engine.job.diagnosis import Diagnosis
 from hertzwright.engine.readings import Answer, reading
 
 from technician import Knows, Script, by_list, closed, desk_of
+from tiers import some
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +39,7 @@ JOBS = {
 }
 
 
-@pytest.mark.parametrize("name", JOBS)
+@pytest.mark.parametrize("name", some(JOBS, 2))
 def test_a_whole_job_is_closed_with_its_causes_gone(name: str, knowledge: Knowledge, tmp_path: Path) -> None:
     features, complaints, truth = JOBS[name]
     job = Job(knowledge, features)
@@ -206,7 +207,7 @@ def test_a_contradiction_names_the_findings_and_takes_one_back(
 
 @pytest.mark.parametrize("width", [40, 100])
 @pytest.mark.parametrize("plain", [True, False])
-@pytest.mark.parametrize("seed", [0, 1, *(pytest.param(seed, marks=pytest.mark.nightly) for seed in (2, 3))])
+@pytest.mark.parametrize("seed", some(range(4), 4))
 def test_no_key_or_word_breaks_a_job_and_no_line_is_too_long(
     seed: int, plain: bool, width: int, knowledge: Knowledge, tmp_path: Path
 ) -> None:

@@ -14,11 +14,11 @@ from hertzwright.cli.jobsite import setting, steps, view
 from hertzwright.cli.record import fraction
 from hertzwright.cli.record.collection import collect
 from hertzwright.cli.record.sections import sections
-from hertzwright.cli.terminal import Line
+from hertzwright.cli.terminal import Line, Stop
 from hertzwright.engine import Event, Job, Knowledge, load_knowledge
 from hertzwright.engine.job import fixed
 from hertzwright.engine.readings import is_order
-from hertzwright.engine.setting import LEFT_OUT, SettingAdvice, advise, progress, turned, verdict
+from hertzwright.engine.setting import LEFT_OUT, SettingAdvice, advise, progress, put, turned, verdict
 from hertzwright.engine.simulated import Bench
 
 from technician import by_list, desk_of
@@ -127,14 +127,14 @@ def test_without_a_terminal_the_next_step_is_printed_and_options_do_it(
     here = ("--folder", str(tmp_path), "--plain")
     assert main(["start", "--name", "set one", "--acknowledge", "--set-in-order", *here]) == 0
     out = " ".join(capsys.readouterr().out.split())
-    assert "Setting 0 of 33" in out
+    assert "Setting 0 of 34" in out
     assert "Next: Fuel and oil:" in out
     seen = [word for fact in ("fuel_in_tank=enough_and_open", "oil_level=right", "fuel_bought=this_season",
         "fuel_leak_look=dry") for word in ("--record", fact)]  # fmt: skip
     assert main(["resume", *seen, *here]) == 0
     assert "Next: Air cleaner and cooling air:" in " ".join(capsys.readouterr().out.split())
     assert main(["resume", "--set-to", "idle_needle_at_start=1 1/2 turns", *here]) == 0
-    assert "Setting 2 of 33" in " ".join(capsys.readouterr().out.split())
+    assert "Setting 2 of 34" in " ".join(capsys.readouterr().out.split())
     assert main(["resume", "--turned", "speed=+1", *here]) == 2
     assert "nothing is to be turned now" in capsys.readouterr().err
     assert main(["resume", "--set-to", "idle_needle_at_strat=1", *here]) == 2
@@ -341,3 +341,52 @@ def test_why_in_a_setting_tells_of_the_setting_and_not_of_complaints(knowledge: 
     assert step.brief in out
     assert "before any finding" not in out
     assert "Not right yet" in out
+
+
+def test_the_proof_by_quarters_reads_every_quarter_and_one_line_does_for_all(
+    knowledge: Knowledge, tmp_path: Path
+) -> None:
+    """TM 5-6115-457-34, instrument test c: load in quarters. A stranger read a quarter and full load and no more."""
+    accepts = knowledge.catalogue.setting["proof_by_quarters"].accepts
+    loads = [knowledge.checks[name].reading for name in accepts]
+    assert [each.load for each in loads if each is not None and each.load] == [0.25, 0.5, 0.75, 1.0]
+    job = Job(knowledge, {"booster": "none", "hertz": 50})
+    job.begin_setting()
+    while (said := advise(job, deepen=0)).check != "frequency_quarter_load":
+        if said.check:
+            job.record(said.check, {"frequency_no_load": "51.1 Hz"}.get(said.check, job.checks[said.check].normal))
+        else:
+            put(job, said)
+    answers = iter(["51.2 50.8 50.4 50 49.6", "1"])
+    seen: list[str] = []
+
+    def answer(text: str) -> str:
+        seen.append(text)
+        if "Are you safe" in text:
+            return "y"
+        try:
+            return next(answers)
+        except StopIteration:
+            raise Stop from None
+
+    session, _ = desk_of(job, answer, tmp_path)
+    steps.run(session)
+    assert any("no load first: 51.2 50.8 50.4 50 49.6" in text for text in seen)
+    read = {made.check for made in job.made if made.answer.values}
+    assert {f"frequency_{share}_load" for share in ("quarter", "half", "three_quarter", "full")} <= read
+
+
+def test_a_set_that_stands_cold_is_seen_at_its_first_start_and_none_waits_for_that(knowledge: Knowledge) -> None:
+    for stands, wanted in (("cold", True), ("warm", False)):
+        job = Job(knowledge, {"booster": "none"})
+        job.stands(stands)
+        job.begin_setting()
+        read: list[str] = []
+        while not read or not job.runs(job.checks[read[-1]].state):
+            said = advise(job, deepen=0)
+            if said.check:
+                read.append(said.check)
+                job.record(said.check, job.checks[said.check].normal)
+            else:
+                put(job, said)
+        assert (read[-1] == "swing_cold") is wanted, read

@@ -17,6 +17,8 @@ import pytest
 from hertzwright.cli.measuring import trace
 from hertzwright.cli.terminal.plot import Mark, Shade, columns, svg_plot, text_plot
 
+from tiers import only
+
 
 def run(*words: str) -> int:
     parser = argparse.ArgumentParser(prog="hertzwright trace")
@@ -37,7 +39,7 @@ def log(tmp_path: Path) -> Path:
     return path
 
 
-@pytest.mark.parametrize("width", [40, 80, 132])
+@pytest.mark.parametrize("width", only([40], [40, 80, 132]))
 @pytest.mark.parametrize("plot", ["blocks", "ascii"])
 def test_text_fits_the_width(log: Path, capsys: pytest.CaptureFixture[str], width: int, plot: str) -> None:
     assert run(str(log), "--width", str(width), "--plot", plot) == 0

@@ -6,6 +6,7 @@ Outside: none; English negation, from memory.
 from __future__ import annotations
 
 import io
+import re
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ from hertzwright.cli.terminal import Stop
 from hertzwright.cli.terminal.prompts import choose, confirm
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
-from hertzwright.engine.readings import denies, meanings, read_answer, same_sense
+from hertzwright.engine.readings import denies, meanings, outcome_said, read_answer, same_sense
 
 from technician import Typed, by_list, desk_of
 
@@ -130,3 +131,26 @@ def test_a_complaint_that_is_denied_is_not_listed_as_if_it_were_said(
     with pytest.raises(Stop):
         complaint_prompt.complaint(session, words)
     assert ("denies it" in script.out.getvalue()) is told
+
+
+UNSAID = (
+    "not really {}", "almost {}", "{} but not quite", "no longer {}", "far from {}", "anything but {}", "{}, not",
+    "would be {} if it worked", "supposed to be {}", "should be {}", "used to be {}", "{} until it warms up",
+    "stopped being {}", "yes, not {}", "no, not {}",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("way", UNSAID)
+def test_what_is_unsaid_is_not_understood_as_said(way: str, knowledge: Knowledge) -> None:
+    """By any of its names: "far from tight" was understood as tight, since the word stands in it."""
+    typed = knowledge.catalogue.typed
+    for check in knowledge.checks.values():
+        for outcome in check.outcomes:
+            own = f"{outcome.id} {outcome.brief}".replace("_", " ").lower()
+            for name in (outcome.id.replace("_", " "), *check.said.get(outcome.id, ())):
+                said = way.format(name)
+                if denies(name) or name == "yes" or re.search(r"almost|short of|should", own):
+                    continue
+                found = meanings(check, said, knowledge.features({}), knowledge.checks, typed)
+                assert outcome.id not in {each.answers[0][1] for each in found}, f"{check.id}: {said}"
+                assert outcome_said(check, said) != outcome.id, f"{check.id}: {said}"

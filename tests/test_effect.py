@@ -206,7 +206,7 @@ def test_what_the_right_version_does_not_know_tells_it_nothing(tmp_path: Path) -
     assert hands.after(Step("check", "stop_mark", 2.0, 0.0, "")) == 2.0 + hands.first().expected_minutes
     hands.take(Step("check", "stop_mark", 2.0, 0.0, ""), "none")
     assert len(hands.job.standing) == 2
-    pair = paired_jobs(old, new, stakes(old, new), None, [CallOut(1, {}, 1.0)], 1, deepen=0)
+    pair = paired_jobs(old, new, stakes(old, new), [CallOut(1, {}, 1.0)], 1, deepen=0)
     assert [job.right for job in pair] == [OLD, NEW]
 
 

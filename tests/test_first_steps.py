@@ -185,6 +185,34 @@ def test_a_set_that_must_not_run_is_not_made_ready_for_a_start() -> None:
     assert job.first_looks == ()
 
 
+def test_a_quick_remedy_of_a_clear_cause_waits_for_nothing_but_what_an_order_rule_names() -> None:
+    """A stranger's remedy came 36 minutes and 13 checks after its cause was clear: one look that needs a stop, and that
+    the order rules put before a needle is set, waited behind every reading of the running set. Common practice: what
+    stands between is seen at once, and the needle set."""
+    job = begun(KNOWLEDGE, "hunts_no_load", "running")
+    for check, answer in (
+        ("frequency_no_load", "61.4 Hz"),
+        ("swing_no_load", "1.8 Hz slow swing"),
+        ("voltage_no_load", "right"),
+        ("frequency_full_load", "59.6 Hz"),
+        ("voltage_full_load", "right"),
+        ("part_choke_trial", "smooths_out"),
+        ("idle_needle_trial", "better_richer"),
+    ):
+        job.record(check, answer)
+    assert job.posterior()["idle_mixture_lean"] > 0.5
+    between = []
+    while (step := job.next_steps(1, 0)[0]).kind == "check":
+        between.append(step.id)
+        job.record(step.id, job.checks[step.id].normal)
+    assert step.id == "set_idle_mixture"
+    named = {
+        name for rule in KNOWLEDGE.catalogue.order.values() if "set_idle_mixture" in rule.after for name in rule.before
+    }
+    looks = set(KNOWLEDGE.catalogue.costs.first_start.checks)
+    assert set(between) <= named | looks | {"air_cleaner_look"}, between
+
+
 @pytest.mark.parametrize("answer", ["absent", "explained"])
 def test_what_is_gone_orders_nothing(answer: str) -> None:
     """Common practice: what was said and is not so any more sends nobody to look; another complaint still does."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -31,9 +32,10 @@ PLACES = {
 }
 
 
+@cache
 def plain(text: str) -> object:
     """YAML with every scalar as a string, as the loader reads it."""
-    return yaml.load(text, Loader=yaml.BaseLoader)
+    return yaml.load(text, Loader=getattr(yaml, "CBaseLoader", yaml.BaseLoader))
 
 
 @pytest.mark.parametrize("block", BLOCKS, ids=lambda block: block.splitlines()[1])

@@ -215,7 +215,14 @@ def commands(folder: Path) -> dict[str, list[str]]:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="has no pipes and links of the kind")
 @pytest.mark.parametrize(
-    "name", ["report html", "report markdown", "chart html", "chart svg", "export", "trim", "trace", "draw"]
+    "name",
+    [
+        "report html",
+        "chart svg",
+        "export",
+        "trim",
+        *(pytest.param(name, marks=pytest.mark.nightly) for name in ("report markdown", "chart html", "trace", "draw")),
+    ],
 )
 def test_every_command_writes_by_the_same_rules(
     name: str, tmp_path: Path, home: Path, capsys: pytest.CaptureFixture[str]

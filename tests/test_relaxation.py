@@ -18,6 +18,7 @@ from hertzwright.engine.planning.planning_problem import Look, Mend, PlanningPro
 from hertzwright.engine.rehearsal.relaxation import Belief, ForetoldCourse, KnownTruth, Relaxation, Used, courses
 
 from optimum import Followed, Optimum, Sets
+from tiers import some
 
 pytestmark = pytest.mark.whole_ways
 
@@ -147,7 +148,7 @@ def test_with_luck_too_the_bound_is_below_the_optimum() -> None:
         assert bound <= Optimum(problem).value(sets, "stopped") + 1e-9
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", some(range(4), 3))
 def test_what_the_planner_comes_to_is_in_expectation_what_its_choices_cost(seed: int) -> None:
     """The same payments, for one who does not foresee: nothing in expectation."""
     problem, sets = small(seed, luck=0.0, cures=0.7)

@@ -21,7 +21,9 @@ from hertzwright.engine.compiler.source import MappingNode, Node, ScalarNode, Se
 
 RETIRABLE = ("causes", "checks", "remedies", "complaints", "setting")
 # Keys under which a text that reads like an id is something else: a group of checks, a part, an area, an answer.
-NO_REFERENCE = frozenset({"group", "part", "area", "outcome", "outcomes", "answer", "result", "leak", "replaced_by"})
+NO_REFERENCE = frozenset(
+    {"group", "part", "area", "outcome", "outcomes", "answer", "result", "leak", "replaced_by", "said"}
+)
 
 with as_file(files("hertzwright.knowledge")) as _folder:
     ENTRIES = entries_of(_folder)
@@ -61,7 +63,7 @@ def places() -> dict[str, list[tuple[str, str, str, int, int]]]:
         for _, text in (*own, *said(entry.node, bare=bare_of(entry))):
             found.setdefault(text.value, []).append((entry.kind, entry.id, entry.file, text.line, text.column))
     for page, top in ENTRIES.tops["states"]:
-        for key in ("proof", "start_state", "as_found"):
+        for key in ("proof", "start_state", "as_found", "first_start"):
             for _, text in said(top.values[key], key):
                 found.setdefault(text.value, []).append(("", "", page.file, text.line, text.column))
     return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import networkx as nx
@@ -17,6 +18,7 @@ def modules(top: str) -> list[Path]:
     return sorted(path for path in (ROOT / top).rglob("*.py") if "hertzwright" not in path.relative_to(ROOT).parts)
 
 
+@cache
 def imports(path: Path) -> list[tuple[int, tuple[str, ...]]]:
     """Line and target of each relative import, as a path of names from the root."""
     package = path.relative_to(ROOT).parent.parts

@@ -104,6 +104,7 @@ def test_stopped_steps_come_together_then_warm_then_loaded(knowledge: Knowledge)
     # Loaded once for the main needle and the fall, once for the proof: no move that the order does not ask for.
     assert seen == [
         "stopped_cold",
+        "cold_running",
         "warm_no_load",
         "warm_loaded",
         "warm_no_load",
@@ -154,6 +155,7 @@ def test_two_tries_and_it_does_not_respond(knowledge: Knowledge) -> None:
 
 def test_a_needle_without_response_is_a_finding_and_setting_comes_back(knowledge: Knowledge) -> None:
     job = begun(knowledge)
+    job.record("swing_cold", "1.2 Hz slow_swing")
     follow(job, "idle_mixture_set")
     job.record("swing_no_load", "1.2 Hz slow_swing")
     job.record("idle_needle_trial", "no_response")

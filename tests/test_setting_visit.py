@@ -10,8 +10,6 @@ from hertzwright.engine.rehearsal.setting_visit import as_advised, by_the_book, 
 from hertzwright.engine.setting import progress
 from hertzwright.engine.simulated import Bench
 
-pytestmark = pytest.mark.whole_ways
-
 
 @pytest.fixture(scope="module")
 def knowledge() -> Knowledge:

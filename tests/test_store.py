@@ -65,7 +65,8 @@ def test_a_home_of_ones_own_is_found(monkeypatch: pytest.MonkeyPatch, tmp_path: 
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs the permissions of POSIX")
-def test_a_folder_that_cannot_be_read_is_not_called_empty(tmp_path: Path) -> None:
+@pytest.mark.parametrize("mode", [0o300, pytest.param(0o000, marks=pytest.mark.nightly)], ids=oct)
+def test_a_folder_that_cannot_be_read_is_not_called_empty(mode: int, tmp_path: Path) -> None:
     with Journal.create(tmp_path / "jobs", "f" * 64, "pump house") as file:
         file.sync([Event("set", features={"booster": "none"}, tolerance="default")])
     ident = file.ident
@@ -74,21 +75,20 @@ def test_a_folder_that_cannot_be_read_is_not_called_empty(tmp_path: Path) -> Non
              ["jobs", "--export", "all", "-"], ["knowledge", "tally"], ["resume", "no-such-job"], ["resume", ident],
              ["start", "--name", "x", "--acknowledge", "--complaint", "hunts_no_load"], ["drill", "--list-trainees"]]  # fmt: skip
     try:
-        for mode in (0o000, 0o300):
-            for name in ("jobs", "trainees"):
-                (tmp_path / name).chmod(mode)
-            if limited(f"{POWERLESS}\nimport os\nos.listdir(sys.argv[1])", tmp_path / "jobs").returncode == 0:
-                pytest.skip("whoever runs this may read everywhere")
-            walk = limited(WALK, tmp_path, json.dumps(asked))
-            assert walk.returncode == 0, walk.stderr
-            for words, status, out, err in json.loads(walk.stdout):
-                if words[0] == "drill":
-                    assert "the folder of trainees cannot be read: Permission denied" in err
-                elif words != ["resume", ident] or mode == 0:  # without a list, a job that is named is still found
-                    assert status == 2, (words, out)
-                    assert "Permission denied" in err, (words, err)
-                    assert "holds no jobs" not in err + out
-                    assert out == ""
+        for name in ("jobs", "trainees"):
+            (tmp_path / name).chmod(mode)
+        if limited(f"{POWERLESS}\nimport os\nos.listdir(sys.argv[1])", tmp_path / "jobs").returncode == 0:
+            pytest.skip("whoever runs this may read everywhere")
+        walk = limited(WALK, tmp_path, json.dumps(asked))
+        assert walk.returncode == 0, walk.stderr
+        for words, status, out, err in json.loads(walk.stdout):
+            if words[0] == "drill":
+                assert "the folder of trainees cannot be read: Permission denied" in err
+            elif words != ["resume", ident] or mode == 0:  # without a list, a job that is named is still found
+                assert status == 2, (words, out)
+                assert "Permission denied" in err, (words, err)
+                assert "holds no jobs" not in err + out
+                assert out == ""
     finally:
         for name in ("jobs", "trainees"):
             (tmp_path / name).chmod(0o700)

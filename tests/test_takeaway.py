@@ -30,6 +30,7 @@ from hertzwright.engine.teaching import (
 from hertzwright.engine.teaching.scenario import customer_says
 
 NOBODY = Played("", (), (), "fixed", 0.0, ())
+NIGHTLY = pytest.mark.nightly
 
 
 @pytest.fixture(scope="module")
@@ -71,8 +72,15 @@ def test_the_reading_that_is_wrong_gave_it_away_and_not_one_that_is_right(knowle
     ("cause", "steps", "check"),
     [
         ("choke_stuck_open", ("linkage_feel", "choke_plate_cold", "popping_cold"), "choke_plate_cold"),
-        ("linkage_binding", ("fuel_in_tank", "linkage_feel", "swing_no_load"), "linkage_feel"),
-        ("idle_mixture_lean", ("linkage_feel", "part_choke_trial", "frequency_full_load"), "part_choke_trial"),
+        pytest.param(
+            "linkage_binding", ("fuel_in_tank", "linkage_feel", "swing_no_load"), "linkage_feel", marks=NIGHTLY
+        ),
+        pytest.param(
+            "idle_mixture_lean",
+            ("linkage_feel", "part_choke_trial", "frequency_full_load"),
+            "part_choke_trial",
+            marks=NIGHTLY,
+        ),
     ],
 )
 def test_what_gave_a_plain_fault_away_is_what_a_mechanic_would_name(

@@ -91,3 +91,13 @@ def test_z_at_the_name_of_who_secured_it_takes_no_reading_back(knowledge: Knowle
     assert safety.make_safe(session)
     assert [made.check for made in job.made] == ["frequency_no_load"]
     assert not job.held
+
+
+@pytest.mark.parametrize("word", ["z", "back"])
+def test_z_in_the_menu_goes_back_to_the_question(word: str, knowledge: Knowledge, tmp_path: Path) -> None:
+    """It took the answer before back."""
+    job = Job(knowledge)
+    job.record("frequency_no_load", "61.3 Hz", True)
+    session, _ = desk_of(job, by_list([word]), tmp_path)
+    assert not steps.after(session, check_prompt.PromptReply("more"), None)
+    assert [made.check for made in job.made] == ["frequency_no_load"]

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.simulated.equilibrium import equilibrium
 from hertzwright.engine.simulated.sound_set import sound_set
-from hertzwright.engine.trim.coach import Coach, NextTurn, TrimError, facts_of, goal_of, pair_of
+from hertzwright.engine.trim.anomalies import Anomaly
+from hertzwright.engine.trim.coach import Coach, NextTurn, TrimError, facts_of, goal_of, order_of, pair_of
 from hertzwright.engine.trim.response import Response, Slope, prior
 from hertzwright.engine.trim.stability_limit import boundary, normal_cdf
 from hertzwright.engine.trim.trial import Trial
@@ -490,3 +491,46 @@ def test_of_two_adjusters_the_one_that_slows_the_set_is_turned_first(knowledge: 
     here = coach.line.predict(coach.line.at)[0][0]
     on_the_way = here + coach.line.slope(0, 1)[0] * step[1]
     assert on_the_way < here
+
+
+# ---- what small errors in the coach went unnoticed without -----------------------------------------------------------
+
+
+def test_a_swing_that_stopped_while_only_the_speed_was_turned_is_no_trial_of_the_sensitivity(
+    knowledge: Knowledge,
+) -> None:
+    coach = coach_of(knowledge)
+    for place, hunts in (((0.0, 0.0), True), ((-1.0, 0.0), False)):
+        coach = coach.after(Trial(place, (62.0 + place[0], 59.5 + place[0]), hunts))
+    assert "sensitivity_trial" not in answers(knowledge, coach, NextTurn("turn"))
+    back = coach.after(Trial((-1.0, 0.0), (61.0, 58.5), True)).after(Trial((-1.0, -1.0), (61.4, 58.6), False))
+    assert answers(knowledge, back, NextTurn("turn"))["sensitivity_trial"] == "swing_stops"
+
+
+def test_what_was_found_of_the_adjuster_is_not_told_over_by_the_line(knowledge: Knowledge) -> None:
+    coach = coach_of(knowledge)
+    for place in (0.0, 1.0, 0.0):
+        coach = coach.after(Trial((place, 0.0), (61.0 + 0.75 * place, 58.5 + 0.75 * place), False))
+    assert answers(knowledge, coach, NextTurn("turn"))["speed_adjuster_trial"] == "follows"
+    finding = Anomaly("speed_adjuster_trial", "no_response", "Found.")
+    assert answers(knowledge, coach, NextTurn("diagnose", findings=(finding,)))["speed_adjuster_trial"] == "no_response"
+
+
+def test_what_comes_before_turning_has_its_reason_and_is_nothing_that_is_done_again_after_it(
+    knowledge: Knowledge,
+) -> None:
+    coach = coach_of(knowledge)
+    told = dict(order_of(coach, knowledge))
+    assert told
+    assert all(told.values())
+    remedies = {knowledge.catalogue.adjusters[name].remedy for name in coach.names}
+    whys = {rule.why for rule in knowledge.catalogue.order.values()
+            if rule.kind != "do_again" and remedies & set(rule.after)}  # fmt: skip
+    assert set(told.values()) <= whys
+
+
+def test_once_secured_what_was_read_before_holds_no_longer_and_what_comes_after_does(knowledge: Knowledge) -> None:
+    coach = coach_of(knowledge).after(Trial((0.0, 0.0), (66.4, 62.0), False))
+    assert coach.held
+    assert not coach.secured().held
+    assert coach.secured().after(Trial((-1.0, 0.0), (66.4, 62.0), False)).held

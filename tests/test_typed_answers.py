@@ -16,13 +16,14 @@ import yaml
 
 from hertzwright.cli import streams
 from hertzwright.cli.jobsite import check_prompt, proof_run, remedy_prompt, start
-from hertzwright.cli.measuring import trial_text
+from hertzwright.cli.measuring import trial_text, trim
 from hertzwright.cli.terminal import Back, Stop
+from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import AnswerError, Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import spoken
 from hertzwright.engine.readings import denies, meanings, outcome_named, outcome_said
 
-from technician import by_list, desk_of
+from technician import Typed, by_list, desk_of
 
 CASES: list[dict[str, Any]] = yaml.load(
     Path(__file__).with_name("typed_answers.yaml").read_text("utf-8"), yaml.BaseLoader
@@ -76,11 +77,11 @@ def kept(knowledge: Knowledge, case: dict[str, Any], folder: Path) -> tuple[str,
         return "", None
 
 
-def judged(knowledge: Knowledge, folder: Path, aside: bool) -> tuple[float, list[str]]:
+def judged(knowledge: Knowledge, folder: Path, aside: str) -> tuple[float, list[str]]:
     """The share that is kept as it is meant, and those that are kept as something else."""
     right, wrong, count = 0, [], 0
     for at, case in enumerate(CASES):
-        if ("aside" in case) is not aside:
+        if case.get("aside", "") != aside:
             continue
         outcome, value = kept(knowledge, case, folder / str(at))
         read = "reads" not in case or (value is not None and abs(value - float(case["reads"])) < 1e-6)
@@ -93,12 +94,17 @@ def judged(knowledge: Knowledge, folder: Path, aside: bool) -> tuple[float, list
 
 def test_there_are_enough() -> None:
     assert sum("aside" not in case for case in CASES) >= 80
-    assert sum("aside" in case for case in CASES) == 25
+    assert sum(case.get("aside") == "yes" for case in CASES) == 25
+    assert sum(case.get("aside") == "later" for case in CASES) == 25
 
 
-@pytest.mark.parametrize(("aside", "least"), [(False, 0.95), (True, 0.6)])
-def test_what_is_typed_is_what_is_kept(aside: bool, least: float, knowledge: Knowledge, tmp_path: Path) -> None:
-    """Before people's words for answers were known: 41 % understood, 28 % of those kept aside. Never as another answer."""
+@pytest.mark.parametrize(("aside", "least"), [("", 0.95), ("yes", 0.6), ("later", 0.6)])
+def test_what_is_typed_is_what_is_kept(aside: str, least: float, knowledge: Knowledge, tmp_path: Path) -> None:
+    """Before people's words for answers were known: 41 % understood, 28 % of those kept aside; then 99 % and 60 %.
+
+    Of 25 that were written only then 44 % were understood as they came, 64 % once words that weaken were known (72 % of
+    the first). Never is one understood as another answer.
+    """
     share, wrong = judged(knowledge, tmp_path, aside)
     assert share >= least
     assert not wrong
@@ -209,3 +215,10 @@ def test_a_swing_and_its_word_at_the_coach(typed: str, read: tuple[bool, float])
 def test_a_swing_and_a_word_that_denies_it_are_asked() -> None:
     with pytest.raises(AnswerError, match="a swing of 2 Hz is hunting: which is it"):
         trial_text.read_hunting("2 steady")
+
+
+@pytest.mark.parametrize(("typed", "read"), [("63.9 or so", 63.9), ("about 61.7 Hz", 61.7), ("61.5", 61.5)])
+def test_a_reading_with_words_beside_it_at_the_coach(typed: str, read: float, knowledge: Knowledge) -> None:
+    out = io.StringIO()
+    assert trim._value(knowledge, Screen(True, out, 80), Typed(typed), "No load, Hz: ", "no load") == read
+    assert ("Understood: " in out.getvalue()) is (" " in typed)

@@ -18,7 +18,7 @@ from ...engine.compiler import Check, Remedy, spoken
 from ...engine.job import doubted_load
 from ...engine.readings import outcome_said, yes_or_no
 from ..record import kept_words
-from ..terminal import Back, Page, Stop
+from ..terminal import BACK_WORDS, Back, Page, Stop
 from . import other_words, putting_back, step_page, view, visit_told
 from .safety import Cautioned
 from .session import Session
@@ -45,7 +45,9 @@ COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
     "stop": ("x", ("stop", "save", "quit", "exit", "q"), "save and stop; resume goes on"),
     "more": ("m", ("more", "help", "?", "menu"), "all keys"),
 }
-LEAVING = frozenset(word for name in ("skip", "back", "stop") for word in (COMMANDS[name][0], *COMMANDS[name][1]))
+LEAVING = frozenset(
+    word for name in ("skip", "back", "stop", "more") for word in (COMMANDS[name][0], *COMMANDS[name][1])
+)
 """What may be typed before a page was read to its end."""
 _WITH_WORDS = ("other", "remedy", "complaint", "off", "without", "come", "before", "note")
 _LETTERS = "abcde"
@@ -224,9 +226,14 @@ def menu(session: Session) -> PromptReply:
     """All commands, numbered."""
     names = [name for name in COMMANDS if name != "more"]
     rows = [f"{COMMANDS[name][0]} {COMMANDS[name][1][0]}: {COMMANDS[name][2]}" for name in names]
-    # Its keys work where they are shown; z is here as everywhere the way back.
+    rows[names.index("back")] = f"{COMMANDS['back'][2]}, as z does at the question"
+    # Its keys work where they are shown; z is here as everywhere the way back, to the question.
     also = {word: at for at, name in enumerate(names) for word in (COMMANDS[name][0], *COMMANDS[name][1])}
-    return PromptReply([*names, "none"][session.choose("", [*rows, "go back to the question"], len(names), also)])
+    also = {word: at for word, at in also.items() if word not in BACK_WORDS}
+    try:
+        return PromptReply([*names, "none"][session.choose("", [*rows, "go back to the question"], len(names), also)])
+    except Back:
+        return PromptReply("none")
 
 
 def which(session: Session, check: Check, text: str) -> str:
@@ -273,7 +280,8 @@ def record_answer(session: Session, check: Check, text: str) -> bool:
         return False
     made = next(made for made in session.job.made if (made.check, made.epoch) == (check.id, session.job.epoch))
     screen.line(f"Kept: {check.title}, {kept_words(session.job, made)}.", "green")
-    of_load = check.reading is not None and (check.reading.load == 1.0 or check.reading.scale == "rated_amps")
+    by = session.knowledge.catalogue.costs.full_load_by
+    of_load = check.reading is not None and (check.reading.load == 1.0 or check.id == by)
     if of_load and (doubt := doubted_load(session.job)):
         screen.attention(f"{doubt}.")
     return True

@@ -9,21 +9,26 @@ Not here: how the verdict is found (see `condition`).
 
 from __future__ import annotations
 
-from ...engine import JobError
-from ...engine.job import not_possible, unproven_under_load, why_missing
+from ...engine import Job, JobError
+from ...engine.job import doubted_load, not_possible, unproven_under_load, why_missing
 from ...engine.problems import in_sentence
 from ..record import CLOSINGS, complaints, fixed, held, missing, needed, not_found, open_points, rows
 from . import closing_list, proof_run, safety, setting, view
 from .session import Session
 
 
-def close(session: Session, refer: bool = False) -> bool:
-    """Prove and close, or close as open. Returns whether the job is closed."""
+def close(session: Session, refer: bool = False, looked_at: bool = False) -> bool:
+    """Prove and close, or close as open. Returns whether the job is closed.
+
+    looked_at: with the looks before closing.
+    """
     job, screen = session.job, session.screen
     if refer:
         return _finish(session, "handed_over")
     if safety.make_safe(session) and proof_run.ask_missing(session):
         proof_run.ask_gone(session)
+        if looked_at and fixed(job) and (wanted := proof_run.in_order(session, looks(job))):
+            proof_run.take_readings(session, "Before closing", wanted)
         if job.off:  # nothing is fixed with anything off
             closing_list.go_through(session)
     if fixed(job):
@@ -48,6 +53,8 @@ def close(session: Session, refer: bool = False) -> bool:
     for name in missing(job):
         screen.attention(f"Left open: {in_sentence(why_missing(job, name))}")
     proof_run.say_outside(session)
+    if doubt := doubted_load(job):
+        screen.attention(f"{doubt}.")
     if said := view.said(session):
         screen.attention(f"still there, or not known to be gone: {said}")
     ways = ["go on with the next step", "close it as open"]
@@ -62,6 +69,13 @@ def close(session: Session, refer: bool = False) -> bool:
     # Proposing it again at once would be a loop; the next best step comes first.
     session.passed.add("done")
     return False
+
+
+def looks(job: Job) -> tuple[str, ...]:
+    """The looks before closing that have no answer: for what else is wrong than was said, and for the meter."""
+    answered = {made.check for made in job.made}
+    wanted = job.knowledge.catalogue.costs.before_closing
+    return tuple(name for name in wanted if name in job.checks and name not in answered)
 
 
 def _close_unproven(session: Session) -> bool:

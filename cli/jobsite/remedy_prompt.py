@@ -7,6 +7,7 @@ Not here: the readings of a proof run (see `proof_run`), and closing the job (se
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -18,6 +19,11 @@ from ..terminal import Page
 from . import check_prompt, first_start, other_words, proof_run, putting_back, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
+
+_BUT = re.compile(
+    r"(?:(?:all|done|carried out|1),? )?(?:but not|but|except|not)(?: steps?)? (\d{1,3}(?:(?:,|;| and| )+\d{1,3})*)",
+    re.I,
+)
 
 
 def ask(session: Session, name: str, step: Step | None) -> PromptReply:
@@ -75,15 +81,29 @@ def one(session: Session, name: str, step: Step | None) -> PromptReply:
     page = step_page.of_remedy(session, remedy, above, cautioned, step_page.lead(session, step))
     given = _action(session, replace(page, commands=check_prompt.LEAVING), remedy, cautioned.named)
     if given.command == "":
-        left = view.steps_left(session, remedy)
+        undone = _undone(session, remedy, given.rest) or ()
+        left = tuple(dict.fromkeys((*view.steps_left(session, remedy), *undone)))
         session.carry_out(name, left=left)
-        told = f", but for {len(left)} step{'' if len(left) == 1 else 's'} under load" if left else ""
+        told = f", but for {len(left)} step{'' if len(left) == 1 else 's'}" if left else ""
         screen.line(f"Kept: {remedy.title}, carried out{told}.", "green")
-        if given.rest:  # where what it sets stands now, told with it
+        if given.rest and not undone:  # where what it sets stands now, told with it
             check, _, at = given.rest.partition("=")
             _keep_reading(session, check, at, "as left")
         return PromptReply("")
     return given
+
+
+def _undone(session: Session, remedy: Remedy, text: str) -> tuple[str, ...] | None:
+    """The steps that were not done, by their numbers on the page: "not 3 5", "all but 4"; empty where the page has no
+    such step. None where a text is not that."""
+    found = _BUT.fullmatch(text.strip())
+    if found is None:
+        return None
+    shown = view.remedy_steps(session, remedy)
+    numbers = [int(number) for number in re.findall(r"\d{1,3}", found.group(1))]
+    if not all(1 <= number <= len(shown) for number in numbers):
+        return ()
+    return tuple(shown[number - 1].removeprefix(view.NOT_TODAY) for number in numbers)
 
 
 def _keep_reading(session: Session, check: str, at: str, when: str) -> None:
@@ -135,6 +155,11 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
         text = session.present(page, again)
         again = True
         page = check_prompt.read_by(session, page, text, cautions)
+        if (undone := _undone(session, remedy, text)) is not None:
+            if undone:
+                return PromptReply("", text)
+            session.screen.problem(f'"{text}": expected steps 1 to {len(view.remedy_steps(session, remedy))}')
+            continue
         if session.says_done(text, ("1", "y", "yes", "done", "carried out", "all done")):
             return PromptReply("")
         if session.says(text, ("2", "no", "not now", "not yet", "not now: another step")):
@@ -146,7 +171,8 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
                 return stood
             again = False
         elif given is None:
-            session.screen.problem("expected 1 or 2, or a key such as w" + (f', not "{text}"' if text else ""))
+            told = "expected 1 or 2, the steps not done, such as: not 3 5, or a key such as w"
+            session.screen.problem(told + (f'; not "{text}"' if text else ""))
         elif check_prompt.stays(session, given, remedy=remedy):
             if check_prompt.waits(session, "remedy", remedy.id, given):
                 return PromptReply("none")

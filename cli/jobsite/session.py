@@ -52,7 +52,8 @@ class Session:
     digits: what a bare digit means on this job where it may be both: "answer" or "reading", empty until it was asked.
     offered: the one answer that a refusal proposed, which y takes right then and never later. met: the dangers
     acknowledged in this run, by set-up state; met_after: how much work was done before it.
-    typed_at: how many events stood each time that something was asked.
+    typed_at: how many events stood each time that something was asked. told_open: what was said last to be
+    unexplained where the proof is right.
     """
 
     job: Job
@@ -73,6 +74,7 @@ class Session:
     met: dict[str, set[str]] = field(default_factory=dict)
     met_after: int = -1
     typed_at: list[int] = field(default_factory=list)
+    told_open: str = ""
 
     @property
     def knowledge(self) -> Knowledge:

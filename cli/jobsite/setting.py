@@ -35,6 +35,9 @@ from . import check_prompt, closing_list, proof_run, putting_back, remedy_prompt
 from .check_prompt import PromptReply
 from .session import Session
 
+_WAY_UP = (61.5, 61.0, 60.5, 60.0, 59.5)
+"""Readings at 60 Hz for an example: no load, by quarters, full load."""
+
 
 def asked_for(session: Session, words: str) -> bool:
     """Whether words at the complaint say that there is none, but all to be set; asked where they may say it. Raises
@@ -160,6 +163,16 @@ def _head(session: Session, advice: SettingAdvice, state: str = "") -> Page:
     )
 
 
+def _all_loads(session: Session, advice: SettingAdvice) -> str:
+    """How several loads are read on the way up and typed in one line, where more than one is still to be read."""
+    checks, hertz = session.job.checks, float(session.job.features["hertz"]) / 60.0
+    each = next(each for each in progress(session.job) if each.id == advice.step)
+    loads = [checks[name].reading for name in each.unread]
+    if sum(reading is not None and bool(reading.load) for reading in loads) < 2:
+        return ""
+    return f"All of the way up in one line, no load first: {' '.join(f'{at * hertz:.3g}' for at in _WAY_UP)}"
+
+
 def told_turns(session: Session, advice: SettingAdvice) -> tuple[str, ...]:
     """What to turn, which way and how far, one sentence each, in the order in which it is turned."""
     told = turns_told(session.knowledge, advice.turns)
@@ -187,6 +200,7 @@ def _read(session: Session, advice: SettingAdvice) -> PromptReply:
     if cautioned is None:
         return PromptReply("skip")
     page = step_page.of_check(session, check, above, cautioned, " ".join(advice.why))
+    page = replace(page, hint=_all_loads(session, advice) or page.hint)
     return check_prompt.ask(session, check, page, cautions=cautioned.named)
 
 

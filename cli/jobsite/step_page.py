@@ -78,6 +78,7 @@ def of_remedy(session: Session, remedy: Remedy, above: Page, cautioned: Cautione
     return replace(
         above, body=tuple(body), cautions=cautioned.new, known=cautioned.known, choices=choices, lead=lead,
         keys=_REMEDY_KEYS, words=tuple(choice.name for choice in choices), at_once=True,
+        form="steps left undone: not 3 5",
     )  # fmt: skip
 
 

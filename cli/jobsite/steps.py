@@ -13,7 +13,9 @@ from math import fsum
 
 from ...engine import ContradictionError, Step
 from ...engine.compiler import Check
-from ...engine.job import Event, out_of_order
+from ...engine.job import Event, due, out_of_order, unexplained
+from ...engine.problems import in_sentence
+from ..record import answer_words, complaints, fixed
 from ..terminal import Back, Stop, finder, percent
 from . import check_prompt, closing, first_start, putting_back, remedy_prompt, safety, setting, step_page, view
 from .check_prompt import PromptReply
@@ -64,7 +66,7 @@ def _turn(session: Session) -> bool:
     except ContradictionError as error:
         contradiction(session, error)
         return False
-    step = proposed(session, proposals)
+    step = closing_first(session) or proposed(session, proposals)
     if step.kind == "check":
         return after(session, one_check(session, step.id, step), step)
     if step.kind == "remedy":
@@ -100,6 +102,30 @@ def proposed(session: Session, proposals: tuple[Step, ...]) -> Step:
         session.screen.note("Everything was put off once; from the top again.")
         left = list(proposals)
     return left[0]
+
+
+def closing_first(session: Session) -> Step | None:
+    """Closing, where work was done, the proof is within the tolerance, what was complained of is gone, and nothing that
+    was seen is unexplained or due; None where not, and then what is unexplained is said, once."""
+    job = session.job
+    said = complaints(job)
+    gone = bool(said) and set(said.values()) <= {"absent", "explained"}
+    if not (job.epoch and gone and fixed(job)) or "done" in session.passed:
+        return None
+    points = [f"{job.checks[made.check].title}, {answer_words(made)}" for made in unexplained(job)]
+    points += [f"{session.knowledge.remedies[name].title}, due" for name in (*due(job), *job.to_mend)]
+    if points:
+        told = (
+            f"The proof is right and the trouble is gone. Looked at further, since not explained: {'; '.join(points)}."
+        )
+        if told != session.told_open:
+            session.told_open = told
+            session.screen.attention(told)
+        return None
+    looks = ", ".join(in_sentence(job.checks[name].title) for name in closing.looks(job))
+    more = f" Looked at with it, each may be skipped: {looks}." if looks else ""
+    why = f"The proof is within the tolerance, and what was complained of is gone.{more}"
+    return Step("done", "done", 0.0, 0.0, why)
 
 
 def one_check(session: Session, name: str, step: Step | None = None) -> PromptReply:
@@ -213,7 +239,7 @@ def last_steps(session: Session, step: Step) -> bool:
     if at == 0:
         mark = len(session.job.events)
         try:
-            return closing.close(session, refer=step.kind == "refer")
+            return closing.close(session, refer=step.kind == "refer", looked_at=step.id == "done")
         except Back:
             if len(session.job.events) > mark:
                 back(session)

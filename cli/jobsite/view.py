@@ -42,6 +42,7 @@ _SPARED = re.compile(
     re.IGNORECASE,
 )
 """Where a step speaks of load and puts none on, or so little that a lamp does."""
+NOT_TODAY = "Not today: "
 LITTLE = 0.1
 """Chance below which a cause is not named once a cure has proved itself."""
 _WORK = ("complaint", "check", "remedy", "taken_off", "put_back", "before", "not_here", "here")
@@ -177,7 +178,7 @@ def remedy_steps(session: Session, remedy: Remedy) -> tuple[str, ...]:
     if not no_load_today(session.job):
         return tuple(with_load(session, text) for text in steps)
     left = steps_left(session, remedy)
-    told = [f"Not today: {text}" if text in left else text for text in steps]
+    told = [f"{NOT_TODAY}{text}" if text in left else text for text in steps]
     if left:
         instead = remedy.without_load or "Leave what is done under load, and say so in a note."
         told.append(f"Without load: {instead} It closes as not proven under load.")

@@ -17,7 +17,7 @@ from collections.abc import Mapping, Sequence
 from ...engine import AnswerError, Knowledge
 from ...engine.compiler import AdjusterPair, parse_number
 from ...engine.problems import HertzwrightError, printable, quoted
-from ...engine.readings import read_turns, yes_or_no
+from ...engine.readings import figure_alone, read_turns, yes_or_no
 from ...engine.trim import Coach, NextTurn, Trial, TrimError, goal_of, pair_of
 from ..files import Outfile, output_file, store
 from ..record import held
@@ -231,7 +231,7 @@ def _ask(knowledge: Knowledge, coach: Coach, advice: NextTurn, screen: Screen, a
         values: list[float | None] = []
         for name in coach.pair.readings:
             said = trim_view.label(name)
-            values.append(_value(screen, asker, f"{said.capitalize()}, Hz: ", said))
+            values.append(_value(knowledge, screen, asker, f"{said.capitalize()}, Hz: ", said))
         while True:
             text = _line(screen, asker, "Steady or hunting? (or swing in Hz): ", ("steady", "hunting"))
             try:
@@ -281,13 +281,27 @@ def _place(knowledge: Knowledge, coach: Coach, advice: NextTurn, screen: Screen,
     return tuple(place)
 
 
-def _value(screen: Screen, asker: Asker, prompt: str, said: str) -> float | None:
+def _value(knowledge: Knowledge, screen: Screen, asker: Asker, prompt: str, said: str) -> float | None:
     while True:
         text = _line(screen, asker, prompt, ())
+        bare = figure_alone(knowledge.catalogue.typed, text)
         try:
-            return trial_text.read_hertz(text, said)
-        except HertzwrightError as error:
-            screen.problem(str(error))
+            value = trial_text.read_hertz(bare or text, said)
+        except HertzwrightError:
+            screen.problem(_why_not(text, said))
+            continue
+        if bare != " ".join(text.lower().split()):
+            screen.line(f"Understood: {value:g} Hz.")
+        return value
+
+
+def _why_not(text: str, said: str) -> str:
+    """Why a text is no reading in hertz, in its own words."""
+    try:
+        trial_text.read_hertz(text, said)
+    except HertzwrightError as error:
+        return str(error)
+    return f"{quoted(text)} for {said}; expected Hz, such as 61.5"
 
 
 def _line(screen: Screen, asker: Asker, prompt: str, words: Sequence[str]) -> str:

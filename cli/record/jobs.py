@@ -16,11 +16,14 @@ from pathlib import Path
 
 from ...engine import ContradictionError, HertzwrightError, Job, JobError, Knowledge
 from ...engine.job import complaints, current, standing_of
-from ...engine.problems import printable
+from ...engine.problems import in_sentence, printable
 from ..files import journal, store
 from ..terminal import Screen, percent
 from . import held
 from .event_text import state
+
+_FAULT = 0.5
+"""Chance as found from which an adjuster that was set was the fault itself."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -186,17 +189,35 @@ def described(path: Path, knowledge: Knowledge | None = None) -> dict[str, objec
 
 
 def _fault(job: Job) -> str:
-    """What was wrong by the remedies carried out, of a set that is fixed; else the leading cause with its chance."""
-    causes, remedies = job.knowledge.causes, job.knowledge.remedies
+    """What was wrong by the remedies carried out, of a set that is fixed, and what was set besides; else the leading
+    cause with its chance."""
+    causes = job.knowledge.causes
     try:
         if job.closed == "fixed":
-            there = job.as_found()
-            done = [event.id for event in job.standing if event.kind == "remedy"]
-            likely = [max(remedies[name].cures, key=lambda cause: there.get(cause, 0.0)) for name in done]
-            return ", ".join(dict.fromkeys(causes[name].title for name in likely))
+            return _found_and_set(job)
         if len(job.standing) == 1:
             return ""
         name, chance = job.ranking()[0]
     except ContradictionError:
         return "findings that cannot all be right"
     return f"{causes[name].title}, {percent(chance)}"
+
+
+def _found_and_set(job: Job) -> str:
+    """The faults that were mended, and apart from them the adjusters that were set without having been the likely
+    fault: "Linkage binds; set: speed, sensitivity"."""
+    knowledge, there = job.knowledge, job.as_found()
+    adjusters = {each.remedy: each for each in knowledge.catalogue.adjusters.values()}
+    faults, turned = dict[str, None](), dict[str, None]()
+    for event in job.standing:
+        if event.kind == "set_to" and event.answer == "turned":
+            turned.update((knowledge.catalogue.adjusters[name].title, None) for name in event.cells)
+        if event.kind != "remedy":
+            continue
+        likely = max(knowledge.remedies[event.id].cures, key=lambda cause: there.get(cause, 0.0))
+        if event.id in adjusters and there.get(likely, 0.0) < _FAULT:
+            turned[adjusters[event.id].title] = None
+        else:
+            faults[knowledge.causes[likely].title] = None
+    names = ", ".join(in_sentence(title).removesuffix(" adjuster") for title in turned)
+    return "; ".join(part for part in (", ".join(faults), f"set: {names}" if names else "") if part)

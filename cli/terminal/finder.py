@@ -33,6 +33,7 @@ _ALIKE = 0.75
 _PARTS = re.compile(r"\s*(?:,|;|\.\s|\band\b|\bbut\b|\bthen\b)\s*")
 
 Same = Mapping[str, Sequence[str]]
+_Words = tuple[tuple[str, tuple[str, ...]], ...]
 
 
 def find(typed: str, phrases: Mapping[str, Sequence[str]], limit: int = 5, same: Same | None = None) -> list[str]:
@@ -48,26 +49,24 @@ def scored(
 ) -> list[tuple[str, float]]:
     """The same with how well each fits, 0 to 1. Below `SURE` it is only near."""
     said = typed.lower()
-    folded = _folded_by(tuple((word, tuple(others)) for word, others in (same or {}).items()))
-    there = {
-        name: [(text.lower(), _tokens(folded(text))) for text in (*texts, name.replace("_", " "))]
-        for name, texts in phrases.items()
-    }
-    weight = _Weights(there)
+    means = tuple((word, tuple(others)) for word, others in (same or {}).items())
+    folded = _folded_by(means)
+    sought = _sought(tuple((name, tuple(texts)) for name, texts in phrases.items()), means)
     parts = [(1.0, said, _tokens(folded(said)))]
     parts += [(_OF_A_PART, part, words) for part in _parts(said) if len(words := _tokens(folded(part))) > 1]
-    near = [{other: max(_alike(word, other) for word in words) for other in weight.known} if words else {}
-            for _, _, words in parts]  # fmt: skip
+    asked = [(share, part, _Asked(words, sought)) for share, part, words in parts if words]
     found = []
-    for order, (name, texts) in enumerate(there.items()):
+    for order, (name, texts) in enumerate(sought.there.items()):
         score = 0.0
-        for (share, part, words), close in zip(parts, near, strict=True):
-            for text, tokens in texts if words else ():
-                shared = _shared(words, tokens, close, weight)
+        for share, part, words in asked:
+            for text, tokens in texts:
+                shared = words.shared(tokens)
                 # Comparing letter by letter takes most of the time, so it is done only where it can count.
                 if shared and share * (shared + _BY_SHAPE) > max(score, 0.999 * _LEAST):
-                    shape = difflib.SequenceMatcher(None, part, text).ratio()
-                    score = max(score, share * (shared + _BY_SHAPE * shape))
+                    most = 2.0 * _letters_of_both(part, text) / (len(part) + len(text))  # no less than the ratio
+                    if share * (shared + _BY_SHAPE * most) > max(score, 0.999 * _LEAST) - 1e-12:
+                        shape = difflib.SequenceMatcher(None, part, text).ratio()
+                        score = max(score, share * (shared + _BY_SHAPE * shape))
         if score >= _LEAST:
             found.append((-score, order, name))
     found.sort()
@@ -82,7 +81,7 @@ def _parts(said: str) -> Iterator[str]:
 
 
 @lru_cache(maxsize=8)
-def _folded_by(same: tuple[tuple[str, tuple[str, ...]], ...]) -> Callable[[str], str]:
+def _folded_by(same: _Words) -> Callable[[str], str]:
     """Text with words that mean the same put as one word, the longest first."""
     means = {_plain(other): word for word, others in same for other in others}
     if not means:
@@ -101,16 +100,62 @@ def _plain(text: str) -> str:
     return " ".join(re.findall(r"[a-z0-9]+", text.lower().replace("'", "")))
 
 
-class _Weights:
-    """How much each word tells: the fewer of the things to be found have it, the more."""
+class _Sought:
+    """What may be found: its texts with their words, and how much each word tells: the fewer of the things to be found
+    have it, the more."""
 
     def __init__(self, there: Mapping[str, Sequence[tuple[str, Sequence[str]]]]) -> None:
+        self.there = there
         having = Counter(word for texts in there.values() for word in {one for _, tokens in texts for one in tokens})
-        self.known = {word: log(1.0 + len(there) / count) for word, count in having.items()}
+        self._known = {word: log(1.0 + len(there) / count) for word, count in having.items()}
         self._unknown = log(1.0 + len(there))
+        self._near: dict[str, Mapping[str, float]] = {}
 
-    def __call__(self, word: str) -> float:
-        return self.known.get(word, self._unknown)
+    def weight(self, word: str) -> float:
+        return self._known.get(word, self._unknown)
+
+    def near(self, word: str) -> Mapping[str, float]:
+        """The words that are like one, with how much."""
+        if word not in self._near:
+            self._near[word] = {other: like for other in self._known if (like := _alike(word, other))}
+        return self._near[word]
+
+
+@lru_cache(maxsize=4)
+def _sought(
+    phrases: tuple[tuple[str, tuple[str, ...]], ...], means: tuple[tuple[str, tuple[str, ...]], ...]
+) -> _Sought:
+    folded = _folded_by(means)
+    return _Sought(
+        {
+            name: [(text.lower(), _tokens(folded(text))) for text in (*texts, name.replace("_", " "))]
+            for name, texts in phrases
+        }
+    )
+
+
+class _Asked:
+    """Typed words, each with its weight and the words that are like it."""
+
+    def __init__(self, words: Sequence[str], sought: _Sought) -> None:
+        self._words = [(sought.weight(word), sought.near(word)) for word in words]
+        self._whole = fsum(weight for weight, _ in self._words)
+        self._weight = sought.weight
+        self._close: dict[str, float] = {}
+        for _, near in self._words:
+            for other, like in near.items():
+                self._close[other] = max(like, self._close.get(other, 0.0))
+
+    def shared(self, there: Sequence[str]) -> float:
+        """0 to 0.95: mostly how much of what was typed is in a phrase, a little how much of the phrase was typed."""
+        hits = [other for other in there if other in self._close]
+        if not hits:
+            return 0.0
+        covered = fsum(
+            weight * max([near[other] for other in hits if other in near], default=0.0) for weight, near in self._words
+        )
+        used = fsum(self._weight(other) * self._close[other] for other in hits) / fsum(map(self._weight, there))
+        return 0.55 * (covered / self._whole) + 0.4 * used
 
 
 @lru_cache(maxsize=4096)
@@ -129,22 +174,6 @@ def _tokens(text: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _shared(
-    wanted: Sequence[str], there: Sequence[str], close: Mapping[str, float], weight: Callable[[str], float]
-) -> float:
-    """0 to 0.95: mostly how much of what was typed is there, a little how much of the phrase was typed.
-
-    close: a word of the phrase -> how near the nearest typed word comes to it.
-    """
-    if not any(close[other] for other in there):
-        return 0.0
-    covered = fsum(weight(word) * max(_alike(word, other) for other in there) for word in wanted)
-    covered /= fsum(map(weight, wanted))
-    used = fsum(weight(other) * close[other] for other in there)
-    used /= fsum(map(weight, there))
-    return 0.55 * covered + 0.4 * used
-
-
 @lru_cache(maxsize=65536)
 def _alike(one: str, other: str) -> float:
     if one == other:
@@ -153,8 +182,14 @@ def _alike(one: str, other: str) -> float:
         return 0.0
     if other.startswith(one) or one.startswith(other):
         return 0.85
-    letters = difflib.SequenceMatcher(None, one, other)
-    if letters.real_quick_ratio() < _ALIKE or letters.quick_ratio() < _ALIKE:  # no less than the ratio, and quick
+    # No less than the ratio, and quick: all letters of the shorter word, and those that both have.
+    both = len(one) + len(other)
+    if 2.0 * min(len(one), len(other)) < _ALIKE * both or 2.0 * _letters_of_both(one, other) < _ALIKE * both:
         return 0.0
+    letters = difflib.SequenceMatcher(None, one, other)
     ratio = letters.ratio()
     return ratio * 0.8 if ratio >= _ALIKE else 0.0
+
+
+def _letters_of_both(one: str, other: str) -> int:
+    return sum([min(one.count(letter), other.count(letter)) for letter in set(one).intersection(other)])

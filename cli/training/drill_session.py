@@ -115,13 +115,8 @@ _FREE = frozenset(
 )
 """What may be typed before a long page was read to its end: nothing that does a step."""
 _KEYS = (
-    ("list", "steps"),
-    ("?", "was it good"),
-    ("hint", "where"),
-    ("prove", "run"),
-    ("fixed", "done"),
-    ("help", "all"),
-)
+    ("list", "steps"), ("?", "was it good"), ("hint", "where"), ("prove", "run"), ("fixed", "done"), ("help", "all"),
+)  # fmt: skip
 
 
 def work(drill: Drill, screen: Screen, asker: Asker) -> None:

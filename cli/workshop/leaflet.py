@@ -8,7 +8,7 @@ Not here: who uses it (see `uses`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from ...engine import Knowledge
 from ...engine.review import condition
@@ -50,82 +50,94 @@ def title(knowledge: Knowledge, kind: str, name: str) -> str:
 
 def facts(knowledge: Knowledge, kind: str, name: str) -> list[tuple[str, str]]:
     """What the entry says, as label and text; those without text left out."""
-    catalogue = knowledge.catalogue
-    found: list[tuple[str, str]] = []
-    if kind == "caution":
-        found = [("Text", catalogue.cautions[name].text)]
-    elif kind == "setting":
-        found = _setting(knowledge, name)
-    elif kind == "state":
-        state = catalogue.states[name]
-        moves = catalogue.costs.moves
-        found = [
-            ("Meant", state.brief),
-            ("Runs", "yes" if state.runs else "no"),
-            ("Dangerous", "yes" if state.dangerous else "no"),
-            ("Cautions", ", ".join(state.cautions)),
-            ("Serves", ", ".join(sorted(catalogue.costs.serves.get(name, ())))),
-            ("From here", ", ".join(f"{end} {minutes(cost)}" for (at, end), cost in moves.items() if at == name)),
-            ("To here", ", ".join(f"{at} {minutes(cost)}" for (at, end), cost in moves.items() if end == name)),
-        ]
-    elif kind == "order rule":
-        rule = catalogue.order[name]
-        found = [
-            ("Kind", rule.kind.replace("_", " ")),
-            ("Before", ", ".join(rule.before)),
-            ("After", ", ".join(rule.after)),
-            ("Why", rule.why),
-        ]
-    elif kind == "case":
-        case = knowledge.cases[name]
-        found = [
-            ("Area", case.area),
-            ("Set", ", ".join(f"{key} {value}" for key, value in case.set.items()) or "the usual features"),
-            ("Facts", "; ".join(" = ".join(fact.values()) for fact in case.facts)),
-            ("Truth", ", ".join(case.truth)),
-            (
-                "Expects",
-                f"{' and '.join(case.leading)} within the first {case.within_first}, at least {case.at_least:g} each",
-            ),
-            ("Next step", " or ".join(case.next_step)),
-            ("Path", f"`hertzwright knowledge cases {name}`"),
-        ]
-    elif kind == "feature":
-        feature = catalogue.features[name]
-        allowed = ", ".join(feature.choices) or f"{feature.lowest:g} to {feature.highest:g} {feature.unit}".rstrip()
-        found = [("Meant", feature.brief), ("Asked", feature.ask), ("Values", allowed), ("Usual", str(feature.default))]
-    elif kind == "word":
-        word = catalogue.words[name]
-        found = [("Stands for", f"{word.value:g}"), ("Meant", word.brief)]
-    elif kind == "tolerance":
-        tolerance = catalogue.tolerances[name]
-        found = [
-            ("Meant", tolerance.brief),
-            ("Limits", ", ".join(f"{key.replace('_', ' ')} {value:g}" for key, value in tolerance.limits.items())),
-        ]
-    elif kind == "source":
-        source = catalogue.sources[name]
-        found = [("Title", source.title), ("Number", source.number)]
-    elif kind == "drawing":
-        drawing = knowledge.drawings[name]
-        found = [("Shows", " ".join(drawing.in_words.split())), ("Parts", ", ".join(drawing.parts))]
-    elif kind == "unit":
-        unit = knowledge.units[name]
-        found = [
-            ("Says", " ".join(unit.text.split())),
-            ("Drawing", unit.drawing),
-            ("Example", unit.example.text),
-            ("Asks", unit.prediction.question),
-            ("Drills", "; ".join(", ".join(plan.causes) for plan in unit.drills)),
-            ("Cautions", ", ".join(unit.cautions)),
-        ]
+    says = _SAYS.get(kind)
+    found = [] if says is None else says(knowledge, name)
     sources = getattr(tables(knowledge)[kind][name], "sources", ())
     found.append(("Sources", "; ".join(dict.fromkeys(str(source) for source in sources))))
     return [(label, text) for label, text in found if text]
 
 
+def _caution(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    return [("Text", knowledge.catalogue.cautions[name].text)]
+
+
+def _state(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    state, costs = knowledge.catalogue.states[name], knowledge.catalogue.costs
+    return [
+        ("Meant", state.brief),
+        ("Runs", "yes" if state.runs else "no"),
+        ("Dangerous", "yes" if state.dangerous else "no"),
+        ("Cautions", ", ".join(state.cautions)),
+        ("Serves", ", ".join(sorted(costs.serves.get(name, ())))),
+        ("From here", ", ".join(f"{end} {minutes(cost)}" for (at, end), cost in costs.moves.items() if at == name)),
+        ("To here", ", ".join(f"{at} {minutes(cost)}" for (at, end), cost in costs.moves.items() if end == name)),
+    ]
+
+
+def _order_rule(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    rule = knowledge.catalogue.order[name]
+    return [
+        ("Kind", rule.kind.replace("_", " ")),
+        ("Before", ", ".join(rule.before)),
+        ("After", ", ".join(rule.after)),
+        ("Why", rule.why),
+    ]
+
+
+def _case(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    case = knowledge.cases[name]
+    leading = " and ".join(case.leading)
+    return [
+        ("Area", case.area),
+        ("Set", ", ".join(f"{key} {value}" for key, value in case.set.items()) or "the usual features"),
+        ("Facts", "; ".join(" = ".join(fact.values()) for fact in case.facts)),
+        ("Truth", ", ".join(case.truth)),
+        ("Expects", f"{leading} within the first {case.within_first}, at least {case.at_least:g} each"),
+        ("Next step", " or ".join(case.next_step)),
+        ("Path", f"`hertzwright knowledge cases {name}`"),
+    ]
+
+
+def _feature(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    feature = knowledge.catalogue.features[name]
+    allowed = ", ".join(feature.choices) or f"{feature.lowest:g} to {feature.highest:g} {feature.unit}".rstrip()
+    return [("Meant", feature.brief), ("Asked", feature.ask), ("Values", allowed), ("Usual", str(feature.default))]
+
+
+def _word(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    word = knowledge.catalogue.words[name]
+    return [("Stands for", f"{word.value:g}"), ("Meant", word.brief)]
+
+
+def _tolerance(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    tolerance = knowledge.catalogue.tolerances[name]
+    limits = ", ".join(f"{key.replace('_', ' ')} {value:g}" for key, value in tolerance.limits.items())
+    return [("Meant", tolerance.brief), ("Limits", limits)]
+
+
+def _source(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    source = knowledge.catalogue.sources[name]
+    return [("Title", source.title), ("Number", source.number)]
+
+
+def _drawing(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    drawing = knowledge.drawings[name]
+    return [("Shows", " ".join(drawing.in_words.split())), ("Parts", ", ".join(drawing.parts))]
+
+
+def _unit(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
+    unit = knowledge.units[name]
+    return [
+        ("Says", " ".join(unit.text.split())),
+        ("Drawing", unit.drawing),
+        ("Example", unit.example.text),
+        ("Asks", unit.prediction.question),
+        ("Drills", "; ".join(", ".join(plan.causes) for plan in unit.drills)),
+        ("Cautions", ", ".join(unit.cautions)),
+    ]
+
+
 def _setting(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
-    """What a step of setting says."""
     step = knowledge.catalogue.setting[name]
     accepts = [
         f"{check} ({', '.join(f'{outcome}: {remedy}' for outcome, remedy in does.items())})" if does else check
@@ -150,6 +162,22 @@ def _setting(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
         ("Asked for", "on request alone" if step.on_request else ""),
         ("Note", step.note),
     ]
+
+
+_SAYS: Mapping[str, Callable[[Knowledge, str], list[tuple[str, str]]]] = {
+    "setting": _setting,
+    "caution": _caution,
+    "state": _state,
+    "order rule": _order_rule,
+    "case": _case,
+    "feature": _feature,
+    "word": _word,
+    "tolerance": _tolerance,
+    "source": _source,
+    "drawing": _drawing,
+    "unit": _unit,
+}
+"""What an entry of each kind says; of an area its sources alone."""
 
 
 def print_entry(knowledge: Knowledge, kind: str, name: str, screen: Screen) -> None:

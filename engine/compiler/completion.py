@@ -328,6 +328,7 @@ PLACES: Mapping[tuple[str, ...], Lay] = {
     ("states", "proof", "checks", "[]"): name("checks"),
     ("states", "proof", "needed", "[]"): name("checks"),
     ("states", "proof", "before_closing", "[]"): name("checks"),
+    ("states", "proof", "full_load_by"): name("checks"),
     ("states", "proof", "also_fine"): keys("checks", outcomes),
     ("states", "proof", "shows"): strength,
     ("states", "proof", "false_alarm"): strength,

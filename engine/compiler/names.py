@@ -153,6 +153,7 @@ def costs(entries: Entries) -> Iterator[Problem]:
         yield from reference.of_names(entries, here, strings(proof, "checks"), "checks")
         yield from reference.of_names(entries, here, strings(proof, "needed"), "checks")
         yield from reference.of_names(entries, here, strings(proof, "before_closing"), "checks")
+        yield from reference.of_name(entries, here, text(proof, "full_load_by"), "checks")
         yield from _outcomes_by_check(entries, here, table(proof, "also_fine"))
         for key in ("shows", "false_alarm"):
             yield from reference.of_strength(entries, here, text(proof, key))

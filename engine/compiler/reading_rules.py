@@ -13,6 +13,7 @@ from ..problems import Problem, quoted
 from .entries import Entries, Entry, number, number_in, pairs, strings, table, text, value
 from .reference import band_outcomes, feature_fault
 from .source import MappingNode, Node, SequenceNode
+from .typed import spoken
 
 NEEDED_BY_SCALE = {
     "rated_frequency": ("hertz",),
@@ -69,6 +70,19 @@ def readings_reach_outcomes(entries: Entries) -> Iterator[Problem]:
             if outcome.value not in meant:
                 what = f"no reading means the outcome {quoted(outcome.value)} of {quoted(check.id)}"
                 yield check.problem("K053", what, "add a band for it", outcome)
+
+
+def what_is_said_is_said_for_one(entries: Entries) -> Iterator[Problem]:
+    """What people say for an answer is said for no other answer of the check, and is no other's name."""
+    for check in entries.all("checks"):
+        said = table(check.node, "said")
+        names = {spoken(name.replace("_", " ")): name for name in table(check.node, "outcomes").values}
+        for outcome, _ in pairs(said):
+            for way in strings(said, outcome.value):
+                other = names.setdefault(spoken(way.value), outcome.value)
+                if other != outcome.value:
+                    what = f"{quoted(way.value)} is said for {quoted(outcome.value)} and for {quoted(other)}"
+                    yield check.problem("K106", what, "leave it out of one of them, or of both", way)
 
 
 def readings_have_their_features(entries: Entries) -> Iterator[Problem]:

@@ -42,6 +42,7 @@ LOCAL: tuple[Rule, ...] = (
     reading_rules.bands_are_whole,
     reading_rules.readings_reach_outcomes,
     reading_rules.readings_have_their_features,
+    reading_rules.what_is_said_is_said_for_one,
     reading_rules.ranges_fit,
     drawing_rules.drawings_can_be_shown,
     drawing_rules.steps_have_one_drawing,

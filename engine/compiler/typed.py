@@ -41,7 +41,7 @@ class Typed:
     """What is typed whatever is asked. parts: name -> words for it. not_known, right: whole answers. beside: words
     beside an answer that say nothing of their own; near: those that say so of a figure alone. fillers: words before or
     after a sentence. spelled: (word, how else it is written). anywhere: words that only strengthen an answer, wherever
-    they stand in one that denies nothing."""
+    they stand in one that denies nothing. somewhat: words by which an answer out of limits is one still."""
 
     parts: tuple[tuple[str, tuple[str, ...]], ...] = ()
     sentences: tuple[Sentence, ...] = ()
@@ -52,6 +52,7 @@ class Typed:
     fillers: tuple[str, ...] = ()
     spelled: tuple[tuple[str, tuple[str, ...]], ...] = ()
     anywhere: tuple[str, ...] = ()
+    somewhat: tuple[str, ...] = ()
 
 
 def spoken(text: str) -> str:
@@ -90,6 +91,7 @@ def typed_of(tops: tuple[MappingNode, ...]) -> Typed:
                 for key, _ in pairs(table(given, "spelled"))
             ),
             tuple(map(spoken, listed_names(given, "anywhere"))),
+            tuple(map(spoken, listed_names(given, "somewhat"))),
         )
     return Typed()
 

@@ -131,7 +131,7 @@ class Costs:
     that of a set closed as fixed that comes back with a fault. `proof_needed`: of `proof_checks`, those without which
     nothing is called fixed. `also_fine[check]`: outcomes that are not the normal one and yet within any tolerance.
     `before_closing`: checks that are made once before a set is closed as fixed, for what else may be wrong with it.
-    `full_load_from`: share of rated amps below which it is asked whether full load was on.
+    `full_load_by`: the check of the amps at full load, which is believed from `full_load_from` of what it comes to.
     """
 
     moves: Mapping[tuple[str, str], float]
@@ -149,6 +149,7 @@ class Costs:
     refer: float
     come_back: float
     before_closing: tuple[str, ...] = ()
+    full_load_by: str = ""
     full_load_from: float = 0.0
     first_start: FirstStart = FirstStart()
 

@@ -10,11 +10,12 @@ Not here: asking for readings that are missing, and putting all this into words 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import sqrt
 from typing import Protocol
 
 from ..compiler import Check, Knowledge
-from ..problems import figure, percent
-from ..readings import rated_amps
+from ..loadtest import Site, derate
+from ..problems import AnswerError, figure, percent
 from .danger import Hold
 from .equipment import lacking
 from .event import Event
@@ -114,6 +115,20 @@ def _seen_alone(job: JobToProve, made: CheckMade, remedy: str, epoch: int, lates
     same = [name for name in known.proof if name in checks and remedy in checks[name].mend.values()]
     proven = (latest.get(name) for name in same)
     return not any(each is not None and each.epoch >= epoch and within_tolerance(job, each) for each in proven)
+
+
+def unexplained(job: JobToProve) -> tuple[CheckMade, ...]:
+    """What was seen or read that is not as it should be, with no remedy since for anything that shows in it."""
+    remedies = [event.id for event in job.standing if event.kind == "remedy"]
+    latest = {made.check: made for made in sorted(job.made, key=lambda made: made.epoch) if made.answer.outcomes}
+    found = []
+    for name, made in latest.items():
+        if name not in job.checks or within_tolerance(job, made):
+            continue
+        cured = {cause for remedy in remedies[made.epoch :] for cause in job.knowledge.remedies[remedy].cures}
+        if cured.isdisjoint(job.checks[name].parents):
+            found.append(made)
+    return tuple(found)
 
 
 def outcomes_within_tolerance(job: JobToProve, check: str) -> frozenset[str]:
@@ -220,24 +235,32 @@ def why_missing(job: JobToProve, check: str) -> str:
 
 
 def doubted_load(job: JobToProve) -> str:
-    """Why full load is in doubt where it was read: amps far below the rating, on the set as it is now. Empty where not;
-    nothing is refused for it, since amps may have been read at another load."""
+    """Why what was read at full load is not believed: the amps read with it, on the set as it is now, are fewer than
+    full load comes to here beyond what steps of a load bank and the meter leave open. Empty where it is."""
     costs = job.knowledge.catalogue.costs
-    full = [present(job, name) for name, check in job.checks.items() if check.reading and check.reading.load == 1.0]
-    if not any(full):
+    points = [each for each in job.checks.values() if each.reading is not None and each.reading.load == 1.0]
+    made = present(job, costs.full_load_by) if costs.full_load_by in job.checks else None
+    if made is None or not made.answer.values or not any(present(job, each.id) for each in points):
         return ""
-    for name, check in job.checks.items():
-        made = present(job, name) if check.reading and check.reading.scale == "rated_amps" else None
-        if made is None or not made.answer.values:
-            continue
-        rated = rated_amps(job.features)
-        share = max(made.answer.values) / rated
-        if share < costs.full_load_from:
-            return (
-                f"{check.title}: {figure(max(made.answer.values))} A, {percent(share)} of the rated {figure(rated)} A; "
-                "if full load was read at these amps, it was not full load"
-            )
-    return ""
+    read, full = max(made.answer.values), _amps_of_full_load(job)
+    if read >= costs.full_load_from * full:
+        return ""
+    title = job.checks[costs.full_load_by].title
+    told = f"{figure(read)} A, {percent(read / full)} of the {figure(full)} A of full load"
+    return f"{title}: {told}; that was not full load"
+
+
+def _amps_of_full_load(job: JobToProve) -> float:
+    """Amps in each leg at what altitude and heat leave of the rated kilowatts, at power factor 1 (P = V I, or
+    sqrt3 V I with three phases)."""
+    features = job.features
+    amps = float(features["rated_kw"]) * 1000.0 / float(features["volts"])
+    amps /= sqrt(3.0) if float(features["phases"]) == 3 else 1.0
+    try:
+        usable = derate(Site(float(features["altitude"]), float(features["temperature"]))).usable
+    except AnswerError:
+        usable = 1.0
+    return amps * min(1.0, usable)
 
 
 def faults(job: JobToProve) -> tuple[str, ...]:
@@ -249,6 +272,8 @@ def faults(job: JobToProve) -> tuple[str, ...]:
         f"{job.checks[made.check].title}, {made.answer.text}, lies outside the tolerance" for made in outside(job)
     ]
     found += [f"{job.knowledge.complaints[name].title} is still there" for name in standing_complaints(job)]
+    if doubt := doubted_load(job):
+        found.append(doubt)
     return tuple(found)
 
 

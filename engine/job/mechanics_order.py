@@ -29,6 +29,8 @@ _SHORT = 0.15
 _HALF = 0.5
 _NEARLY_SURE = 0.8
 """A remedy needed with this probability is done, or its cause confirmed, before anything else is looked at."""
+_QUICK = 15.0
+"""Minutes of a remedy, without its proof run, for which one that is likely needed is not kept waiting."""
 _READ = 3.0
 """Minutes of what is read at a glance; a start from hot takes longer, and is no reading of the set that runs."""
 
@@ -49,8 +51,9 @@ def in_mechanics_order(
     proposals = _preferred(genset, proposals)
     proposals = _seen_mended(genset, proposals, state, sets)
     proposals = _nearly_sure(genset, proposals, sets)
+    proposals, opening = _way_opened(genset, proposals, state, sets)
     proposals = _at_sight(genset, proposals, state)
-    proposals = _not_stopped_for_it(genset, proposals, state, posterior)
+    proposals = _not_stopped_for_it(genset, proposals, state, posterior, opening)
     proposals = _owed_first(genset, proposals, state, owed, _complained_of(genset, state))
     proposals = _in_hand(genset, proposals, state)
     return _glance_first(genset, proposals, state, posterior)
@@ -147,6 +150,51 @@ def _nearly_sure(genset: GeneratingSet, proposals: Proposals, sets: Sets) -> Pro
     return proposals
 
 
+def _way_opened(
+    genset: GeneratingSet, proposals: Proposals, state: JobState, sets: Sets
+) -> tuple[Proposals, frozenset[str]]:
+    """The same, but where a quick remedy is more likely needed than not and waits for nothing but looks by an order
+    rule, these come before checks of other things, the nearest first; and those looks.
+
+    Step by step each of them looks dear beside a reading where the set stands, since alone it tells little: so all
+    such readings came first, and the remedy half an hour after its cause was clear.
+    """
+    total = fsum(weight for _, weight in sets)
+    likely = [
+        (_weight(sets, remedy.cures.keys()), name)
+        for name, remedy in genset.remedies.items()
+        if remedy.minutes <= _QUICK and name not in state.remedies
+    ]
+    weight, remedy = max(likely, default=(0.0, ""))
+    best, costs = proposals[0], genset.knowledge.catalogue.costs
+    if best.kind != "check" or weight <= _HALF * total or any(each.id == remedy for each in proposals):
+        return proposals, frozenset()
+    waiting = _waits_for(genset, state, sets, remedy)
+    looks = [each for each in proposals if each.id in waiting]
+    looks.sort(key=lambda each: (costs.move(state.here, genset.checks[each.id].state), each.expected))
+    if not looks or len(looks) < len(waiting):
+        return proposals, frozenset()
+    return _put_first(proposals, looks[0]), frozenset(waiting)
+
+
+def _waits_for(genset: GeneratingSet, state: JobState, sets: Sets, remedy: str) -> frozenset[str]:
+    """The looks that order rules put before a remedy and that have no answer; none where another remedy comes first."""
+    catalogue, answered = genset.knowledge.catalogue, {name for name, _ in state.made}
+    suspected = catalogue.words["sometimes"].value * fsum(weight for _, weight in sets)
+    past = {*catalogue.costs.as_found} - {*state.owed}
+    found = set[str]()
+    for rule in catalogue.order.values():
+        if remedy not in rule.after:
+            continue
+        if rule.kind == "look_first":
+            found.update(name for name in rule.before if name in genset.checks and name not in answered | past)
+        elif rule.kind == "cure_first":
+            causes = {cause for name in rule.before if name in genset.remedies for cause in genset.remedies[name].cures}
+            if any(_weight(sets, {cause}) >= suspected for cause in causes - genset.remedies[remedy].cures.keys()):
+                return frozenset()
+    return frozenset(name for name in found if not lacking(catalogue, "check", name, state.absent))
+
+
 def _at_sight(genset: GeneratingSet, proposals: Proposals, state: JobState) -> Proposals:
     """The same, but where a look has shown the fault itself, its remedy comes first: before more is measured or
     proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits."""
@@ -156,11 +204,18 @@ def _at_sight(genset: GeneratingSet, proposals: Proposals, state: JobState) -> P
 
 
 def _not_stopped_for_it(
-    genset: GeneratingSet, proposals: Proposals, state: JobState, posterior: Mapping[str, float]
+    genset: GeneratingSet,
+    proposals: Proposals,
+    state: JobState,
+    posterior: Mapping[str, float],
+    opening: Collection[str] = (),
 ) -> Proposals:
     """The same, but a running set is not stopped for a look that an order rule keeps for the next stop (`before_start`)
-    and that is not likely to show anything, where another step costs no more than stopping and starting for it."""
-    kept, costs = no_reason_to_stop(genset, state, posterior), genset.knowledge.catalogue.costs
+    and that is not likely to show anything, where another step costs no more than stopping and starting for it.
+
+    opening: looks that a quick remedy waits for, which is likely needed: for these it is stopped.
+    """
+    kept, costs = no_reason_to_stop(genset, state, posterior) - {*opening}, genset.knowledge.catalogue.costs
     best = proposals[0]
     if best.id not in kept:
         return proposals

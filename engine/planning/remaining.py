@@ -39,6 +39,8 @@ class Remaining:
         self.sets: list[frozenset[str]] = []
         # For each set the positions of the remedies that it needs.
         self.needs: list[tuple[int, ...]] = []
+        # Of those the ones that a rule puts before another.
+        self._held_back: list[tuple[int, ...]] = []
         self.looks = {look.id: look for look in problem.looks}
         self._index: dict[frozenset[str], int] = {}
         # For each set the one remedy that it needs, or _NOTHING or _SEVERAL; all that it needs; the chance that every
@@ -109,6 +111,7 @@ class Remaining:
                 mend = self._mend_for.get(cause)
                 fixed *= 0.0 if mend is None else self.problem.mends[mend].cures[cause]
             self.needs.append(needs)
+            self._held_back.append(tuple([mend for mend in needs if mend in self._ruling]))
             kind = needs[0] if len(needs) == 1 else _SEVERAL if needs else _NOTHING
             self._told.append((kind, needs, fixed, (1.0 - fixed) * fixed))
         return number
@@ -198,12 +201,11 @@ class Remaining:
 
     def _suspected(self, place: Sequence[int], belief: Belief, total: float, done: Used) -> set[int]:
         """The remedies of an order that hold back others by a rule, while their causes are suspected."""
-        ruling, needs = self._ruling, self.needs
+        held_back = self._held_back
         chances: dict[int, float] = {}
         for number, weight in belief:
-            for mend in needs[number]:
-                if mend in ruling:
-                    chances[mend] = chances.get(mend, 0.0) + weight
+            for mend in held_back[number]:
+                chances[mend] = chances.get(mend, 0.0) + weight
         bound = self.problem.suspected * total
         return {mend for mend, chance in chances.items() if chance >= bound and place[mend] >= 0 and not done[mend]}
 
@@ -302,12 +304,15 @@ class Remaining:
             best = min(best, paid + still * (prove + refer))
         if not order:
             return best
-        state = problem.mends[order[0] % len(self._whole)].state
+        count = len(self._whole)
+        state = problem.mends[order[0] % count].state
         elapsed = self._set_out(here, state)
         if proven:
             prove += self._set_out(back, state)
         unlucky = 1.0 - luck
-        for cost, mass in zip(self._costs_at(order, waiting, here), fixed, strict=False):
+        waits = not waiting[2].isdisjoint(order)
+        costs = self._costs_at(order, waiting, here) if waits else [self._whole[item % count] for item in order]
+        for cost, mass in zip(costs, fixed, strict=False):
             # What comes after a place takes at least the minutes until there: so no way can get below that.
             if straight:
                 elapsed += cost
@@ -322,7 +327,9 @@ class Remaining:
                 stay *= unlucky
                 price = settled + left * elapsed
                 straight = price <= best
-                best = min(best, price + left * refer)
+                price += left * refer
+                if price < best:
+                    best = price
             if proven:
                 prove += cost
                 there = mass * remain
@@ -332,7 +339,9 @@ class Remaining:
                 remain *= unlucky
                 price = paid + still * prove
                 proven = price <= best
-                best = min(best, price + still * refer)
+                price += still * refer
+                if price < best:
+                    best = price
             elif not straight:
                 break
         return best

@@ -715,6 +715,16 @@ _CODES = (
         "- {check: stop_gap, answer: none}\n- {check: stop_gap, answer: wide}",
         "- {check: stop_gap, answer: none}",
     ),
+    Code(
+        "K106",
+        "error",
+        "Said for two answers",
+        "What people say for an answer of a check is said for that one alone, or nobody could tell which is meant. "
+        "Where no has two answers, it stands under neither, and is asked about.",
+        "checks/linkage.yaml",
+        "leak: {none: almost_never, wide: almost_never}\nsaid: {none: [no gap], wide: [no gap]}",
+        "leak: {none: almost_never, wide: almost_never}",
+    ),
 )
 
 CODES: Mapping[str, Code] = MappingProxyType({entry.code: entry for entry in _CODES})

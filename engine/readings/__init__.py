@@ -9,7 +9,7 @@ from . import regulation
 from .denial import after_yes_or_no, denies, harmless, same_sense, yes_or_no
 from .extreme import base_of, difference, went_to
 from .figures import Meaning
-from .grammar import elsewhere, meanings
+from .grammar import elsewhere, figure_alone, meanings
 from .plain import outcome_said
 from .reading import UNKNOWN_WORDS, Answer, outcome_named, rated_amps, read_answer, scale_of
 from .set_words import SetWord, set_words
@@ -26,6 +26,7 @@ __all__ = [
     "denies",
     "difference",
     "elsewhere",
+    "figure_alone",
     "harmless",
     "heard_as",
     "is_order",

@@ -33,6 +33,11 @@ _PLAIN_YES = frozenset({"y", "yes", "yep", "yeah", "yup"})
 _YES = _PLAIN_YES | {"yea", "ya", "ja", "aye", "ok", "okay", "sure"}
 _NO_WORDS = frozenset({"n", "no", "nope", "nah", "nay"})
 _NOT = re.compile(r"(?:is|are|was|were|do|does|did|has|have|had|ca|could|would|should|wo|must|might|need|ai|sha)nt")
+_UNSAYS = re.compile(
+    r"\b(?:far from|anything but|less than|no longer|used to|should|supposed|ought|would be|until|unless|if|at first|"
+    r"before|earlier|yesterday|stopped being|last (?:time|week|month|year))\b",
+    re.IGNORECASE,
+)
 _HEDGES = re.compile(
     r"\b(?:but|though|although|except|however|until|unless|when|if|once|yet|still needs?|almost|nearly|partly|"
     r"partially|mostly|maybe|perhaps|probably|possibly|sort of|kind of|kinda|a bit|a little|somewhat|sometimes|"
@@ -72,7 +77,13 @@ def after_yes_or_no(text: str) -> tuple[bool | None, str]:
 
 def hedges(text: str) -> bool:
     """Whether a text takes back, weakens or limits what it says: "done, but it still sticks", "almost", "at first"."""
-    return _HEDGES.search(text) is not None
+    return _HEDGES.search(text) is not None or unsays(text)
+
+
+def unsays(text: str, own: str = "") -> bool:
+    """Whether a text says of what it names that it is not, or no more, or only should be: "far from tight". own: a text
+    whose own such words are none."""
+    return not {each.lower() for each in _UNSAYS.findall(text)} <= {each.lower() for each in _UNSAYS.findall(own)}
 
 
 def harmless(text: str) -> bool:

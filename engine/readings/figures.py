@@ -82,10 +82,12 @@ _EACH = re.compile(
     re.IGNORECASE,
 )
 
+_EACH_FIRST = re.compile(r"^each\s+(?:(?:at|about|around|reads?|of them)\s+)*(?P<rest>[\d.].*?)$", re.IGNORECASE)
+
 
 def for_each(check: Check, said: str, features: Features) -> list[Meaning]:
     """One figure for every leg or cylinder: 17.4 each."""
-    match, reading = _EACH.fullmatch(said), check.reading
+    match, reading = _EACH.fullmatch(_EACH_FIRST.sub(r"\g<rest> each", said)), check.reading
     if match is None or reading is None or not reading.per:
         return []
     legs = 3 if float(features.get("phases", 1)) == 3 else 2

@@ -15,7 +15,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 from ..compiler import Check, Complaint, Features, Typed, spoken
-from .denial import denying, same_sense, words_of
+from .denial import denies, denying, same_sense, unsays, words_of
 from .figures import FIGURE, Meaning, for_each, number_text, several, speed, spelled, swing, value_of, went
 from .plain import of_clauses
 from .reading import read_answer
@@ -88,7 +88,9 @@ def _holding(check: Check, said: str, doubt: str, typed: Typed) -> list[Meaning]
     there = [
         at
         for at, each in enumerate(named)
-        if each <= words and same_sense(said, check.outcomes[at].id.replace("_", " "))
+        if each <= words
+        and same_sense(said, check.outcomes[at].id.replace("_", " "))
+        and not unsays(said, check.outcomes[at].brief)
     ]
     most = [at for at in there if not any(named[at] < named[other] for other in there)]
     return [_outcome(check, most[0], doubt)] if len(most) == 1 else []
@@ -140,6 +142,11 @@ def _reading_in_words(check: Check, said: str, features: Features, typed: Typed)
     return [Meaning(((check.id, f"{answer} {kind}{doubt}"),), f"{told}, {kind.replace('_', ' ')}")]
 
 
+def figure_alone(typed: Typed, text: str) -> str:
+    """A figure without the words at its ends that say nothing of their own: "63.9 or so", "about 61.7 Hz"."""
+    return heard_as(replace(_of_figures(typed), fillers=(), spelled=()), text)[-1]
+
+
 def _beside(left: str, typed: Typed) -> str:
     """Words without those at either end that say nothing, also where nothing else is left."""
     loose = _of_figures(typed)
@@ -164,12 +171,14 @@ def _in_words(check: Check, said: str) -> list[Meaning]:
     wanted, denied = sense_of(said)
     if not wanted and not denied:
         return _denied(check, said, doubt)
+    if not denied and denies(said):  # "tight, not" denies it after all
+        return []
     found = []
     for at, outcome in enumerate(check.outcomes):
         there, not_there = sense_of(f"{outcome.id.replace('_', ' ')}. {outcome.brief}")
         if outcome.id == "none":  # of what the check is about
             not_there |= sense_of(check.title)[0]
-        if within(wanted, there) and within(denied, not_there):
+        if within(wanted, there) and within(denied, not_there) and not unsays(said, outcome.brief):
             found.append(_outcome(check, at, doubt))
     return found
 

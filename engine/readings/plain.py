@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable, Iterable
 
 from ..compiler import Check, Typed, spoken
-from .denial import after_yes_or_no, denies, harmless, hedges, yes_or_no
+from .denial import after_yes_or_no, denies, harmless, hedges, unsays, yes_or_no
 from .told import heard_as
 from .word_sense import sense_of
 
@@ -77,12 +77,16 @@ def _clause(check: Check, clause: str, typed: Typed, others: InOtherWords) -> It
     if yes_or_no(clause, plain=True) is not None:
         return []
     sense = _bare(clause, typed)
+    if unsays(clause) or (denies(clause) and not sense[1]):  # "open but not quite" denies it after all
+        return []
     for name, ways in check.said.items():
         if any(sense) and any(_same(sense, _bare(way, typed)) for way in ways):
             return [name]
     for each in dict.fromkeys((*heard_as(typed, clause), *_strengthened(clause, typed))):
         if found := list(others(each)):
             return found
+    if (less := _without(clause, typed.somewhat)) != spoken(clause) and not denies(clause):
+        return [name for name in _clause(check, less, typed, others) if name != check.normal]
     return _denied(check, clause, typed)
 
 
@@ -102,10 +106,17 @@ def _denied(check: Check, clause: str, typed: Typed) -> list[str]:
 
 def _strengthened(clause: str, typed: Typed) -> list[str]:
     """A clause without what only strengthens it, where it denies nothing."""
-    said = f" {heard_as(typed, clause)[-1]} "
-    for word in sorted(typed.anywhere, key=len, reverse=True) if not denies(clause) else ():
+    said = heard_as(typed, clause)[-1]
+    less = said if denies(clause) else _without(said, typed.anywhere)
+    return [less] if less else []
+
+
+def _without(text: str, words: Iterable[str]) -> str:
+    """A text without some words, wherever they stand; as it is compared."""
+    said = f" {spoken(text)} "
+    for word in sorted(words, key=len, reverse=True):
         said = said.replace(f" {word} ", " ")
-    return [said.strip()] if said.strip() else []
+    return said.strip()
 
 
 def _bare(clause: str, typed: Typed) -> _Sense:

@@ -33,7 +33,7 @@ from ..rehearsal import MOST_STEPS, interval, make_safe, worked
 from ..simulated import Draws
 from .call_outs import CallOut, called_out
 from .scope import known_features
-from .stake import Belief, at_stake, beliefs_only, drifts, stakes
+from .stake import Belief, at_stake, stakes
 
 OLD, NEW = "old", "new"
 DEPTH = 4
@@ -228,14 +228,13 @@ def paired_jobs(
     old: Knowledge,
     new: Knowledge,
     held: Mapping[str, float] | None,
-    drift: Mapping[str, float] | None,
     calls: Sequence[CallOut],
     seed: int,
     deepen: int = DEPTH,
 ) -> list[PairedJob]:
     """The call-outs at sets with the same features, each in the world of the old version and in that of the new one.
 
-    held: of `stakes`. drift: of `drifts`, where the edit changes beliefs and nothing else.
+    held: of `stakes`.
     """
     both = {OLD: old, NEW: new}
     memos = {OLD: Memo(), NEW: Memo()}
@@ -249,7 +248,7 @@ def paired_jobs(
         minutes = hands[right].first().expected_minutes
         # The same draws in either world, so that both go the same way as long as both do the same.
         draws = Draws(name, "answers", called.again)
-        points = tuple(_points(hands[right], hands[other], held, drift, draws))
+        points = tuple(_points(hands[right], hands[other], held, draws))
         partings = [each for each in points if each.cost is not None]
         gap = fsum(each.counts * (each.cost or 0.0) for each in partings)
         parted = partings[0].counts if partings else 0.0
@@ -272,7 +271,6 @@ def _points(
     right: _Hands,
     other: _Hands,
     held: Mapping[str, float] | None,
-    drift: Mapping[str, float] | None,
     draws: Draws,
 ) -> Iterator[_Point]:
     """The job by the right version, as far as it is followed: every point at which the other one was asked too.
@@ -287,7 +285,7 @@ def _points(
         asked, goes_on, place = draws.uniform(), draws.uniform(), draws.uniform()
         step = right.first()
         often = min(1.0, stake / first)
-        if asked < often and not _alike(right, other, drift):
+        if asked < often and not _alike(right, other, held):
             yield _Point(counts / often, _cost(right, other, step))
         if step.kind == "refer" or (step.kind == "done" and step.minutes == 0.0):
             return
@@ -335,16 +333,16 @@ def _cost(right: _Hands, other: _Hands, step: Step) -> float | None:
     return right.cost(two[0], one)
 
 
-def _alike(one: _Hands, two: _Hands, drift: Mapping[str, float] | None) -> bool:
+def _alike(one: _Hands, two: _Hands, held: Mapping[str, float] | None) -> bool:
     """Whether both believe the same, and what they suspect shows the same in both; so both would do the same."""
-    if drift is None:
+    if held is None:
         return False
     first, second = one.believed(), two.believed()
     if not first or not second:
         return False
     apart = fsum(abs(first.get(each, 0.0) - second.get(each, 0.0)) for each in first.keys() | second.keys())
     otherwise = fsum(
-        chance * max((drift.get(cause, 0.0) for cause in each), default=0.0)
+        chance * max((held.get(cause, 0.0) for cause in each), default=0.0)
         for known in (first, second)
         for each, chance in known.items()
     )
@@ -376,8 +374,7 @@ def effect(
         if done is not None:
             done(finished)
 
-    drift = drifts(old, new) if beliefs_only(old, new) else None
-    shared = old, new, stakes(old, new), drift
+    shared = old, new, stakes(old, new)
     found = worked(executor, paired_jobs, shared, [(group, seed, deepen) for group in groups], took)
     return tuple(job for jobs in found for job in jobs)
 

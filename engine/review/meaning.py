@@ -227,6 +227,7 @@ def _costs(knowledge: Knowledge) -> Meaning:
         "proof run checks": _list(costs.proof_checks),
         "proof run needs": _list(costs.proof_needed),
         "looked at before closing": _list(costs.before_closing),
+        "full load believed by": Statement(costs.full_load_by),
         **{f"also fine in {check}": _list(outcomes) for check, outcomes in costs.also_fine.items()},
         "proof run shows a fault": strength(knowledge, costs.proof_shows, STRENGTH),
         "proof run false alarm": strength(knowledge, costs.proof_false, COMMON),

@@ -76,6 +76,14 @@ def _amps(bench: SetUnderTest, draws: Draws) -> str:
     return ", ".join(f"{rated * total * leg * (1.0 + draws.normal(0.005)):.1f}" for leg in generator.legs) + " A"
 
 
+def _full_amps(bench: SetUnderTest, draws: Draws) -> str:
+    """A load bank at full load, power factor 1, takes the fewer amps the lower the voltage is (Ohm's law)."""
+    features = bench.features
+    volts = float(features["volts"]) * (1.0 if float(features["phases"]) == 1 else math.sqrt(3.0))
+    full = float(features["rated_kw"]) * 1000.0 / volts * average(bench.at(1.0).volts[-300:])
+    return ", ".join(f"{full * (1.0 + draws.normal(0.005)):.1f}" for _ in bench.plant.generator.legs) + " A"
+
+
 def _volts(share: float) -> Check:
     def made(bench: SetUnderTest, draws: Draws) -> str:
         legs = bench.plant.generator.legs
@@ -281,6 +289,7 @@ LOOKS: Mapping[str, Check] = {
     "manifold_vacuum_no_load": lambda bench, draws: f"{max(0.0, _vacuum(bench)[0] + draws.normal(0.2)):.1f} inHg",
     "vacuum_needle": _needle_look,
     "leg_currents": _amps,
+    "full_load_amps": _full_amps,
     "load_steadiness": _when(lambda plant: plant.generator.cycle > 0.0, "comes_and_goes", "steady"),
     "second_meter": _when(lambda plant: abs(plant.meter.offset) > 0.5, "disagrees", "agrees"),
     "voltage_no_load": _volts(0.0),
