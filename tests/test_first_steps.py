@@ -86,6 +86,7 @@ def test_the_arm_of_the_governor_is_not_tried_before_what_is_outside_it() -> Non
     assert [name for name, _ in job.glances("arm_travel")] == ["linkage_by_hand", "linkage_feel"]
     assert out_of_order(job, "arm_travel")
     job.record("linkage_by_hand", "hangs")
+    job.record("return_spring_look", "pulls")
     job.record("linkage_feel", "free")
     assert not out_of_order(job, "arm_travel")
     loose = begun(KNOWLEDGE, "hunts_no_load", "cold")

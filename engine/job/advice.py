@@ -94,7 +94,7 @@ class Adviser:
             # Doing it once more, and properly, comes before handing the set over.
             proposals = proposed(used)
         chances = diagnosis.posterior()
-        proposals = in_mechanics_order(self._genset, state, proposals, sets, owed, chances)
+        proposals = in_mechanics_order(self._genset, planner.problem, state, proposals, sets, owed, chances)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
         if state.holds:
@@ -269,12 +269,29 @@ class Adviser:
             there = present & visible
             merged[there] = merged.get(there, 0.0) + weight
         # A set that has just failed its proof run is not sound, and proving it again changes nothing.
-        if state.proofs.get(state.epoch) == "failed" and len(merged) > 1:
+        if (state.proofs.get(state.epoch) == "failed" or self._confirmed(state)) and len(merged) > 1:
             merged.pop(frozenset(), None)
         for causes in self._standing_wrong(state):
             explained_by = {present: weight for present, weight in merged.items() if present & causes}
             merged = explained_by or merged
         return tuple(sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most])
+
+    def _confirmed(self, state: JobState) -> bool:
+        """Whether a reading shows what the customer complains of, on the set as it is now: then something is wrong,
+        whatever has not shown it yet."""
+        said: dict[str, set[str]] = {}
+        for (complaint, epoch), answer in state.complaints.items():
+            if answer == "present" and epoch == state.epoch and complaint not in state.explained:
+                for name, outcomes in self._genset.knowledge.complaints[complaint].says.items():
+                    said.setdefault(name, set()).update(outcomes)
+        fine = self._genset.knowledge.catalogue.costs.also_fine
+        return any(
+            epoch == state.epoch
+            and made.answer.sure
+            and bool(shown := set(made.answer.outcomes))
+            and shown <= said.get(name, set()).difference(fine.get(name, ()))
+            for (name, epoch), made in state.made.items()
+        )
 
     def _standing_wrong(self, state: JobState) -> Iterator[frozenset[str]]:
         """The causes of each look before closing that is not as it should be, nothing that bears on it having been

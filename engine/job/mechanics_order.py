@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import fsum
 
-from ..planning import Proposal
+from ..planning import PlanningProblem, Proposal
 from .equipment import lacking
 from .fittings import in_hand, to_put_back
 from .generating_set import GeneratingSet
@@ -37,6 +37,7 @@ _READ = 3.0
 
 def in_mechanics_order(
     genset: GeneratingSet,
+    problem: PlanningProblem,
     state: JobState,
     proposals: Proposals,
     sets: Sets,
@@ -45,14 +46,16 @@ def in_mechanics_order(
 ) -> Proposals:
     """Proposals, best first, in a mechanic's order.
 
-    sets: fault sets with weights. owed: checks that the record wants as found. posterior: probability of each cause.
+    problem: what they were planned with. sets: fault sets with weights. owed: checks that the record wants as found.
+    posterior: probability of each cause.
     """
     proposals = _seen_first(genset, proposals)
     proposals = _preferred(genset, proposals)
     proposals = _seen_mended(genset, proposals, state, sets)
     proposals = _nearly_sure(genset, proposals, sets)
+    proposals = _not_given_up(genset, problem, proposals, sets)
     proposals, opening = _way_opened(genset, proposals, state, sets)
-    proposals = _at_sight(genset, proposals, state)
+    proposals = _at_sight(genset, proposals, state, posterior)
     proposals = _not_stopped_for_it(genset, proposals, state, posterior, opening)
     proposals = _owed_first(genset, proposals, state, owed, _complained_of(genset, state))
     proposals = _in_hand(genset, proposals, state)
@@ -71,6 +74,21 @@ def _seen_first(genset: GeneratingSet, proposals: Proposals) -> Proposals:
     for each in confirming(genset, proposals):
         if each.expected - best.expected <= each.minutes:
             return _put_first(proposals, each)
+    return proposals
+
+
+def _not_given_up(genset: GeneratingSet, problem: PlanningProblem, proposals: Proposals, sets: Sets) -> Proposals:
+    """The same, but a set is not handed over with a fault that is as good as found and can be mended in less time."""
+    best = proposals[0]
+    if best.kind != "refer":
+        return proposals
+    usually = genset.knowledge.catalogue.words["usually"].value
+    for remedy in genset.remedies.values():
+        if remedy.minutes < problem.refer and _needed(sets, remedy.cures) >= usually:
+            first = problem.look_first.get(remedy.id, ())
+            for each in proposals:
+                if each.id == remedy.id or each.id in first:
+                    return _put_first(proposals, each)
     return proposals
 
 
@@ -195,11 +213,20 @@ def _waits_for(genset: GeneratingSet, state: JobState, sets: Sets, remedy: str) 
     return frozenset(name for name in found if not lacking(catalogue, "check", name, state.absent))
 
 
-def _at_sight(genset: GeneratingSet, proposals: Proposals, state: JobState) -> Proposals:
+def _at_sight(
+    genset: GeneratingSet, proposals: Proposals, state: JobState, posterior: Mapping[str, float]
+) -> Proposals:
     """The same, but where a look has shown the fault itself, its remedy comes first: before more is measured or
-    proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits."""
-    wanted = to_mend(genset, state)
-    first = [each for each in proposals if each.kind == "remedy" and each.id in wanted]
+    proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits. Where it was
+    done before and the look shows the same, it comes first again only while it is likely that it did not take: what
+    looks like that fault may be another."""
+    wanted, least = to_mend(genset, state), genset.knowledge.catalogue.words["sometimes"].value
+    again = {
+        name
+        for name in wanted
+        if name in state.remedies and fsum(posterior.get(cause, 0.0) for cause in genset.remedies[name].cures) < least
+    }
+    first = [each for each in proposals if each.kind == "remedy" and each.id in wanted and each.id not in again]
     return _put_first(proposals, *first)
 
 
@@ -252,8 +279,11 @@ def _owed_first(
     costs = genset.knowledge.catalogue.costs
     whole = costs.move(here, step.state)
 
-    def detour(state: str) -> float:
-        return costs.move(here, state) + costs.move(costs.standing(here, state), step.state) - whole
+    def detour(name: str) -> float:
+        there = checks[name].state
+        if name in said and there != here and costs.standing(there, step.state) == there:
+            return 0.0  # a question can be asked there as well, and what was complained of is read in any case
+        return costs.move(here, there) + costs.move(costs.standing(here, there), step.state) - whole
 
     priced = {each.id: each for each in proposals}
     # One that tells nothing of the fault is no proposal of the planner's, and is read all the same.
@@ -261,9 +291,7 @@ def _owed_first(
     free = [
         replace(each, expected=min(each.expected, best.expected))
         for name, each in {**told_nothing, **priced}.items()
-        if name in owed
-        and detour(checks[name].state) < _NOTHING
-        and (name in priced or not waits(genset, answered, name))
+        if name in owed and detour(name) < _NOTHING and (name in priced or not waits(genset, answered, name))
     ]
 
     def place(each: Proposal) -> tuple[float, bool, int]:
@@ -328,6 +356,11 @@ def _put_first(proposals: Proposals, *first: Proposal) -> Proposals:
     """The same with some in front; one that was there before under their id goes."""
     taken = {each.id for each in first}
     return (*first, *(each for each in proposals if each.id not in taken))
+
+
+def _needed(sets: Sets, cured: Collection[str]) -> float:
+    """Probability that a remedy of these causes has something to cure."""
+    return _weight(sets, cured) / fsum(weight for _, weight in sets)
 
 
 def _weight(sets: Sets, causes: Collection[str]) -> float:
