@@ -201,6 +201,13 @@ def test_who_beat_the_program_is_told_of_no_shorter_way(knowledge: Knowledge) ->
     found = debrief(drill, played=slow)
     assert found.better > 1.0
     assert "choice" not in [each.kind for each in found.next_time]
+    out = io.StringIO()
+    debrief_view.lead(Screen(True, out, 40), knowledge, drill.dealt, found)
+    assert "You did better than the program, by" in " ".join(out.getvalue().split())
+    same = Played("", (), (), "fixed", 0.0, (PlayedStep("done", "", "passed", found.minutes),))
+    out = io.StringIO()
+    debrief_view.lead(Screen(True, out, 40), knowledge, drill.dealt, debrief(drill, played=same))
+    assert "better than the program" not in " ".join(out.getvalue().split())
 
 
 def test_a_reading_that_left_the_cause_unlikely_did_not_give_it_away(knowledge: Knowledge) -> None:

@@ -383,6 +383,8 @@ WAYS = {
 
 def _told(values: Sequence[float], scale: float = 100.0) -> str:
     mean, low, high = interval(values)
+    if len(set(values)) == 1:  # the limit hangs on no chance where nothing is left to be guessed
+        low = high = mean
     return f"{scale * mean:5.1f} ({scale * low:.1f} to {scale * high:.1f})"
 
 
