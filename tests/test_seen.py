@@ -104,3 +104,48 @@ def test_two_faults_that_were_seen_are_both_mended_before_the_proof_run(knowledg
     said = " ".join(script.out.getvalue().split())
     assert "Seen, and not mended yet: Clean or renew the air cleaner" in said
     assert "Proof run" not in said.partition("Seen, and not mended yet")[0]
+
+
+def test_a_later_look_that_finds_nothing_speaks_against_what_was_seen(knowledge: Knowledge) -> None:
+    """Common practice: a rod that hangs, and drags nowhere once it is off, hangs by the governor; nobody cleans joints."""
+    job = Job(knowledge)
+    for name, answer in (("hunts_no_load", "present"), ("linkage_by_hand", "hangs")):
+        job.record(name, answer)
+    assert "free_linkage" in [step.id for step in job.next_steps(99, deepen=0)]
+    job.record("return_spring_look", "pulls")
+    job.record("linkage_feel", "free")
+    assert first(job) != ("remedy", "free_linkage")
+    job.record("linkage_by_hand", "hangs")
+    assert first(job) == ("remedy", "free_linkage"), "it was seen once more, and afterwards"
+
+
+def test_what_looks_the_same_after_its_remedy_is_not_mended_over_and_over(knowledge: Knowledge) -> None:
+    """A joint that rocks after it was renewed: what rocks is something else, and the next remedy waits for its price."""
+    job = Job(knowledge, {"return_spring": "fitted"})
+    job.record("surges_light_load_only", "present")
+    job.record("return_spring_look", "pulls")
+    job.record("linkage_feel", "loose")
+    assert first(job) == ("remedy", "renew_linkage_joints")
+    for _ in range(2):
+        job.carry_out("renew_linkage_joints")
+        job.record("throttle_shaft_play", "snug")
+        job.record("linkage_feel", "loose")
+    assert job.posterior()["linkage_worn"] < 0.25
+    assert first(job) != ("remedy", "renew_linkage_joints")
+
+
+def test_a_question_to_the_owner_stops_no_engine(knowledge: Knowledge) -> None:
+    job = Job(knowledge)
+    for name, answer in (
+        ("lacks_full_power", "present"),
+        ("frequency_no_load", "61.7 Hz"),
+        ("swing_no_load", "0.1 Hz"),
+    ):
+        job.record(name, answer)
+    here = job.here
+    assert job.runs(here)
+    for name in ("stall_moment", "start_habit", "fuel_bought", "setting_altitude"):
+        asked = next((step for step in job.next_steps(99, deepen=0) if step.id == name), None)
+        assert asked is None or asked.minutes == knowledge.checks[name].minutes
+        job.record(name, "unknown")
+        assert job.here == here

@@ -189,7 +189,7 @@ def test_what_the_trainee_read_himself_is_not_told_as_unread(knowledge: Knowledg
 
 
 def test_who_beat_the_program_is_told_of_no_shorter_way(knowledge: Knowledge) -> None:
-    drill = worked(knowledge, (("sensitivity_sharp", 0.7),), "swing_no_load", "fuel_sample", "compression")
+    drill = worked(knowledge, (("sensitivity_sharp", 0.7),), "swing_no_load", "fuel_sample", "exhaust_back_pressure")
     drill.verdict = None
     slow = Played("", (), (), "fixed", 0.0, (PlayedStep("remedy", "overhaul_governor", "passed", 1000.0),))
     for name in ("linkage_feel", "set_sensitivity"):

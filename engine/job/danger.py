@@ -54,10 +54,12 @@ class Hold:
 
 
 def resting(catalogue: Catalogue, here: str) -> str:
-    """The set-up state that a set is in once it was shut down: the one that is nearest to where it is."""
+    """The set-up state that a set is in once it was shut down: the one that is nearest to where it is. One whose steps
+    can be made on a set that runs is none."""
     if not catalogue.states[here].runs:
         return here
-    still = [name for name, state in catalogue.states.items() if not state.runs]
+    served = catalogue.costs.serves.get(here, ())
+    still = [name for name, state in catalogue.states.items() if not state.runs and name not in served]
     return min(still, key=lambda name: catalogue.costs.moves[here, name], default=here)
 
 

@@ -219,15 +219,40 @@ def _at_sight(
     """The same, but where a look has shown the fault itself, its remedy comes first: before more is measured or
     proven, and whatever is likelier. What an order rule holds back is not among the proposals, and waits. Where it was
     done before and the look shows the same, it comes first again only while it is likely that it did not take: what
-    looks like that fault may be another."""
+    looks like that fault may be another. A later look for the same causes that finds nothing speaks against it too."""
     wanted, least = to_mend(genset, state), genset.knowledge.catalogue.words["sometimes"].value
-    again = {
+    past = {
         name
         for name in wanted
-        if name in state.remedies and fsum(posterior.get(cause, 0.0) for cause in genset.remedies[name].cures) < least
+        if _seen_otherwise(genset, state, name)
+        or (name in state.remedies and fsum(posterior.get(cause, 0.0) for cause in genset.remedies[name].cures) < least)
     }
-    first = [each for each in proposals if each.kind == "remedy" and each.id in wanted and each.id not in again]
+    first = [each for each in proposals if each.kind == "remedy" and each.id in wanted and each.id not in past]
     return _put_first(proposals, *first)
+
+
+def _seen_otherwise(genset: GeneratingSet, state: JobState, remedy: str) -> bool:
+    """Whether a look was made after the one that showed a fault, mostly shows the causes of its remedy, and was right:
+    a rod that hangs, and nothing that drags once it is off."""
+    latest, checks, distribution = state.latest, genset.checks, genset.knowledge.distribution
+    place = {event.id: at for at, event in enumerate(state.standing) if event.kind == "check"}
+    shown = [
+        place[name]
+        for name, made in latest.items()
+        if name in place and remedy in (checks[name].mend.get(outcome) for outcome in made.answer.outcomes)
+    ]
+    return any(
+        made.answer.sure
+        and made.answer.outcomes == (checks[name].normal,)
+        and checks[name].kind == "look"
+        and place.get(name, -1) > min(shown, default=len(place))
+        and any(
+            distribution(name, frozenset({cause}))[0] <= _HALF * distribution(name, frozenset())[0]
+            for cause in genset.remedies[remedy].cures
+        )
+        for name, made in latest.items()
+        if name in checks
+    )
 
 
 def _not_stopped_for_it(
