@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from hertzwright.cli.files import journal
 from hertzwright.cli.files.export import without_names
 from hertzwright.cli.jobsite.complaint_prompt import complaint
@@ -40,3 +42,12 @@ def test_the_title_itself_is_nobodys_words(tmp_path: Path) -> None:
     session, _ = desk_of(job, by_list(["hunts_no_load", "", ""]), tmp_path)
     complaint(session, "")
     assert [event.cells for event in job.standing if event.kind == "complaint"] == [{}]
+
+
+@pytest.mark.parametrize("last", ["no", "nope", "nothing else", "that's all", "No."])
+def test_no_more_is_no_complaint(tmp_path: Path, last: str) -> None:
+    """ "no" was looked up, and a hard start offered."""
+    job = Job(KNOWLEDGE, {"booster": "none"})
+    session, _ = desk_of(job, by_list(["hunts with no load", "1", "yes", last]), tmp_path)
+    complaint(session, "")
+    assert [event.id for event in job.standing if event.kind == "complaint"] == ["hunts_no_load"]

@@ -17,6 +17,9 @@ from . import check_prompt, setting, visit_told
 from .session import Session
 
 _OTHER = "none of these: other words"
+_SOME = ("y", "something", "something else")
+_NO_MORE = ("n", "none", "nothing", "nothing else", "nothing more", "no more", "that is all", "that's all", "that's it")
+"""What answers "Anything else?" and is no complaint."""
 
 
 def complaint(session: Session, words: str) -> None:
@@ -39,8 +42,12 @@ def complaint(session: Session, words: str) -> None:
             except Back:
                 words = ""
                 continue
-            if not words and taken:
+            if taken and (not words or session.says(words, _NO_MORE)):
                 return
+            if session.says(words, _SOME):
+                screen.note("Say it in a few words, as the customer does: hunts with no load.")
+                words = ""
+                continue
             said = words
             if _command(session, words, phrases) or not (words := _beside(session, words)):
                 words = ""
