@@ -89,3 +89,31 @@ def test_it_stands_on_one_screen_of_a_phone_once_its_cautions_were_read(tmp_path
     session.asker = Kept(session.screen, ["y"])
     assert first_start.go_through(session, session.job.first_looks) is None
     assert set(answered(session.job)) == set(LOOKS)
+
+
+@pytest.mark.parametrize(("check", "answer"), [("fuel_leak_look", "drips"), ("oil_level", "low")])
+def test_a_set_that_drips_or_lacks_oil_is_not_run_for_the_record(check: str, answer: str) -> None:
+    """Common practice. Before the remedy of a leak the readings as found were offered, at full load."""
+    job = Job(KNOWLEDGE, {})
+    job.record("sags_under_load", "present")
+    assert proof_run.unread(job)
+    job.record(check, answer)
+    assert proof_run.unread(job) == ()
+
+
+@pytest.mark.parametrize(("check", "answer", "remedy"), [
+    ("fuel_leak_look", "drips", "mend_fuel_leak"), ("oil_level", "low", "set_oil_level"),
+])  # fmt: skip
+def test_no_step_runs_a_set_that_drips_or_lacks_oil(check: str, answer: str, remedy: str) -> None:
+    """Common practice. Where the remedy was refused, the set was warmed up with the leak all the same."""
+    job = Job(KNOWLEDGE, {})
+    job.stands("cold")
+    job.record("hunts_no_load", "present")
+    job.record(check, answer)
+    assert job.unfit == (check,)
+    steps = job.next_steps(99, 0)
+    assert steps[0].id == remedy
+    assert not [step.id for step in steps if step.kind == "check" and job.runs(job.checks[step.id].state)]
+    job.carry_out(remedy)
+    assert job.unfit == ()
+    assert any(step.kind == "check" and job.runs(job.checks[step.id].state) for step in job.next_steps(99, 0))

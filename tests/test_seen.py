@@ -149,3 +149,21 @@ def test_a_question_to_the_owner_stops_no_engine(knowledge: Knowledge) -> None:
         assert asked is None or asked.minutes == knowledge.checks[name].minutes
         job.record(name, "unknown")
         assert job.here == here
+
+
+def test_no_set_is_handed_over_before_a_quick_remedy_of_its_likely_cause(knowledge: Knowledge) -> None:
+    """A stranger was told to hand a set over with the idle mixture too lean at 80 %, and the needle not tried: the load
+    bank was not there, so that nothing could be proven at full load."""
+    job = Job(knowledge, {"booster": "none"})
+    job.record("hunts_no_load", "present")
+    for tool in ("load_bank", "load"):
+        job.not_here(tool)
+    for name, answer in (
+        ("linkage_by_hand", "comes_back"), ("swing_no_load", "1.1 Hz slow_swing"), ("frequency_no_load", "61.6 Hz"),
+        ("voltage_no_load", "244 V"), ("choke_plate_warm", "open"), ("hose_look", "whole"),
+        ("part_choke_trial", "smooths_out"), ("idle_needle_trial", "better_richer"), ("joint_spray_trial", "no_change"),
+        ("linkage_feel", "free"),
+    ):  # fmt: skip
+        job.record(name, answer)
+    assert job.posterior()["idle_mixture_lean"] > 0.5
+    assert job.next_steps(1, deepen=0)[0].kind != "refer"

@@ -7,6 +7,7 @@ Not here: which looks these are (see the knowledge), and when they are due (see 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -17,11 +18,20 @@ from . import check_prompt, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
 
+_ALL_BUT = re.compile(r"^(?:all|yes),? (?:but|except|not) ", re.IGNORECASE)
+_NUMBERED = re.compile(r"(\d{1,2})[.:]? [a-z][a-z ]*", re.IGNORECASE)
 _ALL = ("y", "yes all of it", "all of it", "all", "all right", "right")
 
 
 def ready(session: Session, state: str) -> PromptReply | None:
-    """Ask the looks that are due before a step in a set-up state. None where it may be gone on with at once."""
+    """Ask the looks that are due before a step in a set-up state. None where it may be gone on with at once; "skip"
+    where one was not right and is not mended, and the step would run the set."""
+    unfit = session.job.unfit if session.job.runs(state) else ()
+    for name in unfit:
+        check = session.job.checks[name]
+        session.screen.attention(f"{check.title}: not right. It is put right before the set runs.")
+    if unfit:
+        return PromptReply("skip")
     names = session.job.first_looks
     return go_through(session, names) if names and session.job.runs(state) else None
 
@@ -59,14 +69,21 @@ def go_through(session: Session, names: Sequence[str]) -> PromptReply | None:
             if any(session.job.lacking("check", name) for name in names):
                 return PromptReply("none")
             again = False
+        elif given.command == "more":
+            session.screen.note(
+                "y: all of it is so. Else the numbers of what is not, such as 2. s skips, h tells how, z goes back."
+            )
         else:
             return given
 
 
 def _places(text: str, count: int) -> tuple[int, ...] | None:
-    """What is not so, by its numbers; all of it after a plain no. None for anything else."""
+    """What is not so, by its numbers ("2", "all but 2", "2 drips"); all of it after a plain no. None for the rest."""
     if text.lower() in ("n", "no", "none of it"):
         return tuple(range(count))
+    text = _ALL_BUT.sub("", text)
+    if (first := _NUMBERED.fullmatch(text)) is not None:
+        text = first[1]
     if text.isdecimal() and 1 <= int(text[:9]) <= count:
         return (int(text) - 1,)
     return prompts.several(text, count)

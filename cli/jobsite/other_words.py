@@ -12,8 +12,19 @@ from collections.abc import Callable
 
 from ...engine import AnswerError, JobError
 from ...engine.compiler import Check
-from ...engine.readings import Meaning, base_of, difference, elsewhere, meanings, outcome_named, same_sense, went_to
+from ...engine.readings import (
+    Meaning,
+    base_of,
+    denies,
+    difference,
+    elsewhere,
+    meanings,
+    outcome_named,
+    same_sense,
+    went_to,
+)
 from ..record import kept_words
+from ..terminal import finder
 from . import visit_told
 from .session import Session
 
@@ -61,11 +72,23 @@ def record(
             return bool(session.job.held)
         if (guess := visit_told.guessed(session, text)) is not None:
             return guess
-        if _of_another(session, check, text):
+        if _stops_all(session, text) or _of_another(session, check, text):
             return bool(session.job.held)
         refused(session, check, text, error)
         return False
     return plain(session, check, text)
+
+
+def _stops_all(session: Session, text: str) -> bool:
+    """Whether a text says what stops everything, at whatever it was typed: it ran away. It is kept at once."""
+    known = session.knowledge.complaints
+    phrases = {name: (each.title, each.brief, *each.synonyms) for name, each in known.items() if each.retired is None}
+    scored = finder.scored(text, phrases, same=session.knowledge.catalogue.same_words)
+    if not scored or scored[0][1] < finder.SURE or not known[scored[0][0]].stop_first or denies(text):
+        return False
+    session.record(scored[0][0], "present", said=text)
+    session.screen.line(f"Kept: {known[scored[0][0]].title}.")
+    return True
 
 
 def _peak(session: Session, check: Check, text: str) -> str | None:

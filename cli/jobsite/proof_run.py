@@ -7,9 +7,11 @@ Not here: what the readings say of the set (see `condition`), and which of them 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from ...engine import Job
+from ...engine.compiler import Complaint
 from ...engine.job import no_load_today, only_under_load, readings_in_order, tried_under_load, within_tolerance
 from ...engine.problems import in_sentence
 from ..record import answer_words, beside, complaints, limits, missing, needed, outside, present
@@ -59,7 +61,9 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
         elif given.command == "finish":
             break
         elif given.command not in ("", "skip", "none"):
-            screen.note("First these readings; that key works again after them. Skipped.")
+            # A key pressed by mistake, or for help, costs no reading.
+            screen.note("First these readings: s skips this one, f ends them; that key works again after them.")
+            continue
         if given.command in ("", "unknown"):
             taken.append(at)
         if given.command == "" and heading != AS_FOUND:
@@ -132,7 +136,24 @@ def ask_gone(session: Session) -> None:
             continue
         asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
         answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
-        also = {"yes": 0, "y": 0, "no": 1, "n": 1, "not gone": 1, "is not gone": 1, "not yet": 1, "no change": 1}
+        also = {
+            "yes": 0,
+            "y": 0,
+            "no": 1,
+            "n": 1,
+            "not gone": 1,
+            "is not gone": 1,
+            "not yet": 1,
+            "no change": 1,
+            "still the same": 1,
+            "the same": 1,
+            "still does it": 1,
+            "its gone": 0,
+            "it is gone": 0,
+            "cured": 0,
+        }
+        # "Still hunting": still, with what it does.
+        also |= {f"still {word}": 1 for word in _doing(said)}
         at = session.choose(asked, answers, 3, also)
         if at == 0 and untried and not session.confirm(
             "It shows only under load, and no load was on since. Did you try it loaded?", "yes, loaded, and gone",
@@ -141,6 +162,13 @@ def ask_gone(session: Session) -> None:
             continue
         if at != 3:
             session.record(name, ("absent", "present", "unsure", "", "explained")[at])
+
+
+def _doing(complaint: Complaint) -> set[str]:
+    """The ways to say that a complaint is there, of its own words: hunts and hunting."""
+    words = {word for text in (complaint.title, *complaint.synonyms) for word in re.findall(r"[a-z]+", text.lower())}
+    stems = {word.removesuffix("s") for word in words}
+    return words | {f"{stem}ing" for stem in stems} | {f"{stem.removesuffix('e')}ing" for stem in stems}
 
 
 # ---- the set as found

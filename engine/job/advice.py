@@ -22,7 +22,7 @@ from .fittings import to_put_back
 from .generating_set import GeneratingSet
 from .mechanics_order import confirming, in_mechanics_order
 from .planned_set import problem_of
-from .sight import nothing_to_see, settled_checks, to_mend
+from .sight import nothing_to_see, settled_checks, to_mend, unfit
 from .state import JobState, read_state
 
 
@@ -69,7 +69,8 @@ class Adviser:
     ) -> tuple[Step, ...]:
         """The best next steps, best first; `deepen` and `also` as in `Job.next_steps`. Raises ContradictionError.
 
-        While something holds the job there is no step among them that runs the set, and handing over is always there.
+        While something holds the job, or a look before the start was not right, there is no step among them that
+        runs the set, and handing over is always there.
         """
         sets = self._sets(state, diagnosis, _CARRIED if deepen else 48)
         useless = self._useless(state, diagnosis)
@@ -97,7 +98,7 @@ class Adviser:
         proposals = in_mechanics_order(self._genset, planner.problem, state, proposals, sets, owed, chances)
         nothing = fsum(weight for present, weight in sets if not present)
         proven = state.proofs.get(state.epoch) == "passed" and nothing >= 0.5
-        if state.holds:
+        if state.holds or unfit(self._genset, state):
             safe = [proposal for proposal in proposals if not self._runs(proposal)]
             told = [self._step(each, sets, used, False, there, (), chances) for each in safe[:limit]]
             return (*told, *self._refer(safe))[:limit]

@@ -40,7 +40,7 @@ from .event_fit import must_fit
 from .fittings import AS_FOUND, Off, in_hand, to_put_back
 from .generating_set import GeneratingSet
 from .risk import Risk, risks
-from .sight import first_looks, glances, to_mend
+from .sight import first_looks, glances, to_mend, unfit
 from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
 
 __all__ = [
@@ -520,6 +520,11 @@ class Job:
         """Looks that every set gets before it is started for the first time in a job, as far as they are to be made;
         empty where nobody said how it stands, while it runs, and once it was started."""
         return first_looks(self._genset, self._state)
+
+    @property
+    def unfit(self) -> tuple[str, ...]:
+        """Of those looks the ones that were not right and stand so: the set is not run before that is mended."""
+        return unfit(self._genset, self._state)
 
     def in_hand(self, check: str) -> bool:
         """Whether a check is a look at what is off now: it is made where the set stands."""

@@ -9,7 +9,7 @@ Not here: prices (see `planning`), what an order rule holds back altogether (see
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import fsum
 
@@ -53,7 +53,7 @@ def in_mechanics_order(
     proposals = _preferred(genset, proposals)
     proposals = _seen_mended(genset, proposals, state, sets)
     proposals = _nearly_sure(genset, proposals, sets)
-    proposals = _not_given_up(genset, problem, proposals, sets)
+    proposals = _not_given_up(genset, problem, proposals, state, sets)
     proposals, opening = _way_opened(genset, proposals, state, sets)
     proposals = _at_sight(genset, proposals, state, posterior)
     proposals = _not_stopped_for_it(genset, proposals, state, posterior, opening)
@@ -77,17 +77,22 @@ def _seen_first(genset: GeneratingSet, proposals: Proposals) -> Proposals:
     return proposals
 
 
-def _not_given_up(genset: GeneratingSet, problem: PlanningProblem, proposals: Proposals, sets: Sets) -> Proposals:
-    """The same, but a set is not handed over with a fault that is as good as found and can be mended in less time."""
-    best = proposals[0]
-    if best.kind != "refer":
+def _not_given_up(
+    genset: GeneratingSet, problem: PlanningProblem, proposals: Proposals, state: JobState, sets: Sets
+) -> Proposals:
+    """The same, but a set is not handed over with a fault that is as good as found and can be mended in less time, nor
+    before a quick remedy that was not tried and is more likely needed than not."""
+    if proposals[0].kind != "refer":
         return proposals
     usually = genset.knowledge.catalogue.words["usually"].value
-    for remedy in genset.remedies.values():
-        if remedy.minutes < problem.refer and _needed(sets, remedy.cures) >= usually:
-            first = problem.look_first.get(remedy.id, ())
+    likely = {name: _needed(sets, remedy.cures) for name, remedy in genset.remedies.items()}
+    for name in sorted(likely, key=lambda name: -likely[name]):
+        remedy = genset.remedies[name]
+        untried = remedy.minutes <= _QUICK and name not in state.remedies
+        if remedy.minutes < problem.refer and likely[name] >= (_HALF if untried else usually):
+            first = problem.look_first.get(name, ())
             for each in proposals:
-                if each.id == remedy.id or each.id in first:
+                if each.id == name or each.id in first:
                     return _put_first(proposals, each)
     return proposals
 
@@ -232,8 +237,8 @@ def _at_sight(
 
 
 def _seen_otherwise(genset: GeneratingSet, state: JobState, remedy: str) -> bool:
-    """Whether a look was made after the one that showed a fault, mostly shows the causes of its remedy, and was right:
-    a rod that hangs, and nothing that drags once it is off."""
+    """Whether a look at the standing set was made after the one that showed a fault, mostly shows the causes of its
+    remedy, and was right: a rod that hangs, and nothing that drags once it is off."""
     latest, checks, distribution = state.latest, genset.checks, genset.knowledge.distribution
     place = {event.id: at for at, event in enumerate(state.standing) if event.kind == "check"}
     shown = [
@@ -245,6 +250,7 @@ def _seen_otherwise(genset: GeneratingSet, state: JobState, remedy: str) -> bool
         made.answer.sure
         and made.answer.outcomes == (checks[name].normal,)
         and checks[name].kind == "look"
+        and not genset.knowledge.catalogue.states[checks[name].state].runs
         and place.get(name, -1) > min(shown, default=len(place))
         and any(
             distribution(name, frozenset({cause}))[0] <= _HALF * distribution(name, frozenset())[0]
@@ -383,9 +389,9 @@ def _put_first(proposals: Proposals, *first: Proposal) -> Proposals:
     return (*first, *(each for each in proposals if each.id not in taken))
 
 
-def _needed(sets: Sets, cured: Collection[str]) -> float:
+def _needed(sets: Sets, cured: Iterable[str]) -> float:
     """Probability that a remedy of these causes has something to cure."""
-    return _weight(sets, cured) / fsum(weight for _, weight in sets)
+    return _weight(sets, frozenset(cured)) / fsum(weight for _, weight in sets)
 
 
 def _weight(sets: Sets, causes: Collection[str]) -> float:

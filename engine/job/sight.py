@@ -92,6 +92,17 @@ def first_looks(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
     )
 
 
+def unfit(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
+    """The looks before any start that found a fault which has a remedy, with nothing that bears on it done since: a
+    leak of fuel, oil that is low. The set is not run with it, whoever skips the remedy."""
+    checks, settled, latest = genset.checks, settled_checks(genset, state), state.latest
+    return tuple(
+        name
+        for name in genset.knowledge.catalogue.costs.first_start.checks
+        if name in settled and name in latest and checks[name].mend.keys() & {*latest[name].answer.outcomes}
+    )
+
+
 def starting_steps(genset: GeneratingSet) -> frozenset[str]:
     """Ids of the checks and remedies of a set for which it runs, and of proving it."""
     states = genset.knowledge.catalogue.states
