@@ -37,11 +37,11 @@ def test_the_checks_are_those_of_the_knowledge(knowledge: Knowledge) -> None:
     "features",
     [
         {},
-        {"booster": "none"},
+        pytest.param({"booster": "none"}, marks=pytest.mark.nightly),
         {"hertz": "50", "cylinders": "1"},
         {"phases": "3", "volts": "208", "rated_kw": "25", "cylinders": "4", "booster": "none"},
-        {"choke": "manual", "fuel": "lp_gas", "altitude": "3000"},
-        {"altitude": "8000"},
+        pytest.param({"choke": "manual", "fuel": "lp_gas", "altitude": "3000"}, marks=pytest.mark.nightly),
+        pytest.param({"altitude": "8000"}, marks=pytest.mark.nightly),
     ],
     ids=str,
 )

@@ -11,6 +11,7 @@ from hertzwright.cli.app import main
 pytestmark = pytest.mark.whole_ways
 
 
+@pytest.mark.nightly  # the quick tier: test_cli_compare, the same figures by processes
 def test_json_has_every_figure_and_is_the_same_with_any_number_of_workers(capsys: pytest.CaptureFixture[str]) -> None:
     words = ["knowledge", "rehearse", "--jobs", "2", "--sets", "knowledge", "--json", "--seed", "5"]
     assert main([*words, "--workers", "1"]) == 0

@@ -104,6 +104,7 @@ def test_a_drill_is_one_that_can_be_met(knowledge: Knowledge, level: int, seed: 
             assert any(alone.shows(name) for name in drill.complaints), (fault, steps)
 
 
+@pytest.mark.nightly
 def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -> None:
     script = (
         "from hertzwright.engine import load_knowledge\n"

@@ -74,7 +74,10 @@ def printed(
     [
         ["rank", "FACTS", "--json"],
         pytest.param(["chart", "hunts_no_load", "--depth", "2", "--json"], marks=pytest.mark.nightly),
-        ["loadtest", "--plan", "--json", "--connected", "motor 2 hp efficiency 0.75", "--connected", "resistive 3 kW leg 1"],
+        pytest.param(
+            ["loadtest", "--plan", "--json", "--connected", "motor 2 hp efficiency 0.75", "--connected", "resistive 3 kW leg 1"],
+            marks=pytest.mark.nightly,
+        ),
         pytest.param(["knowledge", "draw", "linkage", "--json"], marks=pytest.mark.nightly),
         pytest.param(["knowledge", "show", "throttle_rod_long", "--json"], marks=pytest.mark.nightly),
     ],

@@ -32,6 +32,7 @@ def test_a_hand_turns_what_it_turns_and_no_more(knowledge: Knowledge) -> None:
     assert ended.plant.governor.speed_turns == ended.plant.governor.thread
 
 
+@pytest.mark.nightly  # the quick tier sets one at the terminal (test_cli_setting)
 def test_a_mis_set_set_is_set_and_the_same_again(knowledge: Knowledge) -> None:
     called = mis_set(knowledge, "a.0", SETTINGS)
     assert len(called.only_set_wrong) >= 3

@@ -72,7 +72,7 @@ def test_a_unit_that_is_too_long_is_refused(tmp_path: object) -> None:
 # ---- short drills
 
 
-@pytest.mark.parametrize("unit", some(EVERY, 4), ids=named)
+@pytest.mark.parametrize("unit", some(EVERY, 7), ids=named)
 def test_a_short_drill_can_be_dealt_for_each_of_its_causes_and_told_by_its_looks(unit: Unit) -> None:
     for plan in unit.drills:
         for each in [short_drill(KNOWLEDGE, plan, "a", cause) for cause in plan.causes]:
