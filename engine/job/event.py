@@ -95,10 +95,9 @@ class Event:
         features, tolerance, cells = given.get("features", {}), given.get("tolerance", ""), given.get("cells", {})
         if not (isinstance(kind, str) and isinstance(name, str) and isinstance(answer, str)):
             raise JobError(f"not an event: {shown(str(dict(given)))}")
-        told = isinstance(features, Mapping) and all(
-            isinstance(value, str | int | float) for value in features.values()
-        )
-        if not (told and isinstance(tolerance, str) and isinstance(cells, Mapping)):
+        if not (isinstance(features, Mapping) and isinstance(tolerance, str) and isinstance(cells, Mapping)):
+            raise JobError(f"not an event: {shown(str(dict(given)))}")
+        if not all(isinstance(value, str | int | float) for value in features.values()):
             raise JobError(f"not an event: {shown(str(dict(given)))}")
         if not all(isinstance(cell, str) for cell in cells.values()):
             raise JobError(f"not an event: {shown(str(dict(given)))}")
