@@ -353,6 +353,18 @@ def test_setting_asks_no_readings_as_found(knowledge: Knowledge) -> None:
     assert Job(knowledge).owed
 
 
+def test_what_is_read_after_a_remedy_is_not_read_while_it_is_put_off(knowledge: Knowledge) -> None:
+    """With the leak not mended, whether there is fuel was asked over and over."""
+    job = Job(knowledge)
+    job.begin_setting()
+    step = advise(job).step
+    while (told := advise(job)).kind == "read" and told.step == step:
+        job.record(told.check, "drips" if told.check == "fuel_leak_look" else job.checks[told.check].normal)
+    assert (told.kind, told.remedy) == ("work", "mend_fuel_leak")
+    after = advise(job, {"mend_fuel_leak"})
+    assert (after.step, after.kind) != (step, "read")
+
+
 def test_a_step_that_is_put_off_comes_last(knowledge: Knowledge) -> None:
     job = begun(knowledge)
     first = advise(job)

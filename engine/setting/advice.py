@@ -276,6 +276,8 @@ def _next(
         way = tuple(task for task in way if task.step not in barred)
     # Where something is put off, what waits for it in the plan cannot be done either.
     waiting = {each.id for each in stands if each.state == WAITS}
+    # Nor is read again, of a step whose work is put off, what is to be read after it.
+    waiting |= {task.step for task in way if task.kind != "read" and {task.name, task.step} & set(put_off)}
     ready = [task for task in way if task.step not in waiting and not {task.name, task.step} & set(put_off)]
     if not ready:
         return way[0] if way else None
