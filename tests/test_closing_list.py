@@ -88,7 +88,13 @@ def test_work_after_the_list_asks_it_anew() -> None:
 
 @pytest.mark.parametrize(
     ("typed", "so"),
-    [(["y"], {True}), (["1 3"], {True, False}), (["perhaps", "99", "n"], {False}), (["s"], set())],
+    [
+        (["y"], {True}),
+        (["1 3"], {True, False}),
+        (["all but 1 3"], {True, False}),
+        (["perhaps", "99", "n"], {False}),
+        (["s"], set()),
+    ],
 )
 def test_the_record_carries_what_was_confirmed(tmp_path: Path, typed: list[str], so: set[bool]) -> None:
     job = proven()
@@ -102,6 +108,8 @@ def test_the_record_carries_what_was_confirmed(tmp_path: Path, typed: list[str],
     assert {each.so for each in record.seen_to} == (so or {None})
     if typed == ["1 3"]:
         assert [each.id for each in record.seen_to if not each.so] == ["load_off", "stopped"]
+    not_so = [point for point in record.open_points if point.startswith("Before leaving, not so: ")]
+    assert len(not_so) == len([each for each in record.seen_to if each.so is False])
 
 
 def test_nothing_is_seen_to_by_enter(tmp_path: Path) -> None:

@@ -8,12 +8,14 @@ Not here: what belongs on the list (see the engine's `closing_list`).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from ...engine.job import closing_list, seen_to
 from ..terminal import BACK_WORDS, STOP_WORDS, Back, Choice, Line, Page, Stop, prompts
 from .session import Session
 
+_ALL_BUT = re.compile(r"^(?:yes,? )?all (?:but|except) ")
 _SKIP = ("s", "skip", "later")
 _NONE = ("n", "no", "none", "none of it")
 
@@ -27,6 +29,8 @@ def go_through(session: Session) -> None:
     if open_points is None:
         session.screen.note("The list was not gone through; the record says so.")
         return
+    if open_points:
+        session.screen.attention("What is not so stands in the record under what is left open.")
     for at, name in enumerate(names):
         session.leave(name, at not in open_points)
         if name in session.knowledge.catalogue.fittings and at not in open_points:
@@ -54,7 +58,7 @@ def _not_so(session: Session, names: Sequence[str]) -> tuple[int, ...] | None:
     )  # fmt: skip
     again = False
     while True:
-        text = session.present(page, again).strip().lower()
+        text = _ALL_BUT.sub("", session.present(page, again).strip().lower())
         again = True
         if session.says(text, ("y", "yes all of it", "all of it", "all")):
             return ()

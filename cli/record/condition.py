@@ -28,12 +28,14 @@ from ...engine.job import (
     outcomes_within_tolerance,
     outside,
     present,
+    seen_to,
     why_missing,
     within_tolerance,
 )
 from ...engine.problems import in_sentence, limit_text, percent
 from ...engine.readings import scale_of
 from ...engine.setting import sheet
+from .event_text import titled
 
 __all__ = [
     "AsFoundAsLeft",
@@ -184,6 +186,12 @@ def open_points(job: Job) -> tuple[str, ...]:
         if event.kind == "remedy" and event.cells.get("left")
     ]
     points += [f"Due and not done: {knowledge.remedies[name].title}." for name in due(job)]
+    off = {each.fitting for each in job.off}
+    points += [
+        f"Before leaving, not so: {titled(knowledge, name)}."
+        for name, so in seen_to(job).items()
+        if not so and name not in off
+    ]
     if doubt := doubted_load(job):
         points.append(f"{doubt}.")
     points += _unsettled(job)
