@@ -183,7 +183,7 @@ def test_nothing_is_taken_off_or_turned_before_the_set_was_read_as_found_while_i
     "names",
     [
         ("points_and_sensitivity_turned_up", "booster_diaphragm_torn"),  # in the first long work is first
-        pytest.param(tuple(KNOWLEDGE.catalogue.cases)[::6], marks=pytest.mark.nightly, id="every sixth"),
+        pytest.param(tuple(KNOWLEDGE.catalogue.cases)[1::6], marks=pytest.mark.nightly, id="every sixth"),
     ],
 )
 def test_a_look_comes_before_long_work_or_the_margin_is_told(names: tuple[str, ...]) -> None:
