@@ -52,24 +52,19 @@ def test_it_is_so_for_a_job_that_is_gone_on_with(knowledge: Knowledge, tmp_path:
     assert job.standing == before
 
 
-def test_z_at_what_is_asked_of_an_answer_leaves_the_one_before_it_alone(knowledge: Knowledge, tmp_path: Path) -> None:
-    """z at "Is 2 the answer or the reading?" threw away the answer before."""
+@pytest.mark.parametrize(
+    ("typed", "asked"), [("2", "Is 2 the answer or the reading?"), ("2 Hz", "Which of these is it?")]
+)
+def test_z_at_what_is_asked_of_an_answer_leaves_the_one_before_it_alone(
+    typed: str, asked: str, knowledge: Knowledge, tmp_path: Path
+) -> None:
+    """z at "Is 2 the answer or the reading?" threw away the answer before; a reading it takes back, and no other."""
     job = Job(knowledge)
     job.record("frequency_no_load", "61.3 Hz", True)
-    session, script = desk_of(job, by_list(["2", "z", "x"]), tmp_path)
+    session, script = desk_of(job, by_list([typed, "z", "x"]), tmp_path)
     with pytest.raises(Stop):
         check_prompt.ask(session, knowledge.checks["swing_no_load"])
-    assert "Is 2 the answer or the reading?" in script.out.getvalue()
-    assert [made.check for made in job.made] == ["frequency_no_load"]
-
-
-def test_z_at_which_of_these_takes_the_reading_back_and_no_other(knowledge: Knowledge, tmp_path: Path) -> None:
-    job = Job(knowledge)
-    job.record("frequency_no_load", "61.3 Hz", True)
-    session, script = desk_of(job, by_list(["2 Hz", "z", "x"]), tmp_path)
-    with pytest.raises(Stop):
-        check_prompt.ask(session, knowledge.checks["swing_no_load"])
-    assert "Which of these is it?" in script.out.getvalue()
+    assert asked in script.out.getvalue()
     assert [made.check for made in job.made] == ["frequency_no_load"]
 
 

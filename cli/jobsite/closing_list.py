@@ -70,8 +70,6 @@ def _not_so(session: Session, names: Sequence[str]) -> tuple[int, ...] | None:
             raise Stop
         if text in BACK_WORDS:
             raise Back
-        if text.isdecimal() and 1 <= int(text[:9]) <= len(asked):
-            return (int(text) - 1,)
-        if (places := prompts.several(text, len(asked))) is not None:
+        if (places := prompts.numbered(text, len(asked))) is not None:
             return places
         session.screen.problem(f'"{text}": expected y, the numbers of what is not so, or s' if text else "expected y")

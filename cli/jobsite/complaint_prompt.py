@@ -25,7 +25,7 @@ _NO_MORE = ("n", "none", "nothing", "nothing else", "nothing more", "no more", "
 def complaint(session: Session, words: str) -> None:
     """Find one or more complaints by words, or from the list, and record them."""
     screen, usable = session.screen, _usable(session)
-    phrases = {name: (each.title, each.brief, *each.synonyms) for name, each in usable.items()}
+    phrases = {name: each.phrases for name, each in usable.items()}
     taken, said = 0, words
     while True:
         if not words:

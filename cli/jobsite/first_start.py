@@ -84,9 +84,7 @@ def _places(text: str, count: int) -> tuple[int, ...] | None:
     text = _ALL_BUT.sub("", text)
     if (first := _NUMBERED.fullmatch(text)) is not None:
         text = first[1]
-    if text.isdecimal() and 1 <= int(text[:9]) <= count:
-        return (int(text) - 1,)
-    return prompts.several(text, count)
+    return prompts.numbered(text, count)
 
 
 def _asked(session: Session, checks: Sequence[Check]) -> PromptReply:

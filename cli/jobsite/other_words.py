@@ -82,7 +82,7 @@ def record(
 def _stops_all(session: Session, text: str) -> bool:
     """Whether a text says what stops everything, at whatever it was typed: it ran away. It is kept at once."""
     known = session.knowledge.complaints
-    phrases = {name: (each.title, each.brief, *each.synonyms) for name, each in known.items() if each.retired is None}
+    phrases = {name: each.phrases for name, each in known.items() if each.retired is None}
     scored = finder.scored(text, phrases, same=session.knowledge.catalogue.same_words)
     if not scored or scored[0][1] < finder.SURE or not known[scored[0][0]].stop_first or denies(text):
         return False

@@ -24,6 +24,12 @@ AS_FOUND = "As found"
 _TAKE = ("y", "take", "take it", "take it now")
 _LEAVE = ("n", "s", "skip", "go on", "without", "go on without")
 
+_GONE = ("yes", "y", "its gone", "it is gone", "cured")
+_THERE = (
+    "no", "n", "not gone", "is not gone", "not yet", "no change", "still the same", "the same", "still does it",
+)  # fmt: skip
+"""Ways to say whether a trouble is gone, beside those of the list."""
+
 
 def in_order(session: Session, names: Sequence[str], proving: bool = True) -> list[str]:
     """Those of the checks that can be read today, in the order in which they are taken (see the engine's `order`)."""
@@ -136,22 +142,7 @@ def ask_gone(session: Session) -> None:
             continue
         asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
         answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
-        also = {
-            "yes": 0,
-            "y": 0,
-            "no": 1,
-            "n": 1,
-            "not gone": 1,
-            "is not gone": 1,
-            "not yet": 1,
-            "no change": 1,
-            "still the same": 1,
-            "the same": 1,
-            "still does it": 1,
-            "its gone": 0,
-            "it is gone": 0,
-            "cured": 0,
-        }
+        also = dict.fromkeys(_GONE, 0) | dict.fromkeys(_THERE, 1)
         # "Still hunting": still, with what it does.
         also |= {f"still {word}": 1 for word in _doing(said)}
         at = session.choose(asked, answers, 3, also)

@@ -122,9 +122,7 @@ class _Sought:
 
 
 @lru_cache(maxsize=4)
-def _sought(
-    phrases: tuple[tuple[str, tuple[str, ...]], ...], means: tuple[tuple[str, tuple[str, ...]], ...]
-) -> _Sought:
+def _sought(phrases: _Words, means: _Words) -> _Sought:
     folded = _folded_by(means)
     return _Sought(
         {

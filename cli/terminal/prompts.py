@@ -303,6 +303,13 @@ def several(given: str, count: int) -> tuple[int, ...] | None:
     return tuple(dict.fromkeys(number - 1 for number in numbers))
 
 
+def numbered(given: str, count: int) -> tuple[int, ...] | None:
+    """The same, by one number too."""
+    if given.isdecimal() and 1 <= int(given[:9]) <= count:
+        return (int(given) - 1,)
+    return several(given, count)
+
+
 def _help_for(count: int, default: int | None, leave: str) -> str:
     parts = [f"Type the number of one of these, {f'1 to {count}' if count > 1 else '1'}, or its words."]
     parts += [f"Enter alone is {default + 1}."] if default is not None else []

@@ -34,11 +34,7 @@ class JudgedPhrase:
 
 def texts_of(knowledge: Knowledge) -> Mapping[str, Sequence[str]]:
     """Complaints in use with the words that they are found by."""
-    return {
-        name: (each.title, each.brief, *each.synonyms)
-        for name, each in knowledge.complaints.items()
-        if each.retired is None
-    }
+    return {name: each.phrases for name, each in knowledge.complaints.items() if each.retired is None}
 
 
 def kept_aside(said: str) -> bool:

@@ -359,6 +359,11 @@ class Complaint:
     retired: Retired | None = None
     place: Place | None = None
 
+    @property
+    def phrases(self) -> tuple[str, ...]:
+        """The words that it is found by."""
+        return (self.title, self.brief, *self.synonyms)
+
 
 @dataclass(frozen=True, slots=True)
 class Case:

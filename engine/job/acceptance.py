@@ -10,11 +10,10 @@ Not here: asking for readings that are missing, and putting all this into words 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import sqrt
 from typing import Protocol
 
 from ..compiler import Check, Knowledge
-from ..loadtest import Site, derate
+from ..loadtest import Site, amps_per_leg, derate
 from ..problems import AnswerError, figure, percent
 from .danger import Hold
 from .equipment import lacking
@@ -251,11 +250,9 @@ def doubted_load(job: JobToProve) -> str:
 
 
 def _amps_of_full_load(job: JobToProve) -> float:
-    """Amps in each leg at what altitude and heat leave of the rated kilowatts, at power factor 1 (P = V I, or
-    sqrt3 V I with three phases)."""
+    """Amps in each leg at what altitude and heat leave of the rated kilowatts, at power factor 1."""
     features = job.features
-    amps = float(features["rated_kw"]) * 1000.0 / float(features["volts"])
-    amps /= sqrt(3.0) if float(features["phases"]) == 3 else 1.0
+    amps = amps_per_leg(float(features["rated_kw"]), float(features["volts"]), int(float(features["phases"])))
     try:
         usable = derate(Site(float(features["altitude"]), float(features["temperature"]))).usable
     except AnswerError:

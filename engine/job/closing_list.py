@@ -13,10 +13,9 @@ from typing import Protocol
 
 from ..compiler import Knowledge
 from .danger import Hold
-from .event import Event
+from .event import LEFT, Event
 from .fittings import Off, fits_of
 
-CONFIRMED = "confirmed"
 _STEPS = ("check", "remedy", "proof", "set_to")
 _DONE = (*_STEPS, "taken_off", "secured")
 """Kinds of event after which the set no longer stands as the list left it."""
@@ -74,7 +73,7 @@ def seen_to(job: JobToLeave) -> dict[str, bool]:
     found: dict[str, bool] = {}
     for event in job.standing:
         if event.kind == "left":
-            found[event.id] = event.answer == CONFIRMED
+            found[event.id] = event.answer == LEFT[0]
         elif event.kind in _DONE:
             found = {}
     return found

@@ -88,6 +88,13 @@ def may_come_of(genset: GeneratingSet, name: str, answer: Answer) -> bool:
     return set(answer.outcomes) <= seen & check.mend.keys()
 
 
+def unfit_by(genset: GeneratingSet, name: str, answer: Answer) -> bool:
+    """Whether an answer to a look before any start shows a fault that is mended before the set runs: a leak of fuel,
+    oil that is low."""
+    looks = genset.knowledge.catalogue.costs.first_start.checks
+    return name in looks and name in genset.checks and bool(genset.checks[name].mend.keys() & {*answer.outcomes})
+
+
 def of_answer(genset: GeneratingSet, made: Mapping[str, Answer], name: str) -> tuple[Hold, ...]:
     """What the answer to a check holds, by itself and with the others of the same epoch. made: answers by check."""
     found: list[Hold] = []

@@ -9,7 +9,7 @@ Not here: prices (see `planning`), what an order rule holds back altogether (see
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import fsum
 
@@ -84,8 +84,8 @@ def _not_given_up(
     before a quick remedy that was not tried and is more likely needed than not."""
     if proposals[0].kind != "refer":
         return proposals
-    usually = genset.knowledge.catalogue.words["usually"].value
-    likely = {name: _needed(sets, remedy.cures) for name, remedy in genset.remedies.items()}
+    usually, total = genset.knowledge.catalogue.words["usually"].value, fsum(weight for _, weight in sets)
+    likely = {name: _weight(sets, remedy.cures.keys()) / total for name, remedy in genset.remedies.items()}
     for name in sorted(likely, key=lambda name: -likely[name]):
         remedy = genset.remedies[name]
         untried = remedy.minutes <= _QUICK and name not in state.remedies
@@ -387,11 +387,6 @@ def _put_first(proposals: Proposals, *first: Proposal) -> Proposals:
     """The same with some in front; one that was there before under their id goes."""
     taken = {each.id for each in first}
     return (*first, *(each for each in proposals if each.id not in taken))
-
-
-def _needed(sets: Sets, cured: Iterable[str]) -> float:
-    """Probability that a remedy of these causes has something to cure."""
-    return _weight(sets, frozenset(cured)) / fsum(weight for _, weight in sets)
 
 
 def _weight(sets: Sets, causes: Collection[str]) -> float:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
+from .danger import unfit_by
 from .equipment import lacking
 from .generating_set import GeneratingSet
 from .state import JobState
@@ -68,7 +69,7 @@ def glances(
                 continue
             if said & {*rule.complaints} or _shows_something(genset, name, posterior) >= likely:
                 found.append((name, rule.why))
-    if step in starting_steps(genset):
+    if _runs(genset, step):
         there = {name for name, _ in found}
         why = catalogue.costs.first_start.why
         found += [(name, why) for name in first_looks(genset, state) if name not in there]
@@ -93,22 +94,17 @@ def first_looks(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
 
 
 def unfit(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
-    """The looks before any start that found a fault which has a remedy, with nothing that bears on it done since: a
-    leak of fuel, oil that is low. The set is not run with it, whoever skips the remedy."""
-    checks, settled, latest = genset.checks, settled_checks(genset, state), state.latest
-    return tuple(
-        name
-        for name in genset.knowledge.catalogue.costs.first_start.checks
-        if name in settled and name in latest and checks[name].mend.keys() & {*latest[name].answer.outcomes}
-    )
+    """The looks before any start that found a fault (see `danger.unfit_by`), with nothing that bears on it done since.
+    The set is not run with it, whoever skips the remedy."""
+    settled = settled_checks(genset, state)
+    found = {name for name, made in state.latest.items() if name in settled and unfit_by(genset, name, made.answer)}
+    return tuple(name for name in genset.knowledge.catalogue.costs.first_start.checks if name in found)
 
 
-def starting_steps(genset: GeneratingSet) -> frozenset[str]:
-    """Ids of the checks and remedies of a set for which it runs, and of proving it."""
-    states = genset.knowledge.catalogue.states
-    checks = (check.id for check in genset.checks.values() if states[check.state].runs)
-    remedies = (remedy.id for remedy in genset.remedies.values() if states[remedy.state].runs)
-    return frozenset(("done", *checks, *remedies))
+def _runs(genset: GeneratingSet, step: str) -> bool:
+    """Whether a set runs for a check or remedy of it, or for being proven."""
+    made = genset.checks.get(step) or genset.remedies.get(step)
+    return step == "done" or (made is not None and genset.knowledge.catalogue.states[made.state].runs)
 
 
 def _stands_for(genset: GeneratingSet, state: JobState, check: str) -> bool:

@@ -125,14 +125,7 @@ class JobState:
             for name, answer in self.latest_complaints.items()
         )
         runs_away |= any(danger.may_come_of(self.genset, name, made.answer) for name, made in self.latest.items())
-        # A leak, oil that is low: what is looked at before any start and was not right is put right before one.
-        latest, first = self.latest, knowledge.catalogue.costs.first_start.checks
-        unfit = any(
-            name in latest
-            and latest[name].answer.outcomes
-            and knowledge.checks[name].normal not in latest[name].answer.outcomes
-            for name in first
-        )
+        unfit = any(danger.unfit_by(self.genset, name, made.answer) for name, made in self.latest.items())
         found = knowledge.catalogue.costs.found
         readable = all(found[event.id].as_found for event in self.standing if event.kind == "stands")
         if worked or runs_away or unfit or self.holds or not readable or self.setting:

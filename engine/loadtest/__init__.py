@@ -8,7 +8,7 @@ from . import derating, entry_table, load, loadtest
 from .contradictions import question
 from .derating import DEFAULT_RULE, RULES, Derating, Site, derate
 from .entry_table import Figure, ReadingRow, read_mappings
-from .load import Total
+from .load import Total, amps_per_leg
 from .loadtest import NEAR, LoadPoint, PlanStep, Quantity, Test, read_accuracy
 from .result import CLASSES, Result, analyse
 from .verdict import LimitVerdict, StatedLimit, stated_limits
@@ -30,6 +30,7 @@ __all__ = [
     "StatedLimit",
     "Test",
     "Total",
+    "amps_per_leg",
     "analyse",
     "derate",
     "derating",

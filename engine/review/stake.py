@@ -21,19 +21,19 @@ Belief = Mapping[str, float]
 
 
 def drifts(old: Knowledge, new: Knowledge) -> dict[str, float]:
-    """How much more or less often each cause that the edit touches shows anything: the most that the chances of a check
-    differ by, in all. Nil where only how common it is changed."""
-    found = {}
-    for name in touched(old, new) or ():
-        one, two = old.causes.get(name), new.causes.get(name)
-        if one is None or two is None or (one.part, one.fault) != (two.part, two.fault):
-            found[name] = 1.0
-            continue
-        checks = one.shows.keys() | two.shows.keys()
-        known = [check for check in checks if all(check in each.checks for each in (old, new))]
-        rows = [[each.distribution(check, frozenset({name})) for each in (old, new)] for check in known]
-        found[name] = max((fsum(abs(a - b) for a, b in zip(*row, strict=True)) / 2.0 for row in rows), default=0.0)
-    return found
+    """How much more or less often each cause that the edit touches shows anything."""
+    return {name: _drift(old, new, name) for name in touched(old, new) or ()}
+
+
+def _drift(old: Knowledge, new: Knowledge, cause: str) -> float:
+    """The most that the chances of a check differ by, in all, with a cause. Nil where only how common it is changed."""
+    one, two = old.causes.get(cause), new.causes.get(cause)
+    if one is None or two is None or (one.part, one.fault) != (two.part, two.fault):
+        return 1.0
+    checks = one.shows.keys() | two.shows.keys()
+    known = [check for check in checks if all(check in each.checks for each in (old, new))]
+    rows = [[each.distribution(check, frozenset({cause})) for each in (old, new)] for check in known]
+    return max((fsum(abs(a - b) for a, b in zip(*row, strict=True)) / 2.0 for row in rows), default=0.0)
 
 
 def stakes(old: Knowledge, new: Knowledge) -> dict[str, float] | None:
@@ -41,7 +41,8 @@ def stakes(old: Knowledge, new: Knowledge) -> dict[str, float] | None:
     causes = touched(old, new)
     if causes is None:
         return None
-    return drifts(old, new) if beliefs_only(old, new) else dict.fromkeys(causes, 1.0)
+    only = beliefs_only(old, new)
+    return {cause: _drift(old, new, cause) if only else 1.0 for cause in causes}
 
 
 def at_stake(held: Mapping[str, float] | None, one: Belief, two: Belief) -> float:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from ..job import Job, Step
+from ..job import Job, Step, unexplained
 from ..problems import percent
 from .course import Course
 from .plan import Plan, Task, cheapest
@@ -108,7 +108,7 @@ def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, floa
     stands out any more there are none, and the belief is not asked: it takes most of the time of a step.
     Raises ContradictionError.
     """
-    if not _stands_out(job):
+    if not unexplained(job):
         return ()
     knowledge = job.knowledge
     least = knowledge.catalogue.setting_rules.suspected
@@ -124,21 +124,6 @@ def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, floa
         for cause, chance in job.ranking()
         if chance >= least and cause not in in_turn and knowledge.causes[cause].fault
     )
-
-
-def _stands_out(job: Job) -> bool:
-    """Whether some check's latest answer is not right, with nothing worked on since that could have been its cause."""
-    knowledge = job.knowledge
-    latest = {made.check: made for made in job.made if made.answer.outcomes}
-    remedies = [event.id for event in job.standing if event.kind == "remedy"]
-    for name, made in latest.items():
-        fine = {knowledge.checks[name].normal, *knowledge.catalogue.costs.also_fine.get(name, ())}
-        if set(made.answer.outcomes) <= fine:
-            continue
-        cured = {cause for remedy in remedies[made.epoch :] for cause in knowledge.remedies[remedy].cures}
-        if cured.isdisjoint(knowledge.checks[name].parents):
-            return True
-    return False
 
 
 def _likeliest(job: Job) -> tuple[tuple[str, float], ...]:
