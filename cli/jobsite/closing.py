@@ -10,7 +10,7 @@ Not here: how the verdict is found (see `condition`).
 from __future__ import annotations
 
 from ...engine import Job, JobError
-from ...engine.job import doubted_load, not_possible, unproven_under_load, why_missing
+from ...engine.job import doubted_load, not_possible, not_seen_again, unproven_under_load, why_missing
 from ...engine.problems import in_sentence
 from ..record import CLOSINGS, complaints, fixed, held, missing, needed, not_found, open_points, rows
 from . import closing_list, proof_run, safety, setting, view
@@ -72,10 +72,16 @@ def close(session: Session, refer: bool = False, looked_at: bool = False) -> boo
 
 
 def looks(job: Job) -> tuple[str, ...]:
-    """The looks before closing that have no answer: for what else is wrong than was said, and for the meter."""
+    """The looks before closing that have no answer: for what else is wrong than was said, and for the meter; and those
+    that showed the very fault that was mended since, and were not repeated."""
     answered = {made.check for made in job.made}
-    wanted = job.knowledge.catalogue.costs.before_closing
-    return tuple(name for name in wanted if name in job.checks and name not in answered)
+    wanted = [name for name in job.knowledge.catalogue.costs.before_closing if name not in answered]
+    wanted += [
+        made.check
+        for made, _ in not_seen_again(job)
+        if any(outcome in job.checks[made.check].mend for outcome in made.answer.outcomes)
+    ]
+    return tuple(name for name in wanted if name in job.checks)
 
 
 def _close_unproven(session: Session) -> bool:

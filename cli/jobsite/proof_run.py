@@ -77,22 +77,43 @@ def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
         if not safety.make_safe(session):
             return False
         at += 1
+        if given.command == "" and heading != AS_FOUND and _leaves_off(session, name, names[at:]):
+            break
     return True
+
+
+def _leaves_off(session: Session, name: str, left: Sequence[str]) -> bool:
+    """Whether the row ends with a reading that has failed the proof: what is left would only load the set for nothing.
+    Asked, since somebody may want the whole curve."""
+    job = session.job
+    titles = [in_sentence(job.checks[each].title) for each in left if present(job, each) is None]
+    failed = [made for made in outside(job) if name in (made.check, *(job.checks[made.check].derived_from or ()))]
+    if not failed or not titles:
+        return False
+    asked = f"That fails the proof. Not read yet: {', '.join(titles)}."
+    return session.choose(asked, ("leave off, and find out why", "read on all the same"), 0) == 0
 
 
 def _titles(job: Job, names: Sequence[str]) -> str:
     return ", ".join(in_sentence(job.checks[name].title) for name in names)
 
 
-def prove(session: Session, chain: Sequence[str]) -> None:
-    """The proof run of remedies: its readings, then whether the trouble is gone. Everything may be skipped."""
+def prove(session: Session, chain: Sequence[str], resumed: bool = False) -> None:
+    """The proof run of remedies: its readings, then whether the trouble is gone. Everything may be skipped.
+
+    resumed: it was broken off, and goes on after the last of its readings that was answered.
+    """
     job = session.job
     if not chain or not safety.make_safe(session):
         return
     proofs = [check for name in chain for check in session.knowledge.remedies[name].proof]
-    if not take_readings(session, "Proof run", in_order(session, [*proofs, *needed(job)])):
+    names = in_order(session, [*proofs, *needed(job)])
+    if resumed:
+        answered = {made.check for made in job.made if made.epoch == job.epoch}
+        names = names[max((at + 1 for at, name in enumerate(names) if name in answered), default=0) :]
+    if names and not take_readings(session, "Proof run", names):
         return
-    ask_gone(session)
+    ask_gone(session, since_the_work=resumed)
     say_outside(session)
 
 
@@ -129,11 +150,12 @@ def say_beside(session: Session) -> bool:
     return bool(bad)
 
 
-def ask_gone(session: Session) -> None:
-    """Whether each complaint is gone, on the set as it is now."""
+def ask_gone(session: Session, since_the_work: bool = False) -> None:
+    """Whether each complaint is gone, on the set as it is now. since_the_work: but for those that were asked since."""
     knowledge = session.knowledge
+    asked = _asked_since(session.job) if since_the_work else frozenset[str]()
     for name, answer in complaints(session.job).items():
-        if answer != "present" and answer != "unsure":
+        if (answer != "present" and answer != "unsure") or name in asked:
             continue
         said = knowledge.complaints[name]
         untried = only_under_load(session.job, name) and not tried_under_load(session.job)
@@ -142,7 +164,7 @@ def ask_gone(session: Session) -> None:
             continue
         asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
         answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
-        also = dict.fromkeys(_GONE, 0) | dict.fromkeys(_THERE, 1)
+        also = dict.fromkeys(_GONE, 0) | dict.fromkeys(_THERE, 1) | dict.fromkeys(("s", "skip"), 3)
         # "Still hunting": still, with what it does.
         also |= {f"still {word}": 1 for word in _doing(said)}
         at = session.choose(asked, answers, 3, also)
@@ -153,6 +175,12 @@ def ask_gone(session: Session) -> None:
             continue
         if at != 3:
             session.record(name, ("absent", "present", "unsure", "", "explained")[at])
+
+
+def _asked_since(job: Job) -> frozenset[str]:
+    """Complaints that were answered after the last remedy."""
+    at = max((at for at, event in enumerate(job.standing) if event.kind == "remedy"), default=0)
+    return frozenset(event.id for event in job.standing[at:] if event.kind == "complaint")
 
 
 def _doing(complaint: Complaint) -> set[str]:

@@ -14,6 +14,7 @@ from dataclasses import replace
 from ...engine import AnswerError, Job, JobError, Step
 from ...engine.compiler import Remedy
 from ...engine.job import due, out_of_order
+from ...engine.problems import in_sentence
 from ..record import complaints
 from ..terminal import Page
 from . import check_prompt, first_start, other_words, proof_run, putting_back, safety, step_page, view
@@ -182,22 +183,26 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
 
 
 def unfinished(job: Job) -> list[str]:
-    """Remedies at the end of the job whose proof run was not brought to its end; none where it was."""
+    """Remedies at the end of the job whose proof run was not brought to its end; none where it was, and while the set
+    is set in order."""
     chain: list[str] = []
+    asked: set[str] = set()
     for event in job.standing:
         if event.kind == "remedy":
+            chain, asked = ([] if asked else chain), set()
             chain.append(event.id)
         elif event.kind == "complaint":
-            chain = []
-    return [name for name in dict.fromkeys(chain) if complaints(job)]
+            asked.add(event.id)
+    left = [name for name, answer in complaints(job).items() if answer in ("present", "unsure") and name not in asked]
+    return [] if job.setting or not left else list(dict.fromkeys(chain))
 
 
 def go_on(session: Session) -> None:
-    """Offer the rest of a proof run that was broken off."""
+    """Offer the rest of a proof run that was broken off, where it was. Raises Back."""
     chain = unfinished(session.job)
     if not chain:
         return
-    titles = ", ".join(session.knowledge.remedies[name].title.lower() for name in chain)
+    titles = ", ".join(in_sentence(session.knowledge.remedies[name].title) for name in chain)
     session.screen.line(f"The proof run was not finished: {titles}.")
     if session.choose("", ("go on with the proof run", "not now"), 0) == 0:
-        proof_run.prove(session, chain)
+        proof_run.prove(session, chain, resumed=True)

@@ -29,7 +29,10 @@ _MAY_HOLD = ("check", "complaint", "load_reading")
 def run(session: Session) -> int:
     """Work on the job until it is closed or left. Returns the exit status."""
     try:
-        remedy_prompt.go_on(session)
+        try:
+            remedy_prompt.go_on(session)
+        except Back:
+            back(session)
         while not turn(session):
             pass
     except Stop:

@@ -25,10 +25,12 @@ from ...engine.job import (
     needed,
     not_found,
     not_possible,
+    not_seen_again,
     outcomes_within_tolerance,
     outside,
     present,
     seen_to,
+    unexplained,
     why_missing,
     within_tolerance,
 )
@@ -74,16 +76,10 @@ class AsFoundAsLeft:
 
 
 def beside(job: Job) -> tuple[CheckMade, ...]:
-    """Answers on the set as it is now, beside those of the proof, that are not as they should be."""
-    proof = {made.check for made in outside(job)}
-    return tuple(
-        made
-        for made in job.made
-        if made.epoch == job.epoch
-        and made.answer.outcomes
-        and made.check not in proof
-        and not within_tolerance(job, made)
-    )
+    """Answers beside those of the proof that are not as they should be: on the set as it is now, and earlier ones that
+    nothing done since bears on."""
+    proof = {made.check for made in outside(job)} | {*missing(job)}
+    return tuple(made for made in unexplained(job) if made.check not in proof)
 
 
 def answer_words(made: CheckMade) -> str:
@@ -180,6 +176,13 @@ def open_points(job: Job) -> tuple[str, ...]:
         points.append(f"{why_missing(job, name)}{f'; not here: {tools}' if tools else ''}.")
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, outside the tolerance." for made in outside(job)]
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, not as it should be." for made in beside(job)]
+    again = [
+        f"{in_sentence(job.checks[made.check].title)}, {answer_words(made)}, "
+        f"before: {in_sentence(knowledge.remedies[since].title)}"
+        for made, since in not_seen_again(job)
+    ]
+    if again:
+        points.append(f"Seen as found and not looked at again: {'; '.join(again)}.")
     points += [
         f"{knowledge.remedies[event.id].title}, not done in full: {event.cells['left']}"
         for event in job.standing
