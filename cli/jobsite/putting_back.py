@@ -14,7 +14,7 @@ from ...engine import JobError
 from ...engine.compiler import Check, Remedy
 from ...engine.job import of_step
 from ...engine.problems import close_to, quoted
-from ..terminal import Choice, Line, Page, finder
+from ..terminal import BACK_WORDS, STOP_WORDS, Back, Choice, Line, Page, Stop, finder
 from .session import Session
 
 ALL = "all"
@@ -55,6 +55,10 @@ def ready(
     while True:
         text = session.present(page, again)
         again = True
+        if text.lower() in BACK_WORDS:
+            raise Back
+        if text.lower() in STOP_WORDS:
+            raise Stop
         if session.says(text, _YES):
             for fitting in first:
                 session.put_back(fitting)
