@@ -200,6 +200,8 @@ def stays(session: Session, given: PromptReply, check: Check | None = None, reme
         told = {"without": visit_told.not_here, "come": visit_told.has_come, "before": visit_told.done_before}
         with suppress(Back):
             told[given.command](session, given.rest)
+            if given.command == "without" and step is not None:
+                visit_told.ask_instead(session, "check" if check is not None else "remedy", step.id)
     elif given.command == "note":
         with suppress(Back):
             if text := given.rest or session.ask(prompt="note> "):

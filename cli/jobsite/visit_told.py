@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 
 from ...engine import AnswerError, ContradictionError, JobError
+from ...engine.job import instead
 from ...engine.readings import visit_command, visit_guess
 from ..terminal import finder
 from .session import Session
@@ -83,6 +84,19 @@ def not_here(session: Session, words: str) -> None:
         others = [tools[other].title for other in tools[name].goes_with if other not in session.job.absent]
         if others:
             session.screen.note(f"Missing too? Say so: {' or '.join(f'no {other}' for other in others)}.")
+
+
+def ask_instead(session: Session, kind: str, name: str) -> None:
+    """Whether what would do as well is there, where a step that is asked now could be done with it; else the same step
+    would only come again. Raises Back."""
+    tools = session.knowledge.catalogue.tools
+    found = instead(session.knowledge.catalogue, kind, name, session.job.absent)
+    if not found:
+        return
+    titles = " or ".join(tools[each].title.lower() for each in found)
+    if session.choose(f"It can be done with: {titles}. Is that here?", ("yes", "no: this step waits")) == 1:
+        for each in found:
+            session.not_here(each)
 
 
 def has_come(session: Session, words: str) -> None:

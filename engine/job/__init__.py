@@ -38,7 +38,7 @@ from .comparison import (
     figure_as_typed,
 )
 from .diagnosis import Diagnosis
-from .equipment import lacking, tool_named
+from .equipment import instead, lacking, tool_named
 from .event import BESIDE, DISTURBED, unknown
 from .generating_set import GeneratingSet
 from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
@@ -77,6 +77,7 @@ __all__ = [
     "due",
     "figure_as_typed",
     "fixed",
+    "instead",
     "judged",
     "lacking",
     "missing",
