@@ -16,7 +16,7 @@ from ...engine.job import Risk
 from ...engine.problems import in_sentence
 from ..record import LOCAL_CODES
 from ..terminal import Back, Line, Page, Stop, confirm
-from . import view
+from . import rating, view
 from .session import Session
 
 _SHUT_DOWN = "Shut it down now: fuel off, ignition off, or choke the air. Nothing else comes before that."
@@ -55,6 +55,7 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
 
     above: what stands above the step on its page. Raises Back.
     """
+    rating.ask_under_load(session, what.state)
     catalogue = session.knowledge.catalogue
     there = catalogue.states[what.state]
     own = list(own)

@@ -57,7 +57,7 @@ class Session:
     typed_at: how many events stood each time that something was asked, and for which step. told_open: what was said
     last to be unexplained where the proof is right. step: kind and id of what is asked now. again: of the step whose
     answer was taken back, which is asked next. put_offs: how many events stood as a step was put off, with its kind
-    and id, latest last.
+    and id, latest last. rating_asked: the rated power was asked, and is not known.
     """
 
     job: Job
@@ -79,6 +79,7 @@ class Session:
     met_after: int = -1
     typed_at: list[tuple[int, tuple[str, str] | None]] = field(default_factory=list)
     told_open: str = ""
+    rating_asked: bool = False
     again: tuple[str, str] | None = None
     step: tuple[str, str] | None = None
     put_offs: list[tuple[int, str, str]] = field(default_factory=list)

@@ -15,6 +15,7 @@ from ...engine import ContradictionError, Job
 from ...engine.compiler import Band, Check
 from ...engine.job import (
     CheckMade,
+    amps_of_full_load,
     answers_as_left,
     complaints,
     doubted_load,
@@ -34,7 +35,7 @@ from ...engine.job import (
     why_missing,
     within_tolerance,
 )
-from ...engine.problems import in_sentence, limit_text, percent
+from ...engine.problems import figure, in_sentence, limit_text, percent
 from ...engine.readings import scale_of
 from ...engine.setting import sheet
 from .event_text import titled
@@ -120,7 +121,12 @@ def limits(job: Job, check: Check, of_rated: bool = False) -> str:
         return ""
     low, high = min(band.low for band in within) * scale, max(band.high for band in within) * scale
     # A reading nearer to a limit than this speaks for both sides of it.
-    return limit_text(low, high, unit, _BOTH_SIDES * reading.uncertainty * scale)
+    told = limit_text(low, high, unit, _BOTH_SIDES * reading.uncertainty * scale)
+    if check.id == job.knowledge.catalogue.costs.full_load_by and not of_rated:
+        full = figure(round(amps_of_full_load(job), 1))
+        assumed = f", as {figure(float(job.features['rated_kw']))} kW is assumed" if "rated_kw" in job.assumed else ""
+        return f"{told}; full load is about {full} A{assumed}"
+    return told
 
 
 def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:

@@ -6,6 +6,7 @@ Never: touches a clock, a file or a terminal; reads typed text back as data.
 
 from . import danger
 from .acceptance import (
+    amps_of_full_load,
     complaints,
     doubted_load,
     fixed,
@@ -45,7 +46,7 @@ from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError,
 from .order import due, out_of_order, readings_in_order
 from .precautions import of_step, of_steps
 from .risk import Risk
-from .state import closing, read_state, standing_of, taken_back
+from .state import closing, features_of, read_state, standing_of, taken_back
 from .succession import current, of_the_first_format
 
 __all__ = [
@@ -65,6 +66,7 @@ __all__ = [
     "ReadingChange",
     "Risk",
     "Step",
+    "amps_of_full_load",
     "answers_as_found",
     "answers_as_left",
     "closing",
@@ -75,6 +77,7 @@ __all__ = [
     "danger",
     "doubted_load",
     "due",
+    "features_of",
     "figure_as_typed",
     "fixed",
     "instead",

@@ -263,7 +263,7 @@ def doubted_load(job: JobToProve) -> str:
     made = present(job, costs.full_load_by) if costs.full_load_by in job.checks else None
     if made is None or not made.answer.values or not any(present(job, each.id) for each in points):
         return ""
-    read, full = max(made.answer.values), _amps_of_full_load(job)
+    read, full = max(made.answer.values), amps_of_full_load(job)
     if read >= costs.full_load_from * full:
         return ""
     title = job.checks[costs.full_load_by].title
@@ -271,7 +271,7 @@ def doubted_load(job: JobToProve) -> str:
     return f"{title}: {told}; that was not full load"
 
 
-def _amps_of_full_load(job: JobToProve) -> float:
+def amps_of_full_load(job: JobToProve) -> float:
     """Amps in each leg at what altitude and heat leave of the rated kilowatts, at power factor 1."""
     features = job.features
     amps = amps_per_leg(float(features["rated_kw"]), float(features["volts"]), int(float(features["phases"])))
