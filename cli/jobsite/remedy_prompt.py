@@ -194,6 +194,7 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
         if session.says_done(text, ("1", "y", "yes", "done", "carried out", "all done")):
             return PromptReply("")
         if session.says(text, ("2", "no", "not now", "not yet", "not now: another step")):
+            session.note_once(f"Proposed and not done now: {in_sentence(remedy.title)}.")
             return PromptReply("skip")
         given = check_prompt.command_of(session, text) if text else None
         stood = _where_it_stands(session, remedy, text) if given is None else None

@@ -83,6 +83,7 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
         known=known,
     )
     if not session.confirm("Are you safe to do this?", "yes, all of it is met", "no, not this step now", page):
+        session.note_once(f"Not done, its dangers not met: {in_sentence(what.title)}.")
         return None
     session.seen.update(named)
     session.acknowledged.update((what.id, f"state {what.state}", *(f"caution {caution}" for caution in named), *risks))

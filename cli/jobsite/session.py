@@ -232,6 +232,11 @@ class Session:
         self.job.note(text)
         self.keep()
 
+    def note_once(self, text: str) -> None:
+        """A note, unless it stands already."""
+        if text not in [event.answer for event in self.job.standing if event.kind == "note"]:
+            self.note(text)
+
     def acknowledge(self, step: str, what: str) -> None:
         self.job.acknowledge(step, what)
         self.keep()
@@ -280,6 +285,9 @@ class Session:
             self.job.step_back(mistake)
         if not together:
             return None
+        for event in together:  # that dangers were met stays so, whatever is taken back
+            if event.kind == "acknowledged":
+                self.job.acknowledge(event.id, event.answer)
         self.before = {}
         self.keep()
         first = next(event for event in together if event.kind not in _BESIDE)
