@@ -75,7 +75,9 @@ def command_of(session: Session, text: str) -> PromptReply | None:
     first, _, rest = text.partition(" ")
     for name in _WITH_WORDS:
         key, words, _ = COMMANDS[name]
-        if rest.strip() and first.lower() in (key, *words):
+        if not rest.strip() or first.lower() not in (key, *words):
+            continue
+        if name != "off" or first.lower() == key or visit_told.fits_on(session, rest.strip()):  # not "off frequency"
             return PromptReply(name, rest.strip())
     return None
 

@@ -16,7 +16,7 @@ from ...engine.job import doubted_load, not_possible, not_seen_again, unproven_u
 from ...engine.problems import in_sentence
 from ..record import CLOSINGS, complaints, fixed, held, missing, needed, not_found, open_points, rows
 from ..terminal import Back
-from . import closing_list, proof_run, safety, setting, view
+from . import check_prompt, closing_list, proof_run, safety, setting, view
 from .session import Session
 
 
@@ -93,7 +93,11 @@ def _asked_to_close(
     """Ask how the job is closed, and the closing list. ways: how it is closed by each answer, empty for going on.
     Returns whether it is closed. Raises Back."""
     while True:
-        how = ways[session.choose(asked, answers, usual)]
+        try:
+            how = ways[session.choose(asked, answers, usual, aside=lambda text: _beside(session, text))]
+        except safety.Waits:  # what has come is gone on with
+            session.passed.discard("done")
+            return False
         if not how:
             return False
         try:
@@ -113,6 +117,18 @@ def looks(job: Job) -> tuple[str, ...]:
         if any(outcome in job.checks[made.check].mend for outcome in made.answer.outcomes)
     ]
     return tuple(name for name in wanted if name in job.checks)
+
+
+def _beside(session: Session, text: str) -> bool:
+    """What is said at closing of the visit, such as what has come. Raises Waits where that is to be gone on with."""
+    given = check_prompt.command_of(session, text)
+    if given is None or given.command not in ("without", "come", "before", "note", "list"):
+        return False
+    absent = len(session.job.absent)
+    check_prompt.stays(session, given)
+    if len(session.job.absent) < absent:
+        raise safety.Waits
+    return True
 
 
 def _close_unproven(session: Session) -> bool:

@@ -79,6 +79,10 @@ def take_readings(
             at += 1
             if given.command == "" and heading != AS_FOUND and _leaves_off(session, name, names[at:]):
                 break
+        except safety.Elsewhere as leaving:
+            if leaving.args[0] != "finish":
+                raise
+            break
         except Back:
             if not taken:
                 raise

@@ -23,6 +23,14 @@ _SHUT_DOWN = "Shut it down now: fuel off, ignition off, or choke the air. Nothin
 _STAYS = "Do not start it. Only what is done on the stopped set is proposed until the throttle closes."
 
 
+class Waits(Exception):  # noqa: N818 - a wish of the technician, not an error
+    """A step is not asked for now: it lacks what somebody said is not here, or what has come lets another be better."""
+
+
+class Elsewhere(Exception):  # noqa: N818 - a wish of the technician, not an error
+    """A command that leads away from a step was given where its dangers are asked: the command, and its words."""
+
+
 @dataclass(frozen=True, slots=True)
 class Cautioned:
     """The cautions of a step: their ids, and how its page shows them, the new ones in full, the others in one line."""
@@ -82,7 +90,12 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
         cautions=new,
         known=known,
     )
-    if not session.confirm("Are you safe to do this?", "yes, all of it is met", "no, not this step now", page):
+    asked = ("Are you safe to do this?", "yes, all of it is met", "no, not this step now")
+    try:
+        safe = session.confirm(*asked, page, lambda text: _beside(session, what, text))
+    except Waits:
+        return None
+    if not safe:
         session.note_once(f"Not done, its dangers not met: {in_sentence(what.title)}.")
         return None
     session.seen.update(named)
@@ -93,6 +106,25 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     if isinstance(what, Check) and what.dangerous and not what.fits.takes_off:
         met.update(what.cautions)
     return Cautioned(tuple(named), (), titles(session, named))
+
+
+def _beside(session: Session, what: Check | Remedy | SettingStep, text: str) -> bool:
+    """What is typed at the question of a step and is neither yes nor no: a command, or a sentence about the visit.
+    Raises Waits where the step waits for it, Elsewhere where it leads to another one."""
+    from . import check_prompt  # which asks the steps that this is about
+
+    given = check_prompt.command_of(session, text)
+    if given is None or given.command in ("skip", "unknown", "back"):
+        return False
+    check, remedy = (what if isinstance(what, kind) else None for kind in (Check, Remedy))
+    if check_prompt.stays(session, given, check, remedy):
+        kind = "check" if check is not None else "remedy" if remedy is not None else "setting"
+        if check_prompt.waits(session, kind, what.id, given):
+            raise Waits
+        return True
+    if given.command in ("finish", "other", "remedy", "complaint"):
+        raise Elsewhere(given.command, given.rest)
+    return False
 
 
 def _met_here(session: Session, state: str) -> set[str]:

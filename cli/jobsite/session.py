@@ -123,12 +123,13 @@ class Session:
             again = True
 
     def choose(
-        self, question: str, options: Sequence[str], default: int | None = None, also: Mapping[str, int] | None = None
-    ) -> int:
+        self, question: str, options: Sequence[str], default: int | None = None, also: Mapping[str, int] | None = None,
+        aside: Callable[[str], bool] | None = None,
+    ) -> int:  # fmt: skip
         """Position of the option taken (see `terminal.choose`). Raises Back or Stop."""
         self._asks()
         words = {**self._not_known(options), **(also or {})}
-        return choose(self.asker, self.screen, question, options, default, words, True, self.heard)
+        return choose(self.asker, self.screen, question, options, default, words, True, self.heard, aside=aside)
 
     def choose_several(
         self, question: str, options: Sequence[str], together: int, default: int | None = None
@@ -167,10 +168,12 @@ class Session:
         so = answer or any(self.says(each, words) for each in clauses)
         return bool(so and answer is not False and all(harmless(each) or self.says(each, words) for each in clauses))
 
-    def confirm(self, question: str, yes: str, no: str, page: Page | None = None) -> bool:
+    def confirm(
+        self, question: str, yes: str, no: str, page: Page | None = None, aside: Callable[[str], bool] | None = None
+    ) -> bool:
         """A question that y or n alone answers (see `terminal.confirm`). Raises Back or Stop."""
         self._asks()
-        return confirm(self.asker, self.screen, question, yes, no, back=True, page=page)
+        return confirm(self.asker, self.screen, question, yes, no, back=True, page=page, aside=aside)
 
     def sheet(self, write: Callable[[], None]) -> None:
         """Show in place what is printed, until a key."""

@@ -67,6 +67,8 @@ def turn(session: Session) -> bool:
     except Back:
         back(session)
         return False
+    except safety.Elsewhere as leaving:
+        return after(session, PromptReply(*leaving.args), None)
 
 
 def _turn(session: Session) -> bool:

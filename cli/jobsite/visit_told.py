@@ -40,10 +40,16 @@ def command(session: Session, text: str) -> tuple[str, str] | None:
         return told
     catalogue = session.knowledge.catalogue
     if told[0] == "off":
-        best = finder.scored(told[1], {name: (each.title,) for name, each in catalogue.fittings.items()}, 1)
-        return told if best and best[0][1] >= finder.SURE else None
+        return told if fits_on(session, told[1]) else None
     names = [name for each, tool in catalogue.tools.items() for name in (each, *tool.names)]
     return told if get_close_matches(told[1], names, 1, _NEAR) else None
+
+
+def fits_on(session: Session, words: str) -> bool:
+    """Whether words name something that comes off the set and goes back on."""
+    fittings = session.knowledge.catalogue.fittings
+    best = finder.scored(words, {name: (each.title,) for name, each in fittings.items()}, 1)
+    return words in fittings or bool(best and best[0][1] >= finder.SURE)
 
 
 CLAUSES = re.compile(r"\s*(?:[,;]|\.\s|\band\b|\bbut\b)\s*", re.IGNORECASE)
