@@ -154,8 +154,11 @@ def ask(
             except Back:  # at what was asked of the answer: it alone is taken back, and the question stands
                 if len(session.job.events) > before:
                     session.back()
+                    session.again = None
                 again = False
                 continue
+            finally:
+                session.gated = False
             if isinstance(told, tuple):  # no answer, but a sentence about the visit
                 again = not stays(session, PromptReply(*told))
                 if waits(session, "check", check.id, PromptReply(*told)):

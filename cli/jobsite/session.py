@@ -57,7 +57,8 @@ class Session:
     typed_at: how many events stood each time that something was asked, and for which step. told_open: what was said
     last to be unexplained where the proof is right. step: kind and id of what is asked now. again: of the step whose
     answer was taken back, which is asked next. put_offs: how many events stood as a step was put off, with its kind
-    and id, latest last. rating_asked: the rated power was asked, and is not known.
+    and id, latest last. rating_asked: the rated power was asked, and is not known. gated: a letter
+    has just met the dangers of a step: the same letter, typed twice, is no answer to the step.
     """
 
     job: Job
@@ -80,6 +81,7 @@ class Session:
     typed_at: list[tuple[int, tuple[str, str] | None]] = field(default_factory=list)
     told_open: str = ""
     rating_asked: bool = False
+    gated: bool = False
     again: tuple[str, str] | None = None
     step: tuple[str, str] | None = None
     put_offs: list[tuple[int, str, str]] = field(default_factory=list)
@@ -173,7 +175,8 @@ class Session:
     ) -> bool:
         """A question that y or n alone answers (see `terminal.confirm`). Raises Back or Stop."""
         self._asks()
-        return confirm(self.asker, self.screen, question, yes, no, back=True, page=page, aside=aside)
+        self.gated = confirm(self.asker, self.screen, question, yes, no, back=True, page=page, aside=aside)
+        return self.gated
 
     def sheet(self, write: Callable[[], None]) -> None:
         """Show in place what is printed, until a key."""

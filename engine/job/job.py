@@ -17,7 +17,7 @@ from ..compiler import Check, Knowledge
 from ..planning import PlanningProblem
 from ..problems import AnswerError, printable, quoted, shown
 from ..readings import UNKNOWN_WORDS, Answer
-from . import acceptance
+from . import acceptance, danger
 from .advice import Adviser, Sets, Step
 from .danger import Hold
 from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, FindingWeight
@@ -464,6 +464,17 @@ class Job:
     def made(self) -> tuple[CheckMade, ...]:
         """Checks answered, in the order of the work, derived readings included."""
         return tuple(self._state.made.values())
+
+    def dangerous(self, check: str, text: str) -> bool:
+        """Whether an answer to a check would hold the job, or says that the set may become a danger or is not fit to
+        run. Raises AnswerError, JobError."""
+        answer, set_ = self.understand(check, text), self._genset
+        made = {**{name: each.answer for name, each in self._state.latest.items()}, check: answer}
+        return (
+            danger.may_come_of(set_, check, answer)
+            or danger.unfit_by(set_, check, answer)
+            or bool(danger.of_answer(set_, made, check))
+        )
 
     @property
     def assumed(self) -> tuple[str, ...]:
