@@ -41,20 +41,28 @@ class Cautioned:
 
 
 def opening(session: Session) -> None:
-    """The cautions of the whole job, before anything else. Raises Stop where they are not acknowledged."""
+    """The cautions of the whole job, before anything else: in full what kills while the set only runs, the others in a
+    sentence, and in full where a step meets them first. Raises Stop where they are not acknowledged."""
     catalogue = session.knowledge.catalogue
     found = {name for state in catalogue.states.values() for name in state.cautions}
     named = [name for name in catalogue.cautions if name in found]
-    cautions = tuple((catalogue.cautions[name].title, catalogue.cautions[name].text) for name in named)
+    full = [name for name in named if not catalogue.cautions[name].short]
+    cautions = tuple((catalogue.cautions[name].title, catalogue.cautions[name].text) for name in full)
+    sign = "! " if session.screen.drawn else "Caution: "
+    more = tuple(
+        Line(f"{each.title}: {each.short}", "", sign, "  ")
+        for each in (catalogue.cautions[name] for name in named)
+        if each.short
+    )
     name, *status = session.top()
     page = Page(
-        name, tuple(status), "Before you begin", (Line(LOCAL_CODES, "bold"),), cautions,
-        hint="Each step shows what is new or dangerous in it in full.",
+        name, tuple(status), "Before you begin", (Line(LOCAL_CODES, "bold"), *more), cautions,
+        hint="In full where a step meets them first.",
     )  # fmt: skip
     if not confirm(session.asker, session.screen, "", "understood, go on", "not now, stop", page=page):
         raise Stop
-    session.seen.update(named)
-    session.acknowledged.update(f"caution {caution}" for caution in named)
+    session.seen.update(full)
+    session.acknowledged.update(f"caution {caution}" for caution in full)
     session.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
