@@ -75,7 +75,9 @@ def command_of(session: Session, text: str) -> PromptReply | None:
     first, _, rest = text.partition(" ")
     for name in _WITH_WORDS:
         key, words, _ = COMMANDS[name]
-        if rest.strip() and first.lower() in (key, *words):
+        if not rest.strip() or first.lower() not in (key, *words):
+            continue
+        if name != "off" or first.lower() == key or visit_told.fits_on(session, rest.strip()):  # not "off frequency"
             return PromptReply(name, rest.strip())
     return None
 
@@ -152,8 +154,11 @@ def ask(
             except Back:  # at what was asked of the answer: it alone is taken back, and the question stands
                 if len(session.job.events) > before:
                     session.back()
+                    session.again = None
                 again = False
                 continue
+            finally:
+                session.gated = False
             if isinstance(told, tuple):  # no answer, but a sentence about the visit
                 again = not stays(session, PromptReply(*told))
                 if waits(session, "check", check.id, PromptReply(*told)):
@@ -200,6 +205,8 @@ def stays(session: Session, given: PromptReply, check: Check | None = None, reme
         told = {"without": visit_told.not_here, "come": visit_told.has_come, "before": visit_told.done_before}
         with suppress(Back):
             told[given.command](session, given.rest)
+            if given.command == "without" and step is not None:
+                visit_told.ask_instead(session, "check" if check is not None else "remedy", step.id)
     elif given.command == "note":
         with suppress(Back):
             if text := given.rest or session.ask(prompt="note> "):

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from ...engine.compiler import Check
 from ...engine.problems import in_sentence
-from ..terminal import Choice, Line, Page, minutes, prompts
+from ..terminal import Back, Choice, Line, Page, minutes, prompts
 from . import check_prompt, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
@@ -73,6 +73,8 @@ def go_through(session: Session, names: Sequence[str]) -> PromptReply | None:
             session.screen.note(
                 "y: all of it is so. Else the numbers of what is not, such as 2. s skips, h tells how, z goes back."
             )
+        elif given.command == "back":
+            raise Back
         else:
             return given
 

@@ -16,11 +16,19 @@ from ...engine.job import Risk
 from ...engine.problems import in_sentence
 from ..record import LOCAL_CODES
 from ..terminal import Back, Line, Page, Stop, confirm
-from . import view
+from . import rating, view
 from .session import Session
 
 _SHUT_DOWN = "Shut it down now: fuel off, ignition off, or choke the air. Nothing else comes before that."
 _STAYS = "Do not start it. Only what is done on the stopped set is proposed until the throttle closes."
+
+
+class Waits(Exception):  # noqa: N818 - a wish of the technician, not an error
+    """A step is not asked for now: it lacks what somebody said is not here, or what has come lets another be better."""
+
+
+class Elsewhere(Exception):  # noqa: N818 - a wish of the technician, not an error
+    """A command that leads away from a step was given where its dangers are asked: the command, and its words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,20 +41,28 @@ class Cautioned:
 
 
 def opening(session: Session) -> None:
-    """The cautions of the whole job, before anything else. Raises Stop where they are not acknowledged."""
+    """The cautions of the whole job, before anything else: in full what kills while the set only runs, the others in a
+    sentence, and in full where a step meets them first. Raises Stop where they are not acknowledged."""
     catalogue = session.knowledge.catalogue
     found = {name for state in catalogue.states.values() for name in state.cautions}
     named = [name for name in catalogue.cautions if name in found]
-    cautions = tuple((catalogue.cautions[name].title, catalogue.cautions[name].text) for name in named)
+    full = [name for name in named if not catalogue.cautions[name].short]
+    cautions = tuple((catalogue.cautions[name].title, catalogue.cautions[name].text) for name in full)
+    sign = "! " if session.screen.drawn else "Caution: "
+    more = tuple(
+        Line(f"{each.title}: {each.short}", "", sign, "  ")
+        for each in (catalogue.cautions[name] for name in named)
+        if each.short
+    )
     name, *status = session.top()
     page = Page(
-        name, tuple(status), "Before you begin", (Line(LOCAL_CODES, "bold"),), cautions,
-        hint="Each step shows what is new or dangerous in it in full.",
+        name, tuple(status), "Before you begin", (Line(LOCAL_CODES, "bold"), *more), cautions,
+        hint="In full where a step meets them first.",
     )  # fmt: skip
     if not confirm(session.asker, session.screen, "", "understood, go on", "not now, stop", page=page):
         raise Stop
-    session.seen.update(named)
-    session.acknowledged.update(f"caution {caution}" for caution in named)
+    session.seen.update(full)
+    session.acknowledged.update(f"caution {caution}" for caution in full)
     session.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
@@ -55,6 +71,7 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
 
     above: what stands above the step on its page. Raises Back.
     """
+    rating.ask_under_load(session, what.state)
     catalogue = session.knowledge.catalogue
     there = catalogue.states[what.state]
     own = list(own)
@@ -81,7 +98,13 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
         cautions=new,
         known=known,
     )
-    if not session.confirm("Are you safe to do this?", "yes, all of it is met", "no, not this step now", page):
+    asked = ("Are you safe to do this?", "yes, all of it is met", "no, not this step now")
+    try:
+        safe = session.confirm(*asked, page, lambda text: _beside(session, what, text))
+    except Waits:
+        return None
+    if not safe:
+        session.note_once(f"Not done, its dangers not met: {in_sentence(what.title)}.")
         return None
     session.seen.update(named)
     session.acknowledged.update((what.id, f"state {what.state}", *(f"caution {caution}" for caution in named), *risks))
@@ -91,6 +114,25 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     if isinstance(what, Check) and what.dangerous and not what.fits.takes_off:
         met.update(what.cautions)
     return Cautioned(tuple(named), (), titles(session, named))
+
+
+def _beside(session: Session, what: Check | Remedy | SettingStep, text: str) -> bool:
+    """What is typed at the question of a step and is neither yes nor no: a command, or a sentence about the visit.
+    Raises Waits where the step waits for it, Elsewhere where it leads to another one."""
+    from . import check_prompt  # which asks the steps that this is about
+
+    given = check_prompt.command_of(session, text)
+    if given is None or given.command in ("skip", "unknown", "back"):
+        return False
+    check, remedy = (what if isinstance(what, kind) else None for kind in (Check, Remedy))
+    if check_prompt.stays(session, given, check, remedy):
+        kind = "check" if check is not None else "remedy" if remedy is not None else "setting"
+        if check_prompt.waits(session, kind, what.id, given):
+            raise Waits
+        return True
+    if given.command in ("finish", "other", "remedy", "complaint"):
+        raise Elsewhere(given.command, given.rest)
+    return False
 
 
 def _met_here(session: Session, state: str) -> set[str]:

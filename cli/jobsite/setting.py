@@ -116,7 +116,7 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
         return remedy_prompt.one(session, advice.remedy, None), step, False
     given = handled[advice.kind](session, advice)
     if given.command == "skip":
-        session.passed.add(advice.step)
+        session.put_off("setting", advice.step)
     return given, None, False
 
 

@@ -18,7 +18,12 @@ from .source import MappingNode, Node, ScalarNode
 def caution_of(parts: Parts, entry: Entry) -> work_model.Caution:
     node = entry.node
     return work_model.Caution(
-        entry.id, prose(value(node, "title")), lines(value(node, "text")), parts.sources(node), parts.place(entry)
+        entry.id,
+        prose(value(node, "title")),
+        lines(value(node, "text")),
+        parts.sources(node),
+        prose(value(node, "short")),
+        parts.place(entry),
     )
 
 

@@ -69,12 +69,14 @@ class Tool:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A danger and what keeps people clear of it."""
+    """A danger and what keeps people clear of it. short: the same in one sentence, for the list before a job; empty
+    where the whole text stands there."""
 
     id: str
     title: str
     text: str
     sources: tuple[Source, ...]
+    short: str = ""
     place: Place | None = None
 
 
