@@ -11,6 +11,7 @@ import pytest
 
 from hertzwright.cli.jobsite import check_prompt, closing, putting_back, safety, step_page
 from hertzwright.cli.jobsite.complaint_prompt import complaint
+from hertzwright.cli.jobsite.session import Elsewhere
 from hertzwright.engine import Job, Knowledge, load_knowledge
 
 from technician import by_list, desk_of
@@ -24,6 +25,7 @@ def knowledge() -> Knowledge:
 def at_the_gate(knowledge: Knowledge, folder: Path, *lines: str) -> tuple[Job, object]:
     job = Job(knowledge, {})
     session, _ = desk_of(job, by_list(lines), folder)
+    session.aside = check_prompt.beside
     check = knowledge.checks["frequency_full_load"]
     return job, safety.of_step(session, check, check.cautions, step_page.head(session, check, None))
 
@@ -41,7 +43,7 @@ def test_a_note_at_the_gate_is_kept_and_the_gate_asks_on(knowledge: Knowledge, t
 
 
 def test_close_at_the_gate_leads_to_closing(knowledge: Knowledge, tmp_path: Path) -> None:
-    with pytest.raises(safety.Elsewhere, match="finish"):
+    with pytest.raises(Elsewhere, match="finish"):
         at_the_gate(knowledge, tmp_path, "close")
 
 

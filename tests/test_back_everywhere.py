@@ -33,7 +33,7 @@ def knowledge() -> Knowledge:
 
 def asked(page: Page) -> str:
     """What a page asks, without what only says how it stands."""
-    title = re.sub(r"^Next: |, \d+ of \d+(?=:)", "", page.title)
+    title = re.sub(r"^Next: |^(?:As found|Proof run|To prove it|Before closing), \d+ of \d+: ", "", page.title)
     return f"{title} | {page.question} | {', '.join(choice.name for choice in page.choices)}"
 
 

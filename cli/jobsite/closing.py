@@ -17,7 +17,7 @@ from ...engine.problems import in_sentence
 from ..record import CLOSINGS, complaints, fixed, held, missing, needed, not_found, open_points, rows
 from ..terminal import Back
 from . import check_prompt, closing_list, proof_run, safety, setting, view
-from .session import Session
+from .session import Session, Waits
 
 
 def close(session: Session, refer: bool = False, looked_at: bool = False) -> bool:
@@ -73,8 +73,9 @@ def _proven(session: Session, looked_at: bool) -> bool:
     """The readings that are missing, whether the trouble is gone, and the looks before closing; z goes from one to the
     one before. False where the set must not run. Raises Back."""
     taken: list[tuple[int, bool]] = []
+    wanted = proof_run.in_order(session, missing(session.job))
     while True:
-        if not proof_run.ask_missing(session, taken):
+        if not proof_run.ask_missing(session, wanted, taken):
             return False
         try:
             proof_run.ask_gone(session)
@@ -82,8 +83,8 @@ def _proven(session: Session, looked_at: bool) -> bool:
         except Back:
             if not taken:
                 raise
-    if looked_at and fixed(session.job) and (wanted := proof_run.in_order(session, looks(session.job))):
-        proof_run.take_readings(session, "Before closing", wanted)
+    if looked_at and fixed(session.job) and (first := proof_run.in_order(session, looks(session.job))):
+        proof_run.take_readings(session, "Before closing", first)
     return True
 
 
@@ -95,7 +96,7 @@ def _asked_to_close(
     while True:
         try:
             how = ways[session.choose(asked, answers, usual, aside=lambda text: _beside(session, text))]
-        except safety.Waits:  # what has come is gone on with
+        except Waits:  # what has come is gone on with
             session.passed.discard("done")
             return False
         if not how:
@@ -127,7 +128,7 @@ def _beside(session: Session, text: str) -> bool:
     absent = len(session.job.absent)
     check_prompt.stays(session, given)
     if len(session.job.absent) < absent:
-        raise safety.Waits
+        raise Waits
     return True
 
 

@@ -14,11 +14,11 @@ from ...engine import Job
 from ...engine.compiler import Complaint
 from ...engine.job import no_load_today, only_under_load, readings_in_order, tried_under_load, within_tolerance
 from ...engine.problems import in_sentence
-from ..record import answer_words, beside, complaints, limits, missing, needed, outside, present
+from ..record import answer_words, beside, complaints, limits, needed, outside, present
 from ..terminal import Back, Page, minutes
 from . import check_prompt, first_start, putting_back, safety, step_page
 from .check_prompt import PromptReply
-from .session import GONE, Session
+from .session import GONE, Elsewhere, Session
 
 AS_FOUND = "As found"
 _TAKE = ("y", "take", "take it", "take it now")
@@ -79,7 +79,7 @@ def take_readings(
             at += 1
             if given.command == "" and heading != AS_FOUND and _leaves_off(session, name, names[at:]):
                 break
-        except safety.Elsewhere as leaving:
+        except Elsewhere as leaving:
             if leaving.args[0] != "finish":
                 raise
             break
@@ -102,6 +102,7 @@ def _last_of(session: Session, taken: list[tuple[int, bool]]) -> int:
 def _one(session: Session, name: str, heading: str) -> PromptReply | None:
     """One reading of a row. None where the set must not run. Raises Back."""
     check = session.job.checks[name]
+    session.step = ("check", name)
     if first_start.ready(session, check.state) is not None or putting_back.ready(session, "check", name):
         return None
     above = step_page.head(session, check, None, heading)
@@ -154,10 +155,9 @@ def prove(session: Session, chain: Sequence[str], resumed: bool = False) -> None
     say_outside(session)
 
 
-def ask_missing(session: Session, taken: list[tuple[int, bool]]) -> bool:
+def ask_missing(session: Session, wanted: Sequence[str], taken: list[tuple[int, bool]]) -> bool:
     """Ask the readings without which nothing is called fixed. False where the set must not run. taken: see
     `take_readings`."""
-    wanted = in_order(session, missing(session.job))
     return not wanted or take_readings(session, "To prove it", wanted, taken)
 
 

@@ -17,18 +17,10 @@ from ...engine.problems import in_sentence
 from ..record import LOCAL_CODES
 from ..terminal import Back, Line, Page, Stop, confirm
 from . import rating, view
-from .session import Session
+from .session import Session, Waits
 
 _SHUT_DOWN = "Shut it down now: fuel off, ignition off, or choke the air. Nothing else comes before that."
 _STAYS = "Do not start it. Only what is done on the stopped set is proposed until the throttle closes."
-
-
-class Waits(Exception):  # noqa: N818 - a wish of the technician, not an error
-    """A step is not asked for now: it lacks what somebody said is not here, or what has come lets another be better."""
-
-
-class Elsewhere(Exception):  # noqa: N818 - a wish of the technician, not an error
-    """A command that leads away from a step was given where its dangers are asked: the command, and its words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +34,7 @@ class Cautioned:
 
 def opening(session: Session) -> None:
     """The cautions of the whole job, before anything else: in full what kills while the set only runs, the others in a
-    sentence, and in full where a step meets them first. Raises Stop where they are not acknowledged."""
+    sentence, and those of a dangerous state in full where it is entered first. Raises Stop where they are not met."""
     catalogue = session.knowledge.catalogue
     found = {name for state in catalogue.states.values() for name in state.cautions}
     named = [name for name in catalogue.cautions if name in found]
@@ -57,12 +49,14 @@ def opening(session: Session) -> None:
     name, *status = session.top()
     page = Page(
         name, tuple(status), "Before you begin", (Line(LOCAL_CODES, "bold"), *more), cautions,
-        hint="In full where a step meets them first.",
+        hint="Those of load in full before load.",
     )  # fmt: skip
     if not confirm(session.asker, session.screen, "", "understood, go on", "not now, stop", page=page):
         raise Stop
-    session.seen.update(full)
-    session.acknowledged.update(f"caution {caution}" for caution in full)
+    # What only dangerous states have is shown in full where the first of them is entered.
+    calm = {name for state in catalogue.states.values() if not state.dangerous for name in state.cautions}
+    session.seen.update({*full} | calm)
+    session.acknowledged.update(f"caution {caution}" for caution in {*full} | calm)
     session.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
@@ -100,7 +94,7 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     )
     asked = ("Are you safe to do this?", "yes, all of it is met", "no, not this step now")
     try:
-        safe = session.confirm(*asked, page, lambda text: _beside(session, what, text))
+        safe = session.confirm(*asked, page, lambda text: session.aside(session, what, text))
     except Waits:
         return None
     if not safe:
@@ -114,25 +108,6 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
     if isinstance(what, Check) and what.dangerous and not what.fits.takes_off:
         met.update(what.cautions)
     return Cautioned(tuple(named), (), titles(session, named))
-
-
-def _beside(session: Session, what: Check | Remedy | SettingStep, text: str) -> bool:
-    """What is typed at the question of a step and is neither yes nor no: a command, or a sentence about the visit.
-    Raises Waits where the step waits for it, Elsewhere where it leads to another one."""
-    from . import check_prompt  # which asks the steps that this is about
-
-    given = check_prompt.command_of(session, text)
-    if given is None or given.command in ("skip", "unknown", "back"):
-        return False
-    check, remedy = (what if isinstance(what, kind) else None for kind in (Check, Remedy))
-    if check_prompt.stays(session, given, check, remedy):
-        kind = "check" if check is not None else "remedy" if remedy is not None else "setting"
-        if check_prompt.waits(session, kind, what.id, given):
-            raise Waits
-        return True
-    if given.command in ("finish", "other", "remedy", "complaint"):
-        raise Elsewhere(given.command, given.rest)
-    return False
 
 
 def _met_here(session: Session, state: str) -> set[str]:

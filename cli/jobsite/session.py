@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ...engine import ContradictionError, Job, JobError, Knowledge, Step
-from ...engine.compiler import Check, Remedy, spoken
+from ...engine.compiler import Check, Remedy, SettingStep, spoken
 from ...engine.job import BESIDE, Event
 from ...engine.problems import in_sentence
 from ...engine.readings import Answer, after_yes_or_no, harmless, heard_as, yes_or_no
@@ -43,6 +43,18 @@ _BESIDE = frozenset(("set", "stands", "closed", "reopened", *BESIDE))
 """Kinds of events that are taken back only with what was typed before them."""
 
 
+class Waits(Exception):  # noqa: N818 - a wish of the technician, not an error
+    """A step is not asked for now: it lacks what somebody said is not here, or what has come lets another be better."""
+
+
+class Elsewhere(Exception):  # noqa: N818 - a wish of the technician, not an error
+    """A command that leads away from a step was given where its dangers are asked: the command, and its words."""
+
+
+def _nothing(session: Session, what: Check | Remedy | SettingStep, text: str) -> bool:
+    return False
+
+
 @dataclass(slots=True)
 class Session:
     """One job at one terminal.
@@ -58,7 +70,8 @@ class Session:
     last to be unexplained where the proof is right. step: kind and id of what is asked now. again: of the step whose
     answer was taken back, which is asked next. put_offs: how many events stood as a step was put off, with its kind
     and id, latest last. rating_asked: the rated power was asked, and is not known. gated: a letter
-    has just met the dangers of a step: the same letter, typed twice, is no answer to the step.
+    has just met the dangers of a step: the same letter, typed twice, is no answer to the step. aside: does what is
+    typed where the dangers of a step are asked and is neither yes nor no; whether it was anything.
     """
 
     job: Job
@@ -82,6 +95,7 @@ class Session:
     told_open: str = ""
     rating_asked: bool = False
     gated: bool = False
+    aside: Callable[[Session, Check | Remedy | SettingStep, str], bool] = _nothing
     again: tuple[str, str] | None = None
     step: tuple[str, str] | None = None
     put_offs: list[tuple[int, str, str]] = field(default_factory=list)

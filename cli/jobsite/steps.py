@@ -31,7 +31,7 @@ from . import (
 )
 from .check_prompt import PromptReply
 from .complaint_prompt import complaint
-from .session import GONE, Session
+from .session import GONE, Elsewhere, Session
 
 _NONE = "none of these"
 _MAY_HOLD = ("check", "complaint", "load_reading")
@@ -39,6 +39,7 @@ _MAY_HOLD = ("check", "complaint", "load_reading")
 
 def run(session: Session) -> int:
     """Work on the job until it is closed or left. Returns the exit status."""
+    session.aside = check_prompt.beside
     try:
         while True:
             try:
@@ -67,7 +68,7 @@ def turn(session: Session) -> bool:
     except Back:
         back(session)
         return False
-    except safety.Elsewhere as leaving:
+    except Elsewhere as leaving:
         return after(session, PromptReply(*leaving.args), None)
 
 
@@ -178,7 +179,7 @@ def one_check(session: Session, name: str, step: Step | None = None) -> PromptRe
     check = session.job.checks[name]
     if step is not None and name in session.job.first_looks:
         return first_start.go_through(session, session.job.first_looks) or PromptReply("")
-    if (instead := first_start.ready(session, check.state)) is not None:
+    if (instead := first_start.ready(session, check.state, name)) is not None:
         return instead
     if said := putting_back.ready(session, "check", name, check_prompt.command_of):
         return check_prompt.command_of(session, said) or PromptReply("skip")

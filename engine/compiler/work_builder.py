@@ -126,6 +126,7 @@ def costs_of(parts: Parts, top: MappingNode) -> work_model.Costs:
             prose(value(first, "also")),
             prose(value(first, "why")),
             listed_names(first, "read"),
+            listed_names(first, "asks"),
         ),
         full_load_by=value(proof, "full_load_by") if "full_load_by" in proof.values else "",
         full_load_from=number(proof.values.get("full_load_from")) or 0.0,

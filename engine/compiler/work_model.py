@@ -113,13 +113,14 @@ class Standing:
 @dataclass(frozen=True, slots=True)
 class FirstStart:
     """What is looked at on every set that stands before it is started for the first time in a job: `checks`, however
-    unlikely they show something, and what else at the same time (`also`); and why. `read`: what is read at once after
-    it."""
+    unlikely they show something, and what else at the same time (`also`); and why. `asks`: what is asked of that start
+    before anything is read; an answer that is a complaint leads on to it. `read`: what is read at once after it."""
 
     checks: tuple[str, ...] = ()
     also: str = ""
     why: str = ""
     read: tuple[str, ...] = ()
+    asks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

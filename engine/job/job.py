@@ -40,7 +40,7 @@ from .event_fit import must_fit
 from .fittings import AS_FOUND, Off, in_hand, to_put_back
 from .generating_set import GeneratingSet
 from .risk import Risk, risks
-from .sight import first_looks, glances, to_mend, unfit
+from .sight import asked_of_start, first_looks, glances, to_mend, unfit
 from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
 
 __all__ = [
@@ -547,6 +547,12 @@ class Job:
         """Looks that every set gets before it is started for the first time in a job, as far as they are to be made;
         empty where nobody said how it stands, while it runs, and once it was started."""
         return first_looks(self._genset, self._state)
+
+    @property
+    def asked_of_start(self) -> tuple[str, ...]:
+        """What is asked of the first start before anything is read, such as whether it starts; empty once it was
+        started, and where nobody said that it stands cold."""
+        return asked_of_start(self._genset, self._state)
 
     @property
     def unfit(self) -> tuple[str, ...]:
