@@ -92,9 +92,11 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
         cautions=new,
         known=known,
     )
-    asked = ("Are you safe to do this?", "yes, all of it is met", "no, not this step now")
     try:
-        safe = session.confirm(*asked, page, lambda text: session.aside(session, what, text))
+        safe = session.confirm(
+            "Are you safe to do this?", "yes, all of it is met", "no, not this step now", page,
+            lambda text: session.aside(session, what, text),
+        )  # fmt: skip
     except Waits:
         return None
     if not safe:

@@ -139,7 +139,7 @@ def _described(arguments: argparse.Namespace, screen: Screen, asker: Asker | Non
         given_rating = RATING in features
         features = dict(job_of(knowledge, whole).features)
         if not given_rating:
-            features.pop(RATING)
+            features.pop(RATING, None)
     new = name not in known and not (facts or given)
     stands = arguments.stands or (facts.stands if facts else "")
     try:
