@@ -63,6 +63,7 @@ def test_fixed_is_refused_outside_the_tolerance_and_without_readings(knowledge: 
     job = Job(knowledge, {"booster": "none"})
     answers = {
         "Are you safe": "y",
+        "That fails the proof": "2",
         knowledge.checks["frequency_no_load"].ask: "64.1",
         knowledge.checks["frequency_full_load"].ask: "57.0",
         knowledge.checks["swing_no_load"].ask: "a",
