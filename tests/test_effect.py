@@ -9,20 +9,19 @@ from pathlib import Path
 import pytest
 
 from hertzwright.engine import Job, Knowledge, Step, load_knowledge
-from hertzwright.engine.review.call_outs import CallOut, picked
+from hertzwright.engine.review.call_outs import call_out, called_out
 from hertzwright.engine.review.cases import judge
 from hertzwright.engine.review.effect import (
     NEW,
     OLD,
     Memo,
-    PairedJob,
+    PairedSet,
     _Hands,
+    _kept,
     difference,
     effect,
-    paired_jobs,
 )
 from hertzwright.engine.review.stake import LEAST, at_stake, beliefs_only, drifts, stakes, touched
-from hertzwright.engine.simulated import Draws
 
 import small_knowledge as small
 
@@ -60,8 +59,8 @@ def every_job(right: _Hands, other: _Hands, share: float) -> Iterator[float]:
         right.take(step, answer)
         other.take(step, answer)
         yield from every_job(right, other, share * chance / total)
-        right._back(mark[0])
-        other._back(mark[1])
+        right.back(mark[0])
+        other.back(mark[1])
 
 
 def exactly(world: Knowledge, known: Knowledge) -> float:
@@ -88,31 +87,45 @@ def exactly(world: Knowledge, known: Knowledge) -> float:
 def test_the_weighted_mean_is_that_of_all_jobs(edit: tuple[str, str, str], count: int, tmp_path: Path) -> None:
     """Within four standard errors of the exact sum over the tree of all findings, which no draw bears on."""
     old, new = of(tmp_path / "old"), of(tmp_path / "new", edit)
-    called = picked(old, new, [{}] * (10 * count), count, seed=1)
-    assert math.fsum(each.weight for each in called) / len(called) == pytest.approx(1.0, abs=0.25)
-    found = effect(old, new, called, seed=1, deepen=0)
+    found = effect(old, new, [{}] * count, count, seed=1, deepen=0)
     for right, world, known, sign in ((NEW, new, old, -1.0), (OLD, old, new, 1.0)):
         each = difference(found, right)
         assert each.same < each.count
         assert abs(each.mean - sign * exactly(world, known)) < 2.0 * (each.high - each.mean) + 1e-9
 
 
-def test_more_of_the_call_outs_at_which_an_edit_has_something_at_stake_are_picked_and_count_for_less(
-    tmp_path: Path,
-) -> None:
+def test_what_may_be_said_of_a_set_is_said_as_often_as_of_sets_that_are_drawn(tmp_path: Path) -> None:
+    """Exact chances against 2000 sets with faults and a customer: within four standard errors of a share."""
     old, new = of(tmp_path / "old"), of(tmp_path / "new", COMMON)
     assert touched(old, new) == {"speed_high"}
-    assert beliefs_only(old, new)
-    features = [{"booster": "vacuum" if Draws("set", n).uniform() < 0.3 else "none"} for n in range(300)]
-    share = sum(each["booster"] == "vacuum" for each in features) / 300
-    called = picked(old, new, features, 100, seed=3)
-    assert called == picked(old, new, features, 100, seed=3)
-    assert len({(each.number, each.again) for each in called}) == 100
-    there = [each for each in called if each.features["booster"] == "vacuum"]
-    assert len(there) > 100 * 1.2 * share
-    assert max(each.weight for each in there) < 1.0
-    # The share of such sets comes out right all the same.
-    assert math.fsum(each.weight for each in there) / 100 == pytest.approx(share, abs=0.05)
+    both = {OLD: old, NEW: new}
+    exact = call_out(both, stakes(old, new), 1, {})
+    for right, world in both.items():
+        said = [called_out(world, (old, new), {}, f"said/{number}").complaint for number in range(2000)]
+        assert math.fsum(each.chance for each in exact.said[right]) == pytest.approx(1.0)
+        for each in exact.said[right]:
+            error = math.sqrt(each.chance * (1.0 - each.chance) / 2000)
+            assert said.count(each.complaint) / 2000 == pytest.approx(each.chance, abs=4.0 * error + 1e-9)
+
+
+def test_ways_are_followed_for_themselves_or_by_lot_and_stand_for_all() -> None:
+    ways = [("much", 0.6, 0.5), ("some", 0.3, 0.2), ("little", 0.1, 0.1)]
+    stands = dict.fromkeys((way for way, _, _ in ways), 0.0)
+    for place in range(1000):
+        kept = _kept(ways, 2.0, 0.2, (place + 0.5) / 1000)
+        assert kept[0] == ("much", 1.2, 0.5)
+        assert 1 <= len(kept) <= 2
+        for way, counts, _ in kept:
+            stands[way] += counts / 1000
+    assert stands == {way: pytest.approx(2.0 * chance, rel=0.02) for way, chance, _ in ways}
+
+
+def test_where_every_way_is_followed_the_sum_is_exact(tmp_path: Path) -> None:
+    """What is decided by lot is less than one job in a thousand times what is at stake."""
+    old, new = of(tmp_path / "old"), of(tmp_path / "new", WEAK)
+    found = {each.right: each for each in effect(old, new, [{}], 300, seed=1, deepen=0)}
+    assert found[NEW].gap == pytest.approx(-exactly(new, old), rel=0.05)
+    assert found[OLD].gap == pytest.approx(exactly(old, new), rel=0.05)
 
 
 @pytest.mark.parametrize(
@@ -130,7 +143,7 @@ def test_the_exact_effect_is_in_95_of_100_intervals(seeds: int, least: int, tmp_
     exact = {NEW: -exactly(new, old), OLD: exactly(old, new)}
     there = dict.fromkeys(exact, 0)
     for seed in range(1, seeds + 1):
-        found = effect(old, new, picked(old, new, [{}] * 200, 60, seed), seed=seed, deepen=0)
+        found = effect(old, new, [{}] * 60, 60, seed=seed, deepen=0)
         for right, wanted in exact.items():
             each = difference(found, right)
             there[right] += each.low <= wanted <= each.high
@@ -165,23 +178,25 @@ def test_what_an_edit_has_to_do_with(edit: tuple[str, str, str], causes: set[str
 
 def test_the_same_knowledge_would_do_the_same_all_along(tmp_path: Path) -> None:
     old = of(tmp_path / "old")
-    found = effect(old, old, [CallOut(number, {}, 1.0) for number in range(1, 7)], seed=5, deepen=0)
-    assert [job.number for job in found] == [number for number in range(1, 7) for _ in (OLD, NEW)]
-    assert all(job.gap == 0.0 and job.partings == 0 for job in found)
+    found = effect(old, old, [{}] * 6, 6, seed=5, deepen=0)
+    assert [each.number for each in found] == [number for number in range(1, 7) for _ in (OLD, NEW)]
+    assert all(each.gap == 0.0 and each.parted == 0.0 for each in found)
     each = difference(found, OLD)
-    assert (each.mean, each.same) == (0.0, 6)
+    assert (each.mean, each.sets) == (0.0, 6)
+    assert each.same == each.count >= 5
     assert math.isnan(each.low)
     assert not each.told_apart
 
 
 def test_too_few_jobs_give_no_interval() -> None:
-    jobs = [PairedJob(1, OLD, 2.0, 10.0, 3.0, 1)]
-    assert difference(jobs, OLD).mean == 6.0
-    assert math.isnan(difference(jobs, OLD).low)
-    assert math.isnan(difference([*jobs, *(PairedJob(n, OLD, 1.0, 10.0, 0.0, 0) for n in range(2, 30))], OLD).high)
-    assert not difference(jobs, OLD).told_apart
+    sets = [PairedSet(1, OLD, 6.0, 1, 0, 1.0, 1.0, 10.0)]
+    assert difference(sets, OLD).mean == 6.0
+    assert math.isnan(difference(sets, OLD).low)
+    sets += [PairedSet(number, OLD, 0.0, 1, 1, 0.0, 1.0, 10.0) for number in range(2, 30)]
+    assert math.isnan(difference(sets, OLD).high)
+    assert not difference(sets, OLD).told_apart
     with pytest.raises(ValueError, match="no jobs in the world of new"):
-        difference(jobs, NEW)
+        difference(sets, NEW)
 
 
 def test_a_step_costs_what_is_expected_after_each_of_its_answers(tmp_path: Path) -> None:
@@ -213,8 +228,8 @@ def test_what_the_right_version_does_not_know_tells_it_nothing(tmp_path: Path) -
     assert hands.after(Step("check", "stop_mark", 2.0, 0.0, "")) == 2.0 + hands.first().expected_minutes
     hands.take(Step("check", "stop_mark", 2.0, 0.0, ""), "none")
     assert len(hands.job.standing) == 2
-    pair = paired_jobs(old, new, stakes(old, new), [CallOut(1, {}, 1.0)], 1, deepen=0)
-    assert [job.right for job in pair] == [OLD, NEW]
+    pair = effect(old, new, [{}], 1, deepen=0)
+    assert [each.right for each in pair] == [OLD, NEW]
 
 
 def test_steps_that_are_asked_for_are_followed_as_the_best_are() -> None:
@@ -229,8 +244,8 @@ def test_steps_that_are_asked_for_are_followed_as_the_best_are() -> None:
 
 def test_no_step_of_the_other_version_gains_anything_by_the_reckoning_of_the_right_one(tmp_path: Path) -> None:
     old, new = of(tmp_path / "old"), of(tmp_path / "new", WEAK)
-    found = effect(old, new, picked(old, new, [{}] * 120, 12, seed=2), seed=2, deepen=2)
-    assert any(job.partings for job in found)
+    found = effect(old, new, [{}] * 12, 12, seed=2, deepen=2)
+    assert any(job.parted for job in found)
     assert all(job.gap <= 1e-9 for job in found if job.right == NEW)
     assert all(job.gap >= -1e-9 for job in found if job.right == OLD)
 

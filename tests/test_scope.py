@@ -8,7 +8,6 @@ import pytest
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.problems.problem import AnswerError
-from hertzwright.engine.review.call_outs import CallOut
 from hertzwright.engine.review.effect import NEW, difference, effect
 from hertzwright.engine.review.scope import (
     MOST,
@@ -55,11 +54,9 @@ def test_an_edit_of_other_sets_is_played_on_those_sets(tmp_path: Path) -> None:
     assert all(reasons_differ(old, new, features) for features in found.met)
     assert sets(old, new, 20, 1) == found
     assert sets(old, new, 20, 2) != found
-    jobs = effect(
-        old, new, [CallOut(number, each, 1.0) for number, each in enumerate(found.met[:6], 1)], seed=1, deepen=0
-    )
-    assert [twin.number for twin in jobs] == [number for each in range(1, 7) for number in (each, each)]
-    assert difference(jobs, NEW).count == 6
+    jobs = effect(old, new, found.met[:6], 6, seed=1, deepen=0)
+    assert [each.number for each in jobs] == [number for each in range(1, 7) for number in (each, each)]
+    assert difference(jobs, NEW).sets == 6
 
 
 def test_where_the_scope_is_equal_so_is_every_belief_and_suggestion(tmp_path: Path) -> None:

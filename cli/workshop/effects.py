@@ -24,7 +24,7 @@ from ...engine.review import (
     Deleted,
     Judged,
     MinutesDifference,
-    PairedJob,
+    PairedSet,
     Sets,
     asked_for,
     beliefs_only,
@@ -36,7 +36,6 @@ from ...engine.review import (
     job_of_case,
     judge,
     known_features,
-    picked,
     reasons_differ,
     reworded,
     sets,
@@ -207,10 +206,9 @@ def compare_versions(
     parts = [(part, frozenset(touched)) for part in chunks(names, _CASES_AT_ONCE)]
     bearing = told and all_reasoning(old) != all_reasoning(new)
     drawn = sets(old, new, jobs * DRAWN_FOR_EACH, seed, given) if bearing and jobs else Sets((), 0)
-    called = picked(old, new, drawn.met, jobs, seed)
     chart_set = _chart_set(old, new, drawn, given) if bearing else None
     complaints = [] if chart_set is None else _can_be_said(old, new, chart_set)
-    pieces = len(names) + len(complaints) + len(called)
+    pieces = len(names) + len(complaints) + len(drawn.met)
     done = 0
 
     def more(count: int) -> None:
@@ -224,13 +222,13 @@ def compare_versions(
     verdicts = {case.id: case for part in judged for case in part}
     charted = worked(executor, _charted, both, [(name, chart_set) for name in complaints], lambda _: more(1))
     before = done
-    twins: tuple[PairedJob, ...] = ()
-    if called:
+    twins: tuple[PairedSet, ...] = ()
+    if drawn.met:
 
         def worked_on(count: int) -> None:
             more(before + count - done)
 
-        twins = effect(old, new, called, seed=seed, deepen=deepen, executor=executor, done=worked_on)
+        twins = effect(old, new, drawn.met, jobs, seed=seed, deepen=deepen, executor=executor, done=worked_on)
     return Effects(
         first.name,
         second.name,

@@ -90,9 +90,9 @@ def unmet(found: Effects) -> str:
 
 
 def no_other_way(each: MinutesDifference) -> str:
-    """That no job went another way, and how many would at most: the rule of three for a share, 95 %, for as many jobs
-    as a point that was looked at stands for at most."""
-    most = min(100.0, 100.0 * each.heaviest * (1.0 - 0.05 ** (1.0 / each.count)))
+    """That no job went another way, and how many would at most: the rule of three for a share, 95 %, over the sets, for
+    as many jobs of a set as a point that was looked at stands for at most."""
+    most = min(100.0, 100.0 * max(1.0, each.heaviest) * (1.0 - 0.05 ** (1.0 / max(1, each.sets))))
     return f"none of {count(each.count, 'job')} went another way (at most {most:.0f} % of such jobs would, 95 %)"
 
 

@@ -4,11 +4,11 @@ In: two versions of the knowledge, cases, closed jobs. Out: changes, differences
 Never: edits a file.
 """
 
-from .call_outs import DRAWN_FOR_EACH, CallOut, picked
+from .call_outs import DRAWN_FOR_EACH
 from .cases import CasePoint, Judged, decisive_fact, job_of_case, judge, path, play_case
 from .changes import Change, changes
 from .contrast import ALIKE, DiscriminatingPower, causes_borne_on, discriminating_powers, indistinct, outcome_chances
-from .effect import DEPTH, NEW, OLD, MinutesDifference, PairedJob, difference, effect
+from .effect import DEPTH, NEW, OLD, MinutesDifference, PairedSet, difference, effect
 from .layers import Layout, Link, PlacedBox, Rect, layered
 from .likeness import areas_alike
 from .meaning import Meaning, condition, meaning, strength
@@ -29,7 +29,6 @@ __all__ = [
     "NEW",
     "OLD",
     "SURE",
-    "CallOut",
     "CasePoint",
     "Change",
     "ClosedJob",
@@ -41,7 +40,7 @@ __all__ = [
     "Link",
     "Meaning",
     "MinutesDifference",
-    "PairedJob",
+    "PairedSet",
     "PlacedBox",
     "Published",
     "Rect",
@@ -69,7 +68,6 @@ __all__ = [
     "meaning",
     "outcome_chances",
     "path",
-    "picked",
     "play_case",
     "published",
     "reasoning",

@@ -1,11 +1,7 @@
-"""The call-outs at which an edit is tried: made-up sets with a complaint, more of those that it touches.
+"""The call-outs at which an edit is tried: made-up sets, and what is said of each.
 
-Purpose: many sets are drawn, which costs little, and a few of them picked to be worked, which costs much: the oftener
-the more the edit has to do with them. Each is weighed by how much too often it was picked.
-Law: pure. The weighted mean over what is picked is, over all draws, the mean over all sets that the edit meets, with
-whatever scores it was picked by (none of them nil). Set number n of a seed is the same set in every order.
-Source: sampling with probability proportional to size, systematically, and the estimator of Horvitz and Thompson:
-W. G. Cochran, Sampling Techniques, chapter 9A (from memory).
+Purpose: what may be said of a set, how often and with how much at stake; and sets drawn as a world takes them.
+Law: pure. Set number n of a seed is the same set in every order.
 Not here: which sets an edit meets (see `scope`), the jobs (see `effect`).
 """
 
@@ -15,18 +11,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
 
-from ..compiler import Knowledge
+from ..compiler import Complaint, Knowledge
 from ..job import ContradictionError, Job
 from ..problems import HertzwrightError
 from ..rehearsal import DrawnSet, draw_faults
 from ..simulated import Draws
 from .scope import known_features
-from .stake import Belief, at_stake, stakes
+from .stake import Belief, at_stake
 
-DRAWN_FOR_EACH = 5
-"""Sets drawn for each one that is picked."""
+DRAWN_FOR_EACH = 3
+"""Sets that are looked at for each job that is worked."""
 _TRIES = 100_000
 """Sets drawn until one is called out."""
+
+
+_NOTHING_SAID = "nothing that both versions have a complaint for is said of a set that this edit meets"
 
 
 class CallOutError(HertzwrightError):
@@ -34,14 +33,25 @@ class CallOutError(HertzwrightError):
 
 
 @dataclass(frozen=True, slots=True)
+class Said:
+    """A complaint, how often it is what is said of a set, and what an edit has at stake at it then."""
+
+    complaint: str
+    chance: float
+    stake: float
+
+
+@dataclass(frozen=True, slots=True)
 class CallOut:
-    """A picked set by its number, with its features. `weight`: what one such job counts for, 1 in the mean. again: how
-    often the same set was picked before."""
+    """A set by its number, with its features. said: what may be said of it, by the version that is right."""
 
     number: int
     features: Mapping[str, object]
-    weight: float
-    again: int = 0
+    said: Mapping[str, tuple[Said, ...]]
+
+    def size(self, right: str) -> float:
+        """What an edit has at stake at a job on this set."""
+        return fsum(each.chance * each.stake for each in self.said[right])
 
 
 def called_out(world: Knowledge, both: Sequence[Knowledge], features: Mapping[str, object], name: str) -> DrawnSet:
@@ -50,12 +60,7 @@ def called_out(world: Knowledge, both: Sequence[Knowledge], features: Mapping[st
     Raises CallOutError where nothing can be said of such a set.
     """
     given = known_features(world, features)
-    known = world.features(given)
-    heard = [
-        each
-        for each in world.complaints.values()
-        if all(_knows(version, each.id) for version in both) and all(world.applies(check, known) for check in each.says)
-    ]
+    heard = _heard(world, both, given)
     for number in range(1, _TRIES if heard else 0):
         named = f"{name}/{number}"
         draws = Draws(named)
@@ -67,7 +72,17 @@ def called_out(world: Knowledge, both: Sequence[Knowledge], features: Mapping[st
         so = any(shown) if complaint.mode == "any" else all(shown)
         if draws.uniform() < (complaint.true_when_said if so else complaint.said_when_not):
             return DrawnSet(world, given, faults, named, complaint.id)
-    raise CallOutError("nothing that both versions have a complaint for is said of a set that this edit meets")
+    raise CallOutError(_NOTHING_SAID)
+
+
+def _heard(world: Knowledge, both: Sequence[Knowledge], features: Mapping[str, object]) -> list[Complaint]:
+    """The complaints that both versions know and that can be made of such a set."""
+    known = world.features(features)
+    return [
+        each
+        for each in world.complaints.values()
+        if all(_knows(version, each.id) for version in both) and all(world.applies(check, known) for check in each.says)
+    ]
 
 
 def _knows(knowledge: Knowledge, complaint: str) -> bool:
@@ -75,41 +90,33 @@ def _knows(knowledge: Knowledge, complaint: str) -> bool:
     return found is not None and found.retired is None
 
 
-def picked(
-    old: Knowledge, new: Knowledge, features: Sequence[Mapping[str, object]], count: int, seed: int
-) -> tuple[CallOut, ...]:
-    """`count` call-outs at sets with these features, numbered from 1; the same one may stand there more than once."""
-    if not features or not count:
-        return ()
-    scores = _scores(old, new, features, seed)
-    total = fsum(scores)
-    place, step = Draws("picked", seed).uniform(), 0.0
-    found: list[CallOut] = []
-    for number, (score, given) in enumerate(zip(scores, features, strict=True), 1):
-        step += count * score / total
-        again = 0
-        while place < step and len(found) < count:
-            found.append(CallOut(number, given, total / (len(features) * score), again))
-            place, again = place + 1.0, again + 1
-    return tuple(found)
+def call_out(
+    both: Mapping[str, Knowledge], held: Mapping[str, float] | None, number: int, features: Mapping[str, object]
+) -> CallOut:
+    """What may be said of a set, exactly: each complaint as often as it is made by what the one version or the other
+    believes of such sets. held: of `stakes`. Raises CallOutError where nothing is."""
+    jobs = {right: Job(each, known_features(each, features)) for right, each in both.items()}
+    found = {}
+    for right, world in both.items():
+        heard = _heard(world, tuple(both.values()), known_features(world, features))
+        told = [(each.id, {way: _told(job, each.id) for way, job in jobs.items()}) for each in heard]
+        total = fsum(ways[right][0] for _, ways in told)
+        if total <= 0.0:
+            raise CallOutError(_NOTHING_SAID)
+        found[right] = tuple(
+            Said(name, ways[right][0] / total, at_stake(held, *(belief for _, belief in ways.values())))
+            for name, ways in told
+            if ways[right][0] > 0.0
+        )
+    return CallOut(number, features, found)
 
 
-def _scores(old: Knowledge, new: Knowledge, features: Sequence[Mapping[str, object]], seed: int) -> list[float]:
-    """What the edit has at stake at each set with what is said of it, by either version."""
-    held = stakes(old, new)
-    if held is None:
-        return [1.0] * len(features)
-    both, scores = (old, new), []
-    for number, given in enumerate(features, 1):
-        said = {called_out(world, both, given, f"{seed}/{number}").complaint for world in both}
-        scores.append(max(at_stake(held, *(_believed(world, given, each) for world in both)) for each in sorted(said)))
-    return scores
-
-
-def _believed(knowledge: Knowledge, features: Mapping[str, object], complaint: str) -> Belief:
-    job = Job(knowledge, known_features(knowledge, features))
+def _told(job: Job, complaint: str) -> tuple[float, Belief]:
+    """How likely a complaint is, and what is believed then; nil and none where nothing explains it."""
     job.record(complaint, "present")
     try:
-        return job.posterior()
+        return job.chance(), job.posterior()
     except ContradictionError:
-        return {}
+        return 0.0, {}
+    finally:
+        job.step_back(mistake=True)

@@ -6,34 +6,37 @@ other one would do something else, the right one tells what that step costs: the
 with its own. Their sum along the job is the difference, so that the luck of a job, which is most of its minutes, is not
 in it. Each has first looked at the step of the other one as closely as at its own, and both are priced in one plan:
 what is left then is what the two believe, and not how far a plan happened to come, which moves a price by ten minutes
-and more. Answers after which the edit has more at stake are drawn more often, and a job in which it has little left at
-stake is mostly not followed to its end; what is looked at counts for as much more (see `stake`).
+and more.
+At a set everything that may be said and found makes a tree. As long as a point of it is likely and the edit has much at
+stake there (see `stake`), every way on is followed, and their sum is exact; of what is less, few are followed by lot,
+in proportion, each for as many as it stands for. A job in which little is left at stake ends by the same lot.
 What is not counted: that the other version, once it has gone another way, goes wrong again there in a way that it would
 not have here. What the right version has no name for takes the minutes that the other one says and tells nothing.
-Law: call-out number n of a seed is the same whoever works it. The weighted mean over jobs is that over all jobs.
-Neither version is asked twice at the same findings of a set; nor are both where they believe the same, and what they
-suspect shows the same in both, to within ALIKE.
+Law: set number n of a seed is worked the same whoever works it. The mean over sets is that over all jobs, whatever the
+scores. Neither version is asked twice at the same findings of a set; nor are both where they believe the same, and
+what they suspect shows the same in both, to within ALIKE.
 Source: the difference of two ways of working, to first order, as a sum of what one step otherwise costs: S. Kakade and
-J. Langford, ICML 2002 (from memory). Drawing by what is at stake, and ending by lot what has little: importance
-sampling with Russian roulette, H. Kahn and T. E. Harris, National Bureau of Standards AMS 12, 1951 (from memory).
-Not here: what changed (see `changes`), which sets are worked (see `call_outs`), whole jobs (see `rehearsal`).
+J. Langford, ICML 2002 (from memory). Following what is at stake, and splitting and ending by lot: importance sampling
+with splitting and Russian roulette, H. Kahn and T. E. Harris, National Bureau of Standards AMS 12, 1951; the lot in
+proportion to size, and the estimator of Horvitz and Thompson: W. G. Cochran, Sampling Techniques, chapter 9A (from
+memory).
+Not here: what changed (see `changes`), what is said of a set (see `call_outs`), whole jobs (see `rehearsal`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
-from itertools import groupby, product
 from math import fsum
 
 from ..compiler import Knowledge
 from ..job import ContradictionError, Job, Step
-from ..rehearsal import MOST_STEPS, make_safe, skew_interval, worked
+from ..rehearsal import MOST_STEPS, chunks, make_safe, skew_interval, worked
 from ..simulated import Draws
-from .call_outs import CallOut, called_out
-from .scope import known_features
-from .stake import Belief, at_stake, stakes
+from .call_outs import CallOut, Said, call_out
+from .scope import Given, known_features
+from .stake import Belief, Changed, at_stake, stakes, where_told_otherwise
 
 OLD, NEW = "old", "new"
 DEPTH = 4
@@ -42,6 +45,7 @@ ALIKE = 1e-3
 """Share of a belief by which two may differ, with how far what is suspected shows otherwise, and choose the same: what
 else they would choose costs at most this share of the minutes left, a quarter of one."""
 _ALL = 1000
+_SETS_AT_ONCE = 8
 _SLIGHT = 2e-3
 """Chance of an answer below which what follows is not worked out."""
 
@@ -61,31 +65,34 @@ class Memo:
 
 
 @dataclass(frozen=True, slots=True)
-class PairedJob:
-    """One call-out, worked by the version that is taken to be right (`right`), as far as the edit has much at stake.
+class PairedSet:
+    """The jobs at one set, worked by the version that is taken to be right (`right`), as far as much is at stake.
 
-    weight: what it counts for. minutes: expected at its start. gap: minutes with the new version less those with the
-    old one. partings: at how many points the two would have done something else. parted: how many such jobs the first
-    of those stands for; heaviest: the most that a point at which both were asked stood for.
+    gap: minutes of a job with the new version less those with the old one, estimated from this set. jobs: that were
+    worked; same: in which no point was found where the two would have done something else. parted: share of all jobs
+    that have one, estimated likewise. said, minutes: how many jobs those worked stand for at their start, and their
+    expected minutes. heaviest: how many jobs a point stood for at most.
     """
 
     number: int
     right: str
-    weight: float
-    minutes: float
     gap: float
-    partings: int
+    jobs: int = 0
+    same: int = 0
     parted: float = 0.0
-    heaviest: float = 1.0
+    said: float = 0.0
+    minutes: float = 0.0
+    heaviest: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class MinutesDifference:
     """Expected minutes of a job by the version that is right, and new less old with its 95 % interval: nan where too
-    few jobs went another way for one (see `skew_interval`).
+    few sets showed one for that (see `skew_interval`).
 
-    `count` jobs, of which in `same` no point was found at which the two would have done otherwise. parted: share of all
-    such jobs that have one. heaviest: the most jobs that a point at which both were asked stands for.
+    `sets` were looked at and `count` jobs worked, of which in `same` no point was found at which the two would have
+    done otherwise. parted: share of all such jobs that have one. heaviest: how many jobs of a set a point stood
+    for at most.
     """
 
     right: str
@@ -96,7 +103,8 @@ class MinutesDifference:
     low: float
     high: float
     parted: float = 0.0
-    heaviest: float = 1.0
+    heaviest: float = 0.0
+    sets: int = 0
 
     @property
     def told_apart(self) -> bool:
@@ -150,7 +158,7 @@ class _Hands:
         for answer in answers:
             self.take(step, answer)
             found.append(self.weighed())
-            self._back(mark)
+            self.back(mark)
         return found
 
     def _findings(self) -> Findings:
@@ -200,7 +208,7 @@ class _Hands:
             self.take(step, answer)
             expected = self.first().expected_minutes
             minutes.append(chance * (self.job.minutes - before + expected))
-            self._back(mark)
+            self.back(mark)
         return fsum(minutes) / fsum(chance for _, chance in likely)
 
     def answers(self, step: Step) -> tuple[str, ...]:
@@ -220,107 +228,127 @@ class _Hands:
         elif step.kind != "check":
             self.job.prove("passed" if answer in ("passed", "cured") else "failed")
 
-    def _back(self, mark: int) -> None:
+    def back(self, mark: int) -> None:
         while len(self.job.standing) > mark:
             self.job.step_back(mistake=True)
 
 
-def paired_jobs(
-    old: Knowledge,
-    new: Knowledge,
-    held: Mapping[str, float] | None,
-    calls: Sequence[CallOut],
-    seed: int,
-    deepen: int = DEPTH,
-) -> list[PairedJob]:
-    """The call-outs at sets with the same features, each in the world of the old version and in that of the new one.
+class _Pair:
+    """All jobs at one set by the version that is right, as far as they are followed."""
 
-    held: of `stakes`.
+    def __init__(
+        self, right: _Hands, other: _Hands, held: Mapping[str, float] | None, told: Changed, least: float
+    ) -> None:
+        """told: of `where_told_otherwise`. least: jobs times stake from which on every way is followed."""
+        self.right, self.other, self.least = right, other, least
+        self._held, self._told = held, told
+        self.gap = self.parted = self.said = self.minutes = 0.0
+        self.jobs = self.same = 0
+        self.heaviest = 0.0
+
+    def work(self, said: Sequence[Said], name: str) -> None:
+        """Work everything that may be said of the set, as far as it is worth it."""
+        ways = [(each.complaint, each.chance, each.stake) for each in said]
+        for complaint, counts, _ in _kept(ways, 1.0, self.least, Draws(name, "said").uniform()):
+            marks = self._marks()
+            for each in (self.right, self.other):
+                each.job.record(complaint, "present")
+            self.said += counts
+            self.minutes += counts * self.right.first().expected_minutes
+            self._go_on(counts, f"{name}/{complaint}", 0, False)
+            for each, mark in marks:
+                each.back(mark)
+
+    def _go_on(self, counts: float, name: str, steps: int, parted: bool) -> None:
+        """From a point that stands for `counts` jobs."""
+        self.heaviest = max(self.heaviest, counts)
+        step = self.right.first()
+        cost = None if self._alike() else _cost(self.right, self.other, step)
+        if cost is not None:
+            self.gap += counts * cost
+            self.parted += 0.0 if parted else counts
+            parted = True
+        over = step.kind == "refer" or (step.kind == "done" and step.minutes == 0.0) or steps + 1 == MOST_STEPS
+        ways = [] if over else self._ways(step)
+        kept = _kept(ways, counts, self.least, Draws(name, "answers").uniform())
+        if not kept:
+            self.jobs += 1
+            self.same += not parted
+        for answer, after, _ in kept:
+            marks = self._marks()
+            self.right.take(step, answer)
+            self.other.take(step, answer)
+            self._go_on(after, f"{name}/{step.id}={answer}", steps + 1, parted)
+            for each, mark in marks:
+                each.back(mark)
+
+    def _marks(self) -> list[tuple[_Hands, int]]:
+        """Where both stand, to come back to."""
+        return [(each, len(each.job.standing)) for each in (self.right, self.other)]
+
+    def _ways(self, step: Step) -> list[tuple[str, float, float]]:
+        """Answers to a step after which the job goes on: each with its chance by the right version, and what is at
+        stake after it."""
+        answers = self.right.answers(step)
+        one = self.right.ahead(step, answers)
+        same = self._same_so_far() and step.kind == "check" and step.id not in (self._told or ())
+        two = one if same else self.other.ahead(step, answers)
+        total = fsum(chance for chance, _ in one)
+        return [
+            (answer, chance / total, at_stake(self._held, here, there))
+            for answer, (chance, here), (_, there) in zip(answers, one, two, strict=True)
+            if chance > 0.0 and answer != "passed"
+        ]
+
+    def _same_so_far(self) -> bool:
+        """Whether nothing was found yet that tells the one version anything else than the other."""
+        if self._told is None:
+            return False
+        says = self.right.job.knowledge.complaints
+        return all(
+            event.id not in self._told
+            if event.kind == "check"
+            else event.kind == "complaint" and self._told.isdisjoint(says[event.id].says)
+            for event in self.right.job.standing
+            if event.kind not in ("set", "secured")
+        )
+
+    def _alike(self) -> bool:
+        """Whether both believe the same, and what they suspect shows the same in both; so both would do the same."""
+        if self._held is None:
+            return False
+        first = self.right.believed()
+        second = first if self._same_so_far() else self.other.believed()
+        if not first or not second:
+            return False
+        apart = fsum(abs(first.get(each, 0.0) - second.get(each, 0.0)) for each in first.keys() | second.keys())
+        otherwise = fsum(
+            chance * max((self._held.get(cause, 0.0) for cause in each), default=0.0)
+            for known in (first, second)
+            for each, chance in known.items()
+        )
+        # A mechanic's order goes by what is believed and not by price alone: no lead in price says what comes first.
+        return apart + otherwise <= ALIKE
+
+
+def _kept(
+    ways: Sequence[tuple[str, float, float]], counts: float, least: float, place: float
+) -> list[tuple[str, float, float]]:
+    """Of ways on, with their chances and stakes: those that are followed, with how many jobs each stands for.
+
+    One with as many jobs times stake as `least` is followed for itself; of the others as many as that comes to, by lot.
     """
-    both = {OLD: old, NEW: new}
-    memos = {OLD: Memo(), NEW: Memo()}
     found = []
-    for called, (right, other) in product(calls, ((OLD, NEW), (NEW, OLD))):
-        name = f"{seed}/{called.number}"
-        drawn = called_out(both[right], (old, new), called.features, name)
-        hands = {way: _Hands(both[way], called.features, deepen, memos[way]) for way in both}
-        for each in hands.values():
-            each.job.record(drawn.complaint, "present")
-        minutes = hands[right].first().expected_minutes
-        # The same draws in either world, so that both go the same way as long as both do the same.
-        draws = Draws(name, "answers", called.again)
-        points = tuple(_points(hands[right], hands[other], held, draws))
-        partings = [each for each in points if each.cost is not None]
-        gap = fsum(each.counts * (each.cost or 0.0) for each in partings)
-        parted = partings[0].counts if partings else 0.0
-        heaviest = max((each.counts for each in points), default=1.0)
-        signed = gap if other == NEW else -gap
-        found.append(PairedJob(called.number, right, called.weight, minutes, signed, len(partings), parted, heaviest))
+    for way, chance, stake in ways:
+        size = counts * chance * stake
+        if size >= least:
+            found.append((way, counts * chance, stake))
+            continue
+        place += size / least
+        if place >= 1.0:
+            place -= 1.0
+            found.append((way, least / stake, stake))
     return found
-
-
-@dataclass(frozen=True, slots=True)
-class _Point:
-    """A point of a job at which both were asked. counts: how many such points it stands for. cost: minutes of what the
-    other one would do, by the right one; None where that is the same."""
-
-    counts: float
-    cost: float | None
-
-
-def _points(
-    right: _Hands,
-    other: _Hands,
-    held: Mapping[str, float] | None,
-    draws: Draws,
-) -> Iterator[_Point]:
-    """The job by the right version, as far as it is followed: every point at which the other one was asked too.
-
-    Answers come the oftener the likelier they are and the more is at stake after them; where less is at stake than at
-    first the other one is asked less often, and the job may end. What is looked at counts for as much more (`counts`),
-    so that the mean over all jobs is what it is without that.
-    """
-    counts, stake = 1.0, at_stake(held, right.weighed()[1], other.weighed()[1])
-    first = stake
-    for _ in range(MOST_STEPS):
-        asked, goes_on, place = draws.uniform(), draws.uniform(), draws.uniform()
-        step = right.first()
-        often = min(1.0, stake / first)
-        if asked < often and not _alike(right, other, held):
-            yield _Point(counts / often, _cost(right, other, step))
-        if step.kind == "refer" or (step.kind == "done" and step.minutes == 0.0):
-            return
-        ways = _ways(right, other, step, held)
-        total = fsum(chance * share for _, chance, share in ways)
-        if goes_on >= total / stake:
-            return
-        counts /= min(1.0, total / stake)
-        answer, stake = _drawn(ways, place * total)
-        counts *= total / stake
-        right.take(step, answer)
-        other.take(step, answer)
-
-
-def _ways(right: _Hands, other: _Hands, step: Step, held: Mapping[str, float] | None) -> list[tuple[str, float, float]]:
-    """Answers to a step after which the job goes on: each with its chance by the right version, and what is at stake
-    after it."""
-    answers = right.answers(step)
-    one, two = (each.ahead(step, answers) for each in (right, other))
-    total = fsum(chance for chance, _ in one)
-    return [
-        (answer, chance / total, at_stake(held, here, there))
-        for answer, (chance, here), (_, there) in zip(answers, one, two, strict=True)
-        if chance > 0.0 and answer != "passed"
-    ]
-
-
-def _drawn(ways: Sequence[tuple[str, float, float]], place: float) -> tuple[str, float]:
-    """The answer at a place along the chances times the stakes, with what is at stake after it."""
-    for answer, chance, stake in ways:
-        place -= chance * stake
-        if place < 0.0:
-            return answer, stake
-    return ways[-1][0], ways[-1][2]
 
 
 def _cost(right: _Hands, other: _Hands, step: Step) -> float | None:
@@ -334,65 +362,79 @@ def _cost(right: _Hands, other: _Hands, step: Step) -> float | None:
     return right.cost(two[0], one)
 
 
-def _alike(one: _Hands, two: _Hands, held: Mapping[str, float] | None) -> bool:
-    """Whether both believe the same, and what they suspect shows the same in both; so both would do the same."""
-    if held is None:
-        return False
-    first, second = one.believed(), two.believed()
-    if not first or not second:
-        return False
-    apart = fsum(abs(first.get(each, 0.0) - second.get(each, 0.0)) for each in first.keys() | second.keys())
-    otherwise = fsum(
-        chance * max((held.get(cause, 0.0) for cause in each), default=0.0)
-        for known in (first, second)
-        for each, chance in known.items()
-    )
-    # A mechanic's order goes by what is believed and not by price alone, so no lead in price says what comes first.
-    return apart + otherwise <= ALIKE
+def _said(
+    both: Mapping[str, Knowledge], held: Mapping[str, float] | None, numbered: Sequence[tuple[int, Given]]
+) -> list[CallOut]:
+    return [call_out(both, held, number, features) for number, features in numbered]
+
+
+def _worked(
+    both: Mapping[str, Knowledge], held: Mapping[str, float] | None, deepen: int, seed: int,
+    called: CallOut, least: float,
+) -> list[PairedSet]:  # fmt: skip
+    """The jobs at one set, in the world of the old version and in that of the new one."""
+    memos = {way: Memo() for way in both}
+    told = where_told_otherwise(both[OLD], both[NEW], called.features)
+    found = []
+    for right, other in ((OLD, NEW), (NEW, OLD)):
+        hands = {way: _Hands(both[way], called.features, deepen, memos[way]) for way in both}
+        pair = _Pair(hands[right], hands[other], held, told, least)
+        # The same lots in either world, so that both go the same way as long as both do the same.
+        pair.work(called.said[right], f"{seed}/{called.number}")
+        gap = pair.gap if other == NEW else -pair.gap
+        told_of = pair.jobs, pair.same, pair.parted, pair.said, pair.minutes, pair.heaviest
+        found.append(PairedSet(called.number, right, gap, *told_of))
+    return found
 
 
 def effect(
     old: Knowledge,
     new: Knowledge,
-    called: Sequence[CallOut],
+    features: Sequence[Given],
+    jobs: int,
     *,
     seed: int = 1,
     deepen: int = DEPTH,
     executor: Executor | None = None,
     done: Callable[[int], None] | None = None,
-) -> tuple[PairedJob, ...]:
-    """Each call-out in either world, in the order given.
+) -> tuple[PairedSet, ...]:
+    """About so many jobs in either world, at sets with these features, numbered from 1: each set in either world.
 
-    executor: anything with `submit`; None works here. done: called with the number of call-outs finished so far.
-    Raises WorkerError where the executor fails.
+    executor: anything with `submit`; None works here. done: called with the number of sets finished so far.
+    Raises WorkerError where the executor fails, CallOutError where nothing can be said of a set.
     """
-    groups = [tuple(group) for _, group in groupby(called, lambda each: each.features)]
+    both, held = {OLD: old, NEW: new}, stakes(old, new)
+    parts = [(part,) for part in chunks(tuple(enumerate(features, 1)), _SETS_AT_ONCE)]
+    called = [each for part in worked(executor, _said, (both, held), parts) for each in part]
+    least = max(fsum(each.size(right) for each in called) for right in both) / jobs
     finished = 0
 
-    def took(jobs: Sequence[PairedJob]) -> None:
+    def took(_: Sequence[PairedSet]) -> None:
         nonlocal finished
-        finished += len(jobs) // 2
+        finished += 1
         if done is not None:
             done(finished)
 
-    shared = old, new, stakes(old, new)
-    found = worked(executor, paired_jobs, shared, [(group, seed, deepen) for group in groups], took)
-    return tuple(job for jobs in found for job in jobs)
+    # What is most work comes first, so that nobody waits for it at the end.
+    order = sorted(called, key=lambda each: (-each.size(OLD), each.number))
+    found = worked(executor, _worked, (both, held, deepen, seed), [(each, least) for each in order], took)
+    return tuple(each for pair in sorted(found, key=lambda pair: pair[0].number) for each in pair)
 
 
 # ---- how sure
 
 
-def difference(found: Sequence[PairedJob], right: str) -> MinutesDifference:
-    """Weighted means over the jobs of one world. ValueError where there is none."""
-    chosen = [twin for twin in found if twin.right == right]
+def difference(found: Sequence[PairedSet], right: str) -> MinutesDifference:
+    """Means over the sets of one world. ValueError where there is none."""
+    chosen = [each for each in found if each.right == right]
     if not chosen:
         raise ValueError(f"no jobs in the world of {right}")
-    mean, low, high = skew_interval([twin.weight * twin.gap for twin in chosen])
+    mean, low, high = skew_interval([each.gap for each in chosen])
     # No step of the other version gains anything by the reckoning of the right one.
     low, high = (low, min(high, 0.0)) if right == NEW else (max(low, 0.0), high)
-    minutes = fsum(twin.weight * twin.minutes for twin in chosen) / fsum(twin.weight for twin in chosen)
-    same = sum(not twin.partings for twin in chosen)
-    parted = min(1.0, fsum(twin.weight * twin.parted for twin in chosen) / len(chosen))
-    heaviest = max(twin.weight * twin.heaviest for twin in chosen)
-    return MinutesDifference(right, len(chosen), same, minutes, mean, low, high, parted, heaviest)
+    said = fsum(each.said for each in chosen)
+    minutes = fsum(each.minutes for each in chosen) / said if said else 0.0
+    parted = min(1.0, fsum(each.parted for each in chosen) / len(chosen))
+    heaviest = max(each.heaviest for each in chosen)
+    jobs, same = sum(each.jobs for each in chosen), sum(each.same for each in chosen)
+    return MinutesDifference(right, jobs, same, minutes, mean, low, high, parted, heaviest, len(chosen))

@@ -13,11 +13,13 @@ from collections.abc import Iterable, Mapping
 from math import fsum, sqrt
 
 from ..compiler import Knowledge
-from .scope import reasoning
+from .scope import Given, known_features, reasoning
 
-LEAST = 0.1
-"""What is at stake everywhere, as a share of the most: nothing is left out."""
+LEAST = 0.03
+"""What is at stake everywhere, as a share of the most: nothing is left out. Where less is, two versions choose alike (a
+share of a belief of a thousandth, see `effect.ALIKE`, whose root this is)."""
 Belief = Mapping[str, float]
+Changed = frozenset[str] | None
 
 
 def drifts(old: Knowledge, new: Knowledge) -> dict[str, float]:
@@ -53,6 +55,25 @@ def at_stake(held: Mapping[str, float] | None, one: Belief, two: Belief) -> floa
     suspected = fsum(share * (one.get(cause, 0.0) + two.get(cause, 0.0)) for cause, share in held.items()) / 2.0
     apart = fsum(abs(one.get(cause, 0.0) - two.get(cause, 0.0)) for cause in one.keys() | two.keys())
     return max(LEAST, sqrt(min(1.0, suspected + apart)))
+
+
+def where_told_otherwise(old: Knowledge, new: Knowledge, features: Given) -> Changed:
+    """The checks whose answers tell the one version something else than the other, at a set: until one of them is
+    answered both believe the same. None where they may from the start."""
+    if not beliefs_only(old, new):
+        return None
+    found: set[str] = set()
+    known = [each.features(known_features(each, features)) for each in (old, new)]
+    for name in touched(old, new) or ():
+        one, two = old.causes.get(name), new.causes.get(name)
+        if one is None or two is None or (one.part, one.fault) != (two.part, two.fault):
+            return None
+        if one.prior(known[0]) != two.prior(known[1]) or one.shows.keys() != two.shows.keys():
+            return None
+        found.update(check for check in one.shows if one.shows[check] != two.shows[check])
+    for check in tuple(found):
+        found.update(old.checks[check].derived_from or ())
+    return frozenset(found)
 
 
 def touched(old: Knowledge, new: Knowledge) -> frozenset[str] | None:
