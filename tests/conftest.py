@@ -12,7 +12,10 @@ from __future__ import annotations
 
 import gc
 import hashlib
+import os
+from contextlib import suppress
 from functools import cache
+from importlib import import_module
 from pathlib import Path
 from weakref import WeakKeyDictionary
 
@@ -44,8 +47,22 @@ def _ways(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> No
         monkeypatch.setattr(planner, "WORK", SHORT)
 
 
+gc.disable()  # until all is collected: what that makes stays, and walking it took a third of the time
+
+
+def pytest_collection(session: pytest.Session) -> None:
+    """Assertions are rewritten once for all processes, not once in each: every other one begins at the other end of the
+    files, and finds the rest done when they meet. What fails here is told when it is collected."""
+    if not os.environ.get("PYTEST_XDIST_WORKER", "gw0").endswith(tuple("13579")) or len(session.config.args) > 1:
+        return
+    for path in sorted(Path(__file__).parent.glob("test_*.py"), reverse=True):
+        with suppress(Exception, pytest.skip.Exception):
+            import_module(path.stem)
+
+
 def pytest_collection_finish() -> None:
     """What collection leaves behind stays to the end: the garbage collector need not walk it again and again."""
+    gc.enable()
     gc.collect()
     gc.freeze()
 

@@ -135,7 +135,7 @@ class Knows:
 
     def __call__(self, text: str) -> str:
         knowledge = self.job.knowledge
-        for sign in ("close it: fixed", "go on with the next step"):
+        for sign in ("close it: fixed", "go on with the next step", "That fails the proof"):
             if sign in text:
                 return "1"
         for sign in (

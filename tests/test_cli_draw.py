@@ -32,6 +32,7 @@ from hertzwright.engine.review.likeness import areas_alike
 
 from small_knowledge import FILES, write
 from test_drawing import faults
+from tiers import some
 
 KNOWLEDGE = load_knowledge()
 SVG = "{http://www.w3.org/2000/svg}"
@@ -95,7 +96,7 @@ def test_causes_left_checks_middle_complaints_and_remedies_right() -> None:
 NAMES = [*KNOWLEDGE.complaints, *KNOWLEDGE.catalogue.areas, None]
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", some(NAMES, 3))
 def test_no_text_leaves_its_box_or_its_line_in_any_face(name: str | None) -> None:
     """Boxes, labels, legend and notes, in a wide face, with serifs, and of fixed pitch (see `faces`)."""
     text = svg(as_given(name))
@@ -120,7 +121,7 @@ def test_without_slack_texts_would_leave_their_boxes(monkeypatch: pytest.MonkeyP
     assert len(faces.misfits(text, "wide")) > 3
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", some(NAMES, 3))
 def test_arrowheads_keep_clear_of_labels_and_legend(name: str | None) -> None:
     """Also where the label comes out as wide as it may: a head begins well behind it."""
     made = as_given(name)

@@ -9,7 +9,7 @@ import pytest
 
 from hertzwright.cli import app
 from hertzwright.cli.files.journal import Journal, read
-from hertzwright.cli.jobsite import closing, proof_run, steps
+from hertzwright.cli.jobsite import closing, proof_run, remedy_prompt, steps
 from hertzwright.cli.record import condition
 from hertzwright.cli.terminal import Stop
 from hertzwright.engine import Job, JobError, Knowledge, load_knowledge
@@ -271,3 +271,111 @@ def test_what_is_unexplained_is_named_and_looked_at_before_closing_is_proposed(
     assert "Next: Prove it and close" not in out
     explained = cured(knowledge, ("wide_open_stop_gap", "right"))
     assert unexplained(explained) == (), "the speed was high, and was set"
+
+
+def mended(knowledge: Knowledge) -> Job:
+    """A linkage that hung by hand and dragged, was freed and felt free, with the proof right and the trouble gone."""
+    job = Job(knowledge, {"booster": "none"})
+    for name, answer in (("hunts_no_load", "present"), ("linkage_by_hand", "hangs"), ("linkage_feel", "binds")):
+        job.record(name, answer)
+    job.carry_out("free_linkage")
+    for name, answer in (
+        ("linkage_feel", "free"),
+        ("frequency_no_load", "61.6 Hz"),
+        ("frequency_full_load", "59.5 Hz"),
+        ("swing_no_load", "steady"),
+        ("hunts_no_load", "absent"),
+    ):
+        job.record(name, answer)
+    return job
+
+
+def test_a_fault_that_was_seen_and_not_looked_at_again_stands_under_what_is_left_open(knowledge: Knowledge) -> None:
+    job = mended(knowledge)
+    assert condition.fixed(job)
+    told = next(point for point in condition.open_points(job) if "not looked at again" in point)
+    assert "linkage moved by hand, rod on, hangs" in told
+    assert "linkage_by_hand" in closing.looks(job), "it showed the very fault, and is offered before closing"
+    job.record("linkage_by_hand", "comes_back")
+    assert not [point for point in condition.open_points(job) if "not looked at again" in point]
+
+
+def test_a_fault_that_nothing_was_done_about_is_said_before_it_is_closed_as_fixed(knowledge: Knowledge) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    job.record("exhaust_colour", "blue")
+    job.carry_out("set_no_load_speed")
+    assert [made.check for made in condition.beside(job)] == ["exhaust_colour"]
+
+
+def test_every_fault_seen_is_read_again_or_left_open(knowledge: Knowledge) -> None:
+    """Of every look that shows the very fault that a remedy mends: after that remedy it is missing, or left open."""
+    for name, check in knowledge.checks.items():
+        for outcome, remedy in check.mend.items():
+            job = Job(knowledge, {})
+            if name not in job.checks or check.retired or not knowledge.remedies[remedy].only_if.holds(job.features):
+                continue
+            job.record(name, outcome, True)
+            job.carry_out(remedy, happened=True)
+            again = [*condition.missing(job), *(made.check for made in condition.beside(job))]
+            assert name in again or any(check.title.lower()[1:] in each for each in condition.open_points(job)), name
+
+
+def test_a_proof_that_fails_is_left_off_before_full_load(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    job.record("floats_high_no_load", "present")
+    job.carry_out("set_no_load_speed")
+    asked: list[str] = []
+
+    def answer(text: str) -> str:
+        asked.append(text)
+        if "Are you safe" in text or "Is all of it so" in text:
+            return "y"
+        if "That fails the proof" in text:
+            assert "frequency at full load" in text
+            return ""
+        if job.checks["frequency_no_load"].ask in text:
+            return "64.3"
+        if "is that trouble gone" in text:
+            return "no"
+        return "s"
+
+    session, _ = desk_of(job, answer, tmp_path)
+    proof_run.prove(session, ["set_no_load_speed"])
+    assert any("That fails the proof" in text for text in asked)
+    assert not any(job.checks["frequency_full_load"].ask in text for text in asked)
+
+
+def test_a_proof_run_that_was_broken_off_goes_on_where_it_was(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    for name in ("hunts_no_load", "floats_high_no_load"):
+        job.record(name, "present")
+    job.carry_out("free_linkage")
+    names = proof_run.in_order(desk_of(job, by_list([]), tmp_path)[0], [
+        *knowledge.remedies["free_linkage"].proof, *condition.needed(job)])  # fmt: skip
+    job.record(names[1], "unknown")  # the first was skipped
+    asked: list[str] = []
+
+    def answer(text: str) -> str:
+        asked.append(text)
+        if "Are you safe" in text or "Is all of it so" in text or "Is it so" in text:
+            return "y"
+        return "" if "not finished" in text else "z" if len(asked) > 60 else "s"
+
+    session, _ = desk_of(job, answer, tmp_path / "again")
+    remedy_prompt.go_on(session)
+    whole = " ".join(asked)
+    assert not any(job.checks[name].ask in whole for name in names[:2])
+    assert job.checks[names[2]].ask in whole
+    job.record("hunts_no_load", "absent")
+    assert remedy_prompt.unfinished(job) == ["free_linkage"], "the other trouble was not asked yet"
+    job.record("floats_high_no_load", "absent")
+    assert remedy_prompt.unfinished(job) == []
+
+
+def test_back_at_the_offer_to_go_on_takes_back_what_was_typed_last(knowledge: Knowledge, tmp_path: Path) -> None:
+    job = Job(knowledge, {"booster": "none"})
+    job.record("hunts_no_load", "present")
+    job.carry_out("free_linkage")
+    session, script = desk_of(job, by_list(["z"]), tmp_path)
+    assert steps.run(session) == 0
+    assert "Taken back: Free, clean and align the linkage" in script.out.getvalue()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import random
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -62,6 +63,7 @@ def test_fixed_is_refused_outside_the_tolerance_and_without_readings(knowledge: 
     job = Job(knowledge, {"booster": "none"})
     answers = {
         "Are you safe": "y",
+        "That fails the proof": "2",
         knowledge.checks["frequency_no_load"].ask: "64.1",
         knowledge.checks["frequency_full_load"].ask: "57.0",
         knowledge.checks["swing_no_load"].ask: "a",
@@ -205,9 +207,13 @@ def test_a_contradiction_names_the_findings_and_takes_one_back(
     assert read(session.journal.path).events == job.events
 
 
-@pytest.mark.parametrize("width", [40, 100])
-@pytest.mark.parametrize("plain", [True, False])
-@pytest.mark.parametrize("seed", some(range(4), 4))
+@pytest.mark.parametrize(
+    ("seed", "plain", "width"),
+    [
+        pytest.param(*row, marks=() if row in ((0, True, 40), (0, False, 100)) else pytest.mark.nightly)
+        for row in product(range(4), (True, False), (40, 100))
+    ],
+)
 def test_no_key_or_word_breaks_a_job_and_no_line_is_too_long(
     seed: int, plain: bool, width: int, knowledge: Knowledge, tmp_path: Path
 ) -> None:

@@ -18,7 +18,7 @@ def knowledge() -> Knowledge:
     return load_knowledge()
 
 
-@pytest.mark.parametrize("count", [4, pytest.param(2000, marks=pytest.mark.nightly)])
+@pytest.mark.parametrize("count", [2, pytest.param(2000, marks=pytest.mark.nightly)])
 def test_a_dealt_set_is_plausible(knowledge: Knowledge, count: int) -> None:
     """The laws are those of `tests.plausible`, not those of the knowledge that deals; every fiftieth set is also played
     by the expert, since that takes seconds."""

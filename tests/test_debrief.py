@@ -302,6 +302,7 @@ def test_a_remedy_named_by_a_hint_counts_as_missed(knowledge: Knowledge) -> None
     assert found.missed == ("idle_mixture_lean",)
 
 
+@pytest.mark.nightly  # of a chart the quick tier says the same, in another process
 def test_the_same_drill_gives_the_same_debrief(knowledge: Knowledge) -> None:
     def played() -> object:
         drill = ready(knowledge, ("linkage_binding", 0.9))

@@ -13,8 +13,12 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.app import main
+from hertzwright.cli.jobsite import check_prompt
+from hertzwright.cli.terminal import Stop
 from hertzwright.engine import Event, Job, JobError, Knowledge, load_knowledge
 from hertzwright.engine.job import not_possible, unproven_under_load
+
+from technician import by_list, desk_of
 
 
 @pytest.fixture(scope="module")
@@ -152,3 +156,19 @@ def test_start_from_a_file_keeps_what_is_not_here_and_begins_no_setting(
     assert main(start) == 0
     assert main(["resume", "--show", "--folder", str(tmp_path / "jobs")]) == 0
     assert "not here today" in " ".join(capsys.readouterr().out.split())
+
+
+@pytest.mark.parametrize(("here", "comes"), [("2", False), ("1", True)])
+def test_a_step_that_another_tool_does_asks_for_that_one_once(
+    here: str, comes: bool, knowledge: Knowledge, tmp_path: Path
+) -> None:
+    """ "no second meter" brought the same step again, since a tachometer does as well: unsaid."""
+    job = Job(knowledge)
+    session, script = desk_of(job, by_list(["no second meter", here]), tmp_path)
+    try:
+        given = check_prompt.ask(session, knowledge.checks["second_meter"])
+        assert given.command == "none"
+    except Stop:
+        assert comes
+    assert "It can be done with: tachometer." in script.out.getvalue()
+    assert bool(job.lacking("check", "second_meter")) is not comes

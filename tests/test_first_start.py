@@ -35,10 +35,10 @@ def answered(job: Job) -> dict[str, str]:
 
 
 def test_one_yes_answers_all_of_them_and_the_next_prompt_is_the_first_reading(tmp_path: Path) -> None:
-    session, script = at_a_cold_set(tmp_path, "y", "steady", "x")
+    session, script = at_a_cold_set(tmp_path, "y", "1", "steady", "x")
     steps.run(session)
     normal = {name: KNOWLEDGE.checks[name].normal for name in LOOKS}
-    assert answered(session.job) == {**normal, "swing_cold": "steady"}
+    assert answered(session.job) == {**normal, "start_cold": "starts_readily", "swing_cold": "steady"}
     assert script.out.getvalue().count("Before the first start") == 1
 
 
@@ -117,3 +117,36 @@ def test_no_step_runs_a_set_that_drips_or_lacks_oil(check: str, answer: str, rem
     job.carry_out(remedy)
     assert job.unfit == ()
     assert any(step.kind == "check" and job.runs(job.checks[step.id].state) for step in job.next_steps(99, 0))
+
+
+def test_whether_it_starts_is_asked_before_anything_is_read(tmp_path: Path) -> None:
+    """A set that nobody knows began with how its speed swings."""
+    for setting in (False, True):
+        job = Job(KNOWLEDGE, {})
+        job.stands("cold")
+        if setting:
+            job.begin_setting()
+        else:
+            job.record("hunts_no_load", "present")
+        session, script = desk_of(job, by_list(["y", "y", "won't start"]), tmp_path / str(setting))
+        for name in KNOWLEDGE.catalogue.costs.first_start.checks:
+            job.record(name, KNOWLEDGE.checks[name].normal)
+        given = first_start.ready(session, "cold_running", "swing_cold")
+        assert KNOWLEDGE.checks["start_cold"].ask in script.out.getvalue()
+        assert given is not None
+        assert given.command == "none"
+        said = {event.id: event.answer for event in job.standing if event.kind == "complaint"}
+        assert said["starts_hard"] == "present"
+        assert job.asked_of_start == ()
+
+
+def test_how_it_starts_is_not_asked_of_a_set_that_runs_or_that_started() -> None:
+    job = Job(KNOWLEDGE, {})
+    assert job.asked_of_start == (), "nobody said how it stands"
+    job.stands("running")
+    assert job.asked_of_start == ()
+    cold = Job(KNOWLEDGE, {})
+    cold.stands("cold")
+    assert cold.asked_of_start == ("start_cold",)
+    cold.record("frequency_no_load", "61.5 Hz", True)
+    assert cold.asked_of_start == ()

@@ -47,11 +47,11 @@ def test_every_complaint_has_its_range_with_a_reason_and_an_order() -> None:
 
 
 def stood() -> Iterator[object]:
-    """Every complaint at a set that stands in every way; in the quick tier every other one at a set that is cold or
-    runs, by turns."""
+    """Every complaint at a set that stands in every way; in the quick tier every fourth at a set that is cold or runs,
+    by turns."""
     for place, complaint in enumerate(name for name in KNOWN if name in RANGES["complaints"]):
         for stands in STANDS:
-            quick = not place % 2 and stands == ("cold", "running")[place // 2 % 2]
+            quick = not place % 4 and stands == ("cold", "running")[place // 4 % 2]
             yield pytest.param(complaint, stands, marks=() if quick else pytest.mark.nightly)
 
 
@@ -60,7 +60,10 @@ def test_the_first_steps_are_a_mechanics(complaint: str, stands: str) -> None:
     row = RANGES["complaints"][complaint]
     steps = begin(begun(KNOWLEDGE, complaint, stands), 3, 4)
     names = [name for _, name, _ in steps]
-    assert names[0] in allowed(row["first"][stands]), f"{names[0]} first; {row['why']} {row['order']}"
+    # A look that every set gets before it is started is a step of this complaint where its row names it.
+    whole = begun(KNOWLEDGE, complaint, stands).next_steps(1, 4)[0].id
+    first = whole if whole in row["first"][stands] else names[0]
+    assert first in allowed(row["first"][stands]), f"{first} first; {row['why']} {row['order']}"
     if stands != "apart":  # what is looked at next in a heap of parts depends on the heap
         assert set(names[1:]) <= allowed(row["three"]), f"{names}; {row['why']} {row['order']}"
 

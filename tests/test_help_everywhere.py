@@ -39,11 +39,11 @@ def at_features(asker: Script, screen: Screen, knowledge: Knowledge) -> object:
 
 
 def at_number(asker: Script, screen: Screen, knowledge: Knowledge) -> object:
-    return start._ask_feature(asker, screen, knowledge, "rated_kw", 9.0)
+    return start._ask_feature(asker, screen, knowledge, "rated_kw", 9.0, set())
 
 
 def at_choice(asker: Script, screen: Screen, knowledge: Knowledge) -> object:
-    return start._ask_feature(asker, screen, knowledge, "booster", "none")
+    return start._ask_feature(asker, screen, knowledge, "booster", "none", set())
 
 
 def at_standing(asker: Script, screen: Screen, knowledge: Knowledge) -> object:

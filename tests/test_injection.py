@@ -147,7 +147,7 @@ def test_file_and_folder_names_reach_no_terminal_raw(run: object, tmp_path: Path
     Path(log).write_text("time,hertz\n")
     Path(table).write_text("load;Hz\n")
     Path(jobs).write_text("{}\n")
-    shutil.copytree(SHIPPED, odd / "knowledge", ignore=shutil.ignore_patterns("__pycache__", "*.py"))
+    write(odd / "knowledge")
     (odd / "knowledge" / "words.yaml").write_text("words: [")
     (odd / "knowledge" / f"{name}.yaml").write_text("words: [")
     for words in (
@@ -160,7 +160,7 @@ def test_file_and_folder_names_reach_no_terminal_raw(run: object, tmp_path: Path
         ["knowledge", "check", "--json", "--knowledge", str(odd / "knowledge")],
         ["knowledge", "check", "--github", "--knowledge", str(odd / "knowledge")],
         ["knowledge", "check", "--knowledge", str(odd / "none")], ["knowledge", "cases", "--knowledge", str(odd / "knowledge")],
-        ["knowledge", "show", "throttle_rod_long", "--knowledge", str(odd / "knowledge")],
+        ["knowledge", "show", "rod_long", "--knowledge", str(odd / "knowledge")],
         ["rank", facts, "--knowledge", str(odd / "knowledge")],
         ["report", "--folder", str(odd), "--html", f"{facts}3"],
     ):  # fmt: skip
@@ -237,7 +237,7 @@ def test_titles_and_prose_of_knowledge_reach_no_terminal_raw(run: object, tmp_pa
     where = ["--knowledge", str(folder)]
     for words in (
         ["knowledge", "check"], ["knowledge", "check", "--github"], ["knowledge", "check", "--json"],
-        ["knowledge", "cases", *tuple(load_knowledge().cases)[::60]],
+        ["knowledge", "cases", *tuple(load_knowledge().cases)[::200]],
         ["knowledge", "show", "throttle_rod_long"], ["knowledge", "show", "frequency_no_load"], ["rank", "facts.yaml"],
         ["rank", "facts.yaml", "--json"], ["start", "--acknowledge", "--complaint", "hunts_no_load"],
     ):  # fmt: skip

@@ -1,4 +1,4 @@
-"""Killed at random moments, two hundred times a night and 12 times in the quick tier: nothing that was acknowledged is lost.
+"""Killed at random moments, two hundred times a night and 8 times in the quick tier: nothing that was acknowledged is lost.
 
 The command under test is the real one at a real terminal (a pty), ended by a real SIGKILL. So that two hundred starts
 do not take minutes, `killing` imports everything once and forks for each trial; a fork is a whole process to the
@@ -22,7 +22,7 @@ from hertzwright.engine.job.job import Event
 from small_knowledge import write
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs fork, pty and SIGKILL")
-FEW, TRIALS = 12, 200
+FEW, TRIALS = 8, 200
 BOTH = pytest.mark.parametrize("count", [FEW, pytest.param(TRIALS, marks=pytest.mark.nightly)])
 SEED = 20261125
 

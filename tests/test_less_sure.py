@@ -55,7 +55,9 @@ def test_a_question_mark_does_not_erase_what_the_customer_said() -> None:
     assert unsure != pytest.approx(beliefs(("swing_half_load", "steady?")), abs=1e-3)
 
 
-@pytest.mark.parametrize("check", [name for name in KNOWLEDGE.checks if KNOWLEDGE.checks[name].retired is None])
+@pytest.mark.parametrize(
+    "check", some([name for name in KNOWLEDGE.checks if KNOWLEDGE.checks[name].retired is None], 3)
+)
 def test_an_unsure_answer_to_a_check_lies_between_sure_and_silent(check: str) -> None:
     job = Job(KNOWLEDGE)
     if check not in job.checks:

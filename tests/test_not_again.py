@@ -19,7 +19,7 @@ from hertzwright.cli.terminal import Stop
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.compiler import alternatives
 
-from technician import by_list, desk_of
+from technician import desk_of
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +46,11 @@ def test_a_check_that_lacks_its_tool_is_not_asked_again(knowledge: Knowledge, tm
         if check.id not in job.checks:
             continue
         lines = [f"nh {tool}" for tool in tools]
-        session, script = desk_of(job, by_list(lines), tmp_path / str(number))
+        rest = iter(lines)
+        # Where another tool does, that one is asked after: it is not here either.
+        session, script = desk_of(
+            job, lambda text, rest=rest: "2" if "It can be done with" in text else next(rest), tmp_path / str(number)
+        )
         assert check_prompt.ask(session, check) == PromptReply("none"), (check.id, script.out.getvalue()[-500:])
         assert job.lacking("check", check.id)
         tried += 1

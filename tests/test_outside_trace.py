@@ -91,7 +91,12 @@ def test_recovery_within_a_tenth_of_a_second(measured: list[tuple[float, float, 
 
 
 @pytest.mark.parametrize(
-    ("damping", "percent"), [(0.2, 52.7), (0.3, 37.2), (0.4, 25.4), (0.5, 16.3), (0.6, 9.5), (0.7, 4.6)]
+    ("damping", "percent"),
+    [
+        (0.2, 52.7),
+        *(pytest.param(*row, marks=pytest.mark.nightly) for row in ((0.3, 37.2), (0.4, 25.4), (0.5, 16.3), (0.6, 9.5))),
+        (0.7, 4.6),
+    ],
 )
 def test_overshoot_against_damping(damping: float, percent: float) -> None:
     # W37: overshoot in percent of the step, standard control engineering formula (from memory), at 10 readings/s.
@@ -179,8 +184,8 @@ def test_power_at_uneven_times_against_scipy() -> None:
     assert ours.max() == pytest.approx(theirs.max(), rel=0.05)
 
 
-@pytest.mark.parametrize("deviation", [0.03, 0.1, 0.5])
-@pytest.mark.parametrize("step", [0.0, 0.1])
+@pytest.mark.parametrize("deviation", [0.03, pytest.param(0.1, marks=pytest.mark.nightly), 0.5])
+@pytest.mark.parametrize("step", [0.0, pytest.param(0.1, marks=pytest.mark.nightly)])
 def test_white_noise_is_seldom_called_hunting(deviation: float, step: float) -> None:
     # Fisher's test (from memory): the stated rate holds for 1,000 seeds of the whole judgement ...
     time = np.arange(0, 60, 0.5)

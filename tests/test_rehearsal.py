@@ -168,8 +168,8 @@ class Here(Executor):
 
 
 def test_an_executor_gives_the_same_jobs(knowledge: Knowledge) -> None:
-    alone = rehearse(knowledge, 2, published=False, seed=5)
-    assert rehearse(knowledge, 2, published=False, seed=5, executor=Here()) == alone
+    alone = rehearse(knowledge, 2, published=False, seed=6)
+    assert rehearse(knowledge, 2, published=False, seed=6, executor=Here()) == alone
     assert rehearse(knowledge, 1, published=False, seed=9) != alone[:1]
 
 

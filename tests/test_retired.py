@@ -149,7 +149,7 @@ def lawfully(kind: str, name: str) -> Entries:
     return replace(changed, tables=tables, tops=tops)
 
 
-@pytest.mark.parametrize("every", [27, pytest.param(9, marks=pytest.mark.nightly)])
+@pytest.mark.parametrize("every", [60, pytest.param(9, marks=pytest.mark.nightly)])
 @pytest.mark.parametrize("kind", RETIRABLE)
 def test_what_is_retired_as_the_guide_says_works_or_is_told(kind: str, every: int) -> None:
     """Some items: the knowledge loads and a job goes on, or a problem says what nothing cures or shows any more."""

@@ -14,6 +14,7 @@ from hertzwright.cli.terminal import Stop
 from hertzwright.engine import Job, Knowledge, load_knowledge
 
 from technician import by_list, desk_of
+from tiers import rows
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +32,7 @@ SEEN = [
 ]
 
 
-@pytest.mark.parametrize(("check", "outcome", "remedy"), SEEN, ids=str)
+@pytest.mark.parametrize(("check", "outcome", "remedy"), rows(SEEN, 3), ids=str)
 def test_a_fault_that_was_seen_is_mended_next(knowledge: Knowledge, check: str, outcome: str, remedy: str) -> None:
     """After the readings that prove a set, so that a proof run is what would come otherwise."""
     job = Job(knowledge, {"return_spring": "fitted", "governor_drive": "belt"} if "governor_drive" in

@@ -16,7 +16,7 @@ from hertzwright.engine.trim.trial import Trial
 from trimsets import CLOSE, PAIR, TUNED, TrimSet, coached, one_at_a_time, summary, trim_sets
 
 SEED = 404
-SIZES = pytest.mark.parametrize("count", [10, pytest.param(40, marks=pytest.mark.nightly)])
+SIZES = pytest.mark.parametrize("count", [6, pytest.param(40, marks=pytest.mark.nightly)])
 
 
 @lru_cache(maxsize=2)

@@ -143,12 +143,17 @@ def test_a_letter_that_answers_a_gate_is_said_back_at_the_question_after_it(
 ) -> None:
     job = Job(knowledge)
     session, _ = desk_of(job, by_list([letter, "x"]), tmp_path)
+    session.gated = True
     with pytest.raises(Stop):
         check_prompt.ask(session, knowledge.checks["arm_clamp"])
     assert not any(event.kind == "check" for event in job.events)
     session, _ = desk_of(job, by_list([letter, "y"]), tmp_path / "again")
+    session.gated = True
     check_prompt.ask(session, knowledge.checks["arm_clamp"])
     assert job.events[-1].answer == outcome
+    if letter == "y":  # no gate just before it
+        session, _ = desk_of(job, by_list([letter]), tmp_path / "at once")
+        check_prompt.ask(session, knowledge.checks["arm_clamp"])
 
 
 def test_where_the_speed_went_is_asked_for_its_settled_reading(knowledge: Knowledge, tmp_path: Path) -> None:

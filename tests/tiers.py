@@ -19,6 +19,13 @@ def some(values: Iterable[Any], every: int) -> list[Any]:
     ]
 
 
+def rows(values: Iterable[tuple[Any, ...]], every: int) -> list[Any]:
+    """The same for rows of several parameters."""
+    return [
+        pytest.param(*value, marks=pytest.mark.nightly if place % every else ()) for place, value in enumerate(values)
+    ]
+
+
 def only(quick: Collection[Any], values: Iterable[Any]) -> list[Any]:
     """Parameters of which the quick tier takes the named ones."""
     return [pytest.param(value, marks=() if value in quick else pytest.mark.nightly) for value in values]

@@ -14,14 +14,14 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from ...engine import AnswerError, ContradictionError, JobError
-from ...engine.compiler import Check, Remedy, spoken
+from ...engine.compiler import Check, Remedy, SettingStep, spoken
 from ...engine.job import doubted_load
 from ...engine.readings import outcome_said, yes_or_no
 from ..record import kept_words
 from ..terminal import BACK_WORDS, Back, Page, Stop
 from . import other_words, putting_back, step_page, view, visit_told
 from .safety import Cautioned
-from .session import Session
+from .session import Elsewhere, Session, Waits
 
 # Command -> its key, other words for it, and what it does.
 COMMANDS: dict[str, tuple[str, tuple[str, ...], str]] = {
@@ -75,7 +75,9 @@ def command_of(session: Session, text: str) -> PromptReply | None:
     first, _, rest = text.partition(" ")
     for name in _WITH_WORDS:
         key, words, _ = COMMANDS[name]
-        if rest.strip() and first.lower() in (key, *words):
+        if not rest.strip() or first.lower() not in (key, *words):
+            continue
+        if name != "off" or first.lower() == key or visit_told.fits_on(session, rest.strip()):  # not "off frequency"
             return PromptReply(name, rest.strip())
     return None
 
@@ -152,8 +154,11 @@ def ask(
             except Back:  # at what was asked of the answer: it alone is taken back, and the question stands
                 if len(session.job.events) > before:
                     session.back()
+                    session.again = None
                 again = False
                 continue
+            finally:
+                session.gated = False
             if isinstance(told, tuple):  # no answer, but a sentence about the visit
                 again = not stays(session, PromptReply(*told))
                 if waits(session, "check", check.id, PromptReply(*told)):
@@ -200,6 +205,8 @@ def stays(session: Session, given: PromptReply, check: Check | None = None, reme
         told = {"without": visit_told.not_here, "come": visit_told.has_come, "before": visit_told.done_before}
         with suppress(Back):
             told[given.command](session, given.rest)
+            if given.command == "without" and step is not None:
+                visit_told.ask_instead(session, "check" if check is not None else "remedy", step.id)
     elif given.command == "note":
         with suppress(Back):
             if text := given.rest or session.ask(prompt="note> "):
@@ -220,6 +227,24 @@ def stays(session: Session, given: PromptReply, check: Check | None = None, reme
     else:
         return False
     return True
+
+
+def beside(session: Session, what: Check | Remedy | SettingStep, text: str) -> bool:
+    """Do what is typed at the dangers of a step and is neither yes nor no: a command, or a sentence about the visit.
+    Returns whether it was one. Raises Waits where the step waits for it, Elsewhere where it leads to another one."""
+    given = command_of(session, text)
+    if given is None or given.command in ("skip", "unknown", "back"):
+        return False
+    check = what if isinstance(what, Check) else None
+    remedy = what if isinstance(what, Remedy) else None
+    if stays(session, given, check, remedy):
+        kind = "check" if check is not None else "remedy" if remedy is not None else "setting"
+        if waits(session, kind, what.id, given):
+            raise Waits
+        return True
+    if given.command in ("finish", "other", "remedy", "complaint"):
+        raise Elsewhere(given.command, given.rest)
+    return False
 
 
 def menu(session: Session) -> PromptReply:

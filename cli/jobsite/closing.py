@@ -9,12 +9,15 @@ Not here: how the verdict is found (see `condition`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ...engine import Job, JobError
-from ...engine.job import doubted_load, not_possible, unproven_under_load, why_missing
+from ...engine.job import doubted_load, not_possible, not_seen_again, unproven_under_load, why_missing
 from ...engine.problems import in_sentence
 from ..record import CLOSINGS, complaints, fixed, held, missing, needed, not_found, open_points, rows
-from . import closing_list, proof_run, safety, setting, view
-from .session import Session
+from ..terminal import Back
+from . import check_prompt, closing_list, proof_run, safety, setting, view
+from .session import Session, Waits
 
 
 def close(session: Session, refer: bool = False, looked_at: bool = False) -> bool:
@@ -25,12 +28,8 @@ def close(session: Session, refer: bool = False, looked_at: bool = False) -> boo
     job, screen = session.job, session.screen
     if refer:
         return _finish(session, "handed_over")
-    if safety.make_safe(session) and proof_run.ask_missing(session):
-        proof_run.ask_gone(session)
-        if looked_at and fixed(job) and (wanted := proof_run.in_order(session, looks(job))):
-            proof_run.take_readings(session, "Before closing", wanted)
-        if job.off:  # nothing is fixed with anything off
-            closing_list.go_through(session)
+    if safety.make_safe(session) and _proven(session, looked_at) and job.off:  # nothing is fixed with anything off
+        closing_list.go_through(session)
     if fixed(job):
         if setting.offer(session):
             return False
@@ -41,9 +40,9 @@ def close(session: Session, refer: bool = False, looked_at: bool = False) -> boo
             if bad
             else ""
         )
-        at = session.choose(asked, ("close it: fixed and proven", "go on"), int(bad))
+        closed = _asked_to_close(session, asked, ("close it: fixed and proven", "go on"), int(bad), ("fixed", ""))
         session.passed.add("done")
-        return at == 0 and _finish(session, "fixed", shown=True)
+        return closed
     if unproven_under_load(job):
         return _close_unproven(session)
     nothing_found = not_found(job)
@@ -61,9 +60,8 @@ def close(session: Session, refer: bool = False, looked_at: bool = False) -> boo
     if nothing_found:
         screen.line("The proof is within the tolerance, and what the customer complains of is still there.")
         ways.append("close it: the cause was not found")
-    at = session.choose("So it cannot be called fixed.", ways, 0)
-    if at:
-        return _finish(session, ("open", "not_found")[at - 1])
+    if _asked_to_close(session, "So it cannot be called fixed.", ways, 0, ("", "open", "not_found")):
+        return True
     if "present" in complaints(job).values() and not missing(job) and not job.held:
         session.prove("failed")
     # Proposing it again at once would be a loop; the next best step comes first.
@@ -71,11 +69,67 @@ def close(session: Session, refer: bool = False, looked_at: bool = False) -> boo
     return False
 
 
+def _proven(session: Session, looked_at: bool) -> bool:
+    """The readings that are missing, whether the trouble is gone, and the looks before closing; z goes from one to the
+    one before. False where the set must not run. Raises Back."""
+    taken: list[tuple[int, bool]] = []
+    wanted = proof_run.in_order(session, missing(session.job))
+    while True:
+        if not proof_run.ask_missing(session, wanted, taken):
+            return False
+        try:
+            proof_run.ask_gone(session)
+            break
+        except Back:
+            if not taken:
+                raise
+    if looked_at and fixed(session.job) and (first := proof_run.in_order(session, looks(session.job))):
+        proof_run.take_readings(session, "Before closing", first)
+    return True
+
+
+def _asked_to_close(
+    session: Session, asked: str, answers: Sequence[str], usual: int | None, ways: Sequence[str]
+) -> bool:
+    """Ask how the job is closed, and the closing list. ways: how it is closed by each answer, empty for going on.
+    Returns whether it is closed. Raises Back."""
+    while True:
+        try:
+            how = ways[session.choose(asked, answers, usual, aside=lambda text: _beside(session, text))]
+        except Waits:  # what has come is gone on with
+            session.passed.discard("done")
+            return False
+        if not how:
+            return False
+        try:
+            return _finish(session, how, shown=how == "fixed")
+        except Back:
+            continue
+
+
 def looks(job: Job) -> tuple[str, ...]:
-    """The looks before closing that have no answer: for what else is wrong than was said, and for the meter."""
+    """The looks before closing that have no answer: for what else is wrong than was said, and for the meter; and those
+    that showed the very fault that was mended since, and were not repeated."""
     answered = {made.check for made in job.made}
-    wanted = job.knowledge.catalogue.costs.before_closing
-    return tuple(name for name in wanted if name in job.checks and name not in answered)
+    wanted = [name for name in job.knowledge.catalogue.costs.before_closing if name not in answered]
+    wanted += [
+        made.check
+        for made, _ in not_seen_again(job)
+        if any(outcome in job.checks[made.check].mend for outcome in made.answer.outcomes)
+    ]
+    return tuple(name for name in wanted if name in job.checks)
+
+
+def _beside(session: Session, text: str) -> bool:
+    """What is said at closing of the visit, such as what has come. Raises Waits where that is to be gone on with."""
+    given = check_prompt.command_of(session, text)
+    if given is None or given.command not in ("without", "come", "before", "note", "list"):
+        return False
+    absent = len(session.job.absent)
+    check_prompt.stays(session, given)
+    if len(session.job.absent) < absent:
+        raise Waits
+    return True
 
 
 def _close_unproven(session: Session) -> bool:
@@ -87,9 +141,7 @@ def _close_unproven(session: Session) -> bool:
         screen.attention(f"{job.checks[name].title}: not read; not here: {titles}")
     ways = ("close it: not proven under load", "go on; if it has come, type here and its name")
     session.passed.add("done")
-    if session.choose("So it cannot be called fixed.", ways) == 0:
-        return _finish(session, "not_proven_under_load")
-    return False
+    return _asked_to_close(session, "So it cannot be called fixed.", ways, None, ("not_proven_under_load", ""))
 
 
 def _finish(session: Session, how: str, shown: bool = False) -> bool:

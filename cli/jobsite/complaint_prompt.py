@@ -25,24 +25,35 @@ _NO_MORE = ("n", "none", "nothing", "nothing else", "nothing more", "no more", "
 def complaint(session: Session, words: str) -> None:
     """Find one or more complaints by words, or from the list, and record them."""
     screen, usable = session.screen, _usable(session)
+    session.step = ("complaint", "")
     phrases = {name: each.phrases for name, each in usable.items()}
-    taken, said = 0, words
+    stood, said = _complaints_told(session), words
+    more = len(session.job.standing) > 1 and bool(complaints(session.job)) and not words
     while True:
+        taken = _complaints_told(session) > stood
         if not words:
             asked = "Anything else? A few words, or Enter to go on."
-            if not taken:
+            if not (taken or more):
                 asked = "What is the trouble? A few words, or Enter for the list. "
                 asked += "Nothing wrong, all to be set: set in order."
             told = "Say what it does and when, as the customer says it: hunts with no load. Enter alone: the list."
-            words = session.ask(asked, words=[each.title for each in usable.values()], told=told)
             try:
-                if not taken and setting.asked_for(session, words):
+                words = session.ask(asked, words=[each.title for each in usable.values()], told=told)
+            except Back:
+                if not taken:
+                    raise
+                session.back()  # to the list that the last one was taken of
+                words, session.again = said, None
+                continue
+            try:
+                if not (taken or more) and setting.asked_for(session, words):
                     setting.begin(session)
                     return
             except Back:
                 words = ""
                 continue
-            if taken and (not words or session.says(words, _NO_MORE)):
+            if (taken or more) and (not words or session.says(words, _NO_MORE)):
+                session.put_off("complaint", "")
                 return
             if session.says(words, _SOME):
                 screen.note("Say it in a few words, as the customer does: hunts with no load.")
@@ -79,10 +90,13 @@ def complaint(session: Session, words: str) -> None:
             if kept:
                 own = "" if said.lower() in ("", each.id, each.title.lower()) else said
                 session.record(each.id, "present", said=own)
-                taken += 1
                 screen.line(f"Kept: {each.title}.", "green")
                 if each.stop_first:
                     return
+
+
+def _complaints_told(session: Session) -> int:
+    return sum(event.kind == "complaint" for event in session.job.standing)
 
 
 def _beside(session: Session, words: str) -> str:

@@ -13,7 +13,8 @@ from dataclasses import replace
 
 from ...engine.compiler import Check
 from ...engine.problems import in_sentence
-from ..terminal import Choice, Line, Page, minutes, prompts
+from ..record import complaints
+from ..terminal import Back, Choice, Line, Page, minutes, prompts
 from . import check_prompt, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
@@ -23,17 +24,50 @@ _NUMBERED = re.compile(r"(\d{1,2})[.:]? [a-z][a-z ]*", re.IGNORECASE)
 _ALL = ("y", "yes all of it", "all of it", "all", "all right", "right")
 
 
-def ready(session: Session, state: str) -> PromptReply | None:
-    """Ask the looks that are due before a step in a set-up state. None where it may be gone on with at once; "skip"
-    where one was not right and is not mended, and the step would run the set."""
+def ready(session: Session, state: str, step: str = "") -> PromptReply | None:
+    """Ask the looks that are due before a step in a set-up state, and how it started. None where the step may be gone
+    on with at once; "skip" where a look was not right and is not mended, and the step would run the set; "none" where
+    what comes next is to be worked out anew. step: its id. Raises Back."""
     unfit = session.job.unfit if session.job.runs(state) else ()
     for name in unfit:
         check = session.job.checks[name]
         session.screen.attention(f"{check.title}: not right. It is put right before the set runs.")
     if unfit:
         return PromptReply("skip")
+    if not session.job.runs(state):
+        return None
     names = session.job.first_looks
-    return go_through(session, names) if names and session.job.runs(state) else None
+    given = go_through(session, names) if names else None
+    asks = [name for name in session.job.asked_of_start if name not in session.passed]
+    if given is not None or not asks or step in asks:
+        return given
+    return _started(session, session.job.checks[asks[0]])
+
+
+def _started(session: Session, check: Check) -> PromptReply | None:
+    """Ask how the set started, before anything is read on it. An answer that is a complaint by itself is kept as one:
+    a set that does not start is not read. Raises Back."""
+    given = _by_itself(session, check, "First: ")
+    if given is None or given.command == "skip":
+        session.put_off("check", check.id)
+        return None
+    if given.command == "unknown":
+        session.record(check.id, "unknown")
+        return None
+    if given.command == "back":
+        raise Back
+    if given.command:
+        return given
+    made = next((made for made in session.job.made if made.check == check.id), None)
+    found = made.answer.outcomes if made is not None else ()
+    for complaint in session.knowledge.complaints.values():
+        if complaint.retired is not None or complaint.id in complaints(session.job):
+            continue
+        if found and set(found) <= set(complaint.says.get(check.id, ())):
+            session.record(complaint.id, "present")
+            session.screen.line(f"Kept: {complaint.title}.", "green")
+            return PromptReply("none")
+    return None
 
 
 def go_through(session: Session, names: Sequence[str]) -> PromptReply | None:
@@ -73,6 +107,8 @@ def go_through(session: Session, names: Sequence[str]) -> PromptReply | None:
             session.screen.note(
                 "y: all of it is so. Else the numbers of what is not, such as 2. s skips, h tells how, z goes back."
             )
+        elif given.command == "back":
+            raise Back
         else:
             return given
 
@@ -90,17 +126,24 @@ def _places(text: str, count: int) -> tuple[int, ...] | None:
 def _asked(session: Session, checks: Sequence[Check]) -> PromptReply:
     """The looks that are not as they should be, each by its own question; the step that they come before waits."""
     for check in checks:
-        above = step_page.head(session, check, None, "Before the first start: ")
-        cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", check.id), above)
-        if cautioned is None:
+        given = _by_itself(session, check, "Before the first start: ")
+        if given is None:
             continue
-        page = step_page.of_check(session, check, above, cautioned, "", hint=False)
-        given = check_prompt.ask(session, check, page, False, cautioned.named)
         if given.command == "unknown":
             session.record(check.id, "unknown")
         elif given.command:
             return given
     return PromptReply("none")
+
+
+def _by_itself(session: Session, check: Check, heading: str) -> PromptReply | None:
+    """One look by its own question. None where its dangers are not met."""
+    above = step_page.head(session, check, None, heading)
+    cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", check.id), above)
+    if cautioned is None:
+        return None
+    page = step_page.of_check(session, check, above, cautioned, "", hint=False)
+    return check_prompt.ask(session, check, page, False, cautioned.named)
 
 
 def _page(session: Session, checks: Sequence[Check]) -> Page | None:

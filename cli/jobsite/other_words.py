@@ -1,8 +1,9 @@
 """An answer that is none as it stands: what it may mean, said back, confirmed, and then recorded.
 
 Purpose: the one hook between a check's prompt and the grammar of the engine.
-Law: what stands as an answer is taken as it always was; anything else counts only once it was confirmed. What was read
-together is recorded together, also where the first of it holds the job.
+Law: what stands as an answer is taken as it always was; so is what can hardly be meant otherwise and is no danger.
+Anything else counts only once it was confirmed. What was read together is recorded together, also where the first of
+it holds the job.
 Not here: what may be meant (see the engine's `readings.grammar`).
 """
 
@@ -212,6 +213,10 @@ def _confirmed(
     session: Session, text: str, ways: tuple[Meaning, ...], plain: Callable[[Session, Check, str], bool]
 ) -> bool:
     screen = session.screen
+    twice = session.gated and len(text) == 1
+    if len(ways) == 1 and ways[0].plain and not twice and not session.job.dangerous(*ways[0].answers[0]):
+        ((name, answer),) = ways[0].answers
+        return plain(session, session.job.checks[name], answer)
     asked = f'"{text}": understood as' if len(ways) == 1 else f'"{text}" may be one of these:'
     rows = [way.told for way in ways]
     if len(ways) == 1:

@@ -14,11 +14,11 @@ from ...engine import Job
 from ...engine.compiler import Complaint
 from ...engine.job import no_load_today, only_under_load, readings_in_order, tried_under_load, within_tolerance
 from ...engine.problems import in_sentence
-from ..record import answer_words, beside, complaints, limits, missing, needed, outside, present
+from ..record import answer_words, beside, complaints, limits, needed, outside, present
 from ..terminal import Back, Page, minutes
 from . import check_prompt, first_start, putting_back, safety, step_page
 from .check_prompt import PromptReply
-from .session import Session
+from .session import GONE, Elsewhere, Session
 
 AS_FOUND = "As found"
 _TAKE = ("y", "take", "take it", "take it now")
@@ -37,69 +37,128 @@ def in_order(session: Session, names: Sequence[str], proving: bool = True) -> li
     return [name for name in listed if not session.job.lacking("check", name)]
 
 
-def take_readings(session: Session, heading: str, names: Sequence[str]) -> bool:
-    """Ask readings one after the other. False where the set must not run: after an overspeed, or with something off."""
+def take_readings(
+    session: Session, heading: str, names: Sequence[str], taken: list[tuple[int, bool]] | None = None
+) -> bool:
+    """Ask readings one after the other. False where the set must not run: after an overspeed, or with something off.
+
+    taken: the places that were answered, and whether that was kept; where it is not empty the row is gone back into,
+    and its last is asked again. Raises Back where z is typed before anything of it was answered.
+    """
     screen, job = session.screen, session.job
-    screen.line(f"{heading}. Readings: {_titles(job, names)}. Each may be skipped with s.")
-    at, taken = 0, list[int]()
+    taken = [] if taken is None else taken
+    at = 0
+    if taken:
+        at = _last_of(session, taken)
+    else:
+        screen.line(f"{heading}. Readings: {_titles(job, names)}. Each may be skipped with s.")
     while at < len(names):
-        name, check = names[at], job.checks[names[at]]
+        name = names[at]
         if present(job, name) is not None or job.lacking("check", name):
             at += 1
             continue
-        if first_start.ready(session, check.state) is not None or putting_back.ready(session, "check", name):
-            return False
-        above = step_page.head(session, check, None, f"{heading}, {at + 1} of {len(names)}: ")
-        cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", name), above)
-        if cautioned is None:
-            at += 1
-            continue
-        page = step_page.of_check(session, check, above, cautioned, "", hint=False)
-        given = check_prompt.ask(session, check, page, False, cautioned.named)
-        if given.command == "unknown":
-            session.record(name, "unknown")
-        elif given.command == "back":
-            if not taken:
+        try:
+            given = _one(session, name, f"{heading}, {at + 1} of {len(names)}: ")
+            if given is None:
+                return False
+            if given.command == "unknown":
+                session.record(name, "unknown")
+            elif given.command == "back":
                 raise Back
-            at = taken.pop()
-            session.back()
-            continue
-        elif given.command == "finish":
+            elif given.command == "finish":
+                break
+            elif given.command not in ("", "skip", "none"):
+                # A key pressed by mistake, or for help, costs no reading.
+                screen.note("First these readings: s skips this one, f ends them; that key works again after them.")
+                continue
+            taken.append((at, given.command in ("", "unknown")))
+            if given.command == "" and heading != AS_FOUND:
+                say_at_once(session, name)
+            if not safety.make_safe(session):
+                return False
+            at += 1
+            if given.command == "" and heading != AS_FOUND and _leaves_off(session, name, names[at:]):
+                break
+        except Elsewhere as leaving:
+            if leaving.args[0] != "finish":
+                raise
             break
-        elif given.command not in ("", "skip", "none"):
-            # A key pressed by mistake, or for help, costs no reading.
-            screen.note("First these readings: s skips this one, f ends them; that key works again after them.")
-            continue
-        if given.command in ("", "unknown"):
-            taken.append(at)
-        if given.command == "" and heading != AS_FOUND:
-            say_at_once(session, name)
-        if not safety.make_safe(session):
-            return False
-        at += 1
+        except Back:
+            if not taken:
+                raise
+            at = _last_of(session, taken)
     return True
+
+
+def _last_of(session: Session, taken: list[tuple[int, bool]]) -> int:
+    """The place of the last reading of a row, whose answer is taken back."""
+    at, kept = taken.pop()
+    if kept:
+        session.back()
+        session.again = None
+    return at
+
+
+def _one(session: Session, name: str, heading: str) -> PromptReply | None:
+    """One reading of a row. None where the set must not run. Raises Back."""
+    check = session.job.checks[name]
+    session.step = ("check", name)
+    if first_start.ready(session, check.state) is not None or putting_back.ready(session, "check", name):
+        return None
+    above = step_page.head(session, check, None, heading)
+    cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", name), above)
+    if cautioned is None:
+        return PromptReply("skip")
+    page = step_page.of_check(session, check, above, cautioned, "", hint=False)
+    return check_prompt.ask(session, check, page, False, cautioned.named)
+
+
+def _leaves_off(session: Session, name: str, left: Sequence[str]) -> bool:
+    """Whether the row ends with a reading that has failed the proof: what is left would only load the set for nothing.
+    Asked, since somebody may want the whole curve."""
+    job = session.job
+    titles = [in_sentence(job.checks[each].title) for each in left if present(job, each) is None]
+    failed = [made for made in outside(job) if name in (made.check, *(job.checks[made.check].derived_from or ()))]
+    if not failed or not titles:
+        return False
+    asked = f"That fails the proof. Not read yet: {', '.join(titles)}."
+    return session.choose(asked, ("leave off, and find out why", "read on all the same"), 0) == 0
 
 
 def _titles(job: Job, names: Sequence[str]) -> str:
     return ", ".join(in_sentence(job.checks[name].title) for name in names)
 
 
-def prove(session: Session, chain: Sequence[str]) -> None:
-    """The proof run of remedies: its readings, then whether the trouble is gone. Everything may be skipped."""
+def prove(session: Session, chain: Sequence[str], resumed: bool = False) -> None:
+    """The proof run of remedies: its readings, then whether the trouble is gone. Everything may be skipped.
+
+    resumed: it was broken off, and goes on after the last of its readings that was answered.
+    """
     job = session.job
     if not chain or not safety.make_safe(session):
         return
     proofs = [check for name in chain for check in session.knowledge.remedies[name].proof]
-    if not take_readings(session, "Proof run", in_order(session, [*proofs, *needed(job)])):
-        return
-    ask_gone(session)
+    names = in_order(session, [*proofs, *needed(job)])
+    if resumed:
+        answered = {made.check for made in job.made if made.epoch == job.epoch}
+        names = names[max((at + 1 for at, name in enumerate(names) if name in answered), default=0) :]
+    taken: list[tuple[int, bool]] = []
+    while True:
+        if names and not take_readings(session, "Proof run", names, taken):
+            return
+        try:
+            ask_gone(session, since_the_work=resumed)
+            break
+        except Back:
+            if not taken:
+                raise
     say_outside(session)
 
 
-def ask_missing(session: Session) -> bool:
-    """Ask the readings without which nothing is called fixed. False where the set must not run."""
-    wanted = in_order(session, missing(session.job))
-    return not wanted or take_readings(session, "To prove it", wanted)
+def ask_missing(session: Session, wanted: Sequence[str], taken: list[tuple[int, bool]]) -> bool:
+    """Ask the readings without which nothing is called fixed. False where the set must not run. taken: see
+    `take_readings`."""
+    return not wanted or take_readings(session, "To prove it", wanted, taken)
 
 
 def say_at_once(session: Session, name: str) -> None:
@@ -129,30 +188,58 @@ def say_beside(session: Session) -> bool:
     return bool(bad)
 
 
-def ask_gone(session: Session) -> None:
-    """Whether each complaint is gone, on the set as it is now."""
+def ask_gone(session: Session, since_the_work: bool = False) -> None:
+    """Whether each complaint is gone, on the set as it is now. since_the_work: but for those that were asked since."""
     knowledge = session.knowledge
-    for name, answer in complaints(session.job).items():
-        if answer != "present" and answer != "unsure":
-            continue
-        said = knowledge.complaints[name]
-        untried = only_under_load(session.job, name) and not tried_under_load(session.job)
-        if untried and no_load_today(session.job):
-            session.screen.attention(f"{said.title}: shows only under load, and it cannot be loaded today. It stays.")
-            continue
-        asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
-        answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
-        also = dict.fromkeys(_GONE, 0) | dict.fromkeys(_THERE, 1)
-        # "Still hunting": still, with what it does.
-        also |= {f"still {word}": 1 for word in _doing(said)}
+    asked = _asked_since(session.job) if since_the_work else frozenset[str]()
+    names = [
+        name
+        for name, answer in complaints(session.job).items()
+        if answer in ("present", "unsure") and name not in asked
+    ]
+    kept: list[bool] = []
+    session.step = GONE
+    while len(kept) < len(names):
+        try:
+            kept.append(_ask_gone(session, knowledge.complaints[names[len(kept)]]))
+        except Back:
+            if not kept:
+                raise
+            if kept.pop():
+                session.back()
+                session.again = None
+
+
+def _ask_gone(session: Session, said: Complaint) -> bool:
+    """Whether one complaint is gone. Returns whether an answer was kept. Raises Back."""
+    untried = only_under_load(session.job, said.id) and not tried_under_load(session.job)
+    if untried and no_load_today(session.job):
+        session.screen.attention(f"{said.title}: shows only under load, and it cannot be loaded today. It stays.")
+        return False
+    asked = f"{said.title}: is that trouble gone? {said.gone_when}".rstrip()
+    answers = ("gone", "still there", "not sure", "not tried yet", "explained: no fault of the set")
+    also = dict.fromkeys(_GONE, 0) | dict.fromkeys(_THERE, 1) | dict.fromkeys(("s", "skip"), 3)
+    # "Still hunting": still, with what it does.
+    also |= {f"still {word}": 1 for word in _doing(said)}
+    while True:
         at = session.choose(asked, answers, 3, also)
-        if at == 0 and untried and not session.confirm(
-            "It shows only under load, and no load was on since. Did you try it loaded?", "yes, loaded, and gone",
-            "no: not tried yet",
-        ):  # fmt: skip
+        try:
+            tried = at or not untried or session.confirm(
+                "It shows only under load, and no load was on since. Did you try it loaded?", "yes, loaded, and gone",
+                "no: not tried yet",
+            )  # fmt: skip
+        except Back:
             continue
-        if at != 3:
-            session.record(name, ("absent", "present", "unsure", "", "explained")[at])
+        if at == 3 or not tried:
+            return False
+        session.record(said.id, ("absent", "present", "unsure", "", "explained")[at])
+        return True
+
+
+def _asked_since(job: Job) -> frozenset[str]:
+    """Complaints that were answered after the last remedy."""
+    at = max((at for at, event in enumerate(job.standing) if event.kind == "remedy"), default=0)
+    return frozenset(event.id for event in job.standing[at:] if event.kind == "complaint")
 
 
 def _doing(complaint: Complaint) -> set[str]:
@@ -199,7 +286,11 @@ def offer_as_found(session: Session, remedy_id: str) -> PromptReply:
         if session.says(text, _TAKE):
             session.as_found_offered = True
             before = len(job.events)
-            take_readings(session, AS_FOUND, wanted)
+            try:
+                take_readings(session, AS_FOUND, wanted)
+            except Back:
+                session.as_found_offered, again = False, False
+                continue
             return PromptReply("none" if any(event.kind == "check" for event in job.events[before:]) else "")
         command = check_prompt.command_of(session, text)
         if command is None:

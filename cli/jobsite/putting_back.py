@@ -14,7 +14,7 @@ from ...engine import JobError
 from ...engine.compiler import Check, Remedy
 from ...engine.job import of_step
 from ...engine.problems import close_to, quoted
-from ..terminal import Choice, Line, Page, finder
+from ..terminal import BACK_WORDS, STOP_WORDS, Back, Choice, Line, Page, Stop, finder
 from .session import Session
 
 ALL = "all"
@@ -55,6 +55,10 @@ def ready(
     while True:
         text = session.present(page, again)
         again = True
+        if text.lower() in BACK_WORDS:
+            raise Back
+        if text.lower() in STOP_WORDS:
+            raise Stop
         if session.says(text, _YES):
             for fitting in first:
                 session.put_back(fitting)
@@ -85,14 +89,19 @@ def as_found(session: Session, words: str, step: Check | Remedy | None) -> None:
     """Keep that something was off or open already when the technician came."""
     fittings, screen = session.knowledge.catalogue.fittings, session.screen
     off = {each.fitting for each in session.job.off}
-    own = [name for name in (step.fits.takes_off if step else ()) if name not in off]
-    left = [name for name in fittings if name not in off]
+    back = {event.id for event in session.job.standing if event.kind == "put_back"}
+    own = [name for name in (step.fits.takes_off if step else ()) if name not in off | back]
+    left = [name for name in fittings if name not in off | back]
     if words:
         found = finder.find(words, {name: (fittings[name].title, name) for name in left})
         if not found:
             screen.problem(f'nothing like "{words}" is on the set; here is all of it')
     else:
         found = own
+    if step and not words and not own and back & {*step.fits.takes_off}:
+        titles = ", ".join(fittings[name].title for name in step.fits.takes_off if name in back)
+        screen.problem(f"{titles}: was put back on in this job, so it is not off as found.")
+        return
     found = found or left
     if not found:
         screen.problem("Everything that is known is off already.")

@@ -14,8 +14,9 @@ from dataclasses import replace
 from ...engine import AnswerError, Job, JobError, Step
 from ...engine.compiler import Remedy
 from ...engine.job import due, out_of_order
+from ...engine.problems import in_sentence
 from ..record import complaints
-from ..terminal import Page
+from ..terminal import Back, Page
 from . import check_prompt, first_start, other_words, proof_run, putting_back, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
@@ -37,20 +38,50 @@ def ask(session: Session, name: str, step: Step | None) -> PromptReply:
     given = one(session, name, step)
     if given.command:
         return given
-    chain = [name]
-    while (following := [other for other in _following(session.job) if other not in chain]) and len(chain) < 6:
-        remedy = session.knowledge.remedies[following[0]]
-        seen = remedy.id in session.job.to_mend
-        session.screen.heading(f"{'Seen, and not mended yet' if seen else 'Due after this'}: {remedy.title}")
-        for reason in _reasons(session, chain[-1], remedy.id):
-            session.screen.fact("Why", reason)
-        chain.append(remedy.id)
-        now_or_later = ("do it now, before the proof run", "first see what the readings say")
-        at = session.choose("", now_or_later, 0)
-        if at == 0 and one(session, remedy.id, None).command:
+    chain, kept, again = [name], [True], False
+    while True:
+        try:
+            following = [other for other in _following(session.job) if other not in chain] if len(chain) < 6 else []
+            if not following:
+                proof_run.prove(session, [each for each, done in zip(chain, kept, strict=True) if done])
+                return PromptReply("")
+            kept.append(_now_or_later(session, chain[-1], following[0], again))
+            chain.append(following[0])
+            again = False
+        except Back:  # to the remedy before it, of the first by whoever asked it
+            if len(chain) == 1:
+                raise
+            chain.pop()
+            if again := kept.pop():
+                session.back()
+                session.again = None
+
+
+def _now_or_later(session: Session, before: str, name: str, again: bool = False) -> bool:
+    """Have a remedy carried out that is due or was seen, or leave it for later. Returns whether it was carried out.
+    again: that it is done now was said, and it was taken back. Raises Back."""
+    remedy = session.knowledge.remedies[name]
+    while True:
+        if not again:
+            seen = remedy.id in session.job.to_mend
+            session.screen.heading(f"{'Seen, and not mended yet' if seen else 'Due after this'}: {remedy.title}")
+            for reason in _reasons(session, before, remedy.id):
+                session.screen.fact("Why", reason)
+            if session.choose("", ("do it now, before the proof run", "first see what the readings say"), 0):
+                return False
+        again, stood = False, len(session.job.standing)
+        try:
+            given = one(session, remedy.id, None)
+            if given.command == "back":
+                raise Back
+        except Back:
+            if len(session.job.standing) > stood:  # looks before the start, or what is back on
+                session.back()
+                again, session.again = True, None
+            continue
+        if given.command:
             session.screen.note("Left for later; it stays on the list of what is due.")
-    proof_run.prove(session, [part for part in chain if part in {event.id for event in session.job.standing}])
-    return PromptReply("")
+        return not given.command
 
 
 def _following(job: Job) -> tuple[str, ...]:
@@ -163,6 +194,7 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
         if session.says_done(text, ("1", "y", "yes", "done", "carried out", "all done")):
             return PromptReply("")
         if session.says(text, ("2", "no", "not now", "not yet", "not now: another step")):
+            session.note_once(f"Proposed and not done now: {in_sentence(remedy.title)}.")
             return PromptReply("skip")
         given = check_prompt.command_of(session, text) if text else None
         stood = _where_it_stands(session, remedy, text) if given is None else None
@@ -182,22 +214,26 @@ def _action(session: Session, page: Page, remedy: Remedy, cautions: Sequence[str
 
 
 def unfinished(job: Job) -> list[str]:
-    """Remedies at the end of the job whose proof run was not brought to its end; none where it was."""
+    """Remedies at the end of the job whose proof run was not brought to its end; none where it was, and while the set
+    is set in order."""
     chain: list[str] = []
+    asked: set[str] = set()
     for event in job.standing:
         if event.kind == "remedy":
+            chain, asked = ([] if asked else chain), set()
             chain.append(event.id)
         elif event.kind == "complaint":
-            chain = []
-    return [name for name in dict.fromkeys(chain) if complaints(job)]
+            asked.add(event.id)
+    left = [name for name, answer in complaints(job).items() if answer in ("present", "unsure") and name not in asked]
+    return [] if job.setting or not left else list(dict.fromkeys(chain))
 
 
 def go_on(session: Session) -> None:
-    """Offer the rest of a proof run that was broken off."""
+    """Offer the rest of a proof run that was broken off, where it was. Raises Back."""
     chain = unfinished(session.job)
     if not chain:
         return
-    titles = ", ".join(session.knowledge.remedies[name].title.lower() for name in chain)
+    titles = ", ".join(in_sentence(session.knowledge.remedies[name].title) for name in chain)
     session.screen.line(f"The proof run was not finished: {titles}.")
     if session.choose("", ("go on with the proof run", "not now"), 0) == 0:
-        proof_run.prove(session, chain)
+        proof_run.prove(session, chain, resumed=True)

@@ -16,8 +16,8 @@ from ...engine.job import Risk
 from ...engine.problems import in_sentence
 from ..record import LOCAL_CODES
 from ..terminal import Back, Line, Page, Stop, confirm
-from . import view
-from .session import Session
+from . import rating, view
+from .session import Session, Waits
 
 _SHUT_DOWN = "Shut it down now: fuel off, ignition off, or choke the air. Nothing else comes before that."
 _STAYS = "Do not start it. Only what is done on the stopped set is proposed until the throttle closes."
@@ -33,20 +33,30 @@ class Cautioned:
 
 
 def opening(session: Session) -> None:
-    """The cautions of the whole job, before anything else. Raises Stop where they are not acknowledged."""
+    """The cautions of the whole job, before anything else: in full what kills while the set only runs, the others in a
+    sentence, and those of a dangerous state in full where it is entered first. Raises Stop where they are not met."""
     catalogue = session.knowledge.catalogue
     found = {name for state in catalogue.states.values() for name in state.cautions}
     named = [name for name in catalogue.cautions if name in found]
-    cautions = tuple((catalogue.cautions[name].title, catalogue.cautions[name].text) for name in named)
+    full = [name for name in named if not catalogue.cautions[name].short]
+    cautions = tuple((catalogue.cautions[name].title, catalogue.cautions[name].text) for name in full)
+    sign = "! " if session.screen.drawn else "Caution: "
+    more = tuple(
+        Line(f"{each.title}: {each.short}", "", sign, "  ")
+        for each in (catalogue.cautions[name] for name in named)
+        if each.short
+    )
     name, *status = session.top()
     page = Page(
-        name, tuple(status), "Before you begin", (Line(LOCAL_CODES, "bold"),), cautions,
-        hint="Each step shows what is new or dangerous in it in full.",
+        name, tuple(status), "Before you begin", (Line(LOCAL_CODES, "bold"), *more), cautions,
+        hint="Those of load in full before load.",
     )  # fmt: skip
     if not confirm(session.asker, session.screen, "", "understood, go on", "not now, stop", page=page):
         raise Stop
-    session.seen.update(named)
-    session.acknowledged.update(f"caution {caution}" for caution in named)
+    # What only dangerous states have is shown in full where the first of them is entered.
+    calm = {name for state in catalogue.states.values() if not state.dangerous for name in state.cautions}
+    session.seen.update({*full} | calm)
+    session.acknowledged.update(f"caution {caution}" for caution in {*full} | calm)
     session.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 
@@ -55,6 +65,7 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
 
     above: what stands above the step on its page. Raises Back.
     """
+    rating.ask_under_load(session, what.state)
     catalogue = session.knowledge.catalogue
     there = catalogue.states[what.state]
     own = list(own)
@@ -81,7 +92,15 @@ def of_step(session: Session, what: Check | Remedy | SettingStep, own: Iterable[
         cautions=new,
         known=known,
     )
-    if not session.confirm("Are you safe to do this?", "yes, all of it is met", "no, not this step now", page):
+    try:
+        safe = session.confirm(
+            "Are you safe to do this?", "yes, all of it is met", "no, not this step now", page,
+            lambda text: session.aside(session, what, text),
+        )  # fmt: skip
+    except Waits:
+        return None
+    if not safe:
+        session.note_once(f"Not done, its dangers not met: {in_sentence(what.title)}.")
         return None
     session.seen.update(named)
     session.acknowledged.update((what.id, f"state {what.state}", *(f"caution {caution}" for caution in named), *risks))

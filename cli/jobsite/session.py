@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ...engine import ContradictionError, Job, JobError, Knowledge, Step
-from ...engine.compiler import Check, Remedy, spoken
+from ...engine.compiler import Check, Remedy, SettingStep, spoken
 from ...engine.job import BESIDE, Event
 from ...engine.problems import in_sentence
 from ...engine.readings import Answer, after_yes_or_no, harmless, heard_as, yes_or_no
@@ -35,10 +35,24 @@ from ..terminal import (
     sheet,
 )
 
+GONE = ("gone", "")
+"""The step that asks whether a trouble is gone."""
 _SLOW = 1.0
 _MANY = 60
 _BESIDE = frozenset(("set", "stands", "closed", "reopened", *BESIDE))
 """Kinds of events that are taken back only with what was typed before them."""
+
+
+class Waits(Exception):  # noqa: N818 - a wish of the technician, not an error
+    """A step is not asked for now: it lacks what somebody said is not here, or what has come lets another be better."""
+
+
+class Elsewhere(Exception):  # noqa: N818 - a wish of the technician, not an error
+    """A command that leads away from a step was given where its dangers are asked: the command, and its words."""
+
+
+def _nothing(session: Session, what: Check | Remedy | SettingStep, text: str) -> bool:
+    return False
 
 
 @dataclass(slots=True)
@@ -52,8 +66,12 @@ class Session:
     digits: what a bare digit means on this job where it may be both: "answer" or "reading", empty until it was asked.
     offered: the one answer that a refusal proposed, which y takes right then and never later. met: the dangers
     acknowledged in this run, by set-up state; met_after: how much work was done before it.
-    typed_at: how many events stood each time that something was asked. told_open: what was said last to be
-    unexplained where the proof is right.
+    typed_at: how many events stood each time that something was asked, and for which step. told_open: what was said
+    last to be unexplained where the proof is right. step: kind and id of what is asked now. again: of the step whose
+    answer was taken back, which is asked next. put_offs: how many events stood as a step was put off, with its kind
+    and id, latest last. rating_asked: the rated power was asked, and is not known. gated: a letter
+    has just met the dangers of a step: the same letter, typed twice, is no answer to the step. aside: does what is
+    typed where the dangers of a step are asked and is neither yes nor no; whether it was anything.
     """
 
     job: Job
@@ -73,8 +91,14 @@ class Session:
     offered: str = ""
     met: dict[str, set[str]] = field(default_factory=dict)
     met_after: int = -1
-    typed_at: list[int] = field(default_factory=list)
+    typed_at: list[tuple[int, tuple[str, str] | None]] = field(default_factory=list)
     told_open: str = ""
+    rating_asked: bool = False
+    gated: bool = False
+    aside: Callable[[Session, Check | Remedy | SettingStep, str], bool] = _nothing
+    again: tuple[str, str] | None = None
+    step: tuple[str, str] | None = None
+    put_offs: list[tuple[int, str, str]] = field(default_factory=list)
 
     @property
     def knowledge(self) -> Knowledge:
@@ -115,12 +139,13 @@ class Session:
             again = True
 
     def choose(
-        self, question: str, options: Sequence[str], default: int | None = None, also: Mapping[str, int] | None = None
-    ) -> int:
+        self, question: str, options: Sequence[str], default: int | None = None, also: Mapping[str, int] | None = None,
+        aside: Callable[[str], bool] | None = None,
+    ) -> int:  # fmt: skip
         """Position of the option taken (see `terminal.choose`). Raises Back or Stop."""
         self._asks()
         words = {**self._not_known(options), **(also or {})}
-        return choose(self.asker, self.screen, question, options, default, words, True, self.heard)
+        return choose(self.asker, self.screen, question, options, default, words, True, self.heard, aside=aside)
 
     def choose_several(
         self, question: str, options: Sequence[str], together: int, default: int | None = None
@@ -159,10 +184,13 @@ class Session:
         so = answer or any(self.says(each, words) for each in clauses)
         return bool(so and answer is not False and all(harmless(each) or self.says(each, words) for each in clauses))
 
-    def confirm(self, question: str, yes: str, no: str, page: Page | None = None) -> bool:
+    def confirm(
+        self, question: str, yes: str, no: str, page: Page | None = None, aside: Callable[[str], bool] | None = None
+    ) -> bool:
         """A question that y or n alone answers (see `terminal.confirm`). Raises Back or Stop."""
         self._asks()
-        return confirm(self.asker, self.screen, question, yes, no, back=True, page=page)
+        self.gated = confirm(self.asker, self.screen, question, yes, no, back=True, page=page, aside=aside)
+        return self.gated
 
     def sheet(self, write: Callable[[], None]) -> None:
         """Show in place what is printed, until a key."""
@@ -224,6 +252,11 @@ class Session:
         self.job.note(text)
         self.keep()
 
+    def note_once(self, text: str) -> None:
+        """A note, unless it stands already."""
+        if text not in [event.answer for event in self.job.standing if event.kind == "note"]:
+            self.note(text)
+
     def acknowledge(self, step: str, what: str) -> None:
         self.job.acknowledge(step, what)
         self.keep()
@@ -243,6 +276,22 @@ class Session:
         self.job.close(how)
         self.keep()
 
+    def put_off(self, kind: str, name: str) -> None:
+        """A step that is not proposed for now."""
+        self.passed.add(name)
+        self.put_offs.append((len(self.job.standing), kind, name))
+
+    def take_up(self) -> str:
+        """Propose again what was put off since anything was kept last, and ask it next. Its id, or its kind where it
+        has none; empty for nothing."""
+        at, kind, name = self.put_offs[-1] if self.put_offs else (-1, "", "")
+        if at != len(self.job.standing) or name not in self.passed:
+            return ""
+        self.put_offs.pop()
+        self.passed.discard(name)
+        self.again = (kind, name)
+        return name or kind
+
     def last(self) -> Event | None:
         """The latest answer, remedy or other work that stands, None where there is none."""
         return next((event for event in reversed(self.job.standing) if event.kind not in _BESIDE), None)
@@ -251,13 +300,22 @@ class Session:
         """Take back the latest thing that was typed, whole: with what was kept of the same line or followed from it by
         itself, and the notes made after it. Returns its first event. mistake: it never was so."""
         together = self.together()
+        at = len(self.job.standing) - len(together)
         for _ in together:
             self.job.step_back(mistake)
         if not together:
             return None
+        for event in together:  # that dangers were met stays so, whatever is taken back
+            if event.kind == "acknowledged":
+                self.job.acknowledge(event.id, event.answer)
         self.before = {}
         self.keep()
-        return next(event for event in together if event.kind not in _BESIDE)
+        first = next(event for event in together if event.kind not in _BESIDE)
+        # Of an earlier session, and of a reading after a remedy, only the answer itself tells what was asked.
+        step = next((step for mark, step in reversed(self.typed_at) if mark == at), (first.kind, first.id))
+        after = step in [(event.kind, event.id) for event in self.job.standing if event.kind == "remedy"]
+        self.again = (first.kind, first.id) if after else step
+        return first
 
     def together(self) -> tuple[Event, ...]:
         """The standing events of the latest thing that was typed, in their order; none where nothing is left.
@@ -266,7 +324,7 @@ class Session:
         and the findings that were kept with it.
         """
         standing = self.job.standing
-        for mark in reversed(self.typed_at):
+        for mark, _ in reversed(self.typed_at):
             if mark < len(standing) and any(event.kind not in _BESIDE for event in standing[mark:]):
                 return tuple(standing[mark:])
         at = next((at for at in reversed(range(len(standing))) if standing[at].kind not in _BESIDE), None)
@@ -287,9 +345,9 @@ class Session:
         """Something is asked now: what is kept from here on is what was typed for it."""
         self.screen.top = self.top()
         now = len(self.job.standing)
-        while self.typed_at and self.typed_at[-1] >= now:
+        while self.typed_at and self.typed_at[-1][0] >= now:
             self.typed_at.pop()
-        self.typed_at.append(now)
+        self.typed_at.append((now, self.step))
 
     def take_out(self, event: Event, mistake: bool = False) -> None:
         """Take back one event, whenever it was: all after it are taken back too and then stand again."""

@@ -31,7 +31,7 @@ from ...engine.setting import (
 )
 from ..record import CLOSINGS, fixed, missing, open_points, show_settings, turns_told
 from ..terminal import Back, Choice, Line, Page, minutes, percent, position
-from . import check_prompt, closing_list, proof_run, putting_back, remedy_prompt, safety, step_page, view
+from . import check_prompt, closing_list, first_start, proof_run, putting_back, remedy_prompt, safety, step_page, view
 from .check_prompt import PromptReply
 from .session import Session
 
@@ -116,7 +116,7 @@ def one(session: Session) -> tuple[PromptReply, Step | None, bool]:
         return remedy_prompt.one(session, advice.remedy, None), step, False
     given = handled[advice.kind](session, advice)
     if given.command == "skip":
-        session.passed.add(advice.step)
+        session.put_off("setting", advice.step)
     return given, None, False
 
 
@@ -195,6 +195,8 @@ def _read(session: Session, advice: SettingAdvice) -> PromptReply:
     check = session.job.checks[advice.check]
     if said := putting_back.ready(session, "check", check.id, check_prompt.command_of):
         return check_prompt.command_of(session, said) or PromptReply("skip")
+    if (instead := first_start.ready(session, check.state, check.id)) is not None:
+        return instead
     above = _head(session, advice, check.state)
     cautioned = safety.of_step(session, check, putting_back.precautions(session, "check", check.id), above)
     if cautioned is None:
@@ -364,7 +366,11 @@ def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step 
     """All is set and proven, or nothing is left that would help: the sheet, and closing the job."""
     screen, job = session.screen, session.job
     # What its own steps do not read again and yet showed a fault that was worked on.
-    if advice.kind == "done" and missing(job) and not proof_run.ask_missing(session):
+    if (
+        advice.kind == "done"
+        and missing(job)
+        and not proof_run.ask_missing(session, proof_run.in_order(session, missing(job)), [])
+    ):
         return PromptReply(""), None, False
     show_settings(screen, job)
     found = verdict(job)

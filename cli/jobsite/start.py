@@ -8,13 +8,14 @@ Not here: the job itself (see `session`).
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from functools import partial
 from pathlib import Path
 
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.compiler import spoken
+from ...engine.job import features_of, standing_of
 from ...engine.problems import close_to, in_sentence, listed, quoted
 from ...engine.readings import heard_as, set_words, yes_or_no
 from ..files import (
@@ -50,6 +51,7 @@ from ..terminal import (
     prompts,
 )
 from . import open_jobs, resume, safety, setting, setting_options, steps
+from .rating import RATING
 from .session import Session
 
 _INSTEAD = (
@@ -134,7 +136,10 @@ def _described(arguments: argparse.Namespace, screen: Screen, asker: Asker | Non
             facts.setting,
             facts.without,
         )
+        given_rating = RATING in features
         features = dict(job_of(knowledge, whole).features)
+        if not given_rating:
+            features.pop(RATING, None)
     new = name not in known and not (facts or given)
     stands = arguments.stands or (facts.stands if facts else "")
     try:
@@ -225,7 +230,12 @@ def known_sets(folder: Path) -> dict[str, dict[str, object]]:
             continue
         if record.events and record.events[0].kind == "set":
             found.pop(record.head.set, None)
-            found[record.head.set] = dict(record.events[0].features)
+            standing = standing_of(record.events)
+            said = {name for event in standing[1:] for name in event.features}
+            assumed = {*standing[0].cells.get("assumed", "").split()} - said
+            found[record.head.set] = {
+                name: value for name, value in features_of(standing).items() if name not in assumed
+            }
     return found
 
 
@@ -248,7 +258,7 @@ def _asked(
     """The job of a set as it is described and as it stands. Raises Back at the first question, and Stop."""
     while True:
         found = ask_features(asker, screen, knowledge, features) if asker and new else features
-        job = Job(knowledge, found, tolerance)
+        job = Job(knowledge, found, tolerance, () if RATING in found else (RATING,))
         if stands:
             stands_given(job, stands)
             return job
@@ -305,35 +315,42 @@ def _ask_stands(asker: Asker, screen: Screen, job: Job) -> None:
 def ask_features(
     asker: Asker, screen: Screen, knowledge: Knowledge, features: Mapping[str, object]
 ) -> dict[str, object]:
-    """The features of a new set: all defaults at once, or one after another."""
+    """The features of a new set: all defaults at once, or one after another. Without the rated power where nobody said
+    it: it follows from nothing, and is asked again when it counts."""
     found = dict(knowledge.features(features))
+    said = {*features}
     screen.heading("The set")
-    screen.line(described(knowledge, found))
+    screen.line(described(knowledge, found, said))
     ways = ("all right", "change some of it", "ask me everything")
-    at = _said_in_a_line(asker, screen, knowledge, found, ways)
+    at = _said_in_a_line(asker, screen, knowledge, found, ways, said)
     if at == 0:
-        return dict(found)
+        return _without_assumed(found, said)
     catalogue = knowledge.catalogue.features
     try:
         if at == 2:
-            _ask_each(asker, screen, knowledge, found)
-            return dict(found)
+            _ask_each(asker, screen, knowledge, found, said)
+            return _without_assumed(found, said)
         while True:
             names = list(catalogue)
             rows = [f"{catalogue[name].title}: {feature_text(knowledge, name, found[name])}" for name in names]
             which = choose_several(asker, screen, "", [*rows, "all right now"], len(names), len(names), back=True)
             if which == (len(names),):
-                return dict(found)
+                return _without_assumed(found, said)
             for name in (names[at] for at in which):
                 with suppress(Back):
-                    found[name] = _ask_feature(asker, screen, knowledge, name, found[name])
+                    found[name] = _ask_feature(asker, screen, knowledge, name, found[name], said)
     except Back:
-        return ask_features(asker, screen, knowledge, found)
+        return ask_features(asker, screen, knowledge, _without_assumed(found, said))
+
+
+def _without_assumed(found: Mapping[str, object], said: Collection[str]) -> dict[str, object]:
+    return {name: value for name, value in found.items() if name in said or name != RATING}
 
 
 def _said_in_a_line(
-    asker: Asker, screen: Screen, knowledge: Knowledge, found: dict[str, str | float], ways: Sequence[str]
-) -> int:
+    asker: Asker, screen: Screen, knowledge: Knowledge, found: dict[str, str | float], ways: Sequence[str],
+    said: set[str],
+) -> int:  # fmt: skip
     """The way that is taken, after what was said of the set in a line, as often as that is. Raises Back or Stop."""
     choices = tuple(Choice(str(at), text + (" (Enter)" if at == 1 else "")) for at, text in enumerate(ways, 1))
     page = Page(
@@ -363,9 +380,10 @@ def _said_in_a_line(
             changed.update(word.may_be[at : at + 1])
         if changed:
             found.update(changed)
+            said.update(changed)
             told = "; ".join(_feature_told(knowledge, name, value) for name, value in changed.items())
             screen.line(f"Understood: {told}.", "green")
-            screen.line(described(knowledge, found))
+            screen.line(described(knowledge, found, said))
             again = False
 
 
@@ -373,12 +391,14 @@ def _feature_told(knowledge: Knowledge, name: str, value: str | float) -> str:
     return f"{in_sentence(knowledge.catalogue.features[name].title)} {feature_text(knowledge, name, value)}"
 
 
-def _ask_each(asker: Asker, screen: Screen, knowledge: Knowledge, found: dict[str, str | float]) -> None:
+def _ask_each(
+    asker: Asker, screen: Screen, knowledge: Knowledge, found: dict[str, str | float], said: set[str]
+) -> None:
     """Every feature in a row; z goes to the one before. Raises Back at the first."""
     names, at = list(knowledge.catalogue.features), 0
     while at < len(names):
         try:
-            found[names[at]] = _ask_feature(asker, screen, knowledge, names[at], found[names[at]])
+            found[names[at]] = _ask_feature(asker, screen, knowledge, names[at], found[names[at]], said)
             at += 1
         except Back:
             if at == 0:
@@ -386,7 +406,10 @@ def _ask_each(asker: Asker, screen: Screen, knowledge: Knowledge, found: dict[st
             at -= 1
 
 
-def _ask_feature(asker: Asker, screen: Screen, knowledge: Knowledge, name: str, now: str | float) -> str | float:
+def _ask_feature(
+    asker: Asker, screen: Screen, knowledge: Knowledge, name: str, now: str | float, told: set[str]
+) -> str | float:
+    """The value of a feature. told: those that were said, to which this one is added unless it is left."""
     feature = knowledge.catalogue.features[name]
     screen.line()
     if feature.choices and feature.kind == "choice":
@@ -409,8 +432,12 @@ def _ask_feature(asker: Asker, screen: Screen, knowledge: Knowledge, name: str, 
             screen.note(f"{feature.brief or feature.ask} Enter leaves it. z goes back, x stops.")
             continue
         given = "" if spoken(given) in knowledge.catalogue.typed.not_known else given
+        if not given:
+            return now
         try:
-            return knowledge.features({name: given})[name] if given else now
+            value = knowledge.features({name: given})[name]
+            told.add(name)
+            return value
         except AnswerError as error:
             screen.problem(str(error))
 
@@ -422,12 +449,14 @@ def feature_text(knowledge: Knowledge, name: str, value: str | float) -> str:
     return f"{text} {unit}".strip()
 
 
-def described(knowledge: Knowledge, features: Mapping[str, str | float]) -> str:
-    """All features in one sentence."""
+def described(knowledge: Knowledge, features: Mapping[str, str | float], said: Collection[str] = (RATING,)) -> str:
+    """All features in one sentence; said: those that somebody said, without which the rated power is assumed."""
     catalogue = knowledge.catalogue.features
     return (
         "; ".join(
-            f"{catalogue[name].title.lower()} {feature_text(knowledge, name, features[name])}" for name in catalogue
+            f"{catalogue[name].title.lower()} {feature_text(knowledge, name, features[name])}"
+            + (", assumed" if name == RATING and name not in said else "")
+            for name in catalogue
         )
         + "."
     )

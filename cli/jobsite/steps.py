@@ -15,12 +15,23 @@ from ...engine import ContradictionError, Step
 from ...engine.compiler import Check
 from ...engine.job import Event, due, out_of_order, unexplained
 from ...engine.problems import in_sentence
-from ..record import answer_words, complaints, fixed
+from ..record import answer_words, complaints, fixed, titled
 from ..terminal import Back, Stop, finder, percent
-from . import check_prompt, closing, first_start, putting_back, remedy_prompt, safety, setting, step_page, view
+from . import (
+    check_prompt,
+    closing,
+    first_start,
+    proof_run,
+    putting_back,
+    remedy_prompt,
+    safety,
+    setting,
+    step_page,
+    view,
+)
 from .check_prompt import PromptReply
 from .complaint_prompt import complaint
-from .session import Session
+from .session import GONE, Elsewhere, Session
 
 _NONE = "none of these"
 _MAY_HOLD = ("check", "complaint", "load_reading")
@@ -28,8 +39,14 @@ _MAY_HOLD = ("check", "complaint", "load_reading")
 
 def run(session: Session) -> int:
     """Work on the job until it is closed or left. Returns the exit status."""
+    session.aside = check_prompt.beside
     try:
-        remedy_prompt.go_on(session)
+        while True:
+            try:
+                remedy_prompt.go_on(session)
+                break
+            except Back:
+                back(session)
         while not turn(session):
             pass
     except Stop:
@@ -51,12 +68,23 @@ def turn(session: Session) -> bool:
     except Back:
         back(session)
         return False
+    except Elsewhere as leaving:
+        return after(session, PromptReply(*leaving.args), None)
 
 
 def _turn(session: Session) -> bool:
+    session.step = None
     safety.make_safe(session)
     if session.job.setting:
         return set_in_order(session)
+    again, session.again = session.again, None
+    if again == GONE:
+        session.step = GONE
+        proof_run.ask_gone(session, since_the_work=True)
+        return False
+    if again is not None and again[0] == "complaint":
+        complaint(session, "")
+        return False
     if not session.job.standing[1:] or not any(event.kind in ("complaint", "check") for event in session.job.standing):
         complaint(session, "")
         if session.job.setting:
@@ -66,12 +94,30 @@ def _turn(session: Session) -> bool:
     except ContradictionError as error:
         contradiction(session, error)
         return False
-    step = closing_first(session) or proposed(session, proposals)
+    step = _asked_again(session, again, proposals) or closing_first(session) or proposed(session, proposals)
+    session.step = (step.kind, step.id)
     if step.kind == "check":
         return after(session, one_check(session, step.id, step), step)
     if step.kind == "remedy":
         return after(session, remedy_prompt.ask(session, step.id, step), step)
     return last_steps(session, step)
+
+
+def _asked_again(session: Session, again: tuple[str, str] | None, proposals: tuple[Step, ...]) -> Step | None:
+    """The check or remedy whose answer was taken back, as it is proposed or by itself; None where there is none."""
+    kind, name = again or ("", "")
+    known: Mapping[str, object] = (
+        session.job.checks if kind == "check" else session.knowledge.remedies if kind == "remedy" else {}
+    )
+    if name not in known:
+        return None
+    return next((step for step in proposals if (step.kind, step.id) == again), None) or own_choice(session, kind, name)
+
+
+def own_choice(session: Session, kind: str, name: str) -> Step:
+    """A check or remedy that was not proposed, as a step."""
+    what = session.job.checks[name] if kind == "check" else session.knowledge.remedies[name]
+    return Step("check" if kind == "check" else "remedy", name, what.minutes, what.minutes, "")
 
 
 def set_in_order(session: Session) -> bool:
@@ -133,7 +179,7 @@ def one_check(session: Session, name: str, step: Step | None = None) -> PromptRe
     check = session.job.checks[name]
     if step is not None and name in session.job.first_looks:
         return first_start.go_through(session, session.job.first_looks) or PromptReply("")
-    if (instead := first_start.ready(session, check.state)) is not None:
+    if (instead := first_start.ready(session, check.state, name)) is not None:
         return instead
     if said := putting_back.ready(session, "check", name, check_prompt.command_of):
         return check_prompt.command_of(session, said) or PromptReply("skip")
@@ -166,12 +212,12 @@ def _after(session: Session, given: PromptReply, step: Step | None) -> bool:
         return False
     if command == "skip":
         if step is not None:
-            session.passed.add(step.id)
+            session.put_off(step.kind, step.id)
     elif command == "unknown":
         if step is not None and step.kind == "check":
             session.record(step.id, "unknown")
         elif step is not None:
-            session.passed.add(step.id)
+            session.put_off(step.kind, step.id)
     elif command == "why":
         try:
             view.why(session)
@@ -186,11 +232,28 @@ def _after(session: Session, given: PromptReply, step: Step | None) -> bool:
     elif command == "complaint":
         complaint(session, given.rest)
     elif command == "finish":
-        return closing.close(session)
+        return close(session)
     return False
 
 
+def close(session: Session, refer: bool = False, looked_at: bool = False) -> bool:
+    """Close the job (see `closing`); z there takes back one answer of it and goes on at its question. Raises Back where
+    none was given."""
+    before = len(session.job.standing)
+    while True:
+        try:
+            return closing.close(session, refer, looked_at)
+        except Back:
+            if len(session.job.standing) <= before:
+                raise
+            back(session)
+            session.again = None
+
+
 def back(session: Session) -> None:
+    if name := session.take_up():
+        session.screen.line(f"Asked again: {titled(session.knowledge, name) or name}.")
+        return
     together = session.together()
     holding = (event for event in reversed(together) if event.kind in _MAY_HOLD)
     mistake = slip(session, next(holding, None))
@@ -237,13 +300,10 @@ def last_steps(session: Session, step: Step) -> bool:
     keys = {word: at for at, name in enumerate(commands) for word in (name, check_prompt.COMMANDS[name][0])}
     at = session.choose("", rows, 0, keys)
     if at == 0:
-        mark = len(session.job.events)
         try:
-            return closing.close(session, refer=step.kind == "refer", looked_at=step.id == "done")
+            return close(session, refer=step.kind == "refer", looked_at=step.id == "done")
         except Back:
-            if len(session.job.events) > mark:
-                back(session)
-            return False
+            return last_steps(session, step)
     return after(session, PromptReply(commands[at]), step)
 
 
@@ -287,7 +347,8 @@ def other(session: Session, words: str) -> None:
         screen.fact("Out of order", reason)
     if not safety.make_safe(session) and session.job.runs(check.state):
         return
-    after(session, one_check(session, check.id), None)
+    session.step = ("check", check.id)
+    after(session, one_check(session, check.id), own_choice(session, "check", check.id))
 
 
 def remedy(session: Session, words: str) -> None:
@@ -322,7 +383,8 @@ def remedy(session: Session, words: str) -> None:
         return
     for reason in _order(session, found[at]):
         screen.fact("Out of order", reason)
-    after(session, remedy_prompt.ask(session, found[at], None), None)
+    session.step = ("remedy", found[at])
+    after(session, remedy_prompt.ask(session, found[at], None), own_choice(session, "remedy", found[at]))
 
 
 def _exact(words: str, titles: Mapping[str, str]) -> int | None:

@@ -228,7 +228,8 @@ def _kilowatts(session: Session, share: str) -> str:
         usable = derate(site).usable
     except AnswerError:
         usable = 1.0
-    return f"{float(features['rated_kw']) * usable * _SHARES[share]:.2g} kW"
+    assumed = ", assumed" if "rated_kw" in session.job.assumed else ""
+    return f"{float(features['rated_kw']) * usable * _SHARES[share]:.2g} kW{assumed}"
 
 
 def how(session: Session, what: Check | Remedy) -> None:

@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 
 from ...engine import AnswerError, ContradictionError, JobError
+from ...engine.job import instead
 from ...engine.readings import visit_command, visit_guess
 from ..terminal import finder
 from .session import Session
@@ -39,10 +40,16 @@ def command(session: Session, text: str) -> tuple[str, str] | None:
         return told
     catalogue = session.knowledge.catalogue
     if told[0] == "off":
-        best = finder.scored(told[1], {name: (each.title,) for name, each in catalogue.fittings.items()}, 1)
-        return told if best and best[0][1] >= finder.SURE else None
+        return told if fits_on(session, told[1]) else None
     names = [name for each, tool in catalogue.tools.items() for name in (each, *tool.names)]
     return told if get_close_matches(told[1], names, 1, _NEAR) else None
+
+
+def fits_on(session: Session, words: str) -> bool:
+    """Whether words name something that comes off the set and goes back on."""
+    fittings = session.knowledge.catalogue.fittings
+    best = finder.scored(words, {name: (each.title,) for name, each in fittings.items()}, 1)
+    return words in fittings or bool(best and best[0][1] >= finder.SURE)
 
 
 CLAUSES = re.compile(r"\s*(?:[,;]|\.\s|\band\b|\bbut\b)\s*", re.IGNORECASE)
@@ -83,6 +90,19 @@ def not_here(session: Session, words: str) -> None:
         others = [tools[other].title for other in tools[name].goes_with if other not in session.job.absent]
         if others:
             session.screen.note(f"Missing too? Say so: {' or '.join(f'no {other}' for other in others)}.")
+
+
+def ask_instead(session: Session, kind: str, name: str) -> None:
+    """Whether what would do as well is there, where a step that is asked now could be done with it; else the same step
+    would only come again. Raises Back."""
+    tools = session.knowledge.catalogue.tools
+    found = instead(session.knowledge.catalogue, kind, name, session.job.absent)
+    if not found:
+        return
+    titles = " or ".join(tools[each].title.lower() for each in found)
+    if session.choose(f"It can be done with: {titles}. Is that here?", ("yes", "no: this step waits")) == 1:
+        for each in found:
+            session.not_here(each)
 
 
 def has_come(session: Session, words: str) -> None:

@@ -15,6 +15,7 @@ from ...engine import ContradictionError, Job
 from ...engine.compiler import Band, Check
 from ...engine.job import (
     CheckMade,
+    amps_of_full_load,
     answers_as_left,
     complaints,
     doubted_load,
@@ -25,14 +26,16 @@ from ...engine.job import (
     needed,
     not_found,
     not_possible,
+    not_seen_again,
     outcomes_within_tolerance,
     outside,
     present,
     seen_to,
+    unexplained,
     why_missing,
     within_tolerance,
 )
-from ...engine.problems import in_sentence, limit_text, percent
+from ...engine.problems import figure, in_sentence, limit_text, percent
 from ...engine.readings import scale_of
 from ...engine.setting import sheet
 from .event_text import titled
@@ -74,16 +77,10 @@ class AsFoundAsLeft:
 
 
 def beside(job: Job) -> tuple[CheckMade, ...]:
-    """Answers on the set as it is now, beside those of the proof, that are not as they should be."""
-    proof = {made.check for made in outside(job)}
-    return tuple(
-        made
-        for made in job.made
-        if made.epoch == job.epoch
-        and made.answer.outcomes
-        and made.check not in proof
-        and not within_tolerance(job, made)
-    )
+    """Answers beside those of the proof that are not as they should be: on the set as it is now, and earlier ones that
+    nothing done since bears on."""
+    proof = {made.check for made in outside(job)} | {*missing(job)}
+    return tuple(made for made in unexplained(job) if made.check not in proof)
 
 
 def answer_words(made: CheckMade) -> str:
@@ -124,7 +121,12 @@ def limits(job: Job, check: Check, of_rated: bool = False) -> str:
         return ""
     low, high = min(band.low for band in within) * scale, max(band.high for band in within) * scale
     # A reading nearer to a limit than this speaks for both sides of it.
-    return limit_text(low, high, unit, _BOTH_SIDES * reading.uncertainty * scale)
+    told = limit_text(low, high, unit, _BOTH_SIDES * reading.uncertainty * scale)
+    if check.id == job.knowledge.catalogue.costs.full_load_by and not of_rated:
+        full = figure(round(amps_of_full_load(job), 1))
+        assumed = f", as {figure(float(job.features['rated_kw']))} kW is assumed" if "rated_kw" in job.assumed else ""
+        return f"{told}; full load is about {full} A{assumed}"
+    return told
 
 
 def rows(job: Job) -> tuple[AsFoundAsLeft, ...]:
@@ -180,6 +182,13 @@ def open_points(job: Job) -> tuple[str, ...]:
         points.append(f"{why_missing(job, name)}{f'; not here: {tools}' if tools else ''}.")
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, outside the tolerance." for made in outside(job)]
     points += [f"{job.checks[made.check].title}: {answer_words(made)}, not as it should be." for made in beside(job)]
+    again = [
+        f"{in_sentence(job.checks[made.check].title)}, {answer_words(made)}, "
+        f"before: {in_sentence(knowledge.remedies[since].title)}"
+        for made, since in not_seen_again(job)
+    ]
+    if again:
+        points.append(f"Seen as found and not looked at again: {'; '.join(again)}.")
     points += [
         f"{knowledge.remedies[event.id].title}, not done in full: {event.cells['left']}"
         for event in job.standing

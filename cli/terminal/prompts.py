@@ -189,6 +189,8 @@ def forget() -> bool:
 
 Heard = Callable[[str], Sequence[str]]
 """A text as it may be meant: itself, and the same without words that say nothing."""
+Aside = Callable[[str], bool]
+"""Does what a text says beside the answers of a question. Returns whether it says anything."""
 
 
 def choose(
@@ -201,15 +203,16 @@ def choose(
     back: bool = False,
     heard: Heard | None = None,
     leave: str = "",
+    aside: Aside | None = None,
 ) -> int:
     """Position of the option taken, by its number or its text. Enter takes `default`, if there is one. The start of a
     text is not taken: the option that it may mean is named, to be confirmed by its number, or by y right then.
 
     also: further words, each with the position that it means. back: whether z goes back, by raising Back. heard: what a
     text may be meant as. leave: said below where Enter and every word that stops or goes back leave this question
-    alone, by raising Back.
+    alone, by raising Back. aside: does what a text says that is none of the options; whether it was anything.
     """
-    return choose_several(asker, screen, question, options, 0, default, also, back, heard, leave)[0]
+    return choose_several(asker, screen, question, options, 0, default, also, back, heard, leave, aside)[0]
 
 
 def choose_several(
@@ -223,6 +226,7 @@ def choose_several(
     back: bool = False,
     heard: Heard | None = None,
     leave: str = "",
+    aside: Aside | None = None,
 ) -> tuple[int, ...]:
     """The same for a list of which the first so many options may be taken together, by two or more numbers."""
     choices = tuple(
@@ -253,6 +257,9 @@ def choose_several(
             continue
         if len(offered) == 1 and yes_or_no(given):
             return (offered[0],)
+        if aside is not None and given and aside(given):
+            again = False
+            continue
         expected = f"1 to {len(options)}" if len(options) > 1 else "1"
         offered = [at for at, text in enumerate(options) if given and _begins(text, given)]
         hint = f"; did you mean {offered[0] + 1}, {options[offered[0]]}?" if len(offered) == 1 else ""
@@ -347,12 +354,13 @@ def position(given: str, options: Sequence[str], default: int | None = None) -> 
 
 
 def confirm(
-    asker: Asker, screen: Screen, question: str, yes: str, no: str, back: bool = False, page: Page | None = None
-) -> bool:
+    asker: Asker, screen: Screen, question: str, yes: str, no: str, back: bool = False, page: Page | None = None,
+    aside: Aside | None = None,
+) -> bool:  # fmt: skip
     """A question that somebody has to mean: y or n answers it, or the word; no number does, nor Enter, nor what was
     typed before it was asked. The key that puts a step off means no.
 
-    page: what stands above the question, such as cautions.
+    page: what stands above the question, such as cautions. aside: as of `choose`.
     """
     choices = (Choice("y", yes), Choice("n", no))
     commands = frozenset((*STOP_WORDS, *HELP_WORDS, *(BACK_WORDS if back else ()), "n", "no", "s", "skip"))
@@ -369,5 +377,8 @@ def confirm(
         if answer is False or given.lower() in ("s", "skip", no.lower()):
             return False
         page = replace(page, cautions=())  # read to its end already
+        if aside is not None and given and aside(given):
+            again = False
+            continue
         if not _led_off(screen, given, back, f"Type y: {yes}. Or n: {no}. Enter and numbers are no answer here."):
             screen.problem(f'"{given}": expected y or n' if given else "expected y or n")

@@ -118,7 +118,9 @@ def job_sentence(each: MinutesDifference) -> str:
     parted = f"about {100.0 * each.parted:.0f} % of jobs would go another way"
     whole = f"of about {each.minutes:.0f}"
     if math.isnan(each.low):
-        return f"{each.mean:+.1f} min a job {whole}, {world}; {parted}, too few to say how sure that is."
+        found = each.count - each.same
+        went = f"{found} of {count(each.count, 'job')} worked went another way"
+        return f"Minutes not known yet, {world}: {went}, too few for a figure that holds; more with --jobs."
     if not each.told_apart:
         return f"No effect seen, smaller than {most(each):.1f} min a job {whole} (95 %), {world}; {parted}."
     return f"{each.mean:+.1f} min a job {whole} (95 %: {each.low:+.1f} to {each.high:+.1f}), {world}; {parted}."

@@ -324,6 +324,7 @@ PLACES: Mapping[tuple[str, ...], Lay] = {
     ("states", "found", "*", "state"): name("states"),
     ("states", "first_start", "checks", "[]"): name("checks"),
     ("states", "first_start", "read", "[]"): name("checks"),
+    ("states", "first_start", "asks", "[]"): name("checks"),
     ("states", "proof", "state"): name("states"),
     ("states", "proof", "checks", "[]"): name("checks"),
     ("states", "proof", "needed", "[]"): name("checks"),

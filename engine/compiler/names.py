@@ -147,7 +147,7 @@ def costs(entries: Entries) -> Iterator[Problem]:
         for _, found in pairs(table(top, "found")):
             yield from reference.of_name(entries, here, text(found, "state"), "states")
         yield from reference.of_names(entries, here, strings(top, "as_found"), "checks")
-        for key in ("checks", "read"):
+        for key in ("checks", "read", "asks"):
             yield from reference.of_names(entries, here, strings(table(top, "first_start"), key), "checks")
         yield from reference.of_name(entries, here, text(proof, "state"), "states")
         yield from reference.of_names(entries, here, strings(proof, "checks"), "checks")

@@ -18,7 +18,12 @@ from .source import MappingNode, Node, ScalarNode
 def caution_of(parts: Parts, entry: Entry) -> work_model.Caution:
     node = entry.node
     return work_model.Caution(
-        entry.id, prose(value(node, "title")), lines(value(node, "text")), parts.sources(node), parts.place(entry)
+        entry.id,
+        prose(value(node, "title")),
+        lines(value(node, "text")),
+        parts.sources(node),
+        prose(value(node, "short")),
+        parts.place(entry),
     )
 
 
@@ -121,6 +126,7 @@ def costs_of(parts: Parts, top: MappingNode) -> work_model.Costs:
             prose(value(first, "also")),
             prose(value(first, "why")),
             listed_names(first, "read"),
+            listed_names(first, "asks"),
         ),
         full_load_by=value(proof, "full_load_by") if "full_load_by" in proof.values else "",
         full_load_from=number(proof.values.get("full_load_from")) or 0.0,

@@ -69,12 +69,14 @@ class Tool:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A danger and what keeps people clear of it."""
+    """A danger and what keeps people clear of it. short: the same in one sentence, for the list before a job; empty
+    where the whole text stands there."""
 
     id: str
     title: str
     text: str
     sources: tuple[Source, ...]
+    short: str = ""
     place: Place | None = None
 
 
@@ -111,13 +113,14 @@ class Standing:
 @dataclass(frozen=True, slots=True)
 class FirstStart:
     """What is looked at on every set that stands before it is started for the first time in a job: `checks`, however
-    unlikely they show something, and what else at the same time (`also`); and why. `read`: what is read at once after
-    it."""
+    unlikely they show something, and what else at the same time (`also`); and why. `asks`: what is asked of that start
+    before anything is read; an answer that is a complaint leads on to it. `read`: what is read at once after it."""
 
     checks: tuple[str, ...] = ()
     also: str = ""
     why: str = ""
     read: tuple[str, ...] = ()
+    asks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

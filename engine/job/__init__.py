@@ -6,6 +6,7 @@ Never: touches a clock, a file or a terminal; reads typed text back as data.
 
 from . import danger
 from .acceptance import (
+    amps_of_full_load,
     complaints,
     doubted_load,
     fixed,
@@ -16,6 +17,7 @@ from .acceptance import (
     not_found,
     not_possible,
     not_repeated,
+    not_seen_again,
     only_under_load,
     outcomes_within_tolerance,
     outside,
@@ -37,14 +39,14 @@ from .comparison import (
     figure_as_typed,
 )
 from .diagnosis import Diagnosis
-from .equipment import lacking, tool_named
+from .equipment import instead, lacking, tool_named
 from .event import BESIDE, DISTURBED, unknown
 from .generating_set import GeneratingSet
 from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
 from .order import due, out_of_order, readings_in_order
 from .precautions import of_step, of_steps
 from .risk import Risk
-from .state import closing, read_state, standing_of, taken_back
+from .state import closing, features_of, read_state, standing_of, taken_back
 from .succession import current, of_the_first_format
 
 __all__ = [
@@ -64,6 +66,7 @@ __all__ = [
     "ReadingChange",
     "Risk",
     "Step",
+    "amps_of_full_load",
     "answers_as_found",
     "answers_as_left",
     "closing",
@@ -74,8 +77,10 @@ __all__ = [
     "danger",
     "doubted_load",
     "due",
+    "features_of",
     "figure_as_typed",
     "fixed",
+    "instead",
     "judged",
     "lacking",
     "missing",
@@ -84,6 +89,7 @@ __all__ = [
     "not_found",
     "not_possible",
     "not_repeated",
+    "not_seen_again",
     "of_step",
     "of_steps",
     "of_the_first_format",

@@ -9,7 +9,7 @@ Not here: asking for readings that are missing, and putting all this into words 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol
 
 from ..compiler import Check, Knowledge
@@ -118,16 +118,38 @@ def _seen_alone(job: JobToProve, made: CheckMade, remedy: str, epoch: int, lates
 
 def unexplained(job: JobToProve) -> tuple[CheckMade, ...]:
     """What was seen or read that is not as it should be, with no remedy since for anything that shows in it."""
+    return tuple(made for made, since in _still_wrong(job) if not since)
+
+
+def not_seen_again(job: JobToProve) -> tuple[tuple[CheckMade, str], ...]:
+    """What was seen or read that is not as it should be and nobody looked at again, with the latest remedy since for
+    anything that shows in it; but for what is missing for a verdict (see `missing`), which says so itself.
+
+    A difference is left to the readings that make it."""
+    wanted = {*not_repeated(job), *missing(job)}
+    return tuple(
+        (made, since[-1])
+        for made, since in _still_wrong(job)
+        if since and made.check not in wanted and job.checks[made.check].derived_from is None
+    )
+
+
+def _still_wrong(job: JobToProve) -> Iterator[tuple[CheckMade, list[str]]]:
+    """The latest answers that are not as they should be, each with the remedies since for anything that shows in it."""
     remedies = [event.id for event in job.standing if event.kind == "remedy"]
     latest = {made.check: made for made in sorted(job.made, key=lambda made: made.epoch) if made.answer.outcomes}
-    found = []
     for name, made in latest.items():
         if name not in job.checks or within_tolerance(job, made):
             continue
-        cured = {cause for remedy in remedies[made.epoch :] for cause in job.knowledge.remedies[remedy].cures}
-        if cured.isdisjoint(job.checks[name].parents):
-            found.append(made)
-    return tuple(found)
+        parents = job.checks[name].parents
+        yield (
+            made,
+            [
+                each
+                for each in remedies[made.epoch :]
+                if not job.knowledge.remedies[each].cures.keys().isdisjoint(parents)
+            ],
+        )
 
 
 def outcomes_within_tolerance(job: JobToProve, check: str) -> frozenset[str]:
@@ -241,7 +263,7 @@ def doubted_load(job: JobToProve) -> str:
     made = present(job, costs.full_load_by) if costs.full_load_by in job.checks else None
     if made is None or not made.answer.values or not any(present(job, each.id) for each in points):
         return ""
-    read, full = max(made.answer.values), _amps_of_full_load(job)
+    read, full = max(made.answer.values), amps_of_full_load(job)
     if read >= costs.full_load_from * full:
         return ""
     title = job.checks[costs.full_load_by].title
@@ -249,7 +271,7 @@ def doubted_load(job: JobToProve) -> str:
     return f"{title}: {told}; that was not full load"
 
 
-def _amps_of_full_load(job: JobToProve) -> float:
+def amps_of_full_load(job: JobToProve) -> float:
     """Amps in each leg at what altitude and heat leave of the rated kilowatts, at power factor 1."""
     features = job.features
     amps = amps_per_leg(float(features["rated_kw"]), float(features["volts"]), int(float(features["phases"])))

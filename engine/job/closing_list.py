@@ -56,12 +56,12 @@ def closing_list(job: JobToLeave) -> tuple[str, ...]:
     still = {each.fitting for each in job.off}
     found = [each.fitting for each in job.off]
     for name, point in catalogue.closing.items():
-        came_off = opened & {*point.fittings}
+        came_off, others = opened & {*point.fittings}, {*point.fittings} - still
         if (
             point.only_if.holds(job.features)
             and (not point.standing or job.here in point.standing)
             and (not (point.after or point.fittings) or worked & {*point.after} or came_off)
-            and not (still & {*point.fittings} and came_off <= still)
+            and not (still & {*point.fittings} and came_off <= still and not (others and worked & {*point.after}))
             and not (point.runs and job.held)
         ):
             found.append(name)

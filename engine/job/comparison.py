@@ -10,11 +10,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from math import fsum
 from typing import Literal
 
 from ..compiler import Check
+from ..problems import AnswerError
+from .event import JobError
 from .job import CheckMade, Job
 
 Kind = Literal["same", "moved", "crossed"]
@@ -54,16 +57,42 @@ def answers_as_found(job: Job) -> dict[str, ComparedReading]:
 def answers_as_left(job: Job) -> dict[str, ComparedReading]:
     """The latest answer to every check that no remedy since has borne on, by check.
 
-    A remedy bears on a check where it cures a cause that the check can show.
+    A remedy bears on a check where it cures a cause that the check can show; a setting that was put elsewhere since
+    stands where it was put.
     """
     remedies = [event.id for event in job.standing if event.kind == "remedy"]
     latest = {made.check: made for made in sorted(job.made, key=lambda made: made.epoch) if made.answer.outcomes}
     still = {}
     for name, made in latest.items():
         touched = {cause for remedy in remedies[made.epoch :] for cause in job.knowledge.remedies[remedy].cures}
-        if not touched & set(job.knowledge.checks[name].parents):
+        if touched & set(job.knowledge.checks[name].parents):
+            continue
+        moved = _put_since(job, name)
+        if moved is None:
             still[name] = figure_as_typed(job, made)
+        elif moved and name in job.checks:
+            # What it was put to stands; what it was put to by a turn alone is known by the next reading.
+            with suppress(AnswerError, JobError):
+                put = replace(made, answer=job.understand(name, moved), epoch=job.epoch)
+                still[name] = ComparedReading(
+                    put, last_digit(moved, put.answer.values[0]) if put.answer.values else 0.0
+                )
     return still
+
+
+def _put_since(job: Job, check: str) -> str | None:
+    """Where a setting that a check reads was put after the check was last answered, as it was said; empty where that
+    was not said or it was turned alone, None where it was not touched since."""
+    found: str | None = None
+    parts = (check, *(job.knowledge.checks[check].derived_from or ()))
+    for event in job.standing:
+        if event.kind == "check" and event.id in parts:
+            found = None
+        elif event.kind == "set_to" and event.answer in ("set", "turned"):
+            step = job.knowledge.catalogue.setting[event.id]
+            if check in step.accepts and (step.starts or step.adjuster or step.pair):
+                found = event.cells.get("at", "") if event.answer == "set" else ""
+    return found
 
 
 def figure_as_typed(job: Job, made: CheckMade) -> ComparedReading:

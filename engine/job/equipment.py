@@ -32,6 +32,30 @@ def lacking(catalogue: Catalogue, kind: str, name: str, absent: Collection[str])
     """The tools that are not there of those that a step needs. kind, name: as of a proposed step."""
     if not absent:
         return ()
+    state, _ = fits_of(catalogue, kind, name)
+    found = [each for needed in _needed(catalogue, kind, name) if _none_there(needed, absent) for each in needed]
+    found += [each for each in absent if state and state in catalogue.tools[each].states]
+    return tuple(dict.fromkeys(found))
+
+
+def instead(catalogue: Catalogue, kind: str, name: str, absent: Collection[str]) -> tuple[str, ...]:
+    """The tools by which a step can be done although one that it names is not there."""
+    found = [
+        each
+        for needed in _needed(catalogue, kind, name)
+        if not _none_there(needed, absent) and any(tool in absent for tool in needed)
+        for each in needed
+        if each not in absent
+    ]
+    return tuple(dict.fromkeys(found))
+
+
+def _none_there(needed: Collection[str], absent: Collection[str]) -> bool:
+    return all(each in absent for each in needed)
+
+
+def _needed(catalogue: Catalogue, kind: str, name: str) -> list[list[str]]:
+    """The tools of a step as ids, each with those that do as well; empty where one is not known."""
     written: Iterable[str] = ()
     if kind == "check":
         written = catalogue.checks[name].tools
@@ -39,12 +63,5 @@ def lacking(catalogue: Catalogue, kind: str, name: str, absent: Collection[str])
         written = catalogue.remedies[name].tools
     elif kind == "setting":
         written = catalogue.setting[name].tools
-    state, _ = fits_of(catalogue, kind, name)
     ids = {other: tool.id for tool in catalogue.tools.values() for other in tool.names}
-    found = []
-    for text in written:
-        needed = [ids.get(each, "") for each in alternatives(text, ids)]
-        if all(each in absent for each in needed):
-            found += needed
-    found += [each for each in absent if state and state in catalogue.tools[each].states]
-    return tuple(dict.fromkeys(found))
+    return [[ids.get(each, "") for each in alternatives(text, ids)] for text in written]

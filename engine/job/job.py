@@ -17,7 +17,7 @@ from ..compiler import Check, Knowledge
 from ..planning import PlanningProblem
 from ..problems import AnswerError, printable, quoted, shown
 from ..readings import UNKNOWN_WORDS, Answer
-from . import acceptance
+from . import acceptance, danger
 from .advice import Adviser, Sets, Step
 from .danger import Hold
 from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, FindingWeight
@@ -40,7 +40,7 @@ from .event_fit import must_fit
 from .fittings import AS_FOUND, Off, in_hand, to_put_back
 from .generating_set import GeneratingSet
 from .risk import Risk, risks
-from .sight import first_looks, glances, to_mend, unfit
+from .sight import asked_of_start, first_looks, glances, to_mend, unfit
 from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
 
 __all__ = [
@@ -74,16 +74,23 @@ class Job:
     """
 
     def __init__(
-        self, knowledge: Knowledge, features: Mapping[str, object] | None = None, tolerance: str = "default"
+        self,
+        knowledge: Knowledge,
+        features: Mapping[str, object] | None = None,
+        tolerance: str = "default",
+        assumed: Iterable[str] = (),
     ) -> None:
-        """features: names and values as in the knowledge base, defaults where absent. Raises AnswerError, JobError."""
+        """features: names and values as in the knowledge base, defaults where absent. assumed: those that nobody knows,
+        and stand at their default. Raises AnswerError, JobError."""
         self.knowledge = knowledge
         self._genset = GeneratingSet(knowledge, features, tolerance)
         self._adviser: Adviser | None = None
         self._memo: dict[object, Clue] = {}
         self._events: list[Event] = []
         self._state: JobState = read_state(self._genset, ())
-        self._append(Event("set", features=self.features, tolerance=tolerance))
+        names = " ".join(assumed)
+        cells = {"assumed": names} if names else {}
+        self._append(Event("set", features=self.features, tolerance=tolerance, cells=cells))
 
     def _append(self, *events: Event) -> None:
         self._events.extend(events)
@@ -360,7 +367,8 @@ class Job:
         such a set; then nothing has changed.
         """
         known = self.knowledge.features({**self.features, **features})
-        changed = {name: value for name, value in known.items() if value != self.features[name]}
+        said = {*self.assumed} & features.keys()
+        changed = {name: value for name, value in known.items() if value != self.features[name] or name in said}
         if changed:
             event = Event("feature", features=changed)
             must_fit(event, self._genset, self._state.standing)
@@ -435,7 +443,8 @@ class Job:
         listed = list(events)
         if not listed or listed[0].kind != "set":
             raise JobError("the first event of a job is the set")
-        job = cls(knowledge, listed[0].features, listed[0].tolerance or "default")
+        first = listed[0]
+        job = cls(knowledge, first.features, first.tolerance or "default", first.cells.get("assumed", "").split())
         job._take(*listed[1:])
         return job
 
@@ -455,6 +464,24 @@ class Job:
     def made(self) -> tuple[CheckMade, ...]:
         """Checks answered, in the order of the work, derived readings included."""
         return tuple(self._state.made.values())
+
+    def dangerous(self, check: str, text: str) -> bool:
+        """Whether an answer to a check would hold the job, or says that the set may become a danger or is not fit to
+        run. Raises AnswerError, JobError."""
+        answer, set_ = self.understand(check, text), self._genset
+        made = {**{name: each.answer for name, each in self._state.latest.items()}, check: answer}
+        return (
+            danger.may_come_of(set_, check, answer)
+            or danger.unfit_by(set_, check, answer)
+            or bool(danger.of_answer(set_, made, check))
+        )
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """Features that nobody knows, and that stand at their default."""
+        first, *later = self.standing
+        said = {name for event in later if event.kind == "feature" for name in event.features}
+        return tuple(name for name in first.cells.get("assumed", "").split() if name not in said)
 
     @property
     def features(self) -> dict[str, str | float]:
@@ -520,6 +547,12 @@ class Job:
         """Looks that every set gets before it is started for the first time in a job, as far as they are to be made;
         empty where nobody said how it stands, while it runs, and once it was started."""
         return first_looks(self._genset, self._state)
+
+    @property
+    def asked_of_start(self) -> tuple[str, ...]:
+        """What is asked of the first start before anything is read, such as whether it starts; empty once it was
+        started, and where nobody said that it stands cold."""
+        return asked_of_start(self._genset, self._state)
 
     @property
     def unfit(self) -> tuple[str, ...]:

@@ -93,6 +93,16 @@ def first_looks(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
     )
 
 
+def asked_of_start(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
+    """What is asked of the first start of a job before anything is read on the running set: while it stands cold, as
+    somebody said, and nobody knows whether it starts."""
+    costs = genset.knowledge.catalogue.costs
+    told = any(event.kind == "stands" for event in state.standing)
+    if not told or state.started or state.holds or state.here != costs.start_state:
+        return ()
+    return tuple(name for name in costs.first_start.asks if name in genset.checks and name not in state.latest)
+
+
 def unfit(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
     """The looks before any start that found a fault (see `danger.unfit_by`), with nothing that bears on it done since.
     The set is not run with it, whoever skips the remedy."""

@@ -29,8 +29,8 @@ _NO = frozenset(
     }
     | {"hardly", "barely", "scarcely"}
 )
-_PLAIN_YES = frozenset({"y", "yes", "yep", "yeah", "yup"})
-_YES = _PLAIN_YES | {"yea", "ya", "ja", "aye", "ok", "okay", "sure"}
+_PLAIN_YES = frozenset({"y", "yes", "yep", "yeah", "yup", "sure"})
+_YES = _PLAIN_YES | {"yea", "ya", "ja", "aye", "ok", "okay"}
 _NO_WORDS = frozenset({"n", "no", "nope", "nah", "nay"})
 _NOT = re.compile(r"(?:is|are|was|were|do|does|did|has|have|had|ca|could|would|should|wo|must|might|need|ai|sha)nt")
 _UNSAYS = re.compile(
@@ -61,7 +61,7 @@ def denying(word: str) -> bool:
 def yes_or_no(text: str, plain: bool = False) -> bool | None:
     """Whether a text is a yes or a no and nothing else; None where it is neither, and then it is asked again.
 
-    plain: only what nobody says without meaning it, as where cautions are met; ok and sure are none.
+    plain: only what nobody says without meaning it, as where cautions are met; ok is none.
     """
     word = text.strip().lower().rstrip(".,!")
     return True if word in (_PLAIN_YES if plain else _YES) else False if word in _NO_WORDS else None

@@ -31,15 +31,31 @@ _SEVERAL = re.compile(rf"{FIGURE}(?:(?:\s*[,;/]\s+|\s*;\s*|\s+){FIGURE})+(?:\s*(
 @dataclass(frozen=True, slots=True)
 class Meaning:
     """One way to take what was typed. `answers`: (check, answer as `read_answer` takes it), in the order to record.
-    `told`: in words."""
+    `told`: in words. `plain`: it can hardly be meant otherwise, so that it is kept at once where it is no danger."""
 
     answers: tuple[tuple[str, str], ...]
     told: str
+    plain: bool = False
 
 
 _HALF = re.compile(r"\bhalf an?\b", re.IGNORECASE)
+_ISH = re.compile(r"(?<=\d)\s*-?ish\b", re.IGNORECASE)
+_UNITS = r"turns?|hertz|hz|seconds?|secs?|volts?|amps?|inch(?:es)?|psi|thou(?:sandths?)?"
+_COUNTS = {
+    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10,
+    "twelve": 12, "fifteen": 15, "twenty": 20, "thirty": 30, "a couple of": 2, "couple of": 2,
+}  # fmt: skip
+_COUNTED = re.compile(rf"\b(?P<count>{'|'.join(_COUNTS)})\s+(?P<unit>{_UNITS})\b", re.IGNORECASE)
+_UNDER = {"half": 2, "third": 3, "quarter": 4, "eighth": 8, "sixteenth": 16, "thirty-second": 32, "sixty-fourth": 64}
+_FRACTION = re.compile(
+    r"\b(?P<over>an?|one|two|three|five|seven)?\s*\b(?P<under>half|third|quarter|eighth|sixteenth|thirty[ -]second|"
+    rf"sixty[ -]fourth)s?(?:\s+of)?(?:\s+an?)?(?=\s+(?P<unit>{_UNITS})\b|\s*\??$)",
+    re.IGNORECASE,
+)
+_THOU = re.compile(r"\b(?P<number>\d+(?:\.\d+)?)\s+thou(?:sandths?(?: of an inch)?)?\b", re.IGNORECASE)
+"""Thousandths of an inch."""
 _AND_PART = re.compile(
-    r"\b(?P<whole>an?|one|two|three|four|five|six|\d+)\s+"
+    r"\b(?:(?P<whole>an?|one|two|three|four|five|six|\d+)\s+|(?=turn and ))"
     r"(?:(?P<unit>turns?|hertz|hz|volts?|inch(?:es)?)\s+)?and\s+(?:a\s+)?"
     r"(?P<part>half|quarter|three[ -]quarters?)\b",
     re.IGNORECASE,
@@ -49,13 +65,22 @@ _PART = {"half": "1/2", "quarter": "1/4"}
 
 
 def spelled(said: str) -> str:
-    """A text with its halves and quarters as figures: a turn and a half is 1 1/2 turns."""
+    """A text with what is said of figures in words as figures: a turn and a half is 1 1/2 turns, 243ish 243, a couple
+    of seconds 2 seconds, a thirty-second 1/32."""
 
     def figure(match: re.Match[str]) -> str:
-        whole = _WHOLE.get(match["whole"].lower(), match["whole"])
+        whole = _WHOLE.get((match["whole"] or "a").lower(), match["whole"])
         return f"{whole} {_PART.get(match['part'].lower(), '3/4')} {match['unit'] or ''}".rstrip()
 
-    return _HALF.sub("0.5", _AND_PART.sub(figure, said))
+    def fraction(match: re.Match[str]) -> str:
+        over = {**_WHOLE, "seven": 7}.get((match["over"] or "a").lower())
+        return f"{over}/{_UNDER[match['under'].lower().replace(' ', '-')]}"
+
+    said = _HALF.sub("0.5", _AND_PART.sub(figure, _ISH.sub("", said)))
+    said = _COUNTED.sub(
+        lambda match: f"{_COUNTS[match['count'].lower()]} {match['unit']}", _FRACTION.sub(fraction, said)
+    )
+    return _THOU.sub(lambda match: f"{float(match['number']) / 1000:.4f} in", said)
 
 
 def value_of(check: Check, text: str, unit: str, features: Features) -> float | None:
@@ -101,7 +126,9 @@ def for_each(check: Check, said: str, features: Features) -> list[Meaning]:
         return []
     return [
         Meaning(
-            ((check.id, answer + (match["doubt"] or "")),), ", ".join(map(number_text, values)) + f" {reading.unit}"
+            ((check.id, answer + (match["doubt"] or "")),),
+            ", ".join(map(number_text, values)) + f" {reading.unit}",
+            True,
         )
     ]
 

@@ -2,9 +2,9 @@
 
 Purpose: one grammar for what is not an answer as it stands. "60-63" is a swing with its middle, "61.5 60.8 60.1 59"
 are readings at several loads, "1926" is rpm where it can be no frequency, "cracked" an outcome by its words.
-Law: pure, and never an error: what has no such meaning gives none. Every meaning is inexact, so it is said back and
-confirmed before it counts; where there is more than one, it is asked which. Words that say nothing of their own, and
-those that mean "as it should be", are knowledge (`typed` in phrases.yaml).
+Law: pure, and never an error: what has no such meaning gives none. A meaning that can hardly be another is `plain` and
+counts at once; any other is said back and confirmed before it counts; where there is more than one, it is asked which.
+Words that say nothing of their own, and those that mean "as it should be", are knowledge (`typed` in phrases.yaml).
 Not here: an answer as it stands (see `reading`), asking.
 """
 
@@ -65,12 +65,17 @@ def meanings(
             found += for_each(check, each, features)
             found = found or _reading_in_words(check, each, features, typed)
         if each == said or each in words:  # what is nearly so is not so
-            found = found or _affirmed(check, each, typed, also_fine) or _in_words(check, each)
+            found = found or _plain(_affirmed(check, each, typed, also_fine) or _in_words(check, each))
         if found:
             break
     if not found and (name := of_clauses(check, said, typed, lambda clause: _named(check, clause, typed, also_fine))):
-        found = [_outcome(check, check.index(name), doubt)]
+        found = _plain([_outcome(check, check.index(name), doubt)])
     return tuple(dict.fromkeys(found or _holding(check, said, doubt, typed)))[:MOST]
+
+
+def _plain(ways: list[Meaning]) -> list[Meaning]:
+    """One meaning can hardly be another; where there are several, each may."""
+    return [replace(way, plain=True) for way in ways] if len(ways) == 1 else ways
 
 
 def _named(check: Check, clause: str, typed: Typed, also_fine: Collection[str]) -> list[str]:
@@ -98,9 +103,25 @@ def _holding(check: Check, said: str, doubt: str, typed: Typed) -> list[Meaning]
 
 def _affirmed(check: Check, said: str, typed: Typed, also_fine: Collection[str]) -> list[Meaning]:
     """The one outcome within limits, where that it is as it should be is all that was said."""
-    if spoken(said.rstrip("?")) not in typed.right or set(also_fine) - {check.outcomes[0].id}:
+    if set(also_fine) - {check.outcomes[0].id} or not any(
+        way in typed.right for way in (spoken(said.rstrip("?")), _of_subject(check, said))
+    ):
         return []
     return [_outcome(check, 0, "?" if said.endswith("?") else "")]
+
+
+_SUBJECT = re.compile(
+    r"(?:the |that |those |these )?(?P<what>[a-z ]+?)(?:'s| is| are| looks?| seems?) (?P<rest>[a-z ]+)\??"
+)
+
+
+def _of_subject(check: Check, said: str) -> str:
+    """What is said of the thing that a check looks at, by its title: of "oil's good" good; empty for anything else."""
+    found = _SUBJECT.fullmatch(said.lower().replace("\u2019", "'"))
+    if found is None or denies(said):
+        return ""
+    named, titled = sense_of(found["what"])[0], sense_of(check.title)[0]
+    return spoken(found["rest"]) if named and within(named, titled) else ""
 
 
 def _outcome(check: Check, at: int, doubt: str) -> Meaning:
@@ -132,14 +153,14 @@ def _reading_in_words(check: Check, said: str, features: Features, typed: Typed)
     while left and (shorter := _beside(left, typed)) != left:
         left = shorter
     if not any(sense_of(left)):
-        return [Meaning(((check.id, answer + doubt),), told)]
+        return [Meaning(((check.id, answer + doubt),), told, True)]
     kinds = {way.answers[0][1] for way in _in_words(check, left)}
     fits = read_answer(check, answer, features).outcomes
     named = [at for at, outcome in enumerate(check.outcomes) if outcome.id in kinds and outcome.id in fits]
     if len(named) != 1:
         return []
     kind = check.outcomes[named[0]].id
-    return [Meaning(((check.id, f"{answer} {kind}{doubt}"),), f"{told}, {kind.replace('_', ' ')}")]
+    return [Meaning(((check.id, f"{answer} {kind}{doubt}"),), f"{told}, {kind.replace('_', ' ')}", True)]
 
 
 def figure_alone(typed: Typed, text: str) -> str:

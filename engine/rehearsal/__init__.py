@@ -4,7 +4,7 @@ In: knowledge, a seed, an executor. Out: minutes, outcomes, what was missed or c
 Never: asks a person.
 """
 
-from .interval import interval, ratio
+from .interval import interval, ratio, skew_interval
 from .many_jobs import WORLDS, Unforeseen, WorkedTwice, confused, ends, missed, never_chosen, rehearse, spread
 from .played_job import (
     CAME_BACK,
@@ -47,6 +47,7 @@ __all__ = [
     "never_chosen",
     "ratio",
     "rehearse",
+    "skew_interval",
     "spread",
     "worked",
 ]

@@ -29,7 +29,7 @@ from math import fsum
 
 from ..compiler import Knowledge
 from ..job import ContradictionError, Job, Step
-from ..rehearsal import MOST_STEPS, interval, make_safe, worked
+from ..rehearsal import MOST_STEPS, make_safe, skew_interval, worked
 from ..simulated import Draws
 from .call_outs import CallOut, called_out
 from .scope import known_features
@@ -81,7 +81,8 @@ class PairedJob:
 
 @dataclass(frozen=True, slots=True)
 class MinutesDifference:
-    """Expected minutes of a job by the version that is right, and new less old with its 95 % interval (nan below five).
+    """Expected minutes of a job by the version that is right, and new less old with its 95 % interval: nan where too
+    few jobs went another way for one (see `skew_interval`).
 
     `count` jobs, of which in `same` no point was found at which the two would have done otherwise. parted: share of all
     such jobs that have one. heaviest: the most jobs that a point at which both were asked stands for.
@@ -387,7 +388,9 @@ def difference(found: Sequence[PairedJob], right: str) -> MinutesDifference:
     chosen = [twin for twin in found if twin.right == right]
     if not chosen:
         raise ValueError(f"no jobs in the world of {right}")
-    mean, low, high = interval([twin.weight * twin.gap for twin in chosen])
+    mean, low, high = skew_interval([twin.weight * twin.gap for twin in chosen])
+    # No step of the other version gains anything by the reckoning of the right one.
+    low, high = (low, min(high, 0.0)) if right == NEW else (max(low, 0.0), high)
     minutes = fsum(twin.weight * twin.minutes for twin in chosen) / fsum(twin.weight for twin in chosen)
     same = sum(not twin.partings for twin in chosen)
     parted = min(1.0, fsum(twin.weight * twin.parted for twin in chosen) / len(chosen))

@@ -222,6 +222,7 @@ def _costs(knowledge: Knowledge) -> Meaning:
         "read as found": _list(costs.as_found),
         "looked at before the first start": _list(costs.first_start.checks),
         "read at once after the first start": _list(costs.first_start.read),
+        "asked of the first start": _list(costs.first_start.asks),
         "proof run": number(costs.proof, TIME, " min"),
         "proof run state": Statement(costs.proof_state),
         "proof run checks": _list(costs.proof_checks),
