@@ -10,13 +10,18 @@ from __future__ import annotations
 
 import pytest
 
-from hertzwright.engine.compiler import Knowledge
+from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.readings import read_answer
 from hertzwright.engine.setting import Course, course_of
 from hertzwright.engine.simulated.bench import CHECKS, Bench
 from hertzwright.engine.simulated.faults import FAULTS
 
 MODERATE = 0.5
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    return load_knowledge()
 
 
 def _not_right(knowledge: Knowledge, course: Course, bench: Bench) -> set[str]:
