@@ -131,14 +131,14 @@ def test_without_a_terminal_the_next_step_is_printed_and_options_do_it(
     here = ("--folder", str(tmp_path), "--plain")
     assert main(["start", "--name", "set one", "--acknowledge", "--set-in-order", *here]) == 0
     out = " ".join(capsys.readouterr().out.split())
-    assert "Setting 0 of 34" in out
+    assert "Setting 0 of 35" in out
     assert "Next: Fuel and oil:" in out
     seen = [word for fact in ("fuel_in_tank=enough_and_open", "oil_level=right", "fuel_bought=this_season",
         "fuel_leak_look=dry") for word in ("--record", fact)]  # fmt: skip
     assert main(["resume", *seen, *here]) == 0
     assert "Next: Air cleaner and cooling air:" in " ".join(capsys.readouterr().out.split())
     assert main(["resume", "--set-to", "idle_needle_at_start=1 1/2 turns", *here]) == 0
-    assert "Setting 2 of 34" in " ".join(capsys.readouterr().out.split())
+    assert "Setting 2 of 35" in " ".join(capsys.readouterr().out.split())
     assert main(["resume", "--turned", "speed=+1", *here]) == 2
     assert "nothing is to be turned now" in capsys.readouterr().err
     assert main(["resume", "--set-to", "idle_needle_at_strat=1", *here]) == 2
@@ -393,4 +393,4 @@ def test_a_set_that_stands_cold_is_seen_at_its_first_start_and_none_waits_for_th
                 job.record(said.check, job.checks[said.check].normal)
             else:
                 put(job, said)
-        assert (read[-1] == "swing_cold") is wanted, read
+        assert (read[-1] == "start_cold") is wanted, read

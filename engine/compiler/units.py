@@ -29,7 +29,8 @@ UNITS: dict[str, dict[str, float]] = {
         "mm hg": 1 / MM_PER_INCH, "cmhg": 10 / MM_PER_INCH, "kpa": 1 / KPA_PER_INHG, "mbar": 0.1 / KPA_PER_INHG,
     },
     "A": {"a": 1.0, "amp": 1.0, "amps": 1.0, "ampere": 1.0},
-    "s": {"s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "min": 60.0},
+    "s": {"s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "min": 60.0, "minute": 60.0, "minutes": 60.0},
+    "min": {"min": 1.0, "mins": 1.0, "minute": 1.0, "minutes": 1.0, "s": 1 / 60, "sec": 1 / 60, "seconds": 1 / 60},
 }  # fmt: skip
 
 

@@ -26,7 +26,7 @@ UNKNOWN_WORDS = frozenset({"unknown", "don't know", "dont know", "skip", "not kn
 
 _EXAMPLES = {
     "Hz": "61.5, 61.5 Hz or 1845 rpm", "in": "1/32 in or 0.8 mm", "turns": "1 1/4 turns", "V": "238 V",
-    "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "12.5, 12.1 A", "s": "2.5 s",
+    "ohm": "12 ohm", "psi": "118 psi", "inHg": "18 inHg or 61 kPa", "A": "12.5, 12.1 A", "s": "2.5 s", "min": "3 min",
 }  # fmt: skip
 _DIFFERENCE = "0.6, 0.6 Hz or 18 rpm"
 _MAY_BE_NUMBER = re.compile(r"^[\d.,lIOoSB\s/-]*\d[\d.,lIOoSB\s/-]*[A-Za-z%]{0,4}$")

@@ -190,6 +190,15 @@ def _choke_cold(bench: SetUnderTest, draws: Draws) -> str:
     return "closed" if carburetor.choke_left else _choke(choke_opening(carburetor, 0.0), (0.2, 0.7))
 
 
+def _choke_timed(bench: SetUnderTest, draws: Draws) -> str:
+    """Minutes from a cold start until the plate stands open; by a watch, to about a quarter of a minute."""
+    carburetor, watched = bench.plant.carburetor, 20
+    for place in range(4 * watched):
+        if _choke(choke_opening(carburetor, place / 4), (0.25, 0.8)) == "open":
+            return f"{max(0.0, place / 4 + draws.normal(0.1)):.1f} min"
+    return "not_open"
+
+
 def _choke_feel(bench: SetUnderTest, draws: Draws) -> str:
     carburetor = bench.plant.carburetor
     return "drags" if carburetor.choke_stuck is not None and not carburetor.choke_left else "free"
@@ -250,6 +259,7 @@ LOOKS: Mapping[str, Check] = {
     "choke_plate_warm": lambda bench, draws: _choke(
         choke_opening(bench.plant.carburetor, min(20.0, bench.warm_minutes)), (0.25, 0.8)
     ),
+    "choke_opening_time": _choke_timed,
     "choke_heater_supply": lambda bench, draws: f"{max(0.0, bench.plant.looks.heater_volts + draws.normal(0.1)):.1f} V",
     "choke_heater_resistance": _ohms,
     "idle_needle_turns": lambda bench, draws: _turns(bench.plant.carburetor.idle_turns, draws),
@@ -281,6 +291,7 @@ LOOKS: Mapping[str, Check] = {
     "exhaust_colour": _smoke,
     "exhaust_back_pressure": _when(lambda plant: plant.engine.exhaust > 0.1, "high", "normal"),
     "plug_colour": _plugs,
+    "piston_crown_look": _when(lambda plant: plant.looks.carbon > 0.45, "thick", "thin"),
     "points_gap": lambda bench, draws: f"{bench.plant.looks.points + draws.normal(0.0005):.3f} in",
     "ignition_timing": _timing,
     "compression": lambda bench, draws: (
