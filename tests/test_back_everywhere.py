@@ -21,6 +21,7 @@ from hertzwright.cli.terminal.page import Page
 from hertzwright.engine import Job, Knowledge, load_knowledge
 
 from technician import Knows
+from tiers import some
 
 GATES = ("Are you safe", "Is the set shut", "does the throttle plate close", "Who says so?")
 MOST = 90
@@ -88,7 +89,8 @@ def play(knowledge: Knowledge, features: Mapping[str, str], truth: list[str], fo
 
 
 @pytest.mark.parametrize(
-    "truth", [["idle_mixture_lean"], ["speed_set_high", "linkage_binding"], ["fuel_leaks"], ["sensitivity_sharp"]]
+    "truth",
+    some([["idle_mixture_lean"], ["speed_set_high", "linkage_binding"], ["fuel_leaks"], ["sensitivity_sharp"]], 4),
 )
 def test_z_asks_again_what_was_asked_before_it(truth: list[str], knowledge: Knowledge, tmp_path: Path) -> None:
     known = [name for name in truth if name in knowledge.causes]

@@ -28,7 +28,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add = parser.add_argument
     add("old", metavar="REF", help="git revision or folder to compare with, such as main")
     add("new", metavar="NEW", nargs="?", help="git revision or folder (default: the knowledge as it is now)")
-    add("--jobs", type=_count, default=JOBS, metavar="N", help=f"about so many jobs to work, 0 for none (default {JOBS})")
+    add(
+        "--jobs",
+        type=_count,
+        default=JOBS,
+        metavar="N",
+        help=f"about so many jobs to work, 0 for none (default {JOBS})",
+    )
     add("--seed", type=int, default=1, metavar="N", help="other sets (default 1)")
     add("--set", action="append", default=[], metavar="KEY=VALUE", help="a feature that every made-up set has")
     add("--deepen", type=_deep, default=DEPTH, metavar="N", help=f"how deep jobs look ahead (default {DEPTH})")
