@@ -20,7 +20,7 @@ from .card_side import Block, Side
 WIDE, HIGH = 537.0, 725.0
 SIZES = (9.5, 9.0, 8.5, 8.0, 7.5, 7.0, 6.5, 6.0)
 SHARES = (80, 70, 60, 50, 45)
-"""Of the width of a column that a drawing takes, percent; smaller letters come before smaller drawings than nearly half."""
+"""Of the width of a column that a drawing takes, percent; drawings smaller than half come after smaller letters."""
 _GAP, _LEAD, _HEAD, _SPARE = 14.0, 1.22, 46.0, 0.95
 _STYLE = """
 @page { margin: 10mm; }
