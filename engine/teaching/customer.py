@@ -18,7 +18,7 @@ from ..simulated import Bench, Draws
 
 def customer_says(knowledge: Knowledge, bench: Bench) -> tuple[str, ...]:
     """Every complaint that a customer could truly make of a set, in the order of the knowledge. Each is held against a
-    set that nobody has read yet: a second reading differs by the noise of the meter, and near a limit by its outcome."""
+    set that nobody has read yet: a second reading differs by the noise of the meter, near a limit by its outcome."""
     return tuple(
         name
         for name, each in knowledge.complaints.items()
