@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from hertzwright.engine import Job, Knowledge, Step, load_knowledge
-from hertzwright.engine.review.call_outs import call_out, called_out
+from hertzwright.engine.rehearsal.virtual_set import DrawnSet, draw_faults
+from hertzwright.engine.review.call_outs import call_out
 from hertzwright.engine.review.cases import judge
 from hertzwright.engine.review.effect import (
     NEW,
@@ -22,6 +23,7 @@ from hertzwright.engine.review.effect import (
     effect,
 )
 from hertzwright.engine.review.stake import LEAST, at_stake, beliefs_only, drifts, stakes, touched
+from hertzwright.engine.simulated import Draws
 
 import small_knowledge as small
 
@@ -94,6 +96,21 @@ def test_the_weighted_mean_is_that_of_all_jobs(edit: tuple[str, str, str], count
         assert abs(each.mean - sign * exactly(world, known)) < 2.0 * (each.high - each.mean) + 1e-9
 
 
+def said_of_one_drawn(world: Knowledge, name: str) -> str:
+    """What is said of a set that is drawn as the beliefs of a world take it: any faults or none, and a complaint of what
+    it shows, or a mistaken one, each as often as it is made."""
+    complaints = list(world.complaints.values())
+    for number in range(1, 100_000):
+        draws = Draws(f"{name}/{number}")
+        complaint = complaints[int(draws.uniform() * len(complaints))]
+        customer = DrawnSet(world, {}, draw_faults(world, {}, draws), f"{name}/{number}")
+        shown = [customer.answer(check) in outcomes for check, outcomes in complaint.says.items()]
+        so = any(shown) if complaint.mode == "any" else all(shown)
+        if draws.uniform() < (complaint.true_when_said if so else complaint.said_when_not):
+            return complaint.id
+    raise AssertionError(f"{name}: nobody is called out")
+
+
 def test_what_may_be_said_of_a_set_is_said_as_often_as_of_sets_that_are_drawn(tmp_path: Path) -> None:
     """Exact chances against 2000 sets with faults and a customer: within four standard errors of a share."""
     old, new = of(tmp_path / "old"), of(tmp_path / "new", COMMON)
@@ -101,7 +118,7 @@ def test_what_may_be_said_of_a_set_is_said_as_often_as_of_sets_that_are_drawn(tm
     both = {OLD: old, NEW: new}
     exact = call_out(both, stakes(old, new), 1, {})
     for right, world in both.items():
-        said = [called_out(world, (old, new), {}, f"said/{number}").complaint for number in range(2000)]
+        said = [said_of_one_drawn(world, f"said/{number}") for number in range(2000)]
         assert math.fsum(each.chance for each in exact.said[right]) == pytest.approx(1.0)
         for each in exact.said[right]:
             error = math.sqrt(each.chance * (1.0 - each.chance) / 2000)

@@ -153,8 +153,7 @@ def ask(
                 told = other_words.record(session, check, which(session, check, given), record_answer)
             except Back:  # at what was asked of the answer: it alone is taken back, and the question stands
                 if len(session.job.events) > before:
-                    session.back()
-                    session.again = None
+                    session.unsay()
                 again = False
                 continue
             finally:

@@ -42,8 +42,8 @@ def complaint(session: Session, words: str) -> None:
             except Back:
                 if not taken:
                     raise
-                session.back()  # to the list that the last one was taken of
-                words, session.again = said, None
+                session.unsay()  # to the list that the last one was taken of
+                words = said
                 continue
             try:
                 if not (taken or more) and setting.asked_for(session, words):

@@ -94,8 +94,7 @@ def _last_of(session: Session, taken: list[tuple[int, bool]]) -> int:
     """The place of the last reading of a row, whose answer is taken back."""
     at, kept = taken.pop()
     if kept:
-        session.back()
-        session.again = None
+        session.unsay()
     return at
 
 
@@ -206,8 +205,7 @@ def ask_gone(session: Session, since_the_work: bool = False) -> None:
             if not kept:
                 raise
             if kept.pop():
-                session.back()
-                session.again = None
+                session.unsay()
 
 
 def _ask_gone(session: Session, said: Complaint) -> bool:

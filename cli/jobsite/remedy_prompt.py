@@ -53,8 +53,7 @@ def ask(session: Session, name: str, step: Step | None) -> PromptReply:
                 raise
             chain.pop()
             if again := kept.pop():
-                session.back()
-                session.again = None
+                session.unsay()
 
 
 def _now_or_later(session: Session, before: str, name: str, again: bool = False) -> bool:
@@ -76,8 +75,8 @@ def _now_or_later(session: Session, before: str, name: str, again: bool = False)
                 raise Back
         except Back:
             if len(session.job.standing) > stood:  # looks before the start, or what is back on
-                session.back()
-                again, session.again = True, None
+                session.unsay()
+                again = True
             continue
         if given.command:
             session.screen.note("Left for later; it stays on the list of what is due.")

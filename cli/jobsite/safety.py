@@ -55,8 +55,9 @@ def opening(session: Session) -> None:
         raise Stop
     # What only dangerous states have is shown in full where the first of them is entered.
     calm = {name for state in catalogue.states.values() if not state.dangerous for name in state.cautions}
-    session.seen.update({*full} | calm)
-    session.acknowledged.update(f"caution {caution}" for caution in {*full} | calm)
+    met = {*full} | calm
+    session.seen.update(met)
+    session.acknowledged.update(f"caution {caution}" for caution in met)
     session.acknowledge("job", "the cautions of the job; local codes and licensed practice come first.")
 
 

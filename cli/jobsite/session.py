@@ -317,6 +317,11 @@ class Session:
         self.again = (first.kind, first.id) if after else step
         return first
 
+    def unsay(self) -> None:
+        """Take back the latest thing that was typed, where the prompt that stands asks it anew."""
+        self.back()
+        self.again = None
+
     def together(self) -> tuple[Event, ...]:
         """The standing events of the latest thing that was typed, in their order; none where nothing is left.
 

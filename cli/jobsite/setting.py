@@ -366,11 +366,7 @@ def _finish(session: Session, advice: SettingAdvice) -> tuple[PromptReply, Step 
     """All is set and proven, or nothing is left that would help: the sheet, and closing the job."""
     screen, job = session.screen, session.job
     # What its own steps do not read again and yet showed a fault that was worked on.
-    if (
-        advice.kind == "done"
-        and missing(job)
-        and not proof_run.ask_missing(session, proof_run.in_order(session, missing(job)), [])
-    ):
+    if advice.kind == "done" and not proof_run.ask_missing(session, proof_run.in_order(session, missing(job)), []):
         return PromptReply(""), None, False
     show_settings(screen, job)
     found = verdict(job)

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from ...engine import AnswerError, HertzwrightError, Job, Knowledge
 from ...engine.compiler import spoken
-from ...engine.job import features_of, standing_of
+from ...engine.job import assumed_of, features_of, standing_of
 from ...engine.problems import close_to, in_sentence, listed, quoted
 from ...engine.readings import heard_as, set_words, yes_or_no
 from ..files import (
@@ -231,8 +231,7 @@ def known_sets(folder: Path) -> dict[str, dict[str, object]]:
         if record.events and record.events[0].kind == "set":
             found.pop(record.head.set, None)
             standing = standing_of(record.events)
-            said = {name for event in standing[1:] for name in event.features}
-            assumed = {*standing[0].cells.get("assumed", "").split()} - said
+            assumed = assumed_of(standing)
             found[record.head.set] = {
                 name: value for name, value in features_of(standing).items() if name not in assumed
             }

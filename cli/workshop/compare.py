@@ -21,7 +21,7 @@ from .effects import compare_versions
 from .workers import add_workers, workers
 
 JOBS = 12
-"""Jobs worked if one version is right, and as many if the other is: about three minutes on two free cores."""
+"""About so many jobs are worked if one version is right, and if the other is: about three minutes on two free cores."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -46,7 +46,7 @@ from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError,
 from .order import due, out_of_order, readings_in_order
 from .precautions import of_step, of_steps
 from .risk import Risk
-from .state import closing, features_of, read_state, standing_of, taken_back
+from .state import assumed_of, closing, features_of, read_state, standing_of, taken_back
 from .succession import current, of_the_first_format
 
 __all__ = [
@@ -69,6 +69,7 @@ __all__ = [
     "amps_of_full_load",
     "answers_as_found",
     "answers_as_left",
+    "assumed_of",
     "closing",
     "closing_list",
     "compared_answers",

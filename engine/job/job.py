@@ -41,7 +41,7 @@ from .fittings import AS_FOUND, Off, in_hand, to_put_back
 from .generating_set import GeneratingSet
 from .risk import Risk, risks
 from .sight import asked_of_start, first_looks, glances, to_mend, unfit
-from .state import REREAD, CheckMade, JobState, extend, features_of, read_state, standing_of
+from .state import REREAD, CheckMade, JobState, assumed_of, extend, features_of, read_state, standing_of
 
 __all__ = [
     "COMPLAINT_ANSWERS",
@@ -479,9 +479,7 @@ class Job:
     @property
     def assumed(self) -> tuple[str, ...]:
         """Features that nobody knows, and that stand at their default."""
-        first, *later = self.standing
-        said = {name for event in later if event.kind == "feature" for name in event.features}
-        return tuple(name for name in first.cells.get("assumed", "").split() if name not in said)
+        return assumed_of(self.standing)
 
     @property
     def features(self) -> dict[str, str | float]:

@@ -232,6 +232,17 @@ def features_of(standing: Iterable[Event]) -> dict[str, str | float]:
     return features
 
 
+def assumed_of(standing: Iterable[Event]) -> tuple[str, ...]:
+    """The features that nobody knows, at their default, in the order of the job's first event."""
+    assumed: tuple[str, ...] = ()
+    for event in standing:
+        if event.kind == "set":
+            assumed = tuple(event.cells.get("assumed", "").split())
+        elif event.kind == "feature":
+            assumed = tuple(name for name in assumed if name not in event.features)
+    return assumed
+
+
 def closing(standing: Iterable[Event]) -> str:
     """How a job was closed, one of CLOSINGS; empty where it is open, or was gone on with afterwards."""
     closed = ""

@@ -41,10 +41,12 @@ class Meaning:
 _HALF = re.compile(r"\bhalf an?\b", re.IGNORECASE)
 _ISH = re.compile(r"(?<=\d)\s*-?ish\b", re.IGNORECASE)
 _UNITS = r"turns?|hertz|hz|seconds?|secs?|volts?|amps?|inch(?:es)?|psi|thou(?:sandths?)?"
+_SMALL = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7}
 _COUNTS = {
-    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10,
-    "twelve": 12, "fifteen": 15, "twenty": 20, "thirty": 30, "a couple of": 2, "couple of": 2,
+    **_SMALL, "eight": 8, "nine": 9, "ten": 10, "twelve": 12, "fifteen": 15, "twenty": 20, "thirty": 30,
+    "a couple of": 2, "couple of": 2,
 }  # fmt: skip
+_WHOLE = {**_SMALL, "a": 1, "an": 1}
 _COUNTED = re.compile(rf"\b(?P<count>{'|'.join(_COUNTS)})\s+(?P<unit>{_UNITS})\b", re.IGNORECASE)
 _UNDER = {"half": 2, "third": 3, "quarter": 4, "eighth": 8, "sixteenth": 16, "thirty-second": 32, "sixty-fourth": 64}
 _FRACTION = re.compile(
@@ -60,7 +62,6 @@ _AND_PART = re.compile(
     r"(?P<part>half|quarter|three[ -]quarters?)\b",
     re.IGNORECASE,
 )
-_WHOLE = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
 _PART = {"half": "1/2", "quarter": "1/4"}
 
 
@@ -73,7 +74,7 @@ def spelled(said: str) -> str:
         return f"{whole} {_PART.get(match['part'].lower(), '3/4')} {match['unit'] or ''}".rstrip()
 
     def fraction(match: re.Match[str]) -> str:
-        over = {**_WHOLE, "seven": 7}.get((match["over"] or "a").lower())
+        over = _WHOLE.get((match["over"] or "a").lower())
         return f"{over}/{_UNDER[match['under'].lower().replace(' ', '-')]}"
 
     said = _HALF.sub("0.5", _AND_PART.sub(figure, _ISH.sub("", said)))

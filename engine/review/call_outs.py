@@ -1,6 +1,6 @@
 """The call-outs at which an edit is tried: made-up sets, and what is said of each.
 
-Purpose: what may be said of a set, how often and with how much at stake; and sets drawn as a world takes them.
+Purpose: what may be said of a set, how often, and with how much at stake.
 Law: pure. Set number n of a seed is the same set in every order.
 Not here: which sets an edit meets (see `scope`), the jobs (see `effect`).
 """
@@ -14,18 +14,11 @@ from math import fsum
 from ..compiler import Complaint, Knowledge
 from ..job import ContradictionError, Job
 from ..problems import HertzwrightError
-from ..rehearsal import DrawnSet, draw_faults
-from ..simulated import Draws
 from .scope import known_features
 from .stake import Belief, at_stake
 
 DRAWN_FOR_EACH = 3
 """Sets that are looked at for each job that is worked."""
-_TRIES = 100_000
-"""Sets drawn until one is called out."""
-
-
-_NOTHING_SAID = "nothing that both versions have a complaint for is said of a set that this edit meets"
 
 
 class CallOutError(HertzwrightError):
@@ -52,27 +45,6 @@ class CallOut:
     def size(self, right: str) -> float:
         """What an edit has at stake at a job on this set."""
         return fsum(each.chance * each.stake for each in self.said[right])
-
-
-def called_out(world: Knowledge, both: Sequence[Knowledge], features: Mapping[str, object], name: str) -> DrawnSet:
-    """The set of this name drawn from a world, as the beliefs of that world take it: any faults or none, and a
-    complaint that is made of what it shows, or mistaken, each as often as it is said, of those that both versions know.
-    Raises CallOutError where nothing can be said of such a set.
-    """
-    given = known_features(world, features)
-    heard = _heard(world, both, given)
-    for number in range(1, _TRIES if heard else 0):
-        named = f"{name}/{number}"
-        draws = Draws(named)
-        complaint = heard[int(draws.uniform() * len(heard))]
-        faults = draw_faults(world, given, draws)
-        # The customer's look is not the technician's.
-        customer = DrawnSet(world, given, faults, named)
-        shown = [customer.answer(check) in outcomes for check, outcomes in complaint.says.items()]
-        so = any(shown) if complaint.mode == "any" else all(shown)
-        if draws.uniform() < (complaint.true_when_said if so else complaint.said_when_not):
-            return DrawnSet(world, given, faults, named, complaint.id)
-    raise CallOutError(_NOTHING_SAID)
 
 
 def _heard(world: Knowledge, both: Sequence[Knowledge], features: Mapping[str, object]) -> list[Complaint]:
@@ -102,7 +74,7 @@ def call_out(
         told = [(each.id, {way: _told(job, each.id) for way, job in jobs.items()}) for each in heard]
         total = fsum(ways[right][0] for _, ways in told)
         if total <= 0.0:
-            raise CallOutError(_NOTHING_SAID)
+            raise CallOutError("nothing that both versions have a complaint for is said of a set that this edit meets")
         found[right] = tuple(
             Said(name, ways[right][0] / total, at_stake(held, *(belief for _, belief in ways.values())))
             for name, ways in told

@@ -4,7 +4,7 @@ Purpose: where two versions believe the same and suspect nothing that shows othe
 to be asked; where they do not, a job is the likelier to be worked on the more there is at stake.
 Law: pure. A score here says where is looked, never what is found: every job counts for as much more as it was the less
 likely to be looked at.
-Not here: the jobs (see `effect`), which sets are picked (see `call_outs`).
+Not here: the jobs (see `effect`), what is said of a set (see `call_outs`).
 """
 
 from __future__ import annotations
