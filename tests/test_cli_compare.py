@@ -114,7 +114,7 @@ def test_the_same_figures_from_any_form_and_by_processes(checkout: Path, capsys:
     assert [each["right"] for each in found["jobs"]] == ["new", "old"]
     for each in found["jobs"]:
         assert 1 <= each["count"] <= 9, "about so many: what is at stake is followed for itself, the rest by lot"
-        assert each["same"] == 3 or each["low"] is None or each["low"] <= each["difference"] <= each["high"]
+        assert each["same"] == each["count"] or each["low"] is None or each["low"] <= each["difference"] <= each["high"]
     assert main(["knowledge", "compare", "first", "--jobs", "3", "--json", "--processes", "2"]) == 1
     assert json.loads(capsys.readouterr().out) == found
 

@@ -259,7 +259,7 @@ def test_a_long_job_sets_old_findings_aside_and_says_so() -> None:
         ):
             job.record(check, answer)
         job.carry_out(remedy, "not cured")
-    assert all(0.0 <= chance <= 1.0 for chance in job.posterior().values())
+        assert all(0.0 <= chance <= 1.0 for chance in job.posterior().values())
     assert job.set_aside
     assert len(job.events) == 2 + 6 * 10  # nothing recorded is lost
 

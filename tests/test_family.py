@@ -5,7 +5,6 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from itertools import combinations
-from math import comb
 from pathlib import Path
 
 import pytest
@@ -150,9 +149,16 @@ def test_a_member_without_a_fault_is_left_as_common_practice_leaves_it(knowledge
 
 
 @pytest.mark.nightly
-@pytest.mark.parametrize("held_out", [False, True])
+@pytest.mark.parametrize(
+    "held_out",
+    [
+        False,
+        # Measured on 200: settling after a load step 60, its dip 46, of the ranges kept aside.
+        pytest.param(True, marks=pytest.mark.xfail(strict=True, reason="12 and 11 of 40 after a load step")),
+    ],
+)
 def test_sound_members_seldom_look_wrong(knowledge: Knowledge, held_out: bool) -> None:
-    """A check on sets without a fault shows something at most as often as one in five, as far as 40 sets tell."""
+    """A check on sets without a fault shows something at most as often as one in five, over 40 sets."""
     counts: dict[str, list[bool]] = {}
     for seed in range(40):
         member = family_member(knowledge, f"sound {seed}", held_out)
@@ -160,12 +166,7 @@ def test_sound_members_seldom_look_wrong(knowledge: Knowledge, held_out: bool) -
         for check in knowledge.checks.values():
             if knowledge.applies(check.id, member.features) and (outcomes := called.outcomes(check.id)):
                 counts.setdefault(check.id, []).append(check.normal not in outcomes)
-    # Beyond chance: of one check in a thousand so many would show something though one in five does.
-    often = {
-        check: (sum(seen), len(seen))
-        for check, seen in counts.items()
-        if sum(comb(len(seen), k) * 0.2**k * 0.8 ** (len(seen) - k) for k in range(sum(seen), len(seen) + 1)) < 0.001
-    }
+    often = {check: sum(seen) / len(seen) for check, seen in counts.items() if sum(seen) > 0.2 * len(seen)}
     assert often == {}
 
 

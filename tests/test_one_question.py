@@ -118,10 +118,8 @@ def test_what_the_opening_said_in_full_is_named_in_a_line_and_asked_about(knowle
     said = " ".join(script.out.getvalue().split())
     assert "Are you safe to do this?" in said
     cautions = knowledge.catalogue.cautions
-    full = [cautions[name] for name in ("carbon_monoxide", "rotating_parts") if not cautions[name].short]
-    assert full
-    for caution in full:
-        assert caution.title.lower() in said.lower()
-        assert caution.text.split(".")[0] not in said
+    assert not cautions["carbon_monoxide"].short
+    assert cautions["carbon_monoxide"].title.lower() in said.lower()
+    assert cautions["carbon_monoxide"].text.split(".")[0] not in said
     assert cautions["backfeed"].short
     assert cautions["backfeed"].text.split(".")[0] in said, "what the opening said in a sentence, in full at its step"

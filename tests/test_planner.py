@@ -254,14 +254,12 @@ def test_jobs_are_close_to_the_optimum_on_hard_problems_of_every_kind(capsys: py
     assert everything[int(0.95 * len(everything))] <= 0.04
 
 
-@pytest.mark.parametrize(
-    ("count", "seed", "most"), [(3, 6, 0.75), pytest.param(60, 20261125, 0.6, marks=pytest.mark.nightly)]
-)
+@pytest.mark.parametrize(("count", "most"), [(7, 0.75), pytest.param(60, 0.6, marks=pytest.mark.nightly)])
 def test_simulated_jobs_take_far_fewer_minutes_than_the_published_order(
-    capsys: pytest.CaptureFixture[str], count: int, seed: int, most: float
+    capsys: pytest.CaptureFixture[str], count: int, most: float
 ) -> None:
     """The quick (one-step) suggestion on sets drawn from the shipped knowledge; `benchmarks.jobs` does 500, deepened."""
-    pairs = rehearse(load_knowledge(), count, seed=seed)
+    pairs = rehearse(load_knowledge(), count, seed=20261125)
     suggested, in_order = [pair.suggested for pair in pairs], [pair.published for pair in pairs if pair.published]
     mine, theirs = (statistics.mean(each.minutes for each in played) for played in (suggested, in_order))
     with capsys.disabled():

@@ -21,6 +21,7 @@ FACTS = """\
 set: {rated_kw: 9}
 facts:
   - {complaint: hunts_no_load, answer: present}
+  - {complaint: sags_under_load, answer: present}
   - {check: frequency_no_load, answer: 62.9 Hz}
   - {check: linkage_feel, answer: loose}
 """
