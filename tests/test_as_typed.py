@@ -190,3 +190,15 @@ def test_a_tool_that_lies_in_the_same_box_is_named_and_a_complaint_beside_it_is_
         check_prompt.ask(session, job.checks["linkage_feel"])
     assert set(job.absent) == {"vacuum_gauge", "hand_vacuum_pump"}
     assert script.out.getvalue().count("Missing too?") == 1
+
+
+def test_enter_alone_lists_every_complaint(tmp_path: Path) -> None:
+    """The prompt promises it; Enter asked the same again, without end."""
+    job = Job(load_knowledge())
+    session, script = desk_of(job, by_list(["", "1", ""]), tmp_path)
+    complaint_prompt.complaint(session, "")
+    shown = " ".join(script.out.getvalue().split())
+    assert all(
+        " ".join(job.knowledge.complaints[name].title.split()) in shown for name in complaint_prompt._usable(session)
+    )
+    assert sum(event.kind == "complaint" for event in job.standing) == 1

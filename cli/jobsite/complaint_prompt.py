@@ -24,21 +24,16 @@ _NO_MORE = ("n", "none", "nothing", "nothing else", "nothing more", "no more", "
 
 def complaint(session: Session, words: str) -> None:
     """Find one or more complaints by words, or from the list, and record them."""
-    screen, usable = session.screen, _usable(session)
+    usable = _usable(session)
     session.step = ("complaint", "")
     phrases = {name: each.phrases for name, each in usable.items()}
     stood, said = _complaints_told(session), words
     more = len(session.job.standing) > 1 and bool(complaints(session.job)) and not words
     while True:
-        taken = _complaints_told(session) > stood
         if not words:
-            asked = "Anything else? A few words, or Enter to go on."
-            if not (taken or more):
-                asked = "What is the trouble? A few words, or Enter for the list. "
-                asked += "Nothing wrong, all to be set: set in order."
-            told = "Say what it does and when, as the customer says it: hunts with no load. Enter alone: the list."
+            taken = _complaints_told(session) > stood
             try:
-                words = session.ask(asked, words=[each.title for each in usable.values()], told=told)
+                words = _asked(session, usable, taken or more)
             except Back:
                 if not taken:
                     raise
@@ -46,53 +41,96 @@ def complaint(session: Session, words: str) -> None:
                 words = said
                 continue
             try:
-                if not (taken or more) and setting.asked_for(session, words):
-                    setting.begin(session)
+                if _no_trouble(session, words, taken or more):
                     return
             except Back:
                 words = ""
                 continue
-            if (taken or more) and (not words or session.says(words, _NO_MORE)):
-                session.put_off("complaint", "")
-                return
-            if session.says(words, _SOME):
-                screen.note("Say it in a few words, as the customer does: hunts with no load.")
+            told = _of_the_trouble(session, words, phrases)
+            if told is None:
                 words = ""
                 continue
-            said = words
-            if _command(session, words, phrases) or not (words := _beside(session, words)):
-                words = ""
-                continue
+            said, words = words, told
         scored = finder.scored(words, phrases, same=session.knowledge.catalogue.same_words) if words else []
         if words and (not scored or scored[0][1] < finder.SURE) and (guess := visit_told.guessed(session, words)):
             check_prompt.stays(session, check_prompt.PromptReply(*guess))
             words = ""
             continue
-        found = [name for name, _ in scored] if words else list(usable)
-        if not found:
-            screen.problem(f'nothing like "{words}" is known; here is all of it')
-            found = list(usable)
-        elif words and scored[0][1] < finder.SURE:
-            screen.note(f'"{words}" is no complaint for sure; the nearest are:')
-        elif words and denies(words) and not any(map(denies, phrases[found[0]])):
-            screen.note(f'"{words}" denies it; take one only if the set does it:')
+        found = _listed(session, words, scored, usable)
         try:
-            chosen = _chosen(session, [usable[name] for name in found], words)
+            chosen = _chosen(session, found, words)
         except Back:
             words = ""
             continue
         words = ""
-        for each in chosen:
-            try:
-                kept = agrees(session, each)
-            except Back:
-                break
-            if kept:
-                own = "" if said.lower() in ("", each.id, each.title.lower()) else said
-                session.record(each.id, "present", said=own)
-                screen.line(f"Kept: {each.title}.", "green")
-                if each.stop_first:
-                    return
+        if _kept(session, chosen, said):
+            return
+
+
+def _asked(session: Session, usable: Mapping[str, Complaint], further: bool) -> str:
+    """The words typed where the trouble is asked for. further: one was told already. Raises Back."""
+    asked = "Anything else? A few words, or Enter to go on."
+    if not further:
+        asked = "What is the trouble? A few words, or Enter for the list. "
+        asked += "Nothing wrong, all to be set: set in order."
+    told = "Say what it does and when, as the customer says it: hunts with no load. Enter alone: the list."
+    return session.ask(asked, words=[each.title for each in usable.values()], told=told)
+
+
+def _no_trouble(session: Session, words: str, further: bool) -> bool:
+    """Whether the words ask for no complaint: nothing more, or the set is set in order, which begins. Raises Back."""
+    if not further:
+        if setting.asked_for(session, words):
+            setting.begin(session)
+            return True
+    elif not words or session.says(words, _NO_MORE):
+        session.put_off("complaint", "")
+        return True
+    return False
+
+
+def _of_the_trouble(session: Session, words: str, phrases: Mapping[str, Sequence[str]]) -> str | None:
+    """What the words say of the trouble, empty where the list is asked for; None where they say something else, which
+    is seen to here."""
+    if session.says(words, _SOME):
+        session.screen.note("Say it in a few words, as the customer does: hunts with no load.")
+        return None
+    if not words:
+        return ""
+    return None if _command(session, words, phrases) else _beside(session, words) or None
+
+
+def _listed(
+    session: Session, words: str, scored: Sequence[tuple[str, float]], usable: Mapping[str, Complaint]
+) -> list[Complaint]:
+    """The complaints to choose from: those that the words come near to, or all. What is not sure is said."""
+    found, screen = [usable[name] for name, _ in scored], session.screen
+    if not words:
+        return list(usable.values())
+    if not found:
+        screen.problem(f'nothing like "{words}" is known; here is all of it')
+        return list(usable.values())
+    if scored[0][1] < finder.SURE:
+        screen.note(f'"{words}" is no complaint for sure; the nearest are:')
+    elif denies(words) and not any(map(denies, found[0].phrases)):
+        screen.note(f'"{words}" denies it; take one only if the set does it:')
+    return found
+
+
+def _kept(session: Session, chosen: Sequence[Complaint], said: str) -> bool:
+    """Record those chosen, once they agree with what stands. Returns whether one of them stops everything else."""
+    for each in chosen:
+        try:
+            kept = agrees(session, each)
+        except Back:
+            return False
+        if kept:
+            own = "" if said.lower() in ("", each.id, each.title.lower()) else said
+            session.record(each.id, "present", said=own)
+            session.screen.line(f"Kept: {each.title}.", "green")
+            if each.stop_first:
+                return True
+    return False
 
 
 def _complaints_told(session: Session) -> int:

@@ -54,18 +54,17 @@ def collect(
     given = details or Details()
     job, kept, renamed = _replayed(knowledge, kept)
     standing, undone = _standing(kept.entries)
+    last = kept.entries[-1].at if kept.entries else kept.head.created
     texts = [entry.event.answer for entry in standing if entry.event.kind == "note"]
     findings, mended = _work(knowledge, job, standing)
     points, fixed = condition.open_points(job), condition.fixed(job)
     causes, recommended, contradiction = _outlook(knowledge, job, fixed)
-    accuracy = given.accuracy or tuple(
-        text for text in load_record.accuracy_of(job.standing) if load_record.understood(text)
-    )
+    accuracy = given.accuracy or _accuracy(job)
     features = _features(knowledge, job)
     return ServiceRecord(
         job=kept.ident,
         created=kept.head.created,
-        last=kept.entries[-1].at if kept.entries else kept.head.created,
+        last=last,
         state=state([entry.event for entry in standing]),
         fixed=fixed,
         held=job.held,
@@ -92,20 +91,14 @@ def collect(
         meter=given.meter or "; ".join(load_record.noted(texts, load_record.METER)),
         accuracy=accuracy,
         minutes=round(job.minutes, 2),
-        notes=(
-            *_notes(standing),
-            *_visit(knowledge, standing),
-            *(TimedText(kept.entries[-1].at, f"Since then, {said}.") for said in renamed),
-        ),
+        notes=(*_notes(standing), *_visit(knowledge, standing), *_renamed(renamed, last)),
         taken_back=tuple(TimedText(entry.at, _told_event(knowledge, entry.event)) for entry in undone),
         since="" if earlier is None else f"job {earlier.ident} of {earlier.created[:10]}",
         moved=() if earlier is None else _shifts(knowledge, job, earlier),
         settings=settings_of(job),
         proof=proof_of(job),
         turned=turned_of(job),
-        off_as_found=_fittings(
-            knowledge, (entry.event.id for entry in standing if entry.event.kind == "taken_off" and entry.event.answer)
-        ),
+        off_as_found=_off_as_found(knowledge, standing),
         off_as_left=_fittings(knowledge, (each.fitting for each in job.off)),
         seen_to=seen_to_of(job),
         drawings=_drawings(knowledge, (*(each.remedy for each in mended), *(each.id for each in recommended))),
@@ -202,6 +195,23 @@ def _standing(entries: Sequence[journal.JournalEntry]) -> tuple[list[journal.Jou
     gone = [at for at, _ in taken_back([entry.event for entry in entries])]
     standing = [entry for at, entry in enumerate(entries) if at not in gone and entry.event.kind != "step_back"]
     return standing, [entries[at] for at in gone]
+
+
+def _accuracy(job: Job) -> tuple[str, ...]:
+    """What the meters of a job are good for, as it was told in its load tests."""
+    return tuple(text for text in load_record.accuracy_of(job.standing) if load_record.understood(text))
+
+
+def _renamed(said: Iterable[str], at: str) -> tuple[TimedText, ...]:
+    """What today's knowledge names otherwise than the file does, told behind everything else."""
+    return tuple(TimedText(at, f"Since then, {each}.") for each in said)
+
+
+def _off_as_found(knowledge: Knowledge, standing: Sequence[journal.JournalEntry]) -> tuple[str, ...]:
+    """What was off already when the technician came."""
+    return _fittings(
+        knowledge, (each.event.id for each in standing if each.event.kind == "taken_off" and each.event.answer)
+    )
 
 
 def _fittings(knowledge: Knowledge, names: Iterable[str]) -> tuple[str, ...]:

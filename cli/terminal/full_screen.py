@@ -260,11 +260,16 @@ class _Shown:
 
         keys = KeyBindings()
         early = Condition(lambda: self.dropping or self.on.early(self.since))
-        turns = Condition(lambda: not self.leaf.last and not self.buffer.text)
+        self._too_early(keys, early)
+        self._leaving(keys, ~early)
+        self._leafing(keys, ~early)
+        self._typing(keys, ~early)
+        for choice in self.page.choices if self.page.at_once and len(self.page.choices) < 10 else ():
+            self._at_once(keys, choice.key, ~early)
+        return merge_key_bindings([load_basic_bindings(), keys])
 
-        @keys.add("c-c", eager=True)
-        def interrupted(event: KeyPressEvent) -> None:
-            event.app.exit(exception=KeyboardInterrupt())
+    def _too_early(self, keys: KeyBindings, early: Filter) -> None:
+        """What is typed before the page was read is dropped to the end of its line."""
 
         @keys.add("<any>", filter=early, eager=True)
         def too_early(event: KeyPressEvent) -> None:
@@ -275,17 +280,31 @@ class _Shown:
         def ended_early(event: KeyPressEvent) -> None:
             self.dropping = False
 
-        if self.page.sheet:
+    def _leaving(self, keys: KeyBindings, wanted: Filter) -> None:
+        """Ctrl-C, the end of the input, and the space that closes a sheet."""
+        from prompt_toolkit.filters import Condition
 
-            @keys.add("space", filter=Condition(lambda: self.leaf.last and not self.buffer.text) & ~early, eager=True)
-            def done_with(event: KeyPressEvent) -> None:
-                event.app.exit(result="")
+        @keys.add("c-c", eager=True)
+        def interrupted(event: KeyPressEvent) -> None:
+            event.app.exit(exception=KeyboardInterrupt())
 
-        @keys.add("c-d", filter=~early)
+        @keys.add("c-d", filter=wanted)
         def ended(event: KeyPressEvent) -> None:
             event.app.exit(exception=EOFError())
 
-        @keys.add("space", filter=turns & ~early, eager=True)
+        if self.page.sheet:
+
+            @keys.add("space", filter=Condition(lambda: self.leaf.last and not self.buffer.text) & wanted, eager=True)
+            def done_with(event: KeyPressEvent) -> None:
+                event.app.exit(result="")
+
+    def _leafing(self, keys: KeyBindings, wanted: Filter) -> None:
+        """From leaf to leaf."""
+        from prompt_toolkit.filters import Condition
+
+        turns = Condition(lambda: not self.leaf.last and not self.buffer.text)
+
+        @keys.add("space", filter=turns & wanted, eager=True)
         @keys.add("pagedown")
         @keys.add("down")
         def forward(event: KeyPressEvent) -> None:
@@ -296,6 +315,10 @@ class _Shown:
         def backward(event: KeyPressEvent) -> None:
             self.turn(-1)
 
+    def _typing(self, keys: KeyBindings, wanted: Filter) -> None:
+        """What is typed and ended with Enter: an answer where the page may be answered yet."""
+        from prompt_toolkit.filters import Condition
+
         @keys.add("space", filter=Condition(lambda: not self.buffer.text))
         def no_blank_first(event: KeyPressEvent) -> None:
             return
@@ -304,7 +327,7 @@ class _Shown:
         def completed(event: KeyPressEvent) -> None:
             self._complete()
 
-        @keys.add("enter", filter=~early)
+        @keys.add("enter", filter=wanted)
         def entered(event: KeyPressEvent) -> None:
             text = self.buffer.text.strip()
             anywhere = (self.page.anywhere or self.page.sheet) and bool(text)
@@ -315,10 +338,6 @@ class _Shown:
             else:
                 self.buffer.reset()
                 self.early_text = text
-
-        for choice in self.page.choices if self.page.at_once and len(self.page.choices) < 10 else ():
-            self._at_once(keys, choice.key, ~early)
-        return merge_key_bindings([load_basic_bindings(), keys])
 
     def _at_once(self, keys: KeyBindings, key: str, wanted: Filter) -> None:
         from prompt_toolkit.filters import Condition

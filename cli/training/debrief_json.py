@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from ...engine import Knowledge
 from ...engine.job import of_steps
-from ...engine.teaching import Debrief, Scenario, UnsafeMove
+from ...engine.teaching import Broken, Debrief, Scenario, ToldNothing, UnsafeMove
 
 
 def as_dict(knowledge: Knowledge, dealt: Scenario, found: Debrief) -> dict[str, object]:
@@ -30,38 +30,11 @@ def as_dict(knowledge: Knowledge, dealt: Scenario, found: Debrief) -> dict[str, 
         },
         "cautions": list(of_steps(knowledge.catalogue, _steps(found))),
         "minutes": {"yours": found.minutes, "hints": found.hint_minutes, "engine": found.engine_minutes},
-        "engine": {
-            "end": found.engine.end,
-            "path": [
-                {"kind": move.kind, "id": move.id, "answer": move.answer, "minutes": move.minutes, "why": why}
-                for move, why in zip(
-                    found.engine.moves, found.reasons or ("",) * len(found.engine.moves), strict=True
-                )
-            ],
-        },
+        "engine": {"end": found.engine.end, "path": _engine_path(found)},
         "path": _path(found),
         "belief_at_start": dict(found.belief[0]),
-        "told_nothing": [
-            {
-                "at": each.at, "check": each.check, "why": each.why, "asked": each.asked,
-                "shows": [{"cause": cause, "probability": chance} for cause, chance in each.shows],
-                "could": [
-                    {
-                        "outcome": could.outcome, "chance": could.chance, "cause": could.cause,
-                        "probability": could.belief,
-                    }
-                    for could in each.could
-                ],
-            }
-            for each in found.told_nothing
-        ],
-        "broken": [
-            {
-                "at": each.at, "step": each.step, "rule": each.rule.id, "kind": each.rule.kind, "why": each.rule.why,
-                "missing": list(each.missing), "cost": each.cost, "sources": [str(item) for item in each.rule.sources],
-            }
-            for each in found.broken
-        ],
+        "told_nothing": [_vain_check(each) for each in found.told_nothing],
+        "broken": [_broken_rule(each) for each in found.broken],
         "needless": list(found.needless),
         "unsafe": list(found.unsafe),
         "missed": list(found.missed),
@@ -84,6 +57,34 @@ def as_dict(knowledge: Knowledge, dealt: Scenario, found: Debrief) -> dict[str, 
             "order": found.score.order,
             "safety": found.score.safety, "minutes": found.score.minutes, "best_first": found.score.best,
         },
+    }  # fmt: skip
+
+
+def _engine_path(found: Debrief) -> list[dict[str, object]]:
+    """What the program would have done, with the reason of each move."""
+    moves = found.engine.moves
+    return [
+        {"kind": move.kind, "id": move.id, "answer": move.answer, "minutes": move.minutes, "why": why}
+        for move, why in zip(moves, found.reasons or ("",) * len(moves), strict=True)
+    ]
+
+
+def _vain_check(each: ToldNothing) -> dict[str, object]:
+    """A check that told nothing, with what it shows and could have shown."""
+    return {
+        "at": each.at, "check": each.check, "why": each.why, "asked": each.asked,
+        "shows": [{"cause": cause, "probability": chance} for cause, chance in each.shows],
+        "could": [
+            {"outcome": could.outcome, "chance": could.chance, "cause": could.cause, "probability": could.belief}
+            for could in each.could
+        ],
+    }  # fmt: skip
+
+
+def _broken_rule(each: Broken) -> dict[str, object]:
+    return {
+        "at": each.at, "step": each.step, "rule": each.rule.id, "kind": each.rule.kind, "why": each.rule.why,
+        "missing": list(each.missing), "cost": each.cost, "sources": [str(item) for item in each.rule.sources],
     }  # fmt: skip
 
 

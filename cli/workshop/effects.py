@@ -178,6 +178,24 @@ class Effects:
         return any(change.kind != "case" for change in self.changes)
 
 
+class _Pieces:
+    """Pieces of work, told to the one who watches as they get done."""
+
+    def __init__(self, all_: int, watch: Callable[[int, int], None] | None) -> None:
+        self._all, self._watch, self._done = all_, watch, 0
+
+    def more(self, count: int) -> None:
+        """So many more are done."""
+        self._done += count
+        if self._watch is not None:
+            self._watch(self._done, self._all)
+
+    def mark(self) -> Callable[[int], None]:
+        """What tells how many are done since now, all in all."""
+        before = self._done
+        return lambda count: self.more(before + count - self._done)
+
+
 def compare_versions(
     first: KnowledgeVersion,
     second: KnowledgeVersion,
@@ -196,39 +214,22 @@ def compare_versions(
     new.features(given)
     found = changes(old, new)
     told = any(change.kind != "case" for change in found)
-    touched = {change.id for change in found if change.kind == "case"}
-    everywhere = any(change.kind in _HOLDS for change in found)
-    names = [
-        name
-        for name in dict.fromkeys((*new.cases, *old.cases))
-        if name in touched or (told and (everywhere or _may_differ(old, new, name)))
-    ]
-    parts = [(part, frozenset(touched)) for part in chunks(names, _CASES_AT_ONCE)]
+    touched = frozenset(change.id for change in found if change.kind == "case")
+    names = _to_judge(old, new, found, touched)
     bearing = told and all_reasoning(old) != all_reasoning(new)
     drawn = sets(old, new, jobs * DRAWN_FOR_EACH, seed, given) if bearing and jobs else Sets((), 0)
     chart_set = _chart_set(old, new, drawn, given) if bearing else None
     complaints = [] if chart_set is None else _can_be_said(old, new, chart_set)
-    pieces = len(names) + len(complaints) + len(drawn.met)
-    done = 0
-
-    def more(count: int) -> None:
-        nonlocal done
-        done += count
-        if watch is not None:
-            watch(done, pieces)
-
+    pieces = _Pieces(len(names) + len(complaints) + len(drawn.met), watch)
     both = (old, new)
-    judged = worked(executor, _judged, both, parts, lambda part: more(len(part)))
+    parts = [(part, touched) for part in chunks(names, _CASES_AT_ONCE)]
+    judged = worked(executor, _judged, both, parts, lambda part: pieces.more(len(part)))
     verdicts = {case.id: case for part in judged for case in part}
-    charted = worked(executor, _charted, both, [(name, chart_set) for name in complaints], lambda _: more(1))
-    before = done
+    charted = worked(executor, _charted, both, [(name, chart_set) for name in complaints], lambda _: pieces.more(1))
     twins: tuple[PairedSet, ...] = ()
     if drawn.met:
-
-        def worked_on(count: int) -> None:
-            more(before + count - done)
-
-        twins = effect(old, new, drawn.met, jobs, seed=seed, deepen=deepen, executor=executor, done=worked_on)
+        since = pieces.mark()
+        twins = effect(old, new, drawn.met, jobs, seed=seed, deepen=deepen, executor=executor, done=since)
     return Effects(
         first.name,
         second.name,
@@ -269,6 +270,17 @@ def _said_of(knowledge: Knowledge, complaint: str, features: Mapping[str, object
     found = knowledge.complaints.get(complaint)
     known = knowledge.features(known_features(knowledge, features))
     return found is not None and found.retired is None and all(knowledge.applies(check, known) for check in found.says)
+
+
+def _to_judge(old: Knowledge, new: Knowledge, found: Sequence[Change], touched: frozenset[str]) -> list[str]:
+    """The solved cases that may come out otherwise: those touched, and those that a change of anything else reaches."""
+    told = any(change.kind != "case" for change in found)
+    everywhere = any(change.kind in _HOLDS for change in found)
+    return [
+        name
+        for name in dict.fromkeys((*new.cases, *old.cases))
+        if name in touched or (told and (everywhere or _may_differ(old, new, name)))
+    ]
 
 
 def _may_differ(old: Knowledge, new: Knowledge, name: str) -> bool:

@@ -11,7 +11,7 @@ Not here: which step to take (see `planner`). Not modelled: a remedy that upsets
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from itertools import permutations
 
 from .planning_problem import Mend, PlanningProblem
@@ -291,59 +291,75 @@ class Remaining:
         left, which prices several a little too high.
         """
         problem, back = self.problem, self.problem.proof_state
-        refer, luck, come_back = problem.refer, problem.luck, self.come_back
+        refer, luck = problem.refer, problem.luck
         best = total * refer
-        left, stay, settled, elapsed, straight = total, 1.0, 0.0, 0.0, True
         proven = nothing > NEGLIGIBLE * total
         if proven:
             prove = self.move(here, back) + problem.proof_minutes
             still = total - nothing
-            paid = nothing * prove + luck * still * (prove + come_back)
-            remain = 1.0 - luck
-            still *= remain
+            paid = nothing * prove + luck * still * (prove + self.come_back)
+            still *= 1.0 - luck
             best = min(best, paid + still * (prove + refer))
         if not order:
             return best
         count = len(self._whole)
         state = problem.mends[order[0] % count].state
-        elapsed = self._set_out(here, state)
-        if proven:
-            prove += self._set_out(back, state)
-        unlucky = 1.0 - luck
         waits = not waiting[2].isdisjoint(order)
-        costs = self._costs_at(order, waiting, here) if waits else [self._whole[item % count] for item in order]
+        costs: Iterable[float] = (
+            self._costs_at(order, waiting, here) if waits else [self._whole[item % count] for item in order]
+        )
+        if proven and waits:
+            costs = list(costs)
+        best = self._at_once(costs, fixed, total, nothing, self._set_out(here, state), best)
+        if proven:
+            best = self._after_proof(costs, fixed, still, paid, prove + self._set_out(back, state), best)
+        return best
+
+    def _at_once(
+        self, costs: Iterable[float], fixed: Sequence[float], left: float, nothing: float, elapsed: float, best: float
+    ) -> float:
+        """The least of `best` and the minutes with the first remedy at once. left: weight of what is not settled."""
+        refer, luck, come_back = self.problem.refer, self.problem.luck, self.come_back
+        stay, settled, unlucky = 1.0, 0.0, 1.0 - luck
         for cost, mass in zip(costs, fixed, strict=False):
+            elapsed += cost
+            if nothing:
+                settled += nothing * elapsed
+                left -= nothing
+                nothing = 0.0
+            there = mass * stay
+            passed = luck * (left - there)
+            settled += there * elapsed + passed * (elapsed + come_back)
+            left -= there + passed
+            stay *= unlucky
+            price = settled + left * elapsed
             # What comes after a place takes at least the minutes until there: so no way can get below that.
-            if straight:
-                elapsed += cost
-                if nothing:
-                    settled += nothing * elapsed
-                    left -= nothing
-                    nothing = 0.0
-                there = mass * stay
-                passed = luck * (left - there)
-                settled += there * elapsed + passed * (elapsed + come_back)
-                left -= there + passed
-                stay *= unlucky
-                price = settled + left * elapsed
-                straight = price <= best
-                price += left * refer
-                if price < best:
-                    best = price
-            if proven:
-                prove += cost
-                there = mass * remain
-                passed = luck * (still - there)
-                paid += there * prove + passed * (prove + come_back)
-                still -= there + passed
-                remain *= unlucky
-                price = paid + still * prove
-                proven = price <= best
-                price += still * refer
-                if price < best:
-                    best = price
-            elif not straight:
+            if price > best:
                 break
+            price += left * refer
+            if price < best:
+                best = price
+        return best
+
+    def _after_proof(
+        self, costs: Iterable[float], fixed: Sequence[float], still: float, paid: float, prove: float, best: float
+    ) -> float:
+        """The same after a proof run: `paid` of it, weight times minutes, is spent, and `still` did not pass it."""
+        refer, luck, come_back = self.problem.refer, self.problem.luck, self.come_back
+        remain = unlucky = 1.0 - luck
+        for cost, mass in zip(costs, fixed, strict=False):
+            prove += cost
+            there = mass * remain
+            passed = luck * (still - there)
+            paid += there * prove + passed * (prove + come_back)
+            still -= there + passed
+            remain *= unlucky
+            price = paid + still * prove
+            if price > best:
+                break
+            price += still * refer
+            if price < best:
+                best = price
         return best
 
     def _costs_at(self, order: Sequence[int], waiting: Waiting, here: str) -> Iterator[float]:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from math import inf
 
-from ..compiler import Band, Case, Cause, Check, Complaint, Condition, Fits, Knowledge, Remedy, Retired
+from ..compiler import Band, Case, Cause, Check, Complaint, Condition, Fits, Knowledge, Remedy, Retired, Tolerance
 
 ADDED, REMOVED, RETIRED, CHANGED = "added", "removed", "retired", "changed"
 STRENGTH = ("strengthened", "weakened")
@@ -40,6 +40,20 @@ Meaning = dict[str, Statement]
 
 def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
     """The facts of every entry: kind -> id -> fact -> what is said."""
+    return {
+        **_measures(knowledge),
+        **_of_safety(knowledge),
+        **_of_faults(knowledge),
+        **_of_setting(knowledge),
+        **_of_made_up_sets(knowledge),
+        "drawing": {name: {"shown with": _list(each.of)} for name, each in knowledge.drawings.items()},
+        "unit": {name: {} for name in knowledge.units},
+        "case": {name: _case(case) for name, case in knowledge.cases.items()},
+    }
+
+
+def _measures(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
+    """Words of strength, features of sets, set-up states, and what minutes and readings are held against."""
     catalogue = knowledge.catalogue
     return {
         "word": {name: {"value": number(word.value)} for name, word in catalogue.words.items()},
@@ -57,17 +71,14 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
             for name, each in catalogue.states.items()
         },
         "costs": {"minutes and proof": _costs(knowledge)},
-        "tolerance": {
-            name: {
-                **{f"limit {limit}": number(value) for limit, value in each.limits.items()},
-                **{
-                    f"{check}: {key}": said
-                    for check, bands in each.bands.items()
-                    for key, said in _bands(bands, "").items()
-                },
-            }
-            for name, each in catalogue.tolerances.items()
-        },
+        "tolerance": {name: _tolerance(each) for name, each in catalogue.tolerances.items()},
+    }
+
+
+def _of_safety(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
+    """What keeps a set safe while it is worked on: limits, cautions, what is off, what is seen to last."""
+    catalogue = knowledge.catalogue
+    return {
         "danger limit": {name: _fields(each, "") for name, each in catalogue.danger.items()},
         "caution": {name: {} for name in catalogue.cautions},
         "fitting": {
@@ -79,6 +90,13 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
             for name, each in catalogue.fittings.items()
         },
         "closing point": {name: _fields(each, "") for name, each in catalogue.closing.items()},
+    }
+
+
+def _of_faults(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
+    """Causes with what shows and cures them, and the order in which they are looked for."""
+    catalogue = knowledge.catalogue
+    return {
         "cause": {name: of_cause(knowledge, cause) for name, cause in knowledge.causes.items()},
         "check": {name: _check(knowledge, check) for name, check in knowledge.checks.items()},
         "remedy": {name: _remedy(knowledge, remedy) for name, remedy in knowledge.remedies.items()},
@@ -93,19 +111,37 @@ def meaning(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
             for name, rule in catalogue.order.items()
         },
         "published order": {"from the top": _stages(knowledge)},
+    }
+
+
+def _of_setting(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
+    """What is turned, and the course from the ground up."""
+    catalogue = knowledge.catalogue
+    return {
         "adjuster": {name: _fields(each, "") for name, each in catalogue.adjusters.items()},
         "trim": {name: _fields(each, "") for name, each in catalogue.pairs.items()},
         "setting": {name: _fields(each, "") for name, each in catalogue.setting.items()},
         "setting rules": {"of all steps": _fields(catalogue.setting_rules, "")},
+    }
+
+
+def _of_made_up_sets(knowledge: Knowledge) -> dict[str, dict[str, Meaning]]:
+    """How sets differ, and which are dealt in drills."""
+    catalogue = knowledge.catalogue
+    return {
         "spread": {name: _fields(each, "") for name, each in catalogue.spreads.items()},
         "share": {name: _fields(each, "") for name, each in catalogue.shares.items()},
         "made-up set": {name: _fields(each, "") for name, each in catalogue.made_up.items()},
         "combination": {name: _fields(each, "") for name, each in catalogue.combinations.items()},
         "slip": {name: _fields(each, "") for name, each in catalogue.slips.items()},
-        "drawing": {name: {"shown with": _list(each.of)} for name, each in knowledge.drawings.items()},
-        "unit": {name: {} for name in knowledge.units},
-        "case": {name: _case(case) for name, case in knowledge.cases.items()},
     }
+
+
+def _tolerance(tolerance: Tolerance) -> Meaning:
+    found = {f"limit {limit}": number(value) for limit, value in tolerance.limits.items()}
+    for check, bands in tolerance.bands.items():
+        found.update({f"{check}: {key}": said for key, said in _bands(bands, "").items()})
+    return found
 
 
 def of_cause(knowledge: Knowledge, cause: Cause) -> Meaning:
