@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import accumulate, pairwise, product
 
-from hertzwright.engine.belief.evidence import Complaining, Finding
+from hertzwright.engine.belief import Complaining, Finding
 from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 World = tuple[tuple[str, int], ...]

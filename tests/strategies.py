@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from hypothesis import strategies as st
 
-from hertzwright.engine.belief.evidence import Complaining, Finding
+from hertzwright.engine.belief import Complaining, Finding
 from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 CHANCES = (0.01, 0.03, 0.05, 0.1, 0.25, 0.5, 0.75, 0.83, 0.92, 0.99)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from hertzwright.engine.belief import Complaining, Finding, tables
 from hertzwright.engine.belief.elimination import solve
-from hertzwright.engine.belief.evidence import Complaining, Finding, tables
 from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 from brute import enumerate_sets, marginals

@@ -26,8 +26,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hertzwright.engine import Job, load_knowledge
+from hertzwright.engine.belief import Finding, tables
 from hertzwright.engine.belief.elimination import solve
-from hertzwright.engine.belief.evidence import Finding, tables
 from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
 from strategies import networks, priors_of

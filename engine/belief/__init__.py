@@ -8,9 +8,11 @@ Never: knows of a job, minutes or words; subtracts large sums.
 from .clue import Clue, apply_matrix
 from .elimination import Solution, solve
 from .elimination_order import widest
-from .evidence import CauseSpan, Complaining, Finding, Tables, tables
+from .evidence import Tables, tables
 from .fault_sets import Explanations, explain
+from .finding import Complaining, Finding
 from .resemblance import look_alikes, overlap, signs
+from .shared_draw import CauseSpan
 
 __all__ = [
     "CauseSpan",

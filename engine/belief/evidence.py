@@ -6,64 +6,24 @@ The life of a cause. A remedy ends one epoch of the set's condition and begins t
 is there from the start; a remedy that cures it removes it with its chance. So the states of a part are
 "sound", "cause c until epoch n" and "cause c still there"; a finding is conditioned on the causes there in its epoch.
 
-The same draw. Whether a cause makes a certain check show is one draw per set, so a second look on an unchanged set adds
-nothing. Checks of one group (quarter, half, full load) mostly share that draw at other strengths, since a mild fault is
-mild in all of them (`Network.alike`); with the rest of the chance each has its own. A proof run is drawn afresh each
-time (see `graph.PROOF_RUN`).
-The leak holds both misreadings, drawn afresh at each look, and
-things that no listed cause explains, which are there again at the next look: `again` is the share of the latter.
-
-Complaints and checks report on one hidden state. A complaint is said with one chance where the outcomes that it speaks
-of are really there, and with another where they are not; an answer fits each outcome with its likelihood. So an answer
-that leaves no doubt takes the place of the complaint, and one near a limit only weakens it. What a customer has seen
-need not show while it is looked at: with the chance `missed` such a look finds the normal outcome instead.
-
-Less sure never counts for more. An answer that is not sure is a true look with one chance and no look at all with the
-rest, and everything here is linear in the likelihood of an answer: so the posterior is a weighted mean of the one after
-the sure answer and the one without it.
+Findings that share a draw, and what complaints stand in for, come into one clue.
 
 Law: pure; the same findings in the same order give the same tables.
-Source: persistence after a repair as in Breese and Heckerman, UAI 1996; the shared draw is our own.
+Source: persistence after a repair as in Breese and Heckerman, UAI 1996.
+Not here: what an answer and a complaint leave open (see `finding`), and the clue of those that belong together (see
+`shared_draw`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise, product
-from math import fsum, prod
+from math import fsum
 
-from ..compiler import PROOF_RUN, Network, drawn
-from .clue import Clue, Matrix
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One answer. `likelihood[i]` is P(this answer | outcome i): 1 for one outcome and 0 elsewhere where it is sure."""
-
-    check: str
-    epoch: int
-    likelihood: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Complaining:
-    """A complaint heard in an epoch. `if_so`, `if_not`: P(this answer | the checks would show it / would not).
-    `missed`: chance that what it speaks of does not show at a look, which then finds the normal outcome."""
-
-    complaint: str
-    epoch: int
-    if_so: float
-    if_not: float
-    missed: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class CauseSpan:
-    """One state of a part: `cause` None is sound; the cause was there in epochs 0 to `last`."""
-
-    cause: str | None
-    last: int
+from ..compiler import PROOF_RUN, Network
+from .clue import Clue
+from .finding import Complaining, Finding, as_looked_at, settled, unanswered, waiting_for
+from .shared_draw import CauseSpan, clue_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,29 +38,6 @@ class Tables:
     clues: tuple[Clue, ...]
     facts: tuple[tuple[tuple[str, int], ...], ...]
     now: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Item:
-    check: str
-    epoch: int
-    classes: tuple[int, ...]  # class of each outcome; -1 is ruled out for good
-    likelihood: tuple[float, ...]  # of each class
-
-
-@dataclass(frozen=True, slots=True)
-class _Claim:
-    """A complaint on the items of a cluster: which classes of which item it speaks of, where that is open."""
-
-    mode: str
-    classes: Mapping[int, frozenset[int]]
-    if_so: float
-    if_not: float
-
-    def chance(self, at: Mapping[int, int]) -> float:
-        """P(what was said | the class of each item)."""
-        shown = (at[place] in wanted for place, wanted in self.classes.items())
-        return self.if_so if (any(shown) if self.mode == "any" else all(shown)) else self.if_not
 
 
 def tables(
@@ -120,7 +57,7 @@ def tables(
     again: chance that what the leak shows at one look it shows at every look (in other epochs).
     memo: clues made before for the same network and priors, kept by the caller from one answer to the next.
     """
-    findings = [_as_looked_at(network, finding, reports) for finding in findings]
+    findings = [as_looked_at(network, finding, reports) for finding in findings]
     lives, weights = _lives(network, priors, remedies)
     clues: list[Clue] = []
     facts: list[tuple[tuple[str, int], ...]] = []
@@ -128,18 +65,18 @@ def tables(
         key = (tuple(members), tuple(heard), tuple(remedies))
         clue = None if memo is None else memo.get(key)
         if clue is None:
-            clue = _clue(network, lives, members, heard, again)
+            clue = clue_of(network, lives, members, heard, again)
             if memo is not None:
                 memo[key] = clue
         clues.append(clue)
         facts.append(
-            tuple((item.check, item.epoch) for item in members if not _waiting(item))
+            tuple((item.check, item.epoch) for item in members if not unanswered(item))
             + tuple((report.complaint, report.epoch) for report in heard)
         )
     made = {(finding.check, finding.epoch): finding for finding in findings}
     for report in reports:
-        if not _waiting_for(network, report, made):
-            clues.append(Clue((1.0,), (_settled(network, report, made),), {}))
+        if not waiting_for(network, report, made):
+            clues.append(Clue((1.0,), (settled(network, report, made),), {}))
             facts.append(((report.complaint, report.epoch),))
     return Tables(lives, weights, tuple(clues), tuple(facts), len(remedies))
 
@@ -186,7 +123,7 @@ def _clusters(
 
     heard: list[tuple[Complaining, str]] = []
     for report in reports:
-        waiting = _waiting_for(network, report, made)
+        waiting = waiting_for(network, report, made)
         if not waiting:
             continue
         for check in waiting:
@@ -202,276 +139,3 @@ def _clusters(
     for report, group in heard:
         clusters[root(group)][1].append(report)
     return list(clusters.values())
-
-
-def _as_looked_at(network: Network, finding: Finding, reports: Sequence[Complaining]) -> Finding:
-    """The finding where what a customer speaks of may not have shown: then it is as likely as for normal."""
-    missed: dict[int, float] = {}
-    for report in reports:
-        if report.epoch == finding.epoch and report.missed:
-            for position in network.says[report.complaint][1].get(finding.check, ()):
-                missed[position] = max(report.missed, missed.get(position, 0.0))
-    missed.pop(0, None)
-    if not missed:
-        return finding
-    likelihood = list(finding.likelihood)
-    for position, chance in missed.items():
-        likelihood[position] = (1.0 - chance) * likelihood[position] + chance * finding.likelihood[0]
-    return Finding(finding.check, finding.epoch, tuple(likelihood))
-
-
-def _waiting_for(network: Network, report: Complaining, made: Mapping[tuple[str, int], Finding]) -> list[str]:
-    """Checks of a complaint that leave open whether what it says is there; none where that is settled."""
-    mode, says = network.says[report.complaint]
-    waiting = []
-    for check, outcomes in says.items():
-        fits = _fitting(network, check, made.get((check, report.epoch)))
-        if fits <= set(outcomes) if mode == "any" else fits.isdisjoint(outcomes):
-            return []
-        if not fits <= set(outcomes) and not fits.isdisjoint(outcomes):
-            waiting.append(check)
-    return waiting
-
-
-def _settled(network: Network, report: Complaining, made: Mapping[tuple[str, int], Finding]) -> float:
-    """P(what was said), where the answers leave no doubt whether what the complaint says is there."""
-    mode, says = network.says[report.complaint]
-    shown = [
-        _fitting(network, check, made.get((check, report.epoch))) <= set(outcomes) for check, outcomes in says.items()
-    ]
-    return report.if_so if (any(shown) if mode == "any" else all(shown)) else report.if_not
-
-
-def _fitting(network: Network, check: str, finding: Finding | None) -> set[int]:
-    """Outcomes that an answer leaves possible."""
-    if finding is None:
-        return set(range(len(network.leak[check])))
-    return {place for place, value in enumerate(finding.likelihood) if value > 0.0}
-
-
-def _clue(
-    network: Network,
-    lives: Sequence[Sequence[CauseSpan]],
-    members: Sequence[Finding],
-    heard: Sequence[Complaining],
-    again: float,
-) -> Clue:
-    items = [_item(network, member, heard) for member in members]
-    claims = _claims(network, members, heard, items)
-    leaks = _leaks(network, items, again)
-    start = tuple(item.classes[0] for item in items)
-    activations: dict[tuple[int, int], dict[tuple[int, ...], float]] = {}
-    for part, states in enumerate(lives):
-        for state, life in enumerate(states):
-            if life.cause is not None and any(
-                life.cause in network.shows[item.check] and item.epoch <= life.last for item in items
-            ):
-                activations[part, state] = _activation(network, items, life)
-    reached, moves = _closure(start, activations)
-    effects = {place: _matrix(activation, len(reached), moves) for place, activation in activations.items()}
-    return Clue(
-        tuple(1.0 if key == start else 0.0 for key in reached),
-        tuple(_closing(key, items, leaks, claims) for key in reached),
-        effects,
-    )
-
-
-def _item(network: Network, member: Finding, heard: Sequence[Complaining]) -> _Item:
-    """Outcomes next to each other that mean the same to everything heard become one class."""
-    labels = [
-        (
-            value,
-            tuple(
-                report.epoch == member.epoch and position in network.says[report.complaint][1].get(member.check, ())
-                for report in heard
-            ),
-        )
-        for position, value in enumerate(member.likelihood)
-    ]
-    classes, values = [0], [member.likelihood[0]]
-    for before, label in pairwise(labels):
-        if label != before:
-            values.append(label[0])
-        classes.append(len(values) - 1)
-    while len(values) > 1 and values[-1] == 0.0:
-        top = len(values) - 1
-        classes = [-1 if found == top else found for found in classes]
-        values.pop()
-    return _Item(member.check, member.epoch, tuple(classes), tuple(values))
-
-
-def _claims(
-    network: Network, members: Sequence[Finding], heard: Sequence[Complaining], items: Sequence[_Item]
-) -> list[_Claim]:
-    answered = {(member.check, member.epoch): member for member in members if not _waiting(member)}
-    claims = []
-    for report in heard:
-        mode, says = network.says[report.complaint]
-        waiting = _waiting_for(network, report, answered)
-        classes = {
-            place: frozenset(item.classes[position] for position in says[item.check]).difference({-1})
-            for place, item in enumerate(items)
-            if item.epoch == report.epoch and item.check in waiting
-        }
-        claims.append(_Claim(mode, classes, report.if_so, report.if_not))
-    return claims
-
-
-def _waiting(member: Finding) -> bool:
-    """No answer yet: only there because a complaint speaks of it."""
-    return all(value == 1.0 for value in member.likelihood)
-
-
-def _by_class(distribution: Sequence[float], classes: Sequence[int]) -> dict[int, float]:
-    result: dict[int, float] = {}
-    for value, found in zip(distribution, classes, strict=True):
-        if found >= 0 and value > 0.0:
-            result[found] = result.get(found, 0.0) + value
-    return result
-
-
-def _activation(network: Network, items: Sequence[_Item], life: CauseSpan) -> dict[tuple[int, ...], float]:
-    """Joint distribution of the classes that one cause produces: one draw per group of checks."""
-    assert life.cause is not None
-    groups: dict[str, list[int]] = {}
-    for place, item in enumerate(items):
-        if item.epoch <= life.last and life.cause in network.shows[item.check]:
-            groups.setdefault(network.group[item.check], []).append(place)
-    joint: dict[tuple[int, ...], float] = {tuple(item.classes[0] for item in items): 1.0}
-    for places in groups.values():
-        checks = [items[place].check for place in places]
-        # What is ruled out for good lies above all that is left, so it may be cut off before the draw.
-        left = [_of_classes(network.shows[items[place].check][life.cause], items[place].classes) for place in places]
-        shown = drawn(checks, left, network.alike)
-        following: dict[tuple[int, ...], float] = {}
-        for base, weight in joint.items():
-            for found, chance in shown:
-                classes = list(base)
-                for place, each in zip(places, found, strict=True):
-                    classes[place] = each
-                key = tuple(classes)
-                following[key] = following.get(key, 0.0) + weight * chance
-        joint = following
-    return joint
-
-
-def _of_classes(distribution: Sequence[float], classes: Sequence[int]) -> list[float]:
-    """Chance of each class in turn, without what is ruled out."""
-    sums = [0.0] * (max(classes) + 1)
-    for value, found in zip(distribution, classes, strict=True):
-        if found >= 0:
-            sums[found] += value
-    return sums
-
-
-_Classes = tuple[int, ...]
-
-
-def _closure(
-    start: _Classes, activations: Mapping[tuple[int, int], Mapping[_Classes, float]]
-) -> tuple[list[_Classes], dict[_Classes, list[int]]]:
-    """The states that a clue can come to, and for each thing that a cause can show the state that follows on each."""
-    steps = {key for activation in activations.values() for key in activation}
-    reached = {start}
-    frontier = [start]
-    joined: dict[tuple[_Classes, _Classes], _Classes] = {}
-    while frontier:
-        state = frontier.pop()
-        for step in steps:
-            following = joined[state, step] = tuple(map(max, state, step))
-            if following not in reached:
-                reached.add(following)
-                frontier.append(following)
-    states = sorted(reached)
-    index = {key: position for position, key in enumerate(states)}
-    return states, {step: [index[joined[state, step]] for state in states] for step in steps}
-
-
-def _matrix(activation: Mapping[_Classes, float], count: int, moves: Mapping[_Classes, Sequence[int]]) -> Matrix:
-    rows: list[dict[int, float]] = [{} for _ in range(count)]
-    for step, chance in activation.items():
-        for source, target in enumerate(moves[step]):
-            row = rows[target]
-            row[source] = row.get(source, 0.0) + chance
-    return tuple(tuple(sorted(row.items())) for row in rows)
-
-
-@dataclass(frozen=True, slots=True)
-class _Leak:
-    """What the leak shows at the looks at one check, the items at `places`: the same at all of them with the chance
-    `same`, else drawn at each."""
-
-    places: tuple[int, ...]
-    chances: tuple[float, ...]  # of each outcome
-    same: float
-
-    def seen(self, key: Sequence[int], items: Sequence[_Item], spoken: Sequence[int]) -> dict[tuple[int, ...], float]:
-        """Weight of each combination of classes at the spoken places, where the causes alone show `key`; the answers
-        at the other places are weighed in. Work grows with the looks, and doubles with the spoken ones only."""
-        rest = [place for place in self.places if place not in spoken]
-        found: dict[tuple[int, ...], float] = {}
-        if self.same:
-            for outcome, chance in enumerate(self.chances):
-                shown = {place: items[place].classes[outcome] for place in self.places}
-                if chance and min(shown.values()) >= 0:
-                    classes = tuple(max(key[place], shown[place]) for place in spoken)
-                    answers = prod(items[place].likelihood[max(key[place], shown[place])] for place in rest)
-                    found[classes] = found.get(classes, 0.0) + self.same * chance * answers
-        drawn = [_by_class(self.chances, items[place].classes) for place in self.places]
-        apart = 1.0 - self.same
-        for place, look in zip(self.places, drawn, strict=True):
-            if place not in spoken:
-                apart *= fsum(
-                    chance * items[place].likelihood[max(key[place], shown_class)]
-                    for shown_class, chance in look.items()
-                )
-        looks = [look.items() for place, look in zip(self.places, drawn, strict=True) if place in spoken]
-        for combination in product(*looks):
-            classes = tuple(max(key[place], shown) for place, (shown, _) in zip(spoken, combination, strict=True))
-            found[classes] = found.get(classes, 0.0) + apart * prod(chance for _, chance in combination)
-        return found
-
-
-def _leaks(network: Network, items: Sequence[_Item], again: float) -> list[_Leak]:
-    looks: dict[str, list[int]] = {}
-    for place, item in enumerate(items):
-        looks.setdefault(item.check, []).append(place)
-    return [
-        _Leak(tuple(places), tuple(network.leak[check]), again if len(places) > 1 else 0.0)
-        for check, places in looks.items()
-    ]
-
-
-def _closing(key: Sequence[int], items: Sequence[_Item], leaks: Sequence[_Leak], claims: Sequence[_Claim]) -> float:
-    """P(everything heard and seen | what the causes produced): of cause and leak the higher one is seen.
-
-    The leaks come in here, at the end, so that a clue's states are only what causes can produce together; a check
-    repeated after k remedies then has k + 1 states and not 2 to the power of k.
-    """
-    spoken = {place for claim in claims for place in claim.classes}
-    weight = 1.0
-    open_leaks: list[tuple[tuple[int, ...], dict[tuple[int, ...], float]]] = []
-    for leak in leaks:
-        places = tuple(place for place in leak.places if place in spoken)
-        seen = leak.seen(key, items, places)
-        if places:
-            open_leaks.append((places, seen))
-        else:
-            weight *= fsum(seen.values())
-    if not claims:
-        return weight
-    total = 0.0
-    for combination in product(*(seen.items() for _, seen in open_leaks)):
-        at: dict[int, int] = {}
-        value = 1.0
-        for (places, _), (classes, chance) in zip(open_leaks, combination, strict=True):
-            at.update(zip(places, classes, strict=True))
-            value *= chance
-        total += value * _said(at, items, claims)
-    return weight * total
-
-
-def _said(at: Mapping[int, int], items: Sequence[_Item], claims: Sequence[_Claim]) -> float:
-    """P(what was said and answered of the spoken items | their classes)."""
-    answered = prod(items[place].likelihood[found] for place, found in at.items())
-    return answered * prod(claim.chance(at) for claim in claims)

@@ -18,7 +18,8 @@ from operator import mul
 
 from .clue import Clue, Matrix, Vector, apply_matrix
 from .elimination import fold
-from .evidence import CauseSpan, Tables
+from .evidence import Tables
+from .shared_draw import CauseSpan
 
 
 @dataclass(frozen=True, slots=True)

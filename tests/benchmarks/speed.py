@@ -26,8 +26,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))  # the test modules import on
 from test_outside_libraries import Evidence, Plain, build_pgmpy, build_pyagrum, evidence_sets, shipped
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
+from hertzwright.engine.belief import Finding, tables
 from hertzwright.engine.belief.elimination import fold, solve
-from hertzwright.engine.belief.evidence import Finding, tables
 from hertzwright.engine.belief.fault_sets import explain
 from hertzwright.engine.compiler.graph import Network
 from hertzwright.engine.job.generating_set import GeneratingSet
