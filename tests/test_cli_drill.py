@@ -20,9 +20,10 @@ from hertzwright.cli.training import debrief_view, drill_list, drill_session, dr
 from hertzwright.cli.training import drill as command
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.rehearsal.played_job import Played
+from hertzwright.engine.teaching.dealing import new_scenario
 from hertzwright.engine.teaching.debrief import debrief, program_path
 from hertzwright.engine.teaching.drill import Drill
-from hertzwright.engine.teaching.scenario import LEVELS, Scenario, new_scenario
+from hertzwright.engine.teaching.scenario import LEVELS, Scenario
 
 from technician import Phone
 from tiers import some
@@ -374,7 +375,7 @@ def test_an_inexact_match_is_proposed_and_not_done(own: Scenario) -> None:
 
 def test_a_right_repair_works() -> None:
     """Every fault on every draw of chance: the remedy that cures it best does cure it."""
-    from hertzwright.engine.teaching.scenario import DrillSet
+    from hertzwright.engine.teaching.drill_set import DrillSet
 
     known = load_knowledge()
     for remedy in known.remedies.values():

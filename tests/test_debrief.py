@@ -10,6 +10,7 @@ from test_drill import dealt, ready
 
 from hertzwright.engine import Job, Knowledge, load_knowledge
 from hertzwright.engine.rehearsal.played_job import Played
+from hertzwright.engine.teaching.dealing import new_scenario
 from hertzwright.engine.teaching.debrief import (
     AGAIN,
     BLUNT,
@@ -21,7 +22,6 @@ from hertzwright.engine.teaching.debrief import (
     rules_broken,
 )
 from hertzwright.engine.teaching.drill import Drill
-from hertzwright.engine.teaching.scenario import new_scenario
 
 NO_PATH = Played("", (), (), "fixed", 0.0, ())
 """In place of the engine's path, where a test is about something else."""

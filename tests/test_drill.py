@@ -19,6 +19,8 @@ from hertzwright.engine.rehearsal.played_job import Played
 from hertzwright.engine.rehearsal.virtual_set import BenchSet
 from hertzwright.engine.simulated import COLLAPSES, FAULTS, STALLS, TRIPS
 from hertzwright.engine.simulated.bench import Bench
+from hertzwright.engine.teaching.customer import customer_says
+from hertzwright.engine.teaching.dealing import new_scenario, pick, seed_with
 from hertzwright.engine.teaching.debrief import debrief, program_path
 from hertzwright.engine.teaching.drill import (
     FAULT_LEFT,
@@ -33,17 +35,9 @@ from hertzwright.engine.teaching.drill import (
     DrillMove,
     DrillVerdict,
 )
-from hertzwright.engine.teaching.scenario import (
-    LEVELS,
-    DrillError,
-    DrillSet,
-    Scenario,
-    customer_says,
-    new_scenario,
-    pick,
-    seed_with,
-    sound_set_passes,
-)
+from hertzwright.engine.teaching.drill_set import DrillSet, sound_set_passes
+from hertzwright.engine.teaching.made_up import DrillError
+from hertzwright.engine.teaching.scenario import LEVELS, Scenario
 from hertzwright.engine.teaching.score import NOT_PROVEN, PARTS, DrillScore, score
 from hertzwright.engine.teaching.takeaway import NextTime
 
@@ -108,7 +102,7 @@ def test_a_drill_is_one_that_can_be_met(knowledge: Knowledge, level: int, seed: 
 def test_the_same_seed_deals_the_same_in_another_process(knowledge: Knowledge) -> None:
     script = (
         "from hertzwright.engine import load_knowledge\n"
-        "from hertzwright.engine.teaching.scenario import new_scenario\n"
+        "from hertzwright.engine.teaching.dealing import new_scenario\n"
         "from hertzwright.engine.teaching.drill import Drill\n"
         "known = load_knowledge()\n"
         "for level in (4,):\n"

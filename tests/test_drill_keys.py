@@ -16,7 +16,7 @@ from hertzwright.cli.training import drill as command
 from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.rehearsal import Played
 from hertzwright.engine.teaching import LEVELS, Drill, Scenario, debrief, shown_in
-from hertzwright.engine.teaching.scenario import DrillSet
+from hertzwright.engine.teaching.drill_set import DrillSet
 
 from technician import Phone
 

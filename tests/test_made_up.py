@@ -11,8 +11,9 @@ from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.problems import AnswerError
 from hertzwright.engine.rehearsal.virtual_set import BenchSet
 from hertzwright.engine.simulated import FAULTS, Bench, Draws
+from hertzwright.engine.teaching.drill_set import SLIPPED
 from hertzwright.engine.teaching.made_up import DrillError, broken_combinations, made_up_features
-from hertzwright.engine.teaching.scenario import LEVELS, SLIPPED
+from hertzwright.engine.teaching.scenario import LEVELS
 
 GAS = ("lp_gas", "natural_gas")
 OF_GASOLINE = re.compile(r"\bchoke[sd]?\b|\bfloat\b|\bbowl\b", re.IGNORECASE)

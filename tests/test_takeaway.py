@@ -27,7 +27,7 @@ from hertzwright.engine.teaching import (
     program_path,
     rules_broken,
 )
-from hertzwright.engine.teaching.scenario import customer_says
+from hertzwright.engine.teaching.customer import customer_says
 
 NOBODY = Played("", (), (), "fixed", 0.0, ())
 NIGHTLY = pytest.mark.nightly

@@ -21,6 +21,7 @@ from .chart_tree import (
 )
 from .course import UnitStanding, due_today, grade, next_day, of_area, standings
 from .curve import ADJUSTERS, Curve, CurveError, curve, made_up_set, turned
+from .dealing import REFUSALS, new_scenario, scenario_with, seed_with
 from .debrief import (
     AGAIN,
     BLUNT,
@@ -34,13 +35,14 @@ from .debrief import (
 )
 from .drill import FAULT_LEFT, FIXED, GIVEN_UP, NOT_FIXED, REFERRED, RUNGS, Drill, DrillMove, SafetyChoice
 from .drill_safety import PROOF_MOVE, UnsafeMove
+from .drill_set import shown_in
 from .expert import DEPTH, ExpertPath
 from .made_up import DrillError, any_features, broken_combinations, made_up_features
 from .repetition import AGAIN as FORGOTTEN
 from .repetition import GOOD, GRADES, HARD, Review
 from .repetition import due as due_again
 from .repetition import known as still_known
-from .scenario import LEVELS, REFUSALS, Scenario, new_scenario, scenario_with, seed_with, shown_in
+from .scenario import LEVELS, Scenario
 from .score import PARTS, DrillScore, score
 from .short_drill import ShortDrill, ShortLook, short_drill
 from .takeaway import GaveAway, Moved, NextTime

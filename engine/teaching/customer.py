@@ -3,7 +3,7 @@
 Purpose: a simulated set -> the complaints that it truly shows, and those that are made.
 Law: nothing is said that the set does not show; of several faults each is in something that is said. All chance is the
 draws that are handed in.
-Not here: the words (knowledge/complaints.yaml), which sets are dealt (see `scenario`).
+Not here: the words (knowledge/complaints.yaml), which sets are dealt (see `dealing`).
 """
 
 from __future__ import annotations

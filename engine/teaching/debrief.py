@@ -20,8 +20,9 @@ from ..compiler import Knowledge, OrderRule
 from ..job import ContradictionError, Job
 from ..rehearsal import REFERRED, Played
 from .drill import FIXED, GIVEN_UP, NOT_FIXED, Drill, DrillMove, DrillVerdict
+from .drill_set import DrillSet
 from .expert import DEPTH, ExpertPath, expert_path
-from .scenario import DrillSet, Scenario
+from .scenario import Scenario
 from .score import DrillScore, score
 from .takeaway import (
     HARDLY,

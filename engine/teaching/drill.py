@@ -5,7 +5,7 @@ simulated set, calls out what would hurt before anything is done, and keeps the 
 Law: a real `Job` runs beneath, so belief and minutes are exactly those of a job; a hint adds the minutes of its rung,
 once for each standing of the job. An unsafe step is not done and costs nothing but its place on the path. Time is never
 taken back. What a hint says and what is said of a step come of one and the same advice, at the depth of the expert.
-Not here: what is dealt (see `scenario`), what is said of the path afterwards (see `debrief`).
+Not here: what is dealt (see `dealing`), what is said of the path afterwards (see `debrief`).
 """
 
 from __future__ import annotations
@@ -18,9 +18,10 @@ from ..job import ContradictionError, Job, Step
 from ..problems import quoted
 from ..simulated import TRIPS
 from .drill_safety import PROOF_MOVE, DrillSafety, UnsafeMove
+from .drill_set import DrillSet, Proof
 from .expert import DEPTH
 from .made_up import DrillError
-from .scenario import DrillSet, Proof, Scenario
+from .scenario import Scenario
 
 RUNGS: Mapping[str, float] = {"area": 1.0, "kind": 1.0, "step": 3.0, "reason": 0.0}
 """How far a hint goes, each rung with what it costs on top of the one before: where to look, what kind of step, which

@@ -3,7 +3,7 @@
 Purpose: a set and what its customer says -> the path to the end, with the reason of every step.
 Law: one depth of thought for the path, a hint, and what is said of a trainee's step: `DEPTH`, that of a job at the
 terminal. The same set gives the same path.
-Not here: what sets are dealt (see `scenario`), and what a trainee did (see `drill`).
+Not here: what sets are dealt (see `dealing`), and what a trainee did (see `drill`).
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ Purpose: draws and what is given -> features, and why others were given up.
 Law: the same draws give the same set. Every value is drawn by its share, and a set that breaks a combination of the
 knowledge (knowledge/drills.yaml) is given up whole and drawn again, so that what is left shares out as the shares say
 under the combinations. Where the knowledge has no shares a feature stands at its default.
-Not here: what is wrong with the set (see `scenario`).
+Not here: what is wrong with the set (see `dealing`).
 """
 
 from __future__ import annotations

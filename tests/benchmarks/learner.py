@@ -40,7 +40,8 @@ from hertzwright.engine.rehearsal import interval
 from hertzwright.engine.rehearsal.played_job import make_safe
 from hertzwright.engine.simulated import Draws
 from hertzwright.engine.teaching import Review, Scenario, due_today, grade, new_scenario, program_path
-from hertzwright.engine.teaching.scenario import DrillError, DrillSet
+from hertzwright.engine.teaching.drill_set import DrillSet
+from hertzwright.engine.teaching.made_up import DrillError
 
 START, SURE, BY_DEBRIEF, BY_CALL, BY_UNIT = 0.3, 0.5, 0.7, 0.7, 0.8
 FIRST, GROWTH, BROUGHT = 5.0, 2.0, 200.0
