@@ -16,7 +16,16 @@ from hertzwright.cli.app import main
 from hertzwright.cli.terminal import Stop
 from hertzwright.cli.terminal.page import Leaf, Page, lay_out
 from hertzwright.cli.terminal.screen import Screen
-from hertzwright.cli.training import debrief_view, drill_list, drill_session, drill_view, lesson, progress, script
+from hertzwright.cli.training import (
+    debrief_view,
+    drill_list,
+    drill_session,
+    drill_view,
+    drill_words,
+    lesson,
+    progress,
+    script,
+)
 from hertzwright.cli.training import drill as command
 from hertzwright.engine import load_knowledge
 from hertzwright.engine.rehearsal.played_job import Played
@@ -273,16 +282,16 @@ def test_every_step_is_found_by_id_by_title_and_by_number(own: Scenario) -> None
     screen = Screen(True, io.StringIO(), 100)
     for name, step in drill.steps.items():
         for typed in (name, step.title, str(drill_list.number_of(load_knowledge(), name))):
-            assert drill_session.which(drill, screen, Script([]), typed) == name, typed
-    assert drill_session.which(drill, screen, Script([]), "999") == ""
-    assert drill_session.which(drill, screen, Script([]), "zzzz") == ""
-    assert drill_session.which(drill, screen, Script(["1"]), "idle mixture") == "set_idle_mixture"
+            assert drill_words.which(drill, screen, Script([]), typed) == name, typed
+    assert drill_words.which(drill, screen, Script([]), "999") == ""
+    assert drill_words.which(drill, screen, Script([]), "zzzz") == ""
+    assert drill_words.which(drill, screen, Script(["1"]), "idle mixture") == "set_idle_mixture"
 
 
 def test_commands_do_not_hide_steps(own: Scenario) -> None:
     drill = Drill(load_knowledge(), own)
     for step in drill.steps.values():
-        assert drill_session.command_of(step.title) == ("", step.title)
+        assert drill_words.command_of(step.title) == ("", step.title)
 
 
 def test_a_crash_of_the_wire_keeps_the_drill(own: Scenario, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -358,7 +367,7 @@ def test_a_command_behind_a_command_is_no_step(
 
 
 def test_an_inexact_match_is_proposed_and_not_done(own: Scenario) -> None:
-    from hertzwright.cli.training.drill_session import which
+    from hertzwright.cli.training.drill_words import which
 
     class Nobody:
         asked = 0

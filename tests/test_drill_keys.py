@@ -11,7 +11,7 @@ import pytest
 from hertzwright.cli.app import main
 from hertzwright.cli.terminal import Screen
 from hertzwright.cli.terminal.page import Page, lay_out
-from hertzwright.cli.training import debrief_view, drill_session
+from hertzwright.cli.training import debrief_view, drill_session, drill_words
 from hertzwright.cli.training import drill as command
 from hertzwright.engine import Knowledge, load_knowledge
 from hertzwright.engine.rehearsal import Played
@@ -99,8 +99,8 @@ def test_safe_puts_back_what_is_off_and_does_the_step(knowledge: Knowledge) -> N
 
 
 def test_what_only_reads_is_taken_before_a_long_page_is_read_to_its_end() -> None:
-    assert {"x", "quit", "?", "hint", "list", "help", "path"} <= drill_session._FREE
-    assert not {"safe", "prove", "fixed", "shut", "refer"} & drill_session._FREE
+    assert {"x", "quit", "?", "hint", "list", "help", "path"} <= drill_words.FREE
+    assert not {"safe", "prove", "fixed", "shut", "refer"} & drill_words.FREE
 
 
 def test_the_keys_take_one_row_once_they_are_known(knowledge: Knowledge) -> None:

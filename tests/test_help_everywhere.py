@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli.jobsite import check_prompt, complaint_prompt, putting_back, remedy_prompt, start
+from hertzwright.cli.jobsite import check_prompt, complaint_prompt, putting_back, remedy_prompt, set_prompt
 from hertzwright.cli.jobsite.session import Session
 from hertzwright.cli.terminal import Back, Stop, choose, confirm
 from hertzwright.cli.terminal.screen import Screen
@@ -35,19 +35,19 @@ def at_gate(asker: Script, screen: Screen, knowledge: Knowledge) -> object:
 
 
 def at_features(asker: Script, screen: Screen, knowledge: Knowledge) -> object:
-    return start.ask_features(asker, screen, knowledge, {})
+    return set_prompt.ask_features(asker, screen, knowledge, {})
 
 
 def at_number(asker: Script, screen: Screen, knowledge: Knowledge) -> object:
-    return start._ask_feature(asker, screen, knowledge, "rated_kw", 9.0, set())
+    return set_prompt._ask_feature(asker, screen, knowledge, "rated_kw", 9.0, set())
 
 
 def at_choice(asker: Script, screen: Screen, knowledge: Knowledge) -> object:
-    return start._ask_feature(asker, screen, knowledge, "booster", "none", set())
+    return set_prompt._ask_feature(asker, screen, knowledge, "booster", "none", set())
 
 
 def at_standing(asker: Script, screen: Screen, knowledge: Knowledge) -> object:
-    return start._ask_stands(asker, screen, Job(knowledge))
+    return set_prompt.ask_stands(asker, screen, Job(knowledge))
 
 
 AT = [at_list, at_gate, at_features, at_number, at_choice, at_standing]
@@ -78,10 +78,10 @@ def test_back_goes_back(ask: Callable[[Script, Screen, Knowledge], object], word
 def test_no_set_is_called_back_or_help(word: str) -> None:
     """ "back" at the name of the set became its name."""
     out = Script(by_list([word, "north pump"]))
-    assert start._ask_name(out, Screen(True, out.out, 100), {}) == "north pump"
+    assert set_prompt.ask_name(out, Screen(True, out.out, 100), {}) == "north pump"
     assert "x stops" in out.out.getvalue()
     with pytest.raises(Stop):
-        start._ask_name(Script(by_list(["x"])), Screen(True, io.StringIO(), 100), {})
+        set_prompt.ask_name(Script(by_list(["x"])), Screen(True, io.StringIO(), 100), {})
 
 
 def test_where_nothing_is_before_a_question_that_is_said() -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from hertzwright.cli.jobsite import rating, start, view
+from hertzwright.cli.jobsite import rating, set_prompt, view
 from hertzwright.cli.record import limits
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import Job, Knowledge, load_knowledge
@@ -37,7 +37,7 @@ def test_a_new_set_whose_rating_nobody_said_keeps_it_unknown(
     lines: list[str], known: bool, knowledge: Knowledge, tmp_path: Path
 ) -> None:
     with (tmp_path / "out").open("w+") as out:
-        found = start.ask_features(Typed(*lines), Screen(True, out, 80), knowledge, {})
+        found = set_prompt.ask_features(Typed(*lines), Screen(True, out, 80), knowledge, {})
         out.seek(0)
         assert "9 kW, assumed" in out.read()
     assert ("rated_kw" in found) is known

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from hertzwright.cli.app import main
-from hertzwright.cli.jobsite import proof_run, start
+from hertzwright.cli.jobsite import proof_run, set_prompt
 from hertzwright.cli.terminal.leaving import Back
 from hertzwright.cli.terminal.screen import Screen
 from hertzwright.engine import Job, JobError, load_knowledge
@@ -241,7 +241,7 @@ def test_what_is_looked_at_standing_still_comes_before_the_restart(tmp_path: Pat
 def test_where_the_set_stands_is_asked_with_one_key(key: str, here: str, tmp_path: Path) -> None:
     job = Job(KNOWLEDGE)
     script = Script(by_list([key]))
-    start._ask_stands(script, Screen(True, script.out, 40), job)
+    set_prompt.ask_stands(script, Screen(True, script.out, 40), job)
     assert job.here == here
     assert script.prompts == 1
     assert max(map(len, script.out.getvalue().splitlines())) <= 40
@@ -251,11 +251,11 @@ def test_back_works_before_there_is_a_job(tmp_path: Path) -> None:
     """z at how it stands goes to the description, there to the feature before, and from the whole of it to the name."""
     described = ["3", "5", "z", "2", "z", "1"]  # each in a row, where five are no poles; back; some of it; back
     script = Script(by_list([*described, "z", "1", "1"]))
-    job = start._asked(script, Screen(True, script.out, 40), KNOWLEDGE, {}, "default", True, "")
+    job = set_prompt.asked_job(script, Screen(True, script.out, 40), KNOWLEDGE, {}, "default", True, "")
     assert job.here == COSTS.start_state
     assert script.out.getvalue().count("Is that right?") == 4
     with pytest.raises(Back):
-        start._asked(Script(by_list(["z"])), Screen(True, script.out, 40), KNOWLEDGE, {}, "default", True, "")
+        set_prompt.asked_job(Script(by_list(["z"])), Screen(True, script.out, 40), KNOWLEDGE, {}, "default", True, "")
 
 
 def test_options_and_facts_say_where_it_stands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -14,7 +14,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hertzwright.cli.jobsite import check_prompt, complaint_prompt, proof_run, remedy_prompt, start, steps, visit_told
+from hertzwright.cli.jobsite import (
+    check_prompt,
+    complaint_prompt,
+    proof_run,
+    remedy_prompt,
+    set_prompt,
+    steps,
+    visit_told,
+)
 from hertzwright.cli.record import rows
 from hertzwright.cli.terminal import Page, Screen, finder, prompts
 from hertzwright.cli.workshop.phrases import texts_of
@@ -316,7 +324,7 @@ def test_features_in_one_line_at_the_start() -> None:
         def ask(self, prompt: str, words: object = ()) -> str:
             return next(lines)
 
-    found = start.ask_features(Asker(), Screen(True, out, 80), KNOWLEDGE, {})
+    found = set_prompt.ask_features(Asker(), Screen(True, out, 80), KNOWLEDGE, {})
     assert (found["booster"], found["choke"], found["fuel"]) == ("vacuum", "manual", "gasoline")  # gas was asked about
     assert (found["rated_kw"], found["cylinders"]) == (5.0, 1.0)
     assert '"purple": not understood' in out.getvalue()
@@ -329,7 +337,7 @@ def test_features_to_change_are_taken_by_several_numbers() -> None:
         def ask(self, prompt: str, words: object = ()) -> str:
             return next(lines)
 
-    found = start.ask_features(Asker(), Screen(True, io.StringIO(), 80), KNOWLEDGE, {})
+    found = set_prompt.ask_features(Asker(), Screen(True, io.StringIO(), 80), KNOWLEDGE, {})
     assert (found["poles"], found["hertz"]) == (2.0, 50.0)
 
 
@@ -377,5 +385,5 @@ def test_how_it_stands_is_heard_among_words_that_say_nothing(text: str) -> None:
             return text
 
     job = Job(KNOWLEDGE)
-    start._ask_stands(Asker(), Screen(True, io.StringIO(), 80), job)
+    set_prompt.ask_stands(Asker(), Screen(True, io.StringIO(), 80), job)
     assert job.standing[-1].kind == "stands"

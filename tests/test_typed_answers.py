@@ -15,7 +15,7 @@ import pytest
 import yaml
 
 from hertzwright.cli import streams
-from hertzwright.cli.jobsite import check_prompt, proof_run, remedy_prompt, start
+from hertzwright.cli.jobsite import check_prompt, proof_run, remedy_prompt, set_prompt
 from hertzwright.cli.measuring import trial_text, trim
 from hertzwright.cli.terminal import Back, Stop
 from hertzwright.cli.terminal.screen import Screen
@@ -72,7 +72,7 @@ def kept(knowledge: Knowledge, case: dict[str, Any], folder: Path) -> tuple[str,
             proof_run.ask_gone(session)
             answers = [event.answer for event in job.events[before:]]
             return ({"absent": "yes", "present": "no"}[answers[0]] if answers else ""), None
-        start._ask_stands(session.asker, session.screen, job)
+        set_prompt.ask_stands(session.asker, session.screen, job)
         return next(event.id for event in reversed(job.events) if event.kind == "stands"), None
     except Stop:
         return "", None

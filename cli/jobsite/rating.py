@@ -2,7 +2,7 @@
 
 Purpose: ask what the plate gives where shares of load and amps follow from it, once in a run; keep it as assumed else.
 Law: an assumed figure is said to be one wherever load steps are reckoned from it.
-Not here: which features a set has (see the knowledge), and how a new set is described (see `start`).
+Not here: which features a set has (see the knowledge), and how a new set is described (see `set_prompt`).
 """
 
 from __future__ import annotations

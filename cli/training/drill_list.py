@@ -2,7 +2,7 @@
 
 Purpose: the number of a step, the list by area, and that of some words, by the set-up state that steps need.
 Law: a step has the same number on every set, as its place in the knowledge says; what a set cannot have is left out.
-Not here: which step words mean (see `drill_session`).
+Not here: which step words mean (see `drill_words`).
 """
 
 from __future__ import annotations

@@ -1,14 +1,14 @@
 """The moves of a drill, as the trainee types them.
 
-Purpose: from words, numbers and a few commands to moves of the drill, until it is over or put down.
+Purpose: from what is typed to moves of the drill, until it is over or put down.
 Law: what is unsafe is called out before anything is done or asked; time is never taken back. Whatever is asked within a
 move is left alone by Enter or a word that stops; only at the move itself does such a word end the drill, once asked.
-Not here: what a move does (see the engine), what is shown of it (see `drill_view`).
+Not here: which step words mean (see `drill_words`), what a move does (see the engine), what is shown of it (see
+`drill_view`).
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -16,7 +16,6 @@ from ...engine.readings import yes_or_no
 from ...engine.teaching import NOT_FIXED, PROOF_MOVE, RUNGS, Drill, DrillError, DrillMove
 from ..terminal import (
     BACK_WORDS,
-    STOP_WORDS,
     Asker,
     Back,
     Choice,
@@ -25,45 +24,17 @@ from ..terminal import (
     Stop,
     choose,
     confirm,
-    finder,
     minutes,
     present,
     sheet,
 )
 from . import drill_list, drill_view
+from .drill_words import COMMANDS, FREE, LEAVES, Instead, command_of, which, words_for
 
-COMMANDS: dict[str, tuple[tuple[str, ...], str]] = {
-    "list": (("l",), "what can be done, by area; list WORDS: some of it, numbered, such as list governor; list all"),
-    "how": (("h",), "how WORDS: how it is done, free"),
-    "safe": (("s",), "safe WORDS: say which cautions apply, meet them, then do it; safe alone: those of a running set"),
-    "guess": (("predict", "g"), "guess WORDS: say what a check will show, then make it and hear why"),
-    "now": ((), "now WORDS: do it without changing the set-up"),
-    "shut": (("shutdown", "shut down"), "shut the set down and prove that the throttle closes"),
-    "prove": (("p",), "a proof run"),
-    "reset": (("reset breaker", "close breaker"), "close the breaker again after it has tripped"),
-    "?": (("feedback",), "what the last step told, and what would have been better; free"),
-    "hint": ((), "where to look, for 1 minute; again: what kind of step, which step, why, 5 minutes in all"),
-    "path": (("done", "log"), "what was done so far"),
-    "say": (("customer", "set"), "the set and the customer again"),
-    "fixed": (("f",), "it is fixed: proof run and debrief"),
-    "refer": ((), "hand it over, for the price of that"),
-    "quit": (("q", "x", "exit", "stop"), "stop here, with the debrief"),
-    "help": (("m", "more", "menu"), "all of this"),
-}
 LONG = 30.0
 """Minutes of a change of set-up from which on it is asked whether that is meant."""
-_WITH_WORDS = ("list", "how", "safe", "guess", "now")
-_LEAVES = frozenset((*STOP_WORDS, *BACK_WORDS))
 _LEAVE = "Enter or x: leave it"
 _READ_ON = "Enter: back. Or type what you do."
-_UNIT_WORDS = {"Hz": ("hertz",), "V": ("volts",), "A": ("amps",), "inHg": ("vacuum",)}
-"""What somebody asks for by its unit."""
-_ASKED = re.compile(
-    r"^(?:(?:how (?:many|much)|what (?:is|are)|check|measure|read|look (?:at|for|up)|test|try)(?: the| a| its)?\s+)+",
-    re.I,
-)
-"""Words before what is meant."""
-_LOST = re.compile(r"^(?:i )?(?:dont|don't|do not) know|^no idea|^what now|^help me|^stuck\b", re.I)
 _SAFE_COMMANDS = ("prove", "fixed")
 """Commands that safe can stand before: those that make a proof run."""
 
@@ -95,7 +66,7 @@ class Hand:
 
     def ask(self) -> str:
         """The next move, below what the last one brought."""
-        words = _words(self.drill)
+        words = words_for(self.drill)
         if not self.screen.full:
             return self.asker.ask("> ", words)
         standing = self.drill.knowledge.catalogue.states[self.drill.job.here].title
@@ -105,15 +76,11 @@ class Hand:
             question=f"{standing}. What do you do?",
             keys=_KEYS if not self.drill.begun else tuple((key, "") for key, _ in _KEYS),
             words=tuple(words),
-            commands=_FREE,
+            commands=FREE,
         )
         return present(self.asker, self.screen, page)
 
 
-_FREE = frozenset(
-    word for name in ("quit", "help", "list", "say", "path", "?", "hint") for word in (name, *COMMANDS[name][0])
-)
-"""What may be typed before a long page was read to its end: nothing that does a step."""
 _KEYS = (
     ("list", "steps"), ("?", "was it good"), ("hint", "where"), ("prove", "run"), ("fixed", "done"), ("help", "all"),
 )  # fmt: skip
@@ -131,7 +98,7 @@ def work(drill: Drill, screen: Screen, asker: Asker) -> None:
             waiting = ""
             if text := " ".join(text.split()):
                 _take(hand, text)
-        except _Instead as other:
+        except Instead as other:
             waiting = str(other)
         except Back:
             screen.line("Left alone; nothing was done.")
@@ -139,23 +106,6 @@ def work(drill: Drill, screen: Screen, asker: Asker) -> None:
             return
         except DrillError as error:
             screen.problem(str(error))
-
-
-def _words(drill: Drill) -> list[str]:
-    return [*COMMANDS, *(step.title for step in drill.steps.values())]
-
-
-def command_of(text: str) -> tuple[str, str]:
-    """The command that a text is, with the words after it; no command where it is none."""
-    lowered = text.lower()
-    for name, (others, _) in COMMANDS.items():
-        if lowered == name or lowered in others:
-            return name, ""
-    first, _, rest = text.partition(" ")
-    for name in _WITH_WORDS:
-        if rest.strip() and (first.lower() == name or first.lower() in COMMANDS[name][0]):
-            return name, rest.strip()
-    return "", text
 
 
 def _take(hand: Hand, text: str) -> None:
@@ -168,7 +118,7 @@ def _take(hand: Hand, text: str) -> None:
         if not screen.full:
             _shown(drill, screen, command, rest)
         elif given := sheet(hand.asker, screen, lambda: _shown(drill, screen, command, rest), _READ_ON):
-            raise _Instead(given)
+            raise Instead(given)
         return
     plain: dict[str, Callable[[], None]] = {
         "?": lambda: drill_view.feedback(screen, drill),
@@ -235,8 +185,8 @@ def _number_meant(hand: Hand, number: str, step: str) -> bool:
     if yes_or_no(given):
         hand.listed.add(step)
         return True
-    if given and yes_or_no(given) is None and given.lower() not in _LEAVES:
-        raise _Instead(given)
+    if given and yes_or_no(given) is None and given.lower() not in LEAVES:
+        raise Instead(given)
     return False
 
 
@@ -274,7 +224,7 @@ def _meet(hand: Hand, step: str = "") -> None:
     again = False
     while True:
         typed = present(hand.asker, screen, page, again)
-        if typed.lower() in _LEAVES:
+        if typed.lower() in LEAVES:
             raise Back
         given = typed.replace(",", " ").split()
         wrong = next((each for each in given if not (each.isdecimal() and 1 <= int(each[:9]) <= len(listed))), None)
@@ -310,58 +260,6 @@ def _guess(hand: Hand, step: str) -> None:
     _do(hand, step)
 
 
-def which(drill: Drill, screen: Screen, asker: Asker, text: str) -> str:
-    """The check or remedy that words or a number mean; empty for none.
-
-    Its id, its title, its number, or whole words of one title alone. Anything less is proposed and never taken unasked;
-    so is a remedy by some words of its title, since "open the choke" is what a hand does in passing, too.
-    """
-    checks, remedies, known = drill.checks, drill.remedies, drill.knowledge
-    if text in checks or text in remedies:
-        return text
-    if text.isdecimal():
-        step = drill_list.step_numbered(known, int(text[:9]))
-        if step in checks or step in remedies:
-            return step
-        why = f"{drill_view.titled(known, step)}: nothing of that on this set" if step else "no such number"
-        screen.problem(f"{text}: {why}; list shows the numbers")
-        return ""
-    phrases: dict[str, tuple[str, ...]] = {
-        name: (each.title, each.ask, *_UNIT_WORDS.get(each.reading.unit if each.reading else "", ()))
-        for name, each in checks.items()
-    }
-    causes = drill.knowledge.causes
-    for name, each in remedies.items():
-        phrases[name] = (each.title, each.brief, *(causes[cause].title for cause in each.cures))
-    titles = {name: step.title for name, step in drill.steps.items()}
-    same = [name for name, title in titles.items() if title.lower() == text.lower()] or [
-        name for name, title in titles.items() if drill_list.has(f"{title} {name}", text, whole=True)
-    ]
-    whole = getattr(asker, "scripted", False) or any(titles[name].lower() == text.lower() for name in same)
-    if len(same) == 1 and (same[0] in checks or whole):
-        return same[0]
-    begun = [name for name, title in titles.items() if drill_list.has(f"{title} {name}", text)]
-    asked = _ASKED.sub("", text) or text
-    found = begun if len(begun) == 1 else tuple(dict.fromkeys((*same, *finder.find(asked, phrases))))
-    if not found or _LOST.search(text):
-        nothing = "" if _LOST.search(text) else f'nothing is like "{text}"; '
-        screen.problem(f"{nothing}list shows all there is, hint says where to look")
-        return ""
-    rows = [f"{titles[name]} ({'check' if name in checks else 'remedy'})" for name in found]
-    screen.line("Which one? A number, or Enter for none.")
-    screen.options((str(number), row) for number, row in enumerate(rows, 1))
-    given = asker.ask("> ", rows).strip()
-    if given.isdecimal() and 1 <= int(given[:9]) <= len(found):
-        return found[int(given[:9]) - 1]
-    if given and given.lower() not in _LEAVES:
-        raise _Instead(given)
-    return ""
-
-
-class _Instead(Exception):  # noqa: N818 - a wish of the trainee, not an error
-    """Another move was typed where one of several was asked for."""
-
-
 def _do(hand: Hand, step: str, as_it_stands: bool = False) -> None:
     if step == PROOF_MOVE:
         if hand.claimed:
@@ -385,10 +283,10 @@ def _waits(hand: Hand, step: str) -> bool:
     title = drill_view.titled(hand.drill.knowledge, step)
     hand.screen.line(f"{title} needs the set {state}: {minutes(spent)} of waiting. Type wait, or Enter for not now.")
     given = hand.asker.ask("> ", ("wait",)).strip()
-    if yes_or_no(given) is False or given.lower() in ("", "not now", *_LEAVES):
+    if yes_or_no(given) is False or given.lower() in ("", "not now", *LEAVES):
         return False
     if given.lower() not in ("w", "wait") and not yes_or_no(given):
-        raise _Instead(given)
+        raise Instead(given)
     return True
 
 
