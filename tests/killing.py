@@ -24,7 +24,7 @@ from hertzwright.cli.files import journal
 from hertzwright.cli.jobsite import check_prompt, closing, remedy_prompt, resume, safety, session, start, steps, view
 from hertzwright.cli.terminal import finder, prompts
 from hertzwright.engine import load_knowledge
-from hertzwright.engine.job.job import Event
+from hertzwright.engine.job import Event
 from hertzwright.engine.planning import planner
 
 IMPORTED = (prompts, check_prompt, closing, session, finder, remedy_prompt, planner, resume, safety, steps, start, view)

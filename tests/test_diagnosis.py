@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from hertzwright.engine import ContradictionError, Event, Job, JobError, Knowledge, load_knowledge
-from hertzwright.engine.job.job import MOST_STATES
+from hertzwright.engine.job.diagnosis import MOST_STATES
 
 from small_knowledge import FILES, write
 

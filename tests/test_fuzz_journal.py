@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from hertzwright.cli.app import main
 from hertzwright.cli.files import job_file, journal
 from hertzwright.cli.files.journal import Journal, listed, read
-from hertzwright.engine.job.job import Event, JobError
+from hertzwright.engine.job import Event, JobError
 
 from mutations import POWERLESS, limited
 from small_knowledge import FILES, write

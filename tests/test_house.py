@@ -94,13 +94,12 @@ def test_a_module_says_what_it_is_for() -> None:
 # Longer on purpose, each with the reason; everything else is split into nouns, and functions into what they do.
 LONG_MODULES = {
     "engine/problems/codes.py": "one list of all codes with their stories: it is looked up, and not read through",
-    "engine/job/job.py": "the job's verbs and what can be asked of it, one public class; what they rest on stands apart",
 }
 LONG_FUNCTIONS = {
     "engine/simulated/running.py: _stretch": "each step of a run: three calls in it that do nothing cost a fifth of "
     "the speed",
 }
-LONGEST_MODULE, LONGEST_FUNCTION = 480, 60
+LONGEST_MODULE, LONGEST_FUNCTION = 450, 60
 
 
 def _long_functions(path: Path) -> dict[str, int]:

@@ -13,7 +13,7 @@ import pytest
 
 from hertzwright.cli.files import job_file, journal
 from hertzwright.cli.files.journal import Journal, clean_name, find, listed, read
-from hertzwright.engine.job.job import Event, JobError
+from hertzwright.engine.job import Event, JobError
 
 EVENTS = (
     Event("set", features={"booster": "none", "rated_kw": 9.0}, tolerance="default"),
@@ -303,7 +303,7 @@ FULL = """
 import resource, signal, sys
 from pathlib import Path
 from hertzwright.cli.files.journal import Journal
-from hertzwright.engine.job.job import Event, JobError
+from hertzwright.engine.job import Event, JobError
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 file = Journal.create(Path(sys.argv[1]), "f", "x")
 events = [Event("set", features={"booster": "none"}, tolerance="default")]
@@ -354,7 +354,7 @@ KILLS = """
 import json, os, random, signal, sys, time
 from pathlib import Path
 from hertzwright.cli.files.journal import Journal
-from hertzwright.engine.job.job import Event
+from hertzwright.engine.job import Event
 chance = random.Random(20261125)
 for moment in range(20):
     told, tells = os.pipe()

@@ -17,7 +17,7 @@ import pytest
 
 from hertzwright.cli.app import main
 from hertzwright.cli.files.journal import Journal, listed, read, without_end
-from hertzwright.engine.job.job import Event
+from hertzwright.engine.job import Event
 
 from small_knowledge import write
 

@@ -15,7 +15,7 @@ from hertzwright.cli.app import main
 from hertzwright.cli.files import output_file, whole_file
 from hertzwright.cli.files.journal import Journal, read
 from hertzwright.cli.files.output_file import OutfileError, claimed
-from hertzwright.engine.job.job import Event
+from hertzwright.engine.job import Event
 
 FEATURES = {"booster": "none", "rated_kw": 9.0}
 EVENTS = (Event("set", features=FEATURES, tolerance="default"), Event("complaint", "hunts_no_load", "present"))

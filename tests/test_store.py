@@ -18,7 +18,7 @@ from hertzwright.cli.files.journal import Journal, is_ident, listed
 from hertzwright.cli.files.store import FolderError, jobs_folder
 from hertzwright.cli.workshop import knowledge
 from hertzwright.engine import JobError
-from hertzwright.engine.job.job import Event
+from hertzwright.engine.job import Event
 
 from mutations import POWERLESS, limited
 

@@ -16,7 +16,7 @@ import pytest
 from hertzwright.cli import app
 from hertzwright.cli.files.journal import Journal
 from hertzwright.cli.workshop import knowledge
-from hertzwright.engine.job.job import Event
+from hertzwright.engine.job import Event
 
 ROOT = Path(__file__).parent.parent
 FACTS = "facts:\n  - {complaint: hunts_no_load, answer: present}\n"

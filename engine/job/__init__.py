@@ -29,6 +29,7 @@ from .acceptance import (
     why_missing,
     within_tolerance,
 )
+from .advice import Step
 from .closing_list import closing_list, seen_to
 from .comparison import (
     ComparedReading,
@@ -38,15 +39,16 @@ from .comparison import (
     compared_answers,
     figure_as_typed,
 )
-from .diagnosis import Diagnosis
+from .danger import Hold
+from .diagnosis import ContradictionError, Diagnosis, FindingWeight
 from .equipment import instead, lacking, tool_named
-from .event import BESIDE, DISTURBED, unknown
+from .event import BESIDE, DISTURBED, Event, HeldError, JobError, unknown
 from .generating_set import GeneratingSet
-from .job import CheckMade, ContradictionError, Event, FindingWeight, HeldError, Hold, Job, JobError, Step
+from .job import Job
 from .order import due, out_of_order, readings_in_order
 from .precautions import of_step, of_steps
 from .risk import Risk
-from .state import assumed_of, closing, features_of, read_state, standing_of, taken_back
+from .state import CheckMade, assumed_of, closing, features_of, read_state, standing_of, taken_back
 from .succession import current, of_the_first_format
 
 __all__ = [

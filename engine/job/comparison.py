@@ -18,7 +18,8 @@ from typing import Literal
 from ..compiler import Check
 from ..problems import AnswerError
 from .event import JobError
-from .job import CheckMade, Job
+from .job import Job
+from .state import CheckMade
 
 Kind = Literal["same", "moved", "crossed"]
 

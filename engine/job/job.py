@@ -1,68 +1,30 @@
 """A job: the one thing that moves, by appending events.
 
-Purpose: what was said, found and done at one set, and from it the causes, the fault sets and the next steps.
+Purpose: what is said, found and done at one set, one verb for each; what can be asked of it then is `StandingJob`.
 Law: the state is a pure function of the events; taking back is one more event; nothing recorded is ever lost, not
 even by evidence that contradicts itself.
-Its parts: `event` (what happens), `genset` (the set), `state` (what follows from the events), `diagnosis` (what that
-says about the causes) and `advice` (what to do next); their names are here too, for those who use a job.
-Not here: the clock, the job file, the terminal.
+Not here: the words of an event (see `as_event`), what follows from the events (see `state`), what that says about the
+causes (see `diagnosis`) and what to do next (see `advice`); the clock, the job file, the terminal.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from ..belief import Clue
-from ..compiler import Check, Knowledge
-from ..planning import PlanningProblem
-from ..problems import AnswerError, printable, quoted, shown
-from ..readings import UNKNOWN_WORDS, Answer
-from . import acceptance, danger
-from .advice import Adviser, Sets, Step
-from .danger import Hold
-from .diagnosis import MOST_LOOKS, MOST_STATES, ContradictionError, Diagnosis, FindingWeight
-from .equipment import lacking, tool_named
-from .event import (
-    CLOSINGS,
-    COMPLAINT_ANSWERS,
-    DISTURBED,
-    LEFT,
-    MISTAKE,
-    PROOFS,
-    RESULTS,
-    Event,
-    HeldError,
-    JobError,
-    in_use,
-    unknown,
-)
+from ..compiler import Knowledge
+from ..problems import quoted
+from ..readings import Answer
+from . import acceptance, as_event
+from .equipment import tool_named
+from .event import CLOSINGS, DISTURBED, LEFT, MISTAKE, Event, HeldError, JobError
 from .event_fit import must_fit
-from .fittings import AS_FOUND, Off, in_hand, to_put_back
+from .fittings import AS_FOUND
 from .generating_set import GeneratingSet
-from .risk import Risk, risks
-from .sight import asked_of_start, first_looks, glances, to_mend, unfit
-from .state import REREAD, CheckMade, JobState, assumed_of, extend, features_of, read_state, standing_of
-
-__all__ = [
-    "COMPLAINT_ANSWERS",
-    "MOST_LOOKS",
-    "MOST_STATES",
-    "PROOFS",
-    "RESULTS",
-    "CheckMade",
-    "ContradictionError",
-    "Event",
-    "FindingWeight",
-    "HeldError",
-    "Hold",
-    "Job",
-    "JobError",
-    "Off",
-    "Step",
-]
+from .standing_job import StandingJob
+from .state import REREAD, extend, features_of, read_state, standing_of
 
 
-class Job:
+class Job(StandingJob):
     """One set, one call-out.
 
     >>> from hertzwright.engine import load_knowledge, Job
@@ -82,26 +44,21 @@ class Job:
     ) -> None:
         """features: names and values as in the knowledge base, defaults where absent. assumed: those that nobody knows,
         and stand at their default. Raises AnswerError, JobError."""
-        self.knowledge = knowledge
-        self._genset = GeneratingSet(knowledge, features, tolerance)
-        self._adviser: Adviser | None = None
-        self._memo: dict[object, Clue] = {}
-        self._events: list[Event] = []
-        self._state: JobState = read_state(self._genset, ())
+        super().__init__(GeneratingSet(knowledge, features, tolerance))
         names = " ".join(assumed)
         cells = {"assumed": names} if names else {}
         self._append(Event("set", features=self.features, tolerance=tolerance, cells=cells))
 
     def _append(self, *events: Event) -> None:
         self._events.extend(events)
+        state = self._state
         if any(event.kind in REREAD for event in events):
             self._set_anew(self._set_of(standing_of(self._events)))
-            self._state = read_state(self._genset, self._events)
+            state = read_state(self._genset, self._events)
         else:
             for event in events:
-                extend(self._state, event)
-        self._diagnosis = Diagnosis(self._genset, self._state, self._memo)
-        self._plans: dict[tuple[int, int, tuple[str, ...]], tuple[Step, ...]] = {}
+                extend(state, event)
+        self._moved_to(state)
 
     def _set_anew(self, genset: GeneratingSet) -> None:
         """The set with its features as last corrected."""
@@ -116,37 +73,15 @@ class Job:
 
     # ---- danger
 
-    @property
-    def held(self) -> tuple[Hold, ...]:
-        """Why the set must not run, in the order found; empty where nothing holds the job (see `secure`)."""
-        return tuple(self._state.holds)
-
-    @property
-    def risks(self) -> tuple[Risk, ...]:
-        """What may come of the set as it is known, which the cautions of every step that runs it have to tell."""
-        try:
-            posterior = self.posterior()
-        except ContradictionError:
-            posterior = {}
-        return risks(self._genset, self._state, posterior)
-
     def secure(self, who: str) -> None:
         """End the hold: the set is shut down and its throttle was proven to close with the engine stopped.
 
         who: the one who says so. Raises JobError where nobody is named or nothing holds the job.
         """
-        name = " ".join(printable(str(who)).split())[:60].strip()
-        if not name:
-            raise JobError(
-                "nobody is named; expected the name of the one who shut the set down and proved the throttle"
-            )
+        event = as_event.secured(who)
         if not self.held:
             raise JobError("nothing holds this job, so there is nothing to secure")
-        self._append(Event("secured", answer=name))
-
-    def runs(self, state: str) -> bool:
-        """Whether the engine turns in a set-up state."""
-        return self.knowledge.catalogue.states[state].runs
+        self._append(event)
 
     def _not_while_held(self, what: str) -> None:
         if self.held:
@@ -156,13 +91,6 @@ class Job:
             )
 
     # ---- events in
-
-    def understand(self, check: str, answer: str) -> Answer:
-        """How an answer to a check would be understood; nothing is recorded. It is parsed once, here or by `record`.
-
-        Raises AnswerError or JobError.
-        """
-        return self._genset.understand(check, str(answer))
 
     def record(self, name: str, answer: str, happened: bool = False, said: str = "") -> Answer:
         """Note the answer to a check or a complaint.
@@ -176,16 +104,9 @@ class Job:
         while the job is held), and then nothing has changed.
         """
         if name in self.knowledge.complaints:
-            if not in_use(name, self.knowledge.complaints):
-                raise unknown("complaint", name, self.knowledge.complaints)
-            understood = " ".join(str(answer).lower().split())
-            if understood in UNKNOWN_WORDS:
-                understood = "unknown"
-            if understood not in COMPLAINT_ANSWERS:
-                wanted = ", ".join(COMPLAINT_ANSWERS)
-                raise AnswerError(f'"{shown(str(answer))}" is no answer to a complaint; expected {wanted}')
-            self._append(Event("complaint", name, understood, cells={"said": said} if said else {}))
-            return Answer((understood,) if understood != "unknown" else (), text=understood)
+            event, read = as_event.complained(self.knowledge, name, answer, said)
+            self._append(event)
+            return read
         read, kept = self._genset.kept(name, str(answer))
         if not happened and read.outcomes and self.runs(self.checks[name].state):
             self._not_while_held(self.checks[name].title)
@@ -201,15 +122,11 @@ class Job:
         steps of it that were not done, in their words.
         happened: as for `record`. Raises JobError, HeldError among them, and then nothing has changed.
         """
-        if not in_use(remedy_id, self.knowledge.remedies):
-            raise unknown("remedy", remedy_id, self.knowledge.remedies)
-        if result not in RESULTS:
-            raise JobError(f'"{shown(str(result))}" is no result; expected {", ".join(RESULTS)}')
+        event = as_event.mended(self.knowledge, remedy_id, result, left)
         remedy = self.knowledge.remedies[remedy_id]
         if not happened and (result != "unknown" or self.runs(remedy.state)):
             self._not_while_held(remedy.title if result == "unknown" else f"{remedy.title}, with a proof run")
-        told = "; ".join(left)
-        self._append(Event("remedy", remedy_id, result, cells={"left": told} if told else {}))
+        self._append(event)
 
     def prove(self, result: str, happened: bool = False) -> None:
         """Note a proof run as the set stands now: "passed", the trouble is gone, or "failed", it is still there.
@@ -217,11 +134,10 @@ class Job:
         A further proof run, with no remedy in between, replaces the earlier one. happened: as for `record`.
         Raises JobError, HeldError among them, and then nothing has changed.
         """
-        if result not in PROOFS:
-            raise JobError(f"{quoted(str(result))} is no result of a proof run; expected {', '.join(PROOFS)}")
+        event = as_event.proven(result)
         if not happened:
             self._not_while_held("The proof run")
-        self._append(Event("proof", answer=result))
+        self._append(event)
 
     def take_off(self, fitting_id: str, as_found: bool = False) -> None:
         """Note that something is off or open, though no step that was recorded takes it off.
@@ -229,7 +145,7 @@ class Job:
         as_found: it was off already when the technician came. It takes no minutes.
         Raises JobError for an unknown fitting, and then nothing has changed.
         """
-        self._append(self._fitting("taken_off", fitting_id, AS_FOUND if as_found else ""))
+        self._append(as_event.fitting(self.knowledge, "taken_off", fitting_id, AS_FOUND if as_found else ""))
 
     def put_back(self, fitting_id: str) -> None:
         """Note that something that is off was put back, and its question answered with yes.
@@ -237,16 +153,10 @@ class Job:
         A step that needs it on implies that, so that nobody has to say it who only records and carries out.
         Raises JobError for a fitting that is unknown or not off, and then nothing has changed.
         """
-        event = self._fitting("put_back", fitting_id)
+        event = as_event.fitting(self.knowledge, "put_back", fitting_id)
         if fitting_id not in self._state.off:
             raise JobError(f"{fitting_id}: is not off")
         self._append(event)
-
-    def _fitting(self, kind: str, fitting_id: str, answer: str = "") -> Event:
-        known = self.knowledge.catalogue.fittings
-        if fitting_id not in known:
-            raise unknown("fitting", fitting_id, known)
-        return Event(kind, fitting_id, answer)
 
     def not_here(self, tool: str) -> str:
         """Note that a tool is not there today, by its id or a name of it; steps that need it are not proposed.
@@ -276,14 +186,8 @@ class Job:
         if name in self.knowledge.catalogue.fittings:
             self.take_off(name, as_found=True)
             return None
-        if name not in self.knowledge.checks:
-            event = Event("before", name, answer)
-            must_fit(event, self._genset, self._state.standing)
-            self._append(event)
-            return None
-        text = str(answer).strip().rstrip("?").strip()
-        read = self._genset.understand(name, f"{text}?")
-        self._append(Event("before", name, f"{text}?" if read.outcomes else "unknown"))
+        event, read = as_event.done_before(self._genset, self._state.standing, name, answer)
+        self._append(event)
         return read
 
     def stands(self, found: str) -> None:
@@ -291,12 +195,7 @@ class Job:
 
         found: an id of the knowledge's `found`, or one of its other names. Raises JobError, and then nothing changed.
         """
-        known = self.knowledge.catalogue.costs.found
-        wanted = " ".join(str(found).lower().replace("_", " ").split())
-        named = next((name for name, each in known.items() if wanted in each.names), None)
-        if named is None:
-            raise JobError(f"{quoted(str(found))} is no way a set stands; expected {', '.join(known)}")
-        self._append(Event("stands", named))
+        self._append(as_event.stands(self.knowledge, found))
 
     def begin_setting(self, wanted: Iterable[str] = (), only_disturbed: bool = False) -> None:
         """The set is set in order from the ground up from here on (see the room `setting`). wanted: steps on request.
@@ -327,11 +226,6 @@ class Job:
         if answer != "no response" and self.runs(self.knowledge.catalogue.setting[step].state):
             self._not_while_held(self.knowledge.catalogue.setting[step].title)
         self._append(*events)
-
-    @property
-    def setting(self) -> bool:
-        """Whether the set is being set in order."""
-        return self._state.setting
 
     def note(self, text: str) -> None:
         """Keep a remark. It changes nothing else."""
@@ -415,13 +309,7 @@ class Job:
 
         mistake: as for `step_back`. Raises JobError where there is no such event, and then nothing has changed.
         """
-        standing = list(self._state.standing)
-        at = max((place for place, other in enumerate(standing) if place and other == event), default=0)
-        if not at:
-            raise JobError(f"there is no {event.kind} {quoted(event.id)} to take back")
-        later = standing[at + 1 :]
-        backs = [Event("step_back")] * len(later) + [Event("step_back", answer=MISTAKE if mistake else "")]
-        self._take(*backs, *later)
+        self._take(*as_event.taken_out(self._state.standing, event, MISTAKE if mistake else ""))
 
     def _take(self, *events: Event) -> None:
         """Append events as they are, once each of them fits. Raises JobError, AnswerError; then nothing has changed."""
@@ -447,186 +335,3 @@ class Job:
         job = cls(knowledge, first.features, first.tolerance or "default", first.cells.get("assumed", "").split())
         job._take(*listed[1:])
         return job
-
-    # ---- what happened
-
-    @property
-    def events(self) -> tuple[Event, ...]:
-        """Everything that happened, in order, with what was taken back."""
-        return tuple(self._events)
-
-    @property
-    def standing(self) -> tuple[Event, ...]:
-        """The events that still stand, without what was taken back."""
-        return tuple(self._state.standing)
-
-    @property
-    def made(self) -> tuple[CheckMade, ...]:
-        """Checks answered, in the order of the work, derived readings included."""
-        return tuple(self._state.made.values())
-
-    def dangerous(self, check: str, text: str) -> bool:
-        """Whether an answer to a check would hold the job, or says that the set may become a danger or is not fit to
-        run. Raises AnswerError, JobError."""
-        answer, set_ = self.understand(check, text), self._genset
-        made = {**{name: each.answer for name, each in self._state.latest.items()}, check: answer}
-        return (
-            danger.may_come_of(set_, check, answer)
-            or danger.unfit_by(set_, check, answer)
-            or bool(danger.of_answer(set_, made, check))
-        )
-
-    @property
-    def assumed(self) -> tuple[str, ...]:
-        """Features that nobody knows, and that stand at their default."""
-        return assumed_of(self.standing)
-
-    @property
-    def features(self) -> dict[str, str | float]:
-        """Features of the set, defaults filled in."""
-        return self._genset.features
-
-    @property
-    def tolerance(self) -> str:
-        """Id of the tolerance set that its readings are judged by."""
-        return self._genset.tolerance
-
-    @property
-    def checks(self) -> Mapping[str, Check]:
-        """The checks that this set has."""
-        return self._genset.checks
-
-    @property
-    def here(self) -> str:
-        """Set-up state the set is in now."""
-        return self._state.here
-
-    @property
-    def minutes(self) -> float:
-        """Minutes that the steps so far take by the knowledge base."""
-        return self._state.minutes
-
-    @property
-    def closed(self) -> str:
-        """How the job was closed, one of CLOSINGS; empty while it is open."""
-        return self._state.closed
-
-    @property
-    def absent(self) -> tuple[str, ...]:
-        """Tools that are not there today, by id, in the order said."""
-        return tuple(self._state.absent)
-
-    def lacking(self, kind: str, name: str = "") -> tuple[str, ...]:
-        """Tools that are not there today of those that a step needs. kind, name: as of a proposed `Step`."""
-        return lacking(self.knowledge.catalogue, kind, name, self._state.absent)
-
-    @property
-    def off(self) -> tuple[Off, ...]:
-        """What is off or open on the set now, in the order in which it came off."""
-        return tuple(self._state.off.values())
-
-    def to_put_back(self, kind: str, name: str = "") -> tuple[str, ...]:
-        """Fittings that are off and must be on before a step of that kind and id, as of a proposed `Step`."""
-        return to_put_back(self.knowledge.catalogue, kind, name, tuple(self._state.off))
-
-    @property
-    def to_mend(self) -> tuple[str, ...]:
-        """Remedies of faults that a look has shown for sure, and that were not mended since, in the order seen."""
-        return to_mend(self._genset, self._state)
-
-    def glances(self, step: str) -> tuple[tuple[str, str], ...]:
-        """Short looks that an order rule puts before a step, while they may show something, each with the reason.
-
-        Raises ContradictionError."""
-        return glances(self._genset, self._state, self.posterior(), step)
-
-    @property
-    def first_looks(self) -> tuple[str, ...]:
-        """Looks that every set gets before it is started for the first time in a job, as far as they are to be made;
-        empty where nobody said how it stands, while it runs, and once it was started."""
-        return first_looks(self._genset, self._state)
-
-    @property
-    def asked_of_start(self) -> tuple[str, ...]:
-        """What is asked of the first start before anything is read, such as whether it starts; empty once it was
-        started, and where nobody said that it stands cold."""
-        return asked_of_start(self._genset, self._state)
-
-    @property
-    def unfit(self) -> tuple[str, ...]:
-        """Of those looks the ones that were not right and stand so: the set is not run before that is mended."""
-        return unfit(self._genset, self._state)
-
-    def in_hand(self, check: str) -> bool:
-        """Whether a check is a look at what is off now: it is made where the set stands."""
-        return in_hand(self.knowledge.catalogue, check, self._state.off)
-
-    @property
-    def owed(self) -> tuple[str, ...]:
-        """Checks that the record still wants of the set as it was found; empty once a fault was worked on."""
-        return self._state.owed
-
-    @property
-    def epoch(self) -> int:
-        """How many remedies have been carried out."""
-        return self._state.epoch
-
-    def line(self) -> str:
-        """The whole state in one line."""
-        return self._state.line(self._genset)
-
-    # ---- what follows
-
-    def as_found(self) -> dict[str, float]:
-        """Exact probability that each cause was there as the set was found. Raises ContradictionError."""
-        return self._diagnosis.as_found()
-
-    def posterior(self) -> dict[str, float]:
-        """Exact probability of every cause that this set can have, given everything recorded.
-
-        Raises ContradictionError where no combination of causes explains the findings; the job is unharmed.
-        """
-        return self._diagnosis.posterior()
-
-    def chance(self) -> float:
-        """Probability of everything recorded, as a share of all jobs at such a set: how likely an answer was is what it
-        comes to with that answer against all the others. Raises ContradictionError where it is nil."""
-        return self._diagnosis.chance()
-
-    def ranking(self) -> list[tuple[str, float]]:
-        """Causes with their probability, most probable first, ties by id."""
-        return sorted(self.posterior().items(), key=lambda item: (-item[1], item[0]))
-
-    def fault_sets(self, limit: int = 5) -> tuple[tuple[frozenset[str], float], ...]:
-        """Most probable joint explanations with their exact probabilities (every other cause absent)."""
-        return self._diagnosis.fault_sets(limit)
-
-    def evidence_for(self, cause_id: str) -> tuple[FindingWeight, ...]:
-        """How each finding speaks for the cause (ratio above 1) or against it, strongest first."""
-        return self._diagnosis.evidence_for(cause_id)
-
-    @property
-    def set_aside(self) -> tuple[str, ...]:
-        """Findings from before earlier remedies that the posterior leaves out, because there are too many to weigh."""
-        return self._diagnosis.set_aside()
-
-    def planned_over(self) -> tuple[PlanningProblem, Sets]:
-        """What the steps are planned over: the planner's problem of this set, and the fault sets that matter, with
-        weights (see `planning`). Raises ContradictionError."""
-        if self._adviser is None:
-            self._adviser = Adviser(self._genset)
-        return self._adviser.planned_over(self._state, self._diagnosis)
-
-    def next_steps(self, limit: int = 5, deepen: int = 4, also: tuple[str, ...] = ()) -> tuple[Step, ...]:
-        """The best next steps, best first.
-
-        deepen: how many of the best are looked at two steps deep; 0 gives the quick first answer. also: steps looked at
-        as deep as those, whose minutes then compare with theirs.
-        Raises ContradictionError.
-        """
-        key = (limit, deepen, also)
-        if key not in self._plans:
-            if self._adviser is None:
-                self._adviser = Adviser(self._genset)
-            self._plans[key] = self._adviser.steps(self._state, self._diagnosis, limit, deepen, also)
-        return self._plans[key]
