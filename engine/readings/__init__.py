@@ -8,11 +8,11 @@ Never: weighs an answer, asks for one.
 from . import regulation
 from .denial import after_yes_or_no, denies, harmless, same_sense, yes_or_no
 from .extreme import base_of, difference, went_to
-from .figures import Meaning
 from .grammar import elsewhere, figure_alone, meanings
 from .plain import outcome_said
 from .reading import UNKNOWN_WORDS, Answer, outcome_named, rated_amps, read_answer, scale_of
 from .set_words import SetWord, set_words
+from .several_figures import Meaning
 from .told import heard_as, is_order, may_be_order, visit_command, visit_guess
 from .turns import read_turns
 

@@ -16,9 +16,9 @@ from dataclasses import replace
 
 from ..compiler import Check, Complaint, Features, Typed, spoken
 from .denial import denies, denying, same_sense, unsays, words_of
-from .figures import FIGURE, Meaning, for_each, number_text, several, speed, spelled, swing, value_of, went
 from .plain import of_clauses
 from .reading import read_answer
+from .several_figures import FIGURE, Meaning, for_each, number_text, several, speed, spelled, swing, value_of, went
 from .told import heard_as
 from .word_sense import alike, sense_of, within
 
