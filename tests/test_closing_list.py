@@ -92,6 +92,7 @@ def test_work_after_the_list_asks_it_anew() -> None:
         (["y"], {True}),
         (["1 3"], {True, False}),
         (["all but 1 3"], {True, False}),
+        (["yes, but 1 3"], {True, False}),
         (["perhaps", "99", "n"], {False}),
         (["s"], set()),
     ],

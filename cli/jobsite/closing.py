@@ -110,14 +110,12 @@ def _asked_to_close(
 def looks(job: Job) -> tuple[str, ...]:
     """The looks before closing that have no answer: for what else is wrong than was said, and for the meter; and those
     that showed the very fault that was mended since, and were not repeated."""
-    answered = {made.check for made in job.made}
-    wanted = [name for name in job.knowledge.catalogue.costs.before_closing if name not in answered]
-    wanted += [
+    again = [
         made.check
         for made, _ in not_seen_again(job)
         if any(outcome in job.checks[made.check].mend for outcome in made.answer.outcomes)
     ]
-    return tuple(name for name in wanted if name in job.checks)
+    return (*job.before_closing(), *again)
 
 
 def _beside(session: Session, text: str) -> bool:

@@ -8,14 +8,12 @@ Not here: what belongs on the list (see the engine's `closing_list`).
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from ...engine.job import closing_list, seen_to
 from ..terminal import BACK_WORDS, STOP_WORDS, Back, Choice, Line, Page, Stop, prompts
 from .session import Session
 
-_ALL_BUT = re.compile(r"^(?:yes,? )?all (?:but|except) ")
 _SKIP = ("s", "skip", "later")
 _NONE = ("n", "no", "none", "none of it")
 
@@ -58,7 +56,7 @@ def _not_so(session: Session, names: Sequence[str]) -> tuple[int, ...] | None:
     )  # fmt: skip
     again = False
     while True:
-        text = _ALL_BUT.sub("", session.present(page, again).strip().lower())
+        text = prompts.all_but(session.present(page, again).strip().lower())
         again = True
         if session.says(text, ("y", "yes all of it", "all of it", "all")):
             return ()

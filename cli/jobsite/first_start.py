@@ -19,7 +19,6 @@ from . import check_prompt, putting_back, safety, step_page
 from .check_prompt import PromptReply
 from .session import Session
 
-_ALL_BUT = re.compile(r"^(?:all|yes),? (?:but|except|not) ", re.IGNORECASE)
 _NUMBERED = re.compile(r"(\d{1,2})[.:]? [a-z][a-z ]*", re.IGNORECASE)
 _ALL = ("y", "yes all of it", "all of it", "all", "all right", "right")
 
@@ -117,7 +116,7 @@ def _places(text: str, count: int) -> tuple[int, ...] | None:
     """What is not so, by its numbers ("2", "all but 2", "2 drips"); all of it after a plain no. None for the rest."""
     if text.lower() in ("n", "no", "none of it"):
         return tuple(range(count))
-    text = _ALL_BUT.sub("", text)
+    text = prompts.all_but(text)
     if (first := _NUMBERED.fullmatch(text)) is not None:
         text = first[1]
     return prompts.numbered(text, count)

@@ -226,8 +226,7 @@ def _unsettled(job: Job) -> list[str]:
         if line.wrong:
             points.append(f"{line.title}, not right: {'; '.join(line.wrong)}.")
     told = {name for line in lines if line.unseen for name in line.checks}
-    answered = {made.check for made in job.made if made.answer.outcomes}
-    left = [name for name in catalogue.costs.before_closing if name in job.checks and name not in answered | told]
+    left = [name for name in job.before_closing(seen=True) if name not in told]
     named = []
     for name in left if job.epoch or lines else ():
         tools = ", ".join(catalogue.tools[tool].title for tool in job.lacking("check", name))

@@ -310,6 +310,14 @@ def several(given: str, count: int) -> tuple[int, ...] | None:
     return tuple(dict.fromkeys(number - 1 for number in numbers))
 
 
+_ALL_BUT = re.compile(r"^(?:yes,? )?(?:all|yes),? (?:but|except|not) ", re.IGNORECASE)
+
+
+def all_but(given: str) -> str:
+    """What is left out of all of a list, without the words that say so: "all but 2 3" is "2 3"."""
+    return _ALL_BUT.sub("", given)
+
+
 def numbered(given: str, count: int) -> tuple[int, ...] | None:
     """The same, by one number too."""
     if given.isdecimal() and 1 <= int(given[:9]) <= count:

@@ -22,7 +22,7 @@ from .fittings import to_put_back
 from .generating_set import GeneratingSet
 from .mechanics_order import confirming, in_mechanics_order
 from .planned_set import problem_of
-from .sight import nothing_to_see, settled_checks, to_mend, unfit
+from .sight import before_closing, nothing_to_see, settled_checks, to_mend, unfit, wrong_before_closing
 from .state import JobState, read_state
 
 
@@ -142,10 +142,9 @@ class Adviser:
     ) -> Iterator[Step]:
         """The looks for what else is wrong with a set, before it is closed: the nearest first, each once in a job."""
         catalogue = self._genset.knowledge.catalogue
-        wanted = [name for name in catalogue.costs.before_closing if name in self._genset.checks]
         looks = [
             self._genset.checks[name]
-            for name in wanted
+            for name in before_closing(self._genset, state)
             if name not in answered and not lacking(catalogue, "check", name, state.absent)
         ]
         for check in sorted(looks, key=lambda check: catalogue.costs.move(state.here, check.state)):
@@ -272,8 +271,11 @@ class Adviser:
         # A set that has just failed its proof run is not sound, and proving it again changes nothing.
         if (state.proofs.get(state.epoch) == "failed" or self._confirmed(state)) and len(merged) > 1:
             merged.pop(frozenset(), None)
-        for causes in self._standing_wrong(state):
-            explained_by = {present: weight for present, weight in merged.items() if present & causes}
+        # By chance alone smoke or a wavering voltage may be taken for nothing; a set with it is not done before its
+        # causes have been gone after.
+        for name in wrong_before_closing(self._genset, state):
+            causes = self._genset.knowledge.network.shows[name]
+            explained_by = {present: weight for present, weight in merged.items() if not present.isdisjoint(causes)}
             merged = explained_by or merged
         return tuple(sorted(merged.items(), key=lambda item: (-item[1], sorted(item[0])))[:most])
 
@@ -294,17 +296,6 @@ class Adviser:
             for (name, epoch), made in state.made.items()
         )
 
-    def _standing_wrong(self, state: JobState) -> Iterator[frozenset[str]]:
-        """The causes of each look before closing that is not as it should be, nothing that bears on it having been
-        touched since. By chance alone smoke or a wavering voltage may be taken for nothing; a set with it is not done
-        before its causes have been gone after."""
-        knowledge, settled = self._genset.knowledge, settled_checks(self._genset, state)
-        latest = state.latest
-        for name in knowledge.catalogue.costs.before_closing:
-            found = latest[name].answer.outcomes if name in latest else ()
-            if name in settled and found and knowledge.checks[name].normal not in found:
-                yield frozenset(knowledge.network.shows[name])
-
     def _visible(self, state: JobState, diagnosis: Diagnosis) -> frozenset[str]:
         knowledge = self._genset.knowledge
         shown_by = set(knowledge.catalogue.costs.proof_checks)
@@ -312,7 +303,7 @@ class Adviser:
             shown_by.update(knowledge.complaints[name].says)
         shows = knowledge.network.shows
         suspected = self._planner.problem.suspected
-        wrong = frozenset[str]().union(*self._standing_wrong(state))
+        wrong = frozenset(cause for name in wrong_before_closing(self._genset, state) for cause in shows[name])
         wrong |= {cause for name in to_mend(self._genset, state) for cause in self._genset.remedies[name].cures}
         return frozenset(
             cause

@@ -1,7 +1,7 @@
 """What was seen on a set and still stands: which looks are settled, and which faults they have shown to be mended.
 
 Purpose: the answers of a job -> the checks that nothing has touched since, the remedies of faults seen for sure, and
-the short looks that come before a step.
+the short looks that come before a step, before the first start and before closing.
 Law: pure; which look shows a fault itself, and which remedy mends it, is knowledge (`mend` of a check).
 Not here: what comes first of all that may be done (see `advice`).
 """
@@ -101,6 +101,27 @@ def asked_of_start(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
     if not told or state.started or state.holds or state.here != costs.start_state:
         return ()
     return tuple(name for name in costs.first_start.asks if name in genset.checks and name not in state.latest)
+
+
+def before_closing(genset: GeneratingSet, state: JobState, seen: bool = False) -> tuple[str, ...]:
+    """The looks for what else may be wrong with a set, made once before it is closed, that have no answer yet. seen:
+    those that showed nothing yet, since "don't know" is an answer and no look."""
+    had = {name for (name, _), made in state.made.items() if made.answer.outcomes or not seen}
+    wanted = genset.knowledge.catalogue.costs.before_closing
+    return tuple(name for name in wanted if name in genset.checks and name not in had)
+
+
+def wrong_before_closing(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:
+    """Of those looks the ones that are not as they should be, nothing that bears on them having been touched since."""
+    settled, latest = settled_checks(genset, state), state.latest
+    found = {
+        name: latest[name].answer.outcomes for name in genset.knowledge.catalogue.costs.before_closing if name in latest
+    }
+    return tuple(
+        name
+        for name, outcomes in found.items()
+        if name in settled and outcomes and genset.knowledge.checks[name].normal not in outcomes
+    )
 
 
 def unfit(genset: GeneratingSet, state: JobState) -> tuple[str, ...]:

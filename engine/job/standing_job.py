@@ -23,7 +23,7 @@ from .event import Event
 from .fittings import Off, in_hand, to_put_back
 from .generating_set import GeneratingSet
 from .risk import Risk, risks
-from .sight import asked_of_start, first_looks, glances, to_mend, unfit
+from .sight import asked_of_start, before_closing, first_looks, glances, to_mend, unfit
 from .state import CheckMade, JobState, assumed_of, read_state
 
 
@@ -141,6 +141,11 @@ class StandingJob:
     def unfit(self) -> tuple[str, ...]:
         """Of those looks the ones that were not right and stand so: the set is not run before that is mended."""
         return unfit(self._genset, self._state)
+
+    def before_closing(self, seen: bool = False) -> tuple[str, ...]:
+        """The looks for what else may be wrong, made once before the set is closed, that have no answer yet. seen:
+        those that showed nothing yet, since "don't know" is an answer and no look."""
+        return before_closing(self._genset, self._state, seen)
 
     def in_hand(self, check: str) -> bool:
         """Whether a check is a look at what is off now: it is made where the set stands."""
