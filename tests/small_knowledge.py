@@ -455,6 +455,7 @@ remedies:
     puts_back: [air_cleaner]
     steps:
       - Turn the adjuster.
+    light_load: [1]
     proof: [frequency]
     sources: [common practice]
 """,

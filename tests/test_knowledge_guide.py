@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 from functools import cache
@@ -112,3 +113,26 @@ def test_the_guide_shows_an_item_of_every_kind_that_is_written_by_hand() -> None
 def test_the_guide_names_every_command_of_an_editor_that_it_needs() -> None:
     for action in ("check", "check --watch", "explain", "new", "tidy", "cases", "show", "compare"):
         assert f"hertzwright knowledge {action}" in GUIDE
+
+
+def keys_of(shape: object) -> set[str]:
+    """Every key that a schema names, wherever it stands."""
+    if isinstance(shape, list):
+        return set().union(*map(keys_of, shape))
+    if not isinstance(shape, dict):
+        return set()
+    own = shape.get("properties")
+    return set(own if isinstance(own, dict) else ()).union(*map(keys_of, shape.values()))
+
+
+SHAPES = sorted((FOLDER / "schemas").glob("*.json"))
+
+
+@pytest.mark.parametrize("path", SHAPES, ids=lambda path: path.stem)
+def test_the_guide_names_every_key_of_the_files(path: Path) -> None:
+    """In a block, or between backquotes: nobody finds a key that only the schema knows."""
+    blocks = " ".join(re.findall(r"([a-z_]+):", " ".join(EVERY)))
+    named = set(re.findall(r"[a-z_]+", " ".join([blocks, *re.findall(r"`([^`\n]+)`", GUIDE)])))
+    keys = keys_of(json.loads(path.read_text(encoding="utf-8")))
+    assert keys
+    assert sorted(keys - named) == []

@@ -34,14 +34,6 @@ _SHARES = {"full": 1.0, "three-quarter": 0.75, "half": 0.5, "quarter": 0.25}
 _LOADS = re.compile(r"\b(full|three-quarter|half|(?<!three-)quarter) load\b(?! \()", re.IGNORECASE)
 _NAMED = 5
 """Steps of setting that are named in one line."""
-_LOADED = re.compile(r"(?<!\bno )(?<!\bno-)\bload\b", re.IGNORECASE)
-_LITTLE_LOAD = re.compile(r"\b(light|some|small) load\b", re.IGNORECASE)
-_SPARED = re.compile(
-    r"\b((light|some|small|last) load|load breaker|load step|take the load off|before load comes on"
-    r"|not run it further under load|that load, firing)\b",
-    re.IGNORECASE,
-)
-"""Where a step speaks of load and puts none on, or so little that a lamp does."""
 NOT_TODAY = "Not today: "
 LITTLE = 0.1
 """Chance below which a cause is not named once a cure has proved itself."""
@@ -190,35 +182,23 @@ def steps_left(session: Session, remedy: Remedy) -> tuple[str, ...]:
     if not no_load_today(session.job):
         return ()
     none_at_all = bool(session.job.lacking("done"))
-    return tuple(
-        text for text in remedy.steps if needs_load(text) or (none_at_all and _LITTLE_LOAD.search(text) is not None)
-    )
+    left = {*remedy.under_load, *(remedy.light_load if none_at_all else ())}
+    return tuple(text for number, text in enumerate(remedy.steps, 1) if number in left)
 
 
 def _with_all_back_on(session: Session, remedy: Remedy) -> tuple[str, ...]:
     catalogue, own = session.knowledge.catalogue, remedy.fits.puts_back
     titles = [catalogue.fittings[each.fitting].title for each in session.job.off if each.minutes]
     others = [title for title in titles if title not in {catalogue.fittings[name].title for name in own}]
-    starts = [at for at, text in enumerate(remedy.steps) if text.startswith("Start ")]
-    if not others or not starts or catalogue.states[remedy.state].runs:
+    if not others or not remedy.runs_from:
         return remedy.steps
     back = f"Before the start, back on: {', '.join(in_sentence(title) for title in others)}."
-    return (*remedy.steps[: starts[0]], back, *remedy.steps[starts[0] :])
+    return (*remedy.steps[: remedy.runs_from - 1], back, *remedy.steps[remedy.runs_from - 1 :])
 
 
 def with_load(session: Session, text: str) -> str:
     """A text with the kilowatts beside the first share of load that it names: full load (6.5 kW)."""
     return _LOADS.sub(lambda found: f"{found.group()} ({_kilowatts(session, found.group(1).lower())})", text, count=1)
-
-
-def names_load(text: str) -> bool:
-    """Whether a text asks for a share of load."""
-    return _LOADS.search(text) is not None
-
-
-def needs_load(text: str) -> bool:
-    """Whether a step is done with load on, a share of it or another."""
-    return _LOADED.search(_SPARED.sub("", text)) is not None
 
 
 def _kilowatts(session: Session, share: str) -> str:

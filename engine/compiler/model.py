@@ -307,9 +307,12 @@ class Cause:
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """Something to do. `cures[cause]` is the chance that it removes the cause where it is present. `without_load`: what
-    to do in place of its steps under load where the set cannot be loaded. `where`: its place on the set. `start`: the
-    position from which the work begins, where no step of setting says it. `only_if`: the sets that it is for."""
+    """Something to do. `cures[cause]` is the chance that it removes the cause where it is present. `under_load`,
+    `light_load`: numbers of its steps, from 1 on, that are done with load on, and with so little that a lamp does;
+    `without_load`: what to do in place of the former where the set cannot be loaded. `runs_from`: number of the first
+    step with the engine running where the work begins on a standing set, 0 for none. `where`: its place on the set.
+    `start`: the position from which the work begins, where no step of setting says it. `only_if`: the sets that it is
+    for."""
 
     id: str
     title: str
@@ -329,6 +332,9 @@ class Remedy:
     retired: Retired | None = None
     place: Place | None = None
     fits: Fits = NO_FITS
+    under_load: tuple[int, ...] = ()
+    light_load: tuple[int, ...] = ()
+    runs_from: int = 0
     without_load: str = ""
     where: str = ""
     start: str = ""

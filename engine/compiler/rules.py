@@ -38,6 +38,7 @@ LOCAL: tuple[Rule, ...] = (
     work_rules.runs_with_everything_on,
     work_rules.fittings_are_asked_one_way,
     work_rules.fittings_go_back_on_a_standing_set,
+    work_rules.named_steps_are_there,
     work_rules.derived_readings_can_be_computed,
     reading_rules.bands_are_whole,
     reading_rules.readings_reach_outcomes,

@@ -124,6 +124,22 @@ def fittings_are_asked_one_way(entries: Entries) -> Iterator[Problem]:
                 yield step.problem("K071", what, "leave it out of one of them", fitting)
 
 
+def named_steps_are_there(entries: Entries) -> Iterator[Problem]:
+    """Where a remedy names its steps by their numbers, it has so many; and it starts a standing set only."""
+    for remedy in entries.all("remedies"):
+        count = len(strings(remedy.node, "steps"))
+        start = text(remedy.node, "runs_from")
+        named = [*strings(remedy.node, "under_load"), *strings(remedy.node, "light_load"), *([start] if start else [])]
+        for place in named:
+            if place.value.isdecimal() and int(place.value) > count:
+                what = f"{quoted(remedy.id)} has no step {place.value}"
+                yield remedy.problem("K059", what, f"its steps are numbered 1 to {count}", place)
+        state = entries.of("states").get(value(remedy.node, "state"))
+        if start is not None and state is not None and yes(state.node, "runs"):
+            what = f"{quoted(remedy.id)} begins on a set that runs in {quoted(state.id)}"
+            yield remedy.problem("K059", what, "leave out `runs_from`", start)
+
+
 def fittings_go_back_on_a_standing_set(entries: Entries) -> Iterator[Problem]:
     """Nothing is put back while the engine turns."""
     for fitting in entries.all("fittings"):

@@ -506,6 +506,17 @@ _CODES = (
         "hertz:\n  title: Rated frequency",
     ),
     Code(
+        "K059",
+        "error",
+        "Step that is not there",
+        "A remedy names the steps that are done under load, and the first one with the engine running, by number. A "
+        "number that no step has, most often after a step was taken out, would leave a step in that cannot be done. "
+        "Where the work begins on a set that runs, nothing is started.",
+        "areas/linkage.yaml",
+        "light_load: [2]",
+        "light_load: [1]",
+    ),
+    Code(
         "K060",
         "warning",
         "Long line",

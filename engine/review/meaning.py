@@ -221,6 +221,12 @@ def _remedy(knowledge: Knowledge, remedy: Remedy) -> Meaning:
         "cautions": _list(remedy.cautions),
         "dangerous": _yes(remedy.dangerous),
         **_fits(remedy.fits),
+        **{
+            what: Statement(", ".join(map(str, places)))
+            for what, places in (("steps under load", remedy.under_load), ("steps with light load", remedy.light_load))
+            if places
+        },
+        **({"runs from step": Statement(str(remedy.runs_from))} if remedy.runs_from else {}),
         **{f"cures {cause}": strength(knowledge, chance, STRENGTH) for cause, chance in remedy.cures.items()},
     }
 
