@@ -28,8 +28,9 @@ Source: persistence after a repair as in Breese and Heckerman, UAI 1996; the sha
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise, product
 from math import fsum, prod
 
@@ -122,13 +123,18 @@ def tables(
     """
     findings = [_as_looked_at(network, finding, reports) for finding in findings]
     lives, weights = _lives(network, priors, remedies)
+    spans: dict[str, list[tuple[int, int, int]]] = {}
+    for part, states in enumerate(lives):
+        for state, life in enumerate(states):
+            if life.cause is not None:
+                spans.setdefault(life.cause, []).append((part, state, life.last))
     clues: list[Clue] = []
     facts: list[tuple[tuple[str, int], ...]] = []
     for members, heard in _clusters(network, findings, reports):
         key = (tuple(members), tuple(heard), tuple(remedies))
         clue = None if memo is None else memo.get(key)
         if clue is None:
-            clue = _clue(network, lives, members, heard, again)
+            clue = _clue(network, spans, members, heard, again)
             if memo is not None:
                 memo[key] = clue
         clues.append(clue)
@@ -251,28 +257,30 @@ def _fitting(network: Network, check: str, finding: Finding | None) -> set[int]:
 
 def _clue(
     network: Network,
-    lives: Sequence[Sequence[CauseSpan]],
+    spans: Mapping[str, Sequence[tuple[int, int, int]]],
     members: Sequence[Finding],
     heard: Sequence[Complaining],
     again: float,
 ) -> Clue:
+    """spans: cause id -> (part, state, last epoch) of each state in which it is there."""
     items = [_item(network, member, heard) for member in members]
     claims = _claims(network, members, heard, items)
     leaks = _leaks(network, items, again)
     start = tuple(item.classes[0] for item in items)
-    activations: dict[tuple[int, int], dict[tuple[int, ...], float]] = {}
-    for part, states in enumerate(lives):
-        for state, life in enumerate(states):
-            if life.cause is not None and any(
-                life.cause in network.shows[item.check] and item.epoch <= life.last for item in items
-            ):
-                activations[part, state] = _activation(network, items, life)
-    reached, moves = _closure(start, activations)
-    effects = {place: _matrix(activation, len(reached), moves) for place, activation in activations.items()}
+    # Many causes show the same as others, as far as it counts here: what that does to the clue is worked out once.
+    bearing: dict[tuple[int, int], _Shown] = {}
+    for place, item in enumerate(items):
+        for cause, row in network.shows[item.check].items():
+            for part, state, last in spans.get(cause, ()):
+                if item.epoch <= last:
+                    bearing[part, state] = (*bearing.get((part, state), ()), (place, _of_classes(row, item.classes)))
+    shown = {seen: _activation(network, items, seen) for seen in dict.fromkeys(bearing.values())}
+    reached, moves = _closure(start, shown.values())
+    matrices = {seen: _matrix(activation, len(reached), moves) for seen, activation in shown.items()}
     return Clue(
         tuple(1.0 if key == start else 0.0 for key in reached),
         tuple(_closing(key, items, leaks, claims) for key in reached),
-        effects,
+        {place: matrices[seen] for place, seen in bearing.items()},
     )
 
 
@@ -330,24 +338,31 @@ def _by_class(distribution: Sequence[float], classes: Sequence[int]) -> dict[int
     return result
 
 
-def _activation(network: Network, items: Sequence[_Item], life: CauseSpan) -> dict[tuple[int, ...], float]:
+_Classes = tuple[int, ...]
+_Shown = tuple[tuple[int, tuple[float, ...]], ...]
+"""Items that a cause bears on, by place, each with the chance of every class from that cause alone. What is ruled out
+for good lies above all that is left, so it is cut off before the draw."""
+
+
+def _activation(network: Network, items: Sequence[_Item], seen: _Shown) -> dict[_Classes, float]:
     """Joint distribution of the classes that one cause produces: one draw per group of checks."""
-    assert life.cause is not None
-    groups: dict[str, list[int]] = {}
-    for place, item in enumerate(items):
-        if item.epoch <= life.last and life.cause in network.shows[item.check]:
-            groups.setdefault(network.group[item.check], []).append(place)
-    joint: dict[tuple[int, ...], float] = {tuple(item.classes[0] for item in items): 1.0}
-    for places in groups.values():
-        checks = [items[place].check for place in places]
-        # What is ruled out for good lies above all that is left, so it may be cut off before the draw.
-        left = [_of_classes(network.shows[items[place].check][life.cause], items[place].classes) for place in places]
-        shown = drawn(checks, left, network.alike)
-        following: dict[tuple[int, ...], float] = {}
+    start = tuple(item.classes[0] for item in items)
+    if len(seen) == 1:
+        ((place, left),) = seen
+        before, after = start[:place], start[place + 1 :]
+        return {(*before, found, *after): chance for found, chance in enumerate(left) if chance > 0.0}
+    groups: dict[str, list[tuple[int, tuple[float, ...]]]] = {}
+    for place, left in seen:
+        groups.setdefault(network.group[items[place].check], []).append((place, left))
+    joint: dict[_Classes, float] = {start: 1.0}
+    for members in groups.values():
+        checks = tuple(items[place].check for place, _ in members)
+        shown = drawn(checks, tuple(left for _, left in members), network.alike)
+        following: dict[_Classes, float] = {}
         for base, weight in joint.items():
             for found, chance in shown:
                 classes = list(base)
-                for place, each in zip(places, found, strict=True):
+                for (place, _), each in zip(members, found, strict=True):
                     classes[place] = each
                 key = tuple(classes)
                 following[key] = following.get(key, 0.0) + weight * chance
@@ -355,23 +370,21 @@ def _activation(network: Network, items: Sequence[_Item], life: CauseSpan) -> di
     return joint
 
 
-def _of_classes(distribution: Sequence[float], classes: Sequence[int]) -> list[float]:
+@lru_cache(maxsize=8192)
+def _of_classes(distribution: tuple[float, ...], classes: _Classes) -> tuple[float, ...]:
     """Chance of each class in turn, without what is ruled out."""
     sums = [0.0] * (max(classes) + 1)
     for value, found in zip(distribution, classes, strict=True):
         if found >= 0:
             sums[found] += value
-    return sums
-
-
-_Classes = tuple[int, ...]
+    return tuple(sums)
 
 
 def _closure(
-    start: _Classes, activations: Mapping[tuple[int, int], Mapping[_Classes, float]]
+    start: _Classes, activations: Iterable[Mapping[_Classes, float]]
 ) -> tuple[list[_Classes], dict[_Classes, list[int]]]:
     """The states that a clue can come to, and for each thing that a cause can show the state that follows on each."""
-    steps = {key for activation in activations.values() for key in activation}
+    steps = {key for activation in activations for key in activation}
     reached = {start}
     frontier = [start]
     joined: dict[tuple[_Classes, _Classes], _Classes] = {}
