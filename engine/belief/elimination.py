@@ -22,7 +22,7 @@ from math import fsum, prod
 from operator import mul
 
 from .clue import Clue, Matrix, Vector, apply_matrix, transpose
-from .elimination_order import Chain, cheapest_order, components, shared_parts, touching_of
+from .elimination_order import Chain, Order, order_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,15 +33,17 @@ class Solution:
     marginals: tuple[tuple[float, ...], ...]
 
 
-def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution:
+def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue], order: Order | None = None) -> Solution:
     """Posterior of every part.
 
     weights: `weights[part][state]`, state 0 sound; they need not sum to one.
-    clues: see `Clue`.
+    clues: see `Clue`. order: that of these clues, where it is known already.
     Returns a Solution; `total` 0.0 (and marginals all 0.0) means that the evidence is impossible.
     """
     folded, open_clues = fold(weights, clues)
-    touching = touching_of(open_clues)
+    if order is None:
+        order = order_of(clues)
+    touching = order.touching
     results: list[tuple[float, ...]] = [()] * len(folded)
     total = 1.0
     for part, states in enumerate(folded):
@@ -49,8 +51,8 @@ def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution
             mass = fsum(states)
             total *= mass
             results[part] = tuple(value / mass for value in states) if mass else tuple(states)
-    for component in components(len(open_clues), touching):
-        total *= _solve_component(folded, open_clues, touching, component, results)
+    for component, chain in order.chains:
+        total *= _solve_component(folded, open_clues, touching, component, chain, results)
     if not total > 0.0:
         return Solution(0.0, tuple(tuple(0.0 for _ in states) for states in folded))
     return Solution(total, tuple(results))
@@ -78,6 +80,7 @@ def _solve_component(
     clues: Sequence[Clue],
     touching: Mapping[int, Sequence[int]],
     component: Sequence[int],
+    chain: Chain,
     results: list[tuple[float, ...]],
 ) -> float:
     inside = set(component)
@@ -85,7 +88,6 @@ def _solve_component(
     for part, members in touching.items():
         if len(members) == 1 and members[0] in inside:
             local[members[0]].append(part)
-    chain = cheapest_order(clues, touching, component, shared_parts(touching, component))
     return _run(chain, weights, clues, local, results)
 
 
