@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 from ..belief import (
     CauseSpan,
@@ -27,7 +28,7 @@ from ..belief import (
     solve,
     tables,
 )
-from ..compiler import PROOF_RUN
+from ..compiler import PROOF_RUN, Knowledge
 from ..problems import HertzwrightError
 from .generating_set import GeneratingSet
 from .state import JobState
@@ -37,6 +38,9 @@ MOST_LOOKS = 6
 MOST_STATES = 16384
 """Joint states of the clues open at once (see `Order.widest`), up to which evidence is solved whole: about a third of a
 second of work."""
+
+_clues: WeakKeyDictionary[Knowledge, dict[object, Clue]] = WeakKeyDictionary()
+"""Clues made before (see `evidence.tables`): jobs at different sets have most of them in common."""
 
 Key = tuple[str, int]
 """(id of a check, a complaint or the proof run; epoch)."""
@@ -65,12 +69,10 @@ class Diagnosis:
     All but the making of it may raise ContradictionError; the job is unharmed by that.
     """
 
-    def __init__(self, genset: GeneratingSet, state: JobState, memo: dict[object, Clue]) -> None:
-        """memo: clues made before for the same set (see `evidence.tables`)."""
+    def __init__(self, genset: GeneratingSet, state: JobState) -> None:
         self._genset = genset
         self._state = state
-        # Clues are remembered for the priors of the set; what somebody did before makes them others.
-        self._memo = {} if state.before else memo
+        self._memo = _clues.setdefault(genset.knowledge, {})
         self._found: tuple[Tables, Solution] | None = None
         self._broad: Explanations | None = None
         self._aside: tuple[str, ...] = ()

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from ..belief import Clue
 from ..compiler import Check, Knowledge
 from ..planning import PlanningProblem
 from ..problems import AnswerError, printable, quoted, shown
@@ -85,7 +84,6 @@ class Job:
         self.knowledge = knowledge
         self._genset = GeneratingSet(knowledge, features, tolerance)
         self._adviser: Adviser | None = None
-        self._memo: dict[object, Clue] = {}
         self._events: list[Event] = []
         self._state: JobState = read_state(self._genset, ())
         names = " ".join(assumed)
@@ -100,13 +98,13 @@ class Job:
         else:
             for event in events:
                 extend(self._state, event)
-        self._diagnosis = Diagnosis(self._genset, self._state, self._memo)
+        self._diagnosis = Diagnosis(self._genset, self._state)
         self._plans: dict[tuple[int, int, tuple[str, ...]], tuple[Step, ...]] = {}
 
     def _set_anew(self, genset: GeneratingSet) -> None:
         """The set with its features as last corrected."""
         if genset is not self._genset:
-            self._genset, self._adviser, self._memo = genset, None, {}
+            self._genset, self._adviser = genset, None
 
     def _set_of(self, standing: Iterable[Event]) -> GeneratingSet:
         features = self.knowledge.features(features_of(standing))
