@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from hertzwright.engine.belief.clue import Clue, Matrix
 from hertzwright.engine.belief.elimination import fold, solve
-from hertzwright.engine.belief.elimination_order import widest
+from hertzwright.engine.belief.elimination_order import order_of
 from hertzwright.engine.belief.evidence import tables
 
 from brute import enumerate_sets, marginals
@@ -151,11 +151,11 @@ def chain_of(count: int) -> list[Clue]:
 
 def test_the_width_is_that_of_the_clues_open_together_and_not_of_all() -> None:
     # Clues in a row: at any part two are open. The same part in all of them: all are.
-    assert widest(chain_of(30)) == (4, (0, 1))
+    assert order_of(chain_of(30)).widest() == (4, (0, 1))
     matrix = matrix_of(((0.2, 0.0), (0.8, 1.0)))
     together = [Clue((0.9, 0.1), (0.0, 1.0), {(0, 1): matrix, (n + 1, 1): matrix}) for n in range(5)]
-    assert widest([Clue((0.9,), (1.0,), {}), *together]) == (32, (1, 2, 3, 4, 5))
-    assert widest([]) == (1, ())
+    assert order_of([Clue((0.9,), (1.0,), {}), *together]).widest() == (32, (1, 2, 3, 4, 5))
+    assert order_of([]).widest() == (1, ())
 
 
 def test_thirty_clues_in_a_row_equal_the_forward_recursion_by_hand() -> None:

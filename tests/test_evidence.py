@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from hertzwright.engine.belief import Complaining, Finding, tables
+from hertzwright.engine.belief import Complaining, Finding, evidence, tables
 from hertzwright.engine.belief.elimination import solve
 from hertzwright.engine.compiler.graph import PROOF_RUN, Network
 
@@ -52,6 +52,20 @@ def belief(
             if life.cause is not None and life.last == found.now:
                 present[life.cause] += value
     return present
+
+
+@pytest.mark.parametrize("most", [evidence.MOST_REMEMBERED, 1])
+def test_sets_that_share_clues_have_them_as_if_they_did_not(most: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A set without one of the causes counts its parts otherwise; a remedy, an epoch and a prior are others again."""
+    monkeypatch.setattr(evidence, "MOST_REMEMBERED", most)
+    net, memo = network(), {}
+    made = [Finding("half", 0, HIGH), Finding("swing", 0, LOW), Finding("full", 1, (0.9, 0.1))]
+    heard = [Complaining("swings", 1, 0.9, 0.1)]
+    for priors in (PRIORS, {**PRIORS, "worn": 0.5}, {"worn": 0.2}, {**PRIORS, "long": 0.0}, PRIORS):
+        for remedies in (("set_rod",), ("renew",)):
+            kept = tables(net, priors, made, heard, remedies, memo)
+            assert kept == tables(net, priors, made, heard, remedies)
+            assert 0 < len(memo) <= most
 
 
 def test_states_of_one_part_exclude_one_another() -> None:

@@ -5,6 +5,8 @@ Outside: none; the phrases are invented, as a technician or farmer would say the
 
 from __future__ import annotations
 
+from math import fsum
+
 import pytest
 
 from hertzwright.cli.terminal import finder
@@ -59,33 +61,48 @@ def test_complaints_that_cannot_both_be_are_named_in_the_knowledge(knowledge: Kn
     assert "slow_no_load" in knowledge.complaints["floats_high_no_load"].excludes
 
 
-def test_letters_that_are_not_compared_could_not_have_counted(
-    knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_is_not_compared_could_not_have_counted(knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch) -> None:
     """Most texts are passed over before they are compared letter by letter; the same comes out where none is."""
     texts, same = texts_of(knowledge), knowledge.catalogue.same_words
-    said = [each.said for each in knowledge.catalogue.phrases.values()][::20]
-    quick = [finder.scored(each, texts, 5, same) for each in said]
-    assert any(quick)
+    said = [each.said for each in knowledge.catalogue.phrases.values()][::12]
     compared: list[str] = []
-
-    class Always(float):
-        """The least score, which every text is taken to reach until it is compared."""
-
-        def __rmul__(self, other: float) -> float:
-            return -1.0
-
     plain = finder.difflib.SequenceMatcher
 
     def counted(junk: object, one: str, other: str) -> object:
         compared.append(other)
         return plain(None, one, other)
 
+    def anew() -> list[list[tuple[str, float]]]:
+        compared.clear()
+        finder._alike.cache_clear()
+        finder._sought.cache_clear()
+        return [finder.scored(each, texts, 3, same) for each in said]
+
     monkeypatch.setattr(finder.difflib, "SequenceMatcher", counted)
-    finder._alike.cache_clear()
-    assert [finder.scored(each, texts, 5, same) for each in said] == quick
-    few = len(compared)
-    compared.clear()
-    monkeypatch.setattr(finder, "_LEAST", Always(finder._LEAST))
-    assert [finder.scored(each, texts, 5, same) for each in said] == quick
-    assert len(compared) > few
+    quick, few = anew(), len(compared)
+    assert any(quick)
+    with monkeypatch.context() as patch:
+        patch.setattr(finder, "_letters", lambda text: (1 << 999) - 1)  # every text may be like every other
+        assert anew() == quick
+    assert len(compared) > 5 * few
+    finder._sought.cache_clear()
+
+
+def test_how_much_a_text_shares_is_what_its_words_say(knowledge: Knowledge) -> None:
+    """Only texts with a word that was typed, or one like it, are looked at: held against a walk over all of them."""
+    same = knowledge.catalogue.same_words
+    means = tuple((word, tuple(others)) for word, others in same.items())
+    folded = finder._folded_by(means)
+    sought = finder._sought(tuple((name, tuple(texts)) for name, texts in texts_of(knowledge).items()), means)
+    for each in list(knowledge.catalogue.phrases.values())[::12]:
+        words = finder._tokens(folded(each.said.lower()))
+        found = {(text.thing, text.text): shared for text, shared in sought.sharing(words)}
+        typed = [(sought._weight.get(word, sought._unknown), sought.near(word)) for word in words]
+        for text in sought._texts:
+            there = finder._tokens(folded(text.text))
+            close = [max(near.get(word, 0.0) for _, near in typed) for word in there]
+            covered = fsum(weight * max(near.get(word, 0.0) for word in there) for weight, near in typed)
+            used = fsum(sought._weight[word] * much for word, much in zip(there, close, strict=True))
+            shared = 0.55 * covered / fsum(weight for weight, _ in typed)
+            shared += 0.4 * used / fsum(sought._weight[word] for word in there)
+            assert found.get((text.thing, text.text), 0.0) == pytest.approx(shared, abs=1e-12)

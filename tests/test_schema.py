@@ -72,10 +72,22 @@ def test_no_schema_lets_unknown_keys_pass(kind: str) -> None:
 
 @every_kind
 def test_quick_acceptance_understands_the_whole_schema(kind: str) -> None:
-    """Where it did not, every file of the kind would go the slow way."""
+    """Where it did not, every file of the kind would go the slow way. The parts that no small file has count as well."""
     page = parse(SMALL[kind], "small.yaml")
     assert page.root is not None
     assert schema.accepts(kind, page.root)
+
+    def parts(part: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+        yield part
+        tables = [part.get(name, {}) for name in ("properties", "$defs")]
+        inner = [part.get(name) for name in ("items", "additionalProperties", "propertyNames", "if", "then", "else")]
+        for each in (*(value for table in tables for value in table.values()), *inner):
+            if isinstance(each, Mapping):
+                yield from parts(each)
+
+    assert [
+        part.keys() - schema._UNDERSTOOD for part in parts(schema.schema(kind)) if part.keys() - schema._UNDERSTOOD
+    ] == []
 
 
 class Editor(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]
@@ -232,6 +244,14 @@ def test_the_deepest_of_several_ways_to_fit_is_reported(monkeypatch: pytest.Monk
     assert schema.problems("words", parse("a:\n  b: y\n", "words.yaml")) == (
         Problem.of("K023", "words.yaml", 2, 6, '"y" is not one of the choices under "b"', "one of: x"),
     )
+
+
+def test_a_text_that_is_too_long_is_no_right_file() -> None:
+    for long in ("Keep clear.", "Keep clear. " * 30):
+        page = parse(SMALL["cautions"].replace("    text:", f"    short: {long}\n    text:", 1), "small.yaml")
+        assert page.root is not None
+        fits = Draft202012Validator(schema.schema("cautions")).is_valid(plain(page.root))
+        assert (schema.accepts("cautions", page.root), fits) == (len(long) < 100, len(long) < 100)
 
 
 def test_unknown_kind_is_misuse() -> None:

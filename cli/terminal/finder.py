@@ -13,6 +13,7 @@ import difflib
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from math import fsum, log
 
@@ -54,24 +55,41 @@ def scored(
     sought = _sought(tuple((name, tuple(texts)) for name, texts in phrases.items()), means)
     parts = [(1.0, said, _tokens(folded(said)))]
     parts += [(_OF_A_PART, part, words) for part in _parts(said) if len(words := _tokens(folded(part))) > 1]
-    asked = [(share, part, _Asked(words, sought)) for share, part, words in parts if words]
-    found = []
-    for order, (name, texts) in enumerate(sought.there.items()):
+    likely: dict[int, list[_Likely]] = {}
+    for share, part, words in parts:
+        if words:
+            _weigh(share, part, words, sought, likely)
+    found: list[tuple[float, int]] = []
+    enough = _LEAST  # what scores less is none of those that are wanted
+    for thing, each in sorted(likely.items(), key=lambda item: -max(item[1])[0]):
         score = 0.0
-        for share, part, question in asked:
-            for text, tokens in texts:
-                shared = question.shared(tokens)
-                # Comparing letter by letter takes most of the time, so it is done only where it can count.
-                if shared and share * (shared + _BY_SHAPE) > max(score, 0.999 * _LEAST):
-                    most = 2.0 * _letters_of_both(part, text) / (len(part) + len(text))  # no less than the ratio
-                    if share * (shared + _BY_SHAPE * most) > max(score, 0.999 * _LEAST) - 1e-12:
-                        shape = difflib.SequenceMatcher(None, part, text).ratio()
-                        score = max(score, share * (shared + _BY_SHAPE * shape))
-        if score >= _LEAST:
-            found.append((-score, order, name))
-    found.sort()
+        # Comparing letter by letter takes most of the time, so it is done only where it can count.
+        for most, share, shared, part, text in sorted(each, reverse=True):
+            if most <= score or most < enough:
+                break
+            shape = difflib.SequenceMatcher(None, part, text).ratio()
+            score = max(score, share * (shared + _BY_SHAPE * shape))
+        if score >= enough:
+            found.append((-score, thing))
+            found.sort()
+            enough = max(_LEAST, -found[limit - 1][0] if 0 < limit <= len(found) else 0.0, 0.45 * -found[0][0])
     best = -found[0][0] if found else 0.0
-    return [(name, -score) for score, _, name in found[:limit] if -score >= 0.45 * best]
+    return [(sought.names[thing], -score) for score, thing in found[:limit] if -score >= 0.45 * best]
+
+
+_Likely = tuple[float, float, float, str, str]
+"""What a text may score at most, the share of a part in what was typed, how much their words share, that part and the
+text."""
+
+
+def _weigh(share: float, part: str, words: Sequence[str], sought: _Sought, likely: dict[int, list[_Likely]]) -> None:
+    """Put down, by the thing that it is said for, every text that may be what a part of what was typed means."""
+    letters = _letters(part)
+    for text, shared in sought.sharing(words):
+        alike = 2.0 * (letters & text.letters).bit_count() / (len(part) + len(text.text))  # no less than the ratio
+        most = share * (shared + _BY_SHAPE * alike)
+        if most >= _LEAST:
+            likely.setdefault(text.thing, []).append((most, share, shared, part, text.text))
 
 
 def _parts(said: str) -> Iterator[str]:
@@ -100,25 +118,79 @@ def _plain(text: str) -> str:
     return " ".join(re.findall(r"[a-z0-9]+", text.lower().replace("'", "")))
 
 
+@dataclass(frozen=True, slots=True)
+class _Text:
+    """Something said for the thing at place `thing`. weight: what its words weigh together."""
+
+    thing: int
+    text: str
+    weight: float
+    letters: int
+
+
 class _Sought:
     """What may be found: its texts with their words, and how much each word tells: the fewer of the things to be found
     have it, the more."""
 
-    def __init__(self, there: Mapping[str, Sequence[tuple[str, Sequence[str]]]]) -> None:
-        self.there = there
-        having = Counter(word for texts in there.values() for word in {one for _, tokens in texts for one in tokens})
-        self._known = {word: log(1.0 + len(there) / count) for word, count in having.items()}
+    def __init__(self, there: Mapping[str, Sequence[tuple[str, tuple[str, ...]]]]) -> None:
+        self.names = tuple(there)
+        having = Counter(
+            word for texts in there.values() for word in dict.fromkeys(one for _, words in texts for one in words)
+        )
+        self._weight = {word: log(1.0 + len(there) / count) for word, count in having.items()}
         self._unknown = log(1.0 + len(there))
+        self._spelt = [(word, len(word), _letters(word)) for word in self._weight]
         self._near: dict[str, Mapping[str, float]] = {}
-
-    def weight(self, word: str) -> float:
-        return self._known.get(word, self._unknown)
+        self._texts: list[_Text] = []
+        self._having: dict[str, list[int]] = {}
+        for thing, texts in enumerate(there.values()):
+            for text, words in texts:
+                for word in words:
+                    self._having.setdefault(word, []).append(len(self._texts))
+                weight = fsum(map(self._weight.__getitem__, words))
+                self._texts.append(_Text(thing, text, weight, _letters(text)))
 
     def near(self, word: str) -> Mapping[str, float]:
         """The words that are like one, with how much."""
         if word not in self._near:
-            self._near[word] = {other: like for other in self._known if (like := _alike(word, other))}
+            self._near[word] = dict(self._like(word))
         return self._near[word]
+
+    def _like(self, word: str) -> Iterator[tuple[str, float]]:
+        size, letters = len(word), _letters(word)
+        for other, length, others in self._spelt:
+            if word == other:
+                yield other, 1.0
+            elif size >= 4 and length >= 4:
+                if other.startswith(word) or word.startswith(other):
+                    yield other, 0.85
+                elif 2.0 * (letters & others).bit_count() >= _ALIKE * (size + length) and (like := _alike(word, other)):
+                    yield other, like
+
+    def sharing(self, words: Sequence[str]) -> Iterator[tuple[_Text, float]]:
+        """The texts that share some of the words, or have some like them, with how much, 0 to 0.95: mostly how much of
+        what was typed is in a text, a little how much of the text was typed."""
+        weights = [self._weight.get(word, self._unknown) for word in words]
+        whole = fsum(weights)
+        like: dict[str, list[tuple[int, float]]] = {}
+        hits: dict[int, list[str]] = {}
+        for place, word in enumerate(words):
+            for other, much in self.near(word).items():
+                if other not in like:
+                    for at in self._having[other]:
+                        hits.setdefault(at, []).append(other)
+                like.setdefault(other, []).append((place, much))
+        close = {other: max([much for _, much in found]) for other, found in like.items()}
+        weighed = {other: self._weight[other] * much for other, much in close.items()}
+        for at, found in hits.items():
+            text = self._texts[at]
+            best: dict[int, float] = {}
+            for other in found:
+                for place, much in like[other]:
+                    best[place] = max(much, best.get(place, 0.0))
+            covered = fsum([weights[place] * much for place, much in best.items()])
+            used = fsum([weighed[other] for other in found]) / text.weight
+            yield text, 0.55 * (covered / whole) + 0.4 * used
 
 
 @lru_cache(maxsize=4)
@@ -130,30 +202,6 @@ def _sought(phrases: _Words, means: _Words) -> _Sought:
             for name, texts in phrases
         }
     )
-
-
-class _Asked:
-    """Typed words, each with its weight and the words that are like it."""
-
-    def __init__(self, words: Sequence[str], sought: _Sought) -> None:
-        self._words = [(sought.weight(word), sought.near(word)) for word in words]
-        self._whole = fsum(weight for weight, _ in self._words)
-        self._weight = sought.weight
-        self._close: dict[str, float] = {}
-        for _, near in self._words:
-            for other, like in near.items():
-                self._close[other] = max(like, self._close.get(other, 0.0))
-
-    def shared(self, there: Sequence[str]) -> float:
-        """0 to 0.95: mostly how much of what was typed is in a phrase, a little how much of the phrase was typed."""
-        hits = [other for other in there if other in self._close]
-        if not hits:
-            return 0.0
-        covered = fsum(
-            weight * max([near[other] for other in hits if other in near], default=0.0) for weight, near in self._words
-        )
-        used = fsum(self._weight(other) * self._close[other] for other in hits) / fsum(map(self._weight, there))
-        return 0.55 * (covered / self._whole) + 0.4 * used
 
 
 @lru_cache(maxsize=4096)
@@ -174,20 +222,17 @@ def _tokens(text: str) -> tuple[str, ...]:
 
 @lru_cache(maxsize=65536)
 def _alike(one: str, other: str) -> float:
-    if one == other:
-        return 1.0
-    if min(len(one), len(other)) < 4:
-        return 0.0
-    if other.startswith(one) or one.startswith(other):
-        return 0.85
-    # No less than the ratio, and quick: all letters of the shorter word, and those that both have.
-    both = len(one) + len(other)
-    if 2.0 * min(len(one), len(other)) < _ALIKE * both or 2.0 * _letters_of_both(one, other) < _ALIKE * both:
-        return 0.0
-    letters = difflib.SequenceMatcher(None, one, other)
-    ratio = letters.ratio()
+    ratio = difflib.SequenceMatcher(None, one, other).ratio()
     return ratio * 0.8 if ratio >= _ALIKE else 0.0
 
 
-def _letters_of_both(one: str, other: str) -> int:
-    return sum([min(one.count(letter), other.count(letter)) for letter in set(one).intersection(other)])
+def _letters(text: str) -> int:
+    """The letters of a text, and how often it has each, as bits: two texts have as many in common as their bits have.
+    Letters that ASCII does not know may be taken for others, so that there may seem to be more."""
+    bits = 0
+    for letter in text:
+        bit = 1 << ord(letter) % 128
+        while bits & bit:
+            bit <<= 128
+        bits |= bit
+    return bits

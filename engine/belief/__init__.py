@@ -7,7 +7,7 @@ Never: knows of a job, minutes or words; subtracts large sums.
 
 from .clue import Clue, apply_matrix
 from .elimination import Solution, solve
-from .elimination_order import widest
+from .elimination_order import Order, order_of
 from .evidence import Tables, tables
 from .fault_sets import Explanations, explain
 from .finding import Complaining, Finding
@@ -20,14 +20,15 @@ __all__ = [
     "Complaining",
     "Explanations",
     "Finding",
+    "Order",
     "Solution",
     "Tables",
     "apply_matrix",
     "explain",
     "look_alikes",
+    "order_of",
     "overlap",
     "signs",
     "solve",
     "tables",
-    "widest",
 ]

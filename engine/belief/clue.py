@@ -33,7 +33,14 @@ class Clue:
 
 def apply_matrix(matrix: Matrix, vector: Sequence[float]) -> Vector:
     """matrix times vector, for the few states of one clue."""
-    return [fsum([weight * vector[source] for source, weight in row]) for row in matrix]
+    result = []
+    for row in matrix:
+        if len(row) == 1:
+            ((source, weight),) = row
+            result.append(weight * vector[source])
+        else:
+            result.append(fsum([weight * vector[source] for source, weight in row]))
+    return result
 
 
 def transpose(matrix: Matrix) -> Matrix:

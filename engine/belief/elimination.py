@@ -19,9 +19,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum, prod
+from operator import mul
 
 from .clue import Clue, Matrix, Vector, apply_matrix, transpose
-from .elimination_order import Chain, cheapest_order, components, shared_parts, touching_of
+from .elimination_order import Chain, Order, order_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,15 +33,17 @@ class Solution:
     marginals: tuple[tuple[float, ...], ...]
 
 
-def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution:
+def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue], order: Order | None = None) -> Solution:
     """Posterior of every part.
 
     weights: `weights[part][state]`, state 0 sound; they need not sum to one.
-    clues: see `Clue`.
+    clues: see `Clue`. order: that of these clues, where it is known already.
     Returns a Solution; `total` 0.0 (and marginals all 0.0) means that the evidence is impossible.
     """
     folded, open_clues = fold(weights, clues)
-    touching = touching_of(open_clues)
+    if order is None:
+        order = order_of(clues)
+    touching = order.touching
     results: list[tuple[float, ...]] = [()] * len(folded)
     total = 1.0
     for part, states in enumerate(folded):
@@ -48,8 +51,8 @@ def solve(weights: Sequence[Sequence[float]], clues: Sequence[Clue]) -> Solution
             mass = fsum(states)
             total *= mass
             results[part] = tuple(value / mass for value in states) if mass else tuple(states)
-    for component in components(len(open_clues), touching):
-        total *= _solve_component(folded, open_clues, touching, component, results)
+    for component, chain in order.chains:
+        total *= _solve_component(folded, open_clues, touching, component, chain, results)
     if not total > 0.0:
         return Solution(0.0, tuple(tuple(0.0 for _ in states) for states in folded))
     return Solution(total, tuple(results))
@@ -77,6 +80,7 @@ def _solve_component(
     clues: Sequence[Clue],
     touching: Mapping[int, Sequence[int]],
     component: Sequence[int],
+    chain: Chain,
     results: list[tuple[float, ...]],
 ) -> float:
     inside = set(component)
@@ -84,7 +88,6 @@ def _solve_component(
     for part, members in touching.items():
         if len(members) == 1 and members[0] in inside:
             local[members[0]].append(part)
-    chain = cheapest_order(clues, touching, component, shared_parts(touching, component))
     return _run(chain, weights, clues, local, results)
 
 
@@ -112,6 +115,20 @@ def _alone(clue: Clue, parts: Sequence[int], weights: Sequence[Sequence[float]])
     return tuple(reached)
 
 
+class _Transposed:
+    """Matrices with rows and columns exchanged, each made once: many parts act on a clue by the same."""
+
+    def __init__(self) -> None:
+        self._made: dict[int, Matrix] = {}
+
+    def of(self, matrix: Matrix) -> Matrix:
+        """matrix: one of the clues, which outlive this."""
+        found = self._made.get(id(matrix))
+        if found is None:
+            found = self._made[id(matrix)] = transpose(matrix)
+        return found
+
+
 _Kept = tuple[tuple[int, ...], Vector]
 """The clues open before an operation, and the vector over their states."""
 
@@ -132,7 +149,7 @@ def _forward(
             vector = [value * factor for factor in ways[index][-1] for value in vector]
             layout.append(index)
         elif kind == "part":
-            vector = _move(vector, layout, clues, weights[index], index, backward=False)[0]
+            vector = _move(vector, layout, clues, weights[index], index)[0]
         else:
             vector = _close(vector, layout, index, clues)
             layout.remove(index)
@@ -150,15 +167,15 @@ def _backward(
     results: list[tuple[float, ...]],
 ) -> None:
     """The marginals of every part of the chain, from its end to its beginning."""
+    back = _Transposed()
     message = [1.0]
     for (kind, index), (layout, before) in zip(reversed(chain.operations), reversed(kept), strict=True):
         if kind == "open":
             width = len(before)
             inner = [
-                fsum(a * b for a, b in zip(before, message[offset : offset + width], strict=True))
-                for offset in range(0, len(message), width)
+                fsum(map(mul, before, message[offset : offset + width])) for offset in range(0, len(message), width)
             ]
-            _finish_local(clues[index], local[index], ways[index][:-1], weights, inner, total, results)
+            _finish_local(clues[index], local[index], ways[index][:-1], weights, inner, total, results, back)
             outer = [0.0] * width
             for state, factor in enumerate(ways[index][-1]):
                 if factor:
@@ -166,9 +183,9 @@ def _backward(
                     outer = [a + factor * b for a, b in zip(outer, block, strict=True)]
             message = outer
         elif kind == "part":
-            message, branches = _move(message, layout, clues, weights[index], index, backward=True)
+            message, branches = _move(message, layout, clues, weights[index], index, back)
             results[index] = tuple(
-                weight * fsum(a * b for a, b in zip(before, branch, strict=True)) / total if weight else 0.0
+                weight * fsum(map(mul, before, branch)) / total if weight else 0.0
                 for weight, branch in zip(weights[index], branches, strict=True)
             )
         else:
@@ -193,23 +210,30 @@ def _finish_local(
     message: Vector,
     total: float,
     results: list[tuple[float, ...]],
+    back: _Transposed,
 ) -> None:
     for part, vector in zip(reversed(parts), reversed(before), strict=True):
         marginals = []
         combined = [0.0] * len(message)
         for state, weight in enumerate(weights[part]):
             matrix = clue.effects.get((part, state)) if state else None
-            branch = message if matrix is None else apply_matrix(transpose(matrix), message)
-            marginals.append(weight * fsum(a * b for a, b in zip(vector, branch, strict=True)) / total)
+            branch = message if matrix is None else apply_matrix(back.of(matrix), message)
+            marginals.append(weight * fsum(map(mul, vector, branch)) / total)
             combined = [a + weight * b for a, b in zip(combined, branch, strict=True)]
         results[part] = tuple(marginals)
         message = combined
 
 
 def _move(
-    vector: Vector, layout: Sequence[int], clues: Sequence[Clue], weights: Sequence[float], part: int, *, backward: bool
+    vector: Vector,
+    layout: Sequence[int],
+    clues: Sequence[Clue],
+    weights: Sequence[float],
+    part: int,
+    back: _Transposed | None = None,
 ) -> tuple[Vector, list[Vector]]:
-    """Let one part act on all open clues: the weighted sum over its states, and each state's own branch."""
+    """Let one part act on all open clues: the weighted sum over its states, and each state's own branch. back: for the
+    way from the end to the beginning."""
     branches = [vector]
     result = [weights[0] * value for value in vector]
     for state in range(1, len(weights)):
@@ -230,7 +254,7 @@ def _move(
             if still > 1:
                 branch = _turned(branch, still)
                 still = 1
-            branch = _combine(transpose(matrix) if backward else matrix, [branch[digit::size] for digit in range(size)])
+            branch = _combine(back.of(matrix) if back else matrix, [branch[digit::size] for digit in range(size)])
         if 1 < still < len(branch):
             branch = _turned(branch, still)
         branches.append(branch)
@@ -252,7 +276,7 @@ def _combine(matrix: Matrix, slices: list[Vector]) -> Vector:
         source, factor = row[0]
         first = slices[source]
         if len(row) == 1:
-            result += [factor * value for value in first]
+            result += first if factor == 1.0 else [factor * value for value in first]
             continue
         source, other = row[1]
         piece = [factor * a + other * b for a, b in zip(first, slices[source], strict=True)]

@@ -28,22 +28,39 @@ class Chain:
             self.width, self.crowd = size, tuple(sorted(opened - closed))
 
 
-def widest(clues: Sequence[Clue]) -> tuple[int, tuple[int, ...]]:
-    """How wide the elimination of these clues gets, before any of the work is done.
+@dataclass(frozen=True, slots=True)
+class Order:
+    """How clues are eliminated. places: positions of the clues of more than one state, by which all else here counts;
+    touching: the clues that each part bears on; chains: each component with its chain."""
 
-    Returns the length of the longest vector that `solve` would carry, and the positions of the clues open then: time
-    and memory grow with that length, and not with clues that are never open together.
-    """
+    places: Sequence[int]
+    touching: Mapping[int, Sequence[int]]
+    chains: Sequence[tuple[Sequence[int], Chain]]
+
+    def widest(self) -> tuple[int, tuple[int, ...]]:
+        """How wide the elimination gets, before any of the work is done.
+
+        Returns the length of the longest vector that `solve` carries, and the positions of the clues open then: time
+        and memory grow with that length, and not with clues that are never open together.
+        """
+        width = 1
+        crowd: tuple[int, ...] = ()
+        for _, chain in self.chains:
+            if chain.width > width:
+                width, crowd = chain.width, tuple(self.places[item] for item in chain.crowd)
+        return width, crowd
+
+
+def order_of(clues: Sequence[Clue]) -> Order:
+    """The cheapest order for each component of these clues."""
     places = [position for position, clue in enumerate(clues) if len(clue.start) > 1]
     open_clues = [clues[position] for position in places]
     touching = touching_of(open_clues)
-    width = 1
-    crowd: tuple[int, ...] = ()
-    for component in components(len(open_clues), touching):
-        chain = cheapest_order(open_clues, touching, component, shared_parts(touching, component))
-        if chain.width > width:
-            width, crowd = chain.width, tuple(places[item] for item in chain.crowd)
-    return width, crowd
+    chains = [
+        (component, cheapest_order(open_clues, touching, component, shared_parts(touching, component)))
+        for component in components(len(open_clues), touching)
+    ]
+    return Order(places, touching, chains)
 
 
 def touching_of(clues: Sequence[Clue]) -> dict[int, list[int]]:
@@ -94,7 +111,7 @@ def cheapest_order(
         closed: set[int] = set()
         size = 1
         current: int | None = first
-        while current is not None:
+        while current is not None and (best is None or chain.cost < best.cost):
             if current not in opened:
                 chain.operations.append(("open", current))
                 opened.add(current)

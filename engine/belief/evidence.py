@@ -25,6 +25,9 @@ from .clue import Clue
 from .finding import Complaining, Finding, as_looked_at, settled, unanswered, waiting_for
 from .shared_draw import CauseSpan, clue_of
 
+MOST_REMEMBERED = 2048
+"""Clues that a memo holds at most: a few kilobytes each, and few jobs have more than a hundred."""
+
 
 @dataclass(frozen=True, slots=True)
 class Tables:
@@ -55,18 +58,27 @@ def tables(
     findings: at most one per check and epoch (the latest answer).
     remedies: ids in the order carried out; remedy n ends epoch n.
     again: chance that what the leak shows at one look it shows at every look (in other epochs).
-    memo: clues made before for the same network and priors, kept by the caller from one answer to the next.
+    memo: clues made before for the same network and `again`, whatever the set; kept by the caller, emptied when it is
+    full.
     """
     findings = [as_looked_at(network, finding, reports) for finding in findings]
     lives, weights = _lives(network, priors, remedies)
+    spans: dict[str, list[tuple[int, int, int]]] = {}
+    for part, states in enumerate(lives):
+        for state, life in enumerate(states):
+            if life.cause is not None:
+                spans.setdefault(life.cause, []).append((part, state, life.last))
+    there = tuple([cause for cause, prior in priors.items() if prior > 0.0])
     clues: list[Clue] = []
     facts: list[tuple[tuple[str, int], ...]] = []
     for members, heard in _clusters(network, findings, reports):
-        key = (tuple(members), tuple(heard), tuple(remedies))
+        key = (there, tuple(members), tuple(heard), tuple(remedies))
         clue = None if memo is None else memo.get(key)
         if clue is None:
-            clue = clue_of(network, lives, members, heard, again)
+            clue = clue_of(network, spans, members, heard, again)
             if memo is not None:
+                if len(memo) >= MOST_REMEMBERED:
+                    memo.clear()
                 memo[key] = clue
         clues.append(clue)
         facts.append(

@@ -40,7 +40,6 @@ class Knowledge:
         self.catalogue = catalogue
         self._graph: nx.DiGraph[str] | None = None
         self._network = network
-        self._cumulative: dict[tuple[str, str], tuple[float, ...]] = {}
 
     def __reduce__(self) -> tuple[Callable[[bytes], Knowledge], tuple[bytes]]:
         # Frozen mappings cannot be sent to another process as they are.

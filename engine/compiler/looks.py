@@ -14,6 +14,7 @@ Source: noisy-MAX, Diez, UAI 1993; the shared draw is our own.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import product
 from math import fsum, prod
 
@@ -56,17 +57,18 @@ def one_draw(distributions: Sequence[Sequence[float]]) -> list[tuple[tuple[int, 
             distribution[at[place]] -= step
 
 
-def drawn(checks: Sequence[object], distributions: Sequence[Sequence[float]], alike: float) -> list[Shown]:
+@lru_cache(maxsize=4096)
+def drawn(checks: tuple[str, ...], distributions: tuple[tuple[float, ...], ...], alike: float) -> tuple[Shown, ...]:
     """What one cause shows in looks of one group, with its chances; `checks` says which looks are at the same check.
 
     distributions: of each look; those of one check are the same where its looks mean the same, else of one length.
     """
     together = one_draw(distributions)
-    looks: dict[object, list[int]] = {}
+    looks: dict[str, list[int]] = {}
     for place, check in enumerate(checks):
         looks.setdefault(check, []).append(place)
     if len(looks) == 1 or alike >= 1.0:
-        return together
+        return tuple(together)
     sums = {outcomes: alike * chance for outcomes, chance in together}
     each = [one_draw([distributions[place] for place in places]) for places in looks.values()]
     for combination in product(*each):
@@ -76,7 +78,7 @@ def drawn(checks: Sequence[object], distributions: Sequence[Sequence[float]], al
                 outcomes[place] = outcome
         key = tuple(outcomes)
         sums[key] = sums.get(key, 0.0) + (1.0 - alike) * prod(chance for _, chance in combination)
-    return list(sums.items())
+    return tuple(sums.items())
 
 
 def _of_group(network: Network, looks: Sequence[Look], again: float) -> float:
@@ -90,8 +92,8 @@ def _of_group(network: Network, looks: Sequence[Look], again: float) -> float:
         bears = [cause in present and cause in network.shows[check] for check, _, present in looks]
         places = [place for place, bearing in enumerate(bears) if bearing]
         if places:
-            checks = [looks[place][0] for place in places]
-            shown = drawn(checks, [network.shows[check][cause] for check in checks], network.alike)
+            checks = tuple(looks[place][0] for place in places)
+            shown = drawn(checks, tuple(network.shows[check][cause] for check in checks), network.alike)
             placed = [(_placed(outcomes, places, len(looks)), chance) for outcomes, chance in shown]
             seen = _higher(seen, placed, wanted)
     return seen.get(wanted, 0.0)

@@ -72,7 +72,7 @@ class Condition:
     tests: tuple[Comparison, ...] = ()
 
     def holds(self, features: Features) -> bool:
-        return all(test.holds(features) for test in self.tests)
+        return not self.tests or all(test.holds(features) for test in self.tests)
 
 
 ALWAYS = Condition()

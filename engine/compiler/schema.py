@@ -107,11 +107,7 @@ class _Compiler:
             tests.append(self.reference(part["$ref"]))
         if "type" in part:
             kinds = [part["type"]] if isinstance(part["type"], str) else part["type"]
-            shapes = tuple(
-                {"string": ScalarNode, "array": SequenceNode, "object": MappingNode}[kind]
-                for kind in kinds
-                if kind in _SHAPES
-            )
+            shapes = tuple(_SHAPES[kind] for kind in kinds if kind in _SHAPES)
             tests.append(lambda node: isinstance(node, shapes))
         if "enum" in part:
             choices = frozenset(choice for choice in part["enum"] if isinstance(choice, str))
@@ -121,6 +117,11 @@ class _Compiler:
             otherwise = self.compile(part.get("else", {}))
             tests.append(lambda node: then(node) if condition(node) else otherwise(node))
         by_shape = {ScalarNode: self.text(part), SequenceNode: self.items(part), MappingNode: self.table(part)}
+        wanted = part.get("type")
+        if len(tests) == 1 and isinstance(wanted, str) and wanted in _SHAPES:
+            shape = _SHAPES[wanted]
+            inside = by_shape[shape]
+            return lambda node: type(node) is shape and (inside is None or inside(node))
         if any(by_shape.values()):
             tests.append(lambda node: (test := by_shape[type(node)]) is None or test(node))
         if not tests:
@@ -137,12 +138,12 @@ class _Compiler:
         return self.done[name]
 
     def text(self, part: Mapping[str, Any]) -> Accept | None:
-        if "pattern" not in part and "minLength" not in part:
+        if not part.keys() & {"pattern", "minLength", "maxLength"}:
             return None
         fits = re.compile(part.get("pattern", "")).search
-        shortest = part.get("minLength", 0)
+        shortest, longest = part.get("minLength", 0), part.get("maxLength", float("inf"))
         return lambda node: (
-            isinstance(node, ScalarNode) and len(node.value) >= shortest and fits(node.value) is not None
+            isinstance(node, ScalarNode) and shortest <= len(node.value) <= longest and fits(node.value) is not None
         )
 
     def items(self, part: Mapping[str, Any]) -> Accept | None:
@@ -188,9 +189,10 @@ def _both(first: Accept, then: Accept) -> Accept:
     return lambda node: first(node) and then(node)
 
 
-_SHAPES = frozenset({"string", "array", "object"})
+_SHAPES: Mapping[str, type[Node]] = {"string": ScalarNode, "array": SequenceNode, "object": MappingNode}
 _UNDERSTOOD = frozenset(
-    {"$schema", "$defs", "$ref", "title", "description", "type", "enum", "if", "then", "else", "pattern", "minLength"}
+    {"$schema", "$defs", "$ref", "title", "description", "type", "enum", "if", "then", "else", "pattern"}
+    | {"minLength", "maxLength"}
     | {"minimum", "maximum", "items", "minItems", "maxItems", "uniqueItems", "properties", "required", "minProperties"}
     | {"additionalProperties", "propertyNames", "examples"}
 )

@@ -11,7 +11,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from itertools import chain
 from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 from typing import Any, NamedTuple, TypeAlias
@@ -193,11 +192,15 @@ class _TreeBuilder:
         parser = None
         try:
             parser = loader(text)
+            following = parser.get_event
             while not self.broken and len(self.problems) < PROBLEM_LIMIT:
-                event = parser.get_event()
-                if event is None or isinstance(event, yaml.StreamEndEvent):
+                event = following()
+                if type(event) is yaml.ScalarEvent:  # two of three are, so nothing else is asked of them
+                    self.scalar(event)
+                elif event is None or isinstance(event, yaml.StreamEndEvent):
                     break
-                self.take(event)
+                else:
+                    self.take(event)
         except yaml.YAMLError as error:
             self.not_yaml(error)
         except (ValueError, OverflowError):  # the pure parser, on an escape beyond Unicode
@@ -239,11 +242,7 @@ class _TreeBuilder:
         mark = event.start_mark
         line, column = mark.line + 1, mark.column + 1
         self.last = (line, column)
-        if isinstance(event, yaml.ScalarEvent):
-            if event.anchor or event.tag:
-                self.refuse(event, line, column)
-            self.scalar(event, line, column)
-        elif isinstance(event, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
+        if isinstance(event, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
             self.refuse(event, line, column)
             if len(self.open) >= self.depth_limit:
                 self.report("K006", line, column, f"nested more than {self.depth_limit} deep")
@@ -271,8 +270,15 @@ class _TreeBuilder:
         if event.tag:
             self.report("K009", line, column, f"the tag {quoted(event.tag)}", "take it out: the schema knows the kind")
 
-    def scalar(self, event: Any, line: int, column: int) -> None:
-        style = event.style or ""
+    def scalar(self, event: Any) -> None:
+        mark = event.start_mark
+        line, column = self.last = mark.line + 1, mark.column + 1
+        if event.anchor or event.tag:
+            self.refuse(event, line, column)
+        style = event.style
+        if not style:
+            self.place(ScalarNode(event.value, line, column))
+            return
         end = event.end_mark.line + 1 if style in ("|", ">") else 0
         if style == '"':  # escapes can bring in what the text itself may not hold
             for match in _STRANGE.finditer(event.value):
@@ -295,22 +301,23 @@ class _TreeBuilder:
                 top.values[key.value] = node
             top.expect_value = False
         else:
-            top.key = self.as_key(top, node)
+            if isinstance(node, ScalarNode) and node.value and node.value not in top.values:
+                top.key = node
+            else:
+                top.key = None
+                self.refused_key(top, node)
             top.expect_value = True
 
-    def as_key(self, top: _Open, node: Node) -> ScalarNode | None:
+    def refused_key(self, top: _Open, node: Node) -> None:
+        """Say what is wrong with a key."""
         if not isinstance(node, ScalarNode):
             self.report("K012", node.line, node.column, "a list or mapping as a key", "a key is one plain word")
-            return None
-        if not node.value:
+        elif not node.value:
             self.report("K012", node.line, node.column, "an empty key", "write the key before the colon")
-            return None
-        if node.value in top.values:
+        else:
             first = top.keys[node.value].line
             message = f"the key {quoted(node.value)} again, first in line {first}"
             self.report("K007", node.line, node.column, message, "keep one of them")
-            return None
-        return node
 
 
 # Both parsers say the same things in different words: what they say (lower case, a part), what we say, our advice.
@@ -343,5 +350,5 @@ def texts(node: Node) -> list[ScalarNode]:
             found.append(top)
         else:
             children = top.items if isinstance(top, SequenceNode) else tuple(top.values.values())
-            waiting.extend(chain(reversed(children)))
+            waiting.extend(reversed(children))
     return found

@@ -21,6 +21,7 @@ LONGEST = 140
 _END = re.compile(r"(?P<word>\S*[^\s.])[.!?][\"')\]]?\s+(?=[\"'(]?[A-Z0-9])")
 _CUT = re.compile(r"^ *(?:- |[a-z_]+: )+[^\"'\[{|># ][^#]* #")
 _CURLY = frozenset("\u201c\u201d\u2018\u2019\u00ab\u00bb")
+_QUOTING = re.compile("[\\\\" + "".join(sorted(_CURLY)) + "]")  # a text may have curly quotes by an escape, too
 _STOP = re.compile(r"[.!?][\"')\]]?\s")  # most lines have none inside, and are done with quickly
 _SHORT = frozenset(
     {"e.g", "i.e", "no", "fig", "figs", "ch", "sec", "para", "p", "pp", "vol", "ex", "in", "ft", "lb", "approx"}
@@ -54,10 +55,16 @@ def sentences(entries: Entries) -> Iterator[Problem]:
 def comments_stand_alone(entries: Entries) -> Iterator[Problem]:
     """Nothing stands behind a text after a blank and a `#`: YAML would leave it out in silence."""
     for page in entries.pages.values():
-        blocks = [block for block in texts(page.root) if block.end] if page.root is not None else []
-        prose = {number for block in blocks for number in range(block.line + 1, block.end)}
-        for number, line in enumerate(page.lines, 1):
-            if " #" not in line or number in prose or line.lstrip().startswith("#"):
+        behind = [
+            (number, line)
+            for number, line in enumerate(page.lines, 1)
+            if " #" in line and not line.lstrip().startswith("#")
+        ]
+        prose: set[int] = set()
+        for block in texts(page.root) if behind and page.root is not None else ():
+            prose.update(range(block.line + 1, block.end))
+        for number, line in behind:
+            if number in prose:
                 continue
             cut = _CUT.match(line)
             if cut is not None:
@@ -69,7 +76,9 @@ def comments_stand_alone(entries: Entries) -> Iterator[Problem]:
 def quotes_are_straight(entries: Entries) -> Iterator[Problem]:
     """No text stands in curly quotes: to YAML they are letters of the text."""
     for page in entries.pages.values():
-        for found in texts(page.root) if page.root is not None else ():
+        if page.root is None or _QUOTING.search("\n".join(page.lines)) is None:
+            continue
+        for found in texts(page.root):
             if found.value[:1] in _CURLY and found.value[-1:] in _CURLY:
                 what = f"{quoted(found.value)} stands in quotes that belong to the text"
                 yield Problem.of(

@@ -205,7 +205,7 @@ class Adviser:
                 until = state.standing[: place + 1]
                 key = tuple((each.kind, each.id, each.answer) for each in until)
                 if key not in self._believed:
-                    self._believed[key] = Diagnosis(self._genset, read_state(self._genset, until), {}).posterior()
+                    self._believed[key] = Diagnosis(self._genset, read_state(self._genset, until)).posterior()
                 return self._believed[key]
             if event.kind == "remedy" and place > last:
                 break

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 from ..belief import (
     CauseSpan,
@@ -18,15 +19,16 @@ from ..belief import (
     Complaining,
     Explanations,
     Finding,
+    Order,
     Solution,
     Tables,
     apply_matrix,
     explain,
+    order_of,
     solve,
     tables,
-    widest,
 )
-from ..compiler import PROOF_RUN
+from ..compiler import PROOF_RUN, Knowledge
 from ..problems import HertzwrightError
 from .generating_set import GeneratingSet
 from .state import JobState
@@ -34,8 +36,11 @@ from .state import JobState
 MOST_LOOKS = 6
 """Epochs from which answers to one and the same check are weighed together: as found, and the last five."""
 MOST_STATES = 16384
-"""Joint states of the clues open at once (see `widest`), up to which evidence is solved whole: about a third of a
+"""Joint states of the clues open at once (see `Order.widest`), up to which evidence is solved whole: about a third of a
 second of work."""
+
+_clues: WeakKeyDictionary[Knowledge, dict[object, Clue]] = WeakKeyDictionary()
+"""Clues made before (see `evidence.tables`): jobs at different sets have most of them in common."""
 
 Key = tuple[str, int]
 """(id of a check, a complaint or the proof run; epoch)."""
@@ -64,12 +69,10 @@ class Diagnosis:
     All but the making of it may raise ContradictionError; the job is unharmed by that.
     """
 
-    def __init__(self, genset: GeneratingSet, state: JobState, memo: dict[object, Clue]) -> None:
-        """memo: clues made before for the same set (see `evidence.tables`)."""
+    def __init__(self, genset: GeneratingSet, state: JobState) -> None:
         self._genset = genset
         self._state = state
-        # Clues are remembered for the priors of the set; what somebody did before makes them others.
-        self._memo = {} if state.before else memo
+        self._memo = _clues.setdefault(genset.knowledge, {})
         self._found: tuple[Tables, Solution] | None = None
         self._broad: Explanations | None = None
         self._aside: tuple[str, ...] = ()
@@ -113,13 +116,14 @@ class Diagnosis:
         """The same fault sets with their exact probabilities: after remedies each is a sum over all that may have been
         cured, and a search that leaves out the least of that comes out too low."""
         found, solution = self._solved()
+        order = order_of(found.clues)
         whole = []
         for present, _ in sets:
             weights = [
                 self._only(states, values, present, found.now)
                 for states, values in zip(found.lives, found.weights, strict=True)
             ]
-            whole.append((present, solve(weights, found.clues).total / solution.total))
+            whole.append((present, solve(weights, found.clues, order).total / solution.total))
         return tuple(sorted(whole, key=lambda item: (-item[1], sorted(item[0]))))
 
     @staticmethod
@@ -173,8 +177,8 @@ class Diagnosis:
 
     def _solved(self) -> tuple[Tables, Solution]:
         if self._found is None:
-            found = self._affordable()
-            self._found = found, solve(found.weights, found.clues)
+            found, order = self._affordable()
+            self._found = found, solve(found.weights, found.clues, order)
         if self._found[1].total <= 0.0:
             raise ContradictionError(self._contradiction(), self._state.line(self._genset))
         return self._found
@@ -226,17 +230,18 @@ class Diagnosis:
             epochs.setdefault(name, []).append(epoch)
         return frozenset((name, epoch) for name, found in epochs.items() for epoch in sorted(found)[1 : 1 - MOST_LOOKS])
 
-    def _affordable(self) -> Tables:
-        """The evidence; where solving it would take seconds, findings from before the latest remedies are set aside.
+    def _affordable(self) -> tuple[Tables, Order]:
+        """The evidence and the order to solve it in; what would take seconds is left out of it.
 
-        The work doubles with every abnormal finding that is open together with others. Only a long job with several
-        remedies behind it comes so far; what was found before them says least about the set as it is. Of the findings
-        open where it is widest those answered again since go first.
+        That is findings from before the latest remedies: the work doubles with every abnormal finding that is open
+        together with others. Only a long job with several remedies behind it comes so far; what was found before them
+        says least about the set as it is. Of the findings open where it is widest those answered again since go first.
         """
         aside: list[Key] = []
         found = self._evidence()
         while True:
-            width, crowd = widest(found.clues)
+            order = order_of(found.clues)
+            width, crowd = order.widest()
             if width <= MOST_STATES:
                 break
             latest = dict(self._state.made.keys())
@@ -246,7 +251,7 @@ class Diagnosis:
             aside.append(min(older, key=lambda key: (key[1], latest.get(key[0], key[1]) == key[1], key[0])))
             found = self._evidence(frozenset(aside))
         self._aside = tuple(self._state.told(key) for key in (*sorted(self._overtaken()), *aside))
-        return found
+        return found, order
 
     def _contradiction(self) -> list[str]:
         """The least findings that are still impossible together: each is left out in turn where it can be spared."""

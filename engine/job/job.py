@@ -63,7 +63,7 @@ class Job(StandingJob):
     def _set_anew(self, genset: GeneratingSet) -> None:
         """The set with its features as last corrected."""
         if genset is not self._genset:
-            self._genset, self._adviser, self._memo = genset, None, {}
+            self._genset, self._adviser = genset, None
 
     def _set_of(self, standing: Iterable[Event]) -> GeneratingSet:
         features = self.knowledge.features(features_of(standing))

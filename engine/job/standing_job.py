@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from ..belief import Clue
 from ..compiler import Check
 from ..planning import PlanningProblem
 from ..readings import Answer
@@ -34,14 +33,13 @@ class StandingJob:
         self.knowledge = genset.knowledge
         self._genset = genset
         self._adviser: Adviser | None = None
-        self._memo: dict[object, Clue] = {}
         self._events: list[Event] = []
         self._moved_to(read_state(genset, ()))
 
     def _moved_to(self, state: JobState) -> None:
         """What was worked out of the state before is no more so."""
         self._state = state
-        self._diagnosis = Diagnosis(self._genset, state, self._memo)
+        self._diagnosis = Diagnosis(self._genset, state)
         self._plans: dict[tuple[int, int, tuple[str, ...]], tuple[Step, ...]] = {}
 
     # ---- the set and what happened

@@ -14,6 +14,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ..compiler import NUMBER, Band, Check, Features, Reading, number_of, spoken, unit_factor
 from ..problems import AnswerError, listed, shown
@@ -256,14 +257,22 @@ def outcome_named(check: Check, text: str) -> str | None:
     """The one outcome that a text is the whole text of, as it stands on the screen: its name, what it means, or both;
     what it means also as far as its colon, behind which it only says the same again. None where there is none."""
     wanted = _plain(text)
-    found = {
-        outcome.id
-        for outcome in check.outcomes
-        for name, brief in ((outcome.id.replace("_", " "), outcome.brief),)
-        if wanted in {_plain(each) for each in (name, brief, f"{name} {brief}", brief.partition(":")[0]) if each}
-    }
-    by_id = next((outcome.id for outcome in check.outcomes if _plain(outcome.id.replace("_", " ")) == wanted), None)
-    return by_id or (found.pop() if len(found) == 1 else None)
+    found = set()
+    for outcome in check.outcomes:
+        name, others = _called(outcome.id, outcome.brief)
+        if wanted == name:
+            return outcome.id
+        if wanted in others:
+            found.add(outcome.id)
+    return found.pop() if len(found) == 1 else None
+
+
+@lru_cache(maxsize=4096)
+def _called(name: str, brief: str) -> tuple[str, frozenset[str]]:
+    """An outcome's name, and what else it is called, as they are compared."""
+    name = name.replace("_", " ")
+    others = (name, brief, f"{name} {brief}", brief.partition(":")[0])
+    return _plain(name), frozenset(_plain(each) for each in others if each)
 
 
 def _plain(text: str) -> str:

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from math import fsum
 from types import MappingProxyType
 
-from ..belief import Clue, solve
+from ..belief import solve
 from ..compiler import Knowledge
 from ..job import Diagnosis, GeneratingSet, Job, Step, read_state, unknown
 from .chart_tree import PROOF, Branch, Causes, Chart, ChartStep, mean
@@ -86,8 +86,8 @@ class _Weighing(Diagnosis):
     """A diagnosis that is only asked how probable everything seen is, which may be impossible."""
 
     def weight(self) -> float:
-        found = self._affordable()
-        return solve(found.weights, found.clues).total
+        found, order = self._affordable()
+        return solve(found.weights, found.clues, order).total
 
 
 class _Walker:
@@ -101,7 +101,6 @@ class _Walker:
         self._watch = watch
         self._priced = 0
         self._genset = GeneratingSet(job.knowledge, job.features, job.tolerance)
-        self._memo: dict[object, Clue] = {}
 
     def speaks_for(self, complaint_id: str) -> str:
         """The check of a complaint that is likeliest to show what was said, of those in which that is not the usual;
@@ -213,7 +212,7 @@ class _Walker:
         stands = self._stands()
         if stands not in self._known.weights:
             state = read_state(self._genset, job.standing)
-            self._known.weights[stands] = _Weighing(self._genset, state, self._memo).weight()
+            self._known.weights[stands] = _Weighing(self._genset, state).weight()
         self._undo()
         return self._known.weights[stands]
 
