@@ -94,10 +94,10 @@ class SettingStep:
 
 @dataclass(frozen=True, slots=True)
 class SettingRules:
-    """What holds for all steps. suspected: chance from which a fault that a step brought up is gone after. found: chance
-    that one of the faults behind it is there, from which a finding that no turn makes is gone after. tries: how
-    often a step is worked on before it counts as one that does not respond. wait: minutes of a move to a step that
-    waits for nothing, from which on nobody makes it."""
+    """What holds for all steps. suspected: chance from which a fault that a step brought up is gone after. found: that
+    one of the faults behind it is there, from which a finding that no turn makes is gone after. tries: how often a step
+    is worked on before it counts as one that does not respond. wait: minutes of a move to a step that waits for
+    nothing, from which on nobody makes it."""
 
     suspected: float = 0.5
     found: float = 0.25

@@ -107,8 +107,8 @@ def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, floa
 
     Not among them: what a step that is still to be gone through puts right in its turn. Where nothing that was read
     stands out any more there are none, and the belief is not asked: it takes most of the time of a step. A finding that
-    no turn of an adjuster makes brings up the faults behind it from a lower chance on that it is one of them: the reading
-    that shows them now shows them no better later, and what is set meanwhile may hide what else they show.
+    no turn of an adjuster makes brings up the faults behind it from a lower chance on that it is one of them: what shows
+    them now shows them no better later, and what is set meanwhile may hide what else they show.
     Raises ContradictionError.
     """
     findings = unexplained(job)
@@ -125,8 +125,17 @@ def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, floa
     in_turn = {cause for remedy in coming for cause in knowledge.remedies[remedy].cures}
     ranking = tuple((cause, chance) for cause, chance in job.ranking() if knowledge.causes[cause].fault)
     left = {cause: chance for cause, chance in ranking if cause not in in_turn}
-    behind = {cause for made in findings for cause in _one_of(job, made, left)}
+    behind = {cause for made in findings if not _mended(made, stands) for cause in _one_of(job, made, left)}
     return tuple((cause, chance) for cause, chance in left.items() if chance >= least or cause in behind)
+
+
+def _mended(made: CheckMade, stands: Sequence[StepProgress]) -> bool:
+    """Whether a step that is still to be gone through has work of its own for a finding."""
+    return any(
+        made.check in each.wrong and each.step.remedy_for(made.check, made.answer.outcomes)
+        for each in stands
+        if not each.right and each.state != STUCK
+    )
 
 
 def _one_of(job: Job, made: CheckMade, chances: Mapping[str, float]) -> frozenset[str]:
