@@ -107,8 +107,8 @@ def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, floa
 
     Not among them: what a step that is still to be gone through puts right in its turn. Where nothing that was read
     stands out any more there are none, and the belief is not asked: it takes most of the time of a step. A finding that
-    no turn of an adjuster makes brings up the faults behind it from a lower chance on that it is one of them: what shows
-    them now shows them no better later, and what is set meanwhile may hide what else they show.
+    no turn of an adjuster makes brings up the faults behind it from a lower chance on that it is one of them: what
+    shows them now shows them no better later, and what is set meanwhile may hide what else they show.
     Raises ContradictionError.
     """
     findings = unexplained(job)
@@ -125,7 +125,14 @@ def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, floa
     in_turn = {cause for remedy in coming for cause in knowledge.remedies[remedy].cures}
     ranking = tuple((cause, chance) for cause, chance in job.ranking() if knowledge.causes[cause].fault)
     left = {cause: chance for cause, chance in ranking if cause not in in_turn}
-    behind = {cause for made in findings if not _mended(made, stands) for cause in _one_of(job, made, left)}
+    # What a look found that another answer had asked for is gone after whatever its chance: two point the same way.
+    asked = {look for each in stands if not each.right for look in _asked(each)}
+    behind = {
+        cause
+        for made in findings
+        if not _mended(made, stands)
+        for cause in _one_of(job, made, left, 0.0 if made.check in asked else knowledge.catalogue.setting_rules.found)
+    }
     return tuple((cause, chance) for cause, chance in left.items() if chance >= least or cause in behind)
 
 
@@ -138,7 +145,13 @@ def _mended(made: CheckMade, stands: Sequence[StepProgress]) -> bool:
     )
 
 
-def _one_of(job: Job, made: CheckMade, chances: Mapping[str, float]) -> frozenset[str]:
+def _asked(each: StepProgress) -> frozenset[str]:
+    """The looks that the answers of a step which are not right ask for, made or not."""
+    looks = (each.step.looks_for(check, each.readings[check].outcomes) for check in each.wrong)
+    return frozenset(look for listed in looks for look in listed)
+
+
+def _one_of(job: Job, made: CheckMade, chances: Mapping[str, float], least: float) -> frozenset[str]:
     """The faults behind a finding that no turn makes, where it is probable enough that one of them is there; those that
     are hardly behind it, by the share that they have in it, are left out."""
     knowledge = job.knowledge
@@ -149,7 +162,7 @@ def _one_of(job: Job, made: CheckMade, chances: Mapping[str, float]) -> frozense
     if making & _turned_wrong(job):
         return frozenset()
     told = {cause: chances[cause] for cause in making if cause in chances}
-    if 1.0 - prod(1.0 - chance for chance in told.values()) < knowledge.catalogue.setting_rules.found:
+    if not told or 1.0 - prod(1.0 - chance for chance in told.values()) < least:
         return frozenset()
     return frozenset(cause for cause, chance in told.items() if chance >= SHARE * max(told.values()))
 
@@ -271,8 +284,7 @@ def _looked_at_first(
 ) -> None:
     """What a look before the work of a step belongs to comes before that work: what it showed is put right there."""
     for name, own in of.items():
-        each = stands[name]
-        asked = {look for check in each.wrong for look in each.step.looks_for(check, each.readings[check].outcomes)}
+        asked = _asked(stands[name])
         for other, theirs in of.items():
             if other != name and name not in course.before[other] and asked & set(course.checks[other]):
                 for at in own:
