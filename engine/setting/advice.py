@@ -155,7 +155,7 @@ def _one_of(job: Job, made: CheckMade, chances: Mapping[str, float], least: floa
     """The faults behind a finding that no turn makes, where it is probable enough that one of them is there; those that
     are hardly behind it, by the share that they have in it, are left out."""
     knowledge = job.knowledge
-    order = list(knowledge.checks[made.check].outcomes)
+    order = [str(outcome) for outcome in knowledge.checks[made.check].outcomes]
     at = [order.index(outcome) for outcome in made.answer.outcomes]
     shows = knowledge.network.shows[made.check]
     making = {cause for cause, strengths in shows.items() if sum(strengths[place] for place in at) > 0.0}
@@ -349,7 +349,7 @@ def _told(
     catalogue = job.knowledge.catalogue
     minutes = catalogue.costs.move(job.here, task.state) + task.minutes
     first = task.kind == "read" and not any(event.kind == "check" and event.id == task.name for event in job.standing)
-    why = (f"Again, because of: {each.because}.",) if each.because and not first else ()
+    why: tuple[str, ...] = (f"Again, because of: {each.because}.",) if each.because and not first else ()
     if task.kind == "read" and task.name not in course.checks[each.id]:
         why = tuple(
             f"{job.checks[check].title}: {each.readings[check].text.replace('_', ' ')}; a fault may ask for the same."
