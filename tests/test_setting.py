@@ -280,6 +280,8 @@ def test_a_turn_is_read_again_by_the_step_that_asked_for_it(knowledge: Knowledge
     assert (advice.kind, advice.step, advice.check) == ("read", "fall_set", "full_power_hold")
     assert "a fault may ask for the same" in advice.why[0]
     job.record("full_power_hold", "holds")
+    assert advise(job).check == "intake_air_warmth"
+    job.record("intake_air_warmth", "usual")
     advice = advise(job)
     assert (advice.kind, advice.step) == ("turn", "fall_set")
     assert advice.turns

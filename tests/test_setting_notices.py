@@ -264,6 +264,11 @@ def test_black_plugs_are_cleaned_and_not_asked_for_again(knowledge: Knowledge) -
     assert (told.kind, told.step) == ("place", "plugs_clean")
     put(job, told)
     assert advise(job).step != "plugs_clean"
+    # A look that was right is right still once a fault is gone: nobody takes the plugs out again for it.
+    sound = _begun(knowledge)
+    _until(sound, {}, check="idle_needle_trial")
+    sound.carry_out("clean_idle_passages")
+    assert next(each for each in progress(sound) if each.id == "plugs_clean").right
 
 
 def test_what_cannot_be_mended_here_is_not_called_left_out_as_untouched(knowledge: Knowledge) -> None:
