@@ -298,3 +298,22 @@ def test_the_simulated_set_shows_what_the_looks_ask_for(
     features = knowledge.features({})
     assert Bench(features, ((fault, 0.1),)).answer(check) == shown
     assert Bench(features).answer(check) == knowledge.checks[check].normal
+
+
+def test_a_choke_that_was_set_once_is_set_again_before_it_is_read_again(knowledge: Knowledge) -> None:
+    """Set for a late opening, and warm still part shut: its plate was read over and over, since the set was warm."""
+    job = _begun(knowledge, choke="thermostatic")
+    _until(job, {"choke_opening_time": "not_open"}, check="choke_plate_warm")
+    job.record("choke_plate_warm", "part_open")
+    job.record("choke_housing_warmth", "hot")
+    asked = []
+    for _ in range(12):
+        told = advise(job)
+        asked.append(told.check or told.remedy)
+        if told.remedy:
+            break
+        if told.check:
+            job.record(told.check, "part_open" if told.check == "choke_plate_warm" else _right(job, told.check))
+        else:
+            put(job, told)
+    assert "choke_plate_warm" not in asked

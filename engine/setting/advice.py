@@ -335,8 +335,12 @@ def _next(
     first = ready[0]
     begun = {each.id for each in stands if each.worked and not each.right}
     costs = job.knowledge.catalogue.costs
-    # What was begun is gone on with, where that takes no further move.
+    # What was begun is gone on with, where that takes no further move: with its next task, since what is read after its
+    # work says nothing before it.
+    following: dict[str, Task] = {}
     for task in ready:
+        following.setdefault(task.step, task)
+    for task in following.values():
         if task.step in begun and costs.move(job.here, task.state) <= costs.move(job.here, first.state):
             return task
     return first
