@@ -300,6 +300,7 @@ units:
     "setting.yaml": """\
 rules:
   suspected_from: "0.5"
+  found_from: "0.25"
   tries: "2"
   waits_at_most: "30"
   sources: [from memory]

@@ -131,14 +131,14 @@ def test_without_a_terminal_the_next_step_is_printed_and_options_do_it(
     here = ("--folder", str(tmp_path), "--plain")
     assert main(["start", "--name", "set one", "--acknowledge", "--set-in-order", *here]) == 0
     out = " ".join(capsys.readouterr().out.split())
-    assert "Setting 0 of 35" in out
+    assert "Setting 0 of 39" in out
     assert "Next: Fuel and oil:" in out
     seen = [word for fact in ("fuel_in_tank=enough_and_open", "oil_level=right", "fuel_bought=this_season",
         "fuel_leak_look=dry") for word in ("--record", fact)]  # fmt: skip
     assert main(["resume", *seen, *here]) == 0
-    assert "Next: Air cleaner and cooling air:" in " ".join(capsys.readouterr().out.split())
+    assert "Next: Fuel at the carburetor:" in " ".join(capsys.readouterr().out.split())
     assert main(["resume", "--set-to", "idle_needle_at_start=1 1/2 turns", *here]) == 0
-    assert "Setting 2 of 35" in " ".join(capsys.readouterr().out.split())
+    assert "Setting 2 of 39" in " ".join(capsys.readouterr().out.split())
     assert main(["resume", "--turned", "speed=+1", *here]) == 2
     assert "nothing is to be turned now" in capsys.readouterr().err
     assert main(["resume", "--set-to", "idle_needle_at_strat=1", *here]) == 2
@@ -160,7 +160,7 @@ def test_rank_tells_the_course_where_a_file_says_so(tmp_path: Path, capsys: pyte
     assert main(["rank", str(file), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["version"] == 1
-    assert told["setting"]["next"]["check"] == "air_cleaner_look"
+    assert told["setting"]["next"]["check"] == "throat_look"
     steps = {each["id"]: each["state"] for each in told["setting"]["steps"]}
     assert steps["fuel_and_oil_seen"] == "right as found"
     assert "booster_set" not in steps

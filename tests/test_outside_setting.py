@@ -18,7 +18,10 @@ COURSE = course_of(KNOWLEDGE, FEATURES, ["overload_held"])
 # The order of the published facts put together, stage by stage; the steps of ours that do what a stage does.
 STAGES = [
     # Automobile handbook (1918), chapter XLII; TM 5-3810-288-12, near fig 3-49; TM 55-4920-405-13&P, fig 4-29
-    ("basics", ["fuel_and_oil_seen", "air_way_open", "ignition_ready", "hoses_tight", "engine_runs_on_all"]),
+    (
+        "basics",
+        ["fuel_and_oil_seen", "fuel_comes", "air_way_open", "plugs_clean", "ignition_ready", "hoses_tight", "engine_runs_on_all"],
+    ),
     # TM 5-4320-258-12, before para 4-26; TM 5-4110-234-14, p. 4-82, b
     ("free", ["linkage_made_free", "arm_clamped", "governor_driven"]),
     # TM 55-4920-405-13&P, carburetor repair c; TM 5-4320-218-15, governor para b; TM 5-4110-234-14, p. 4-83, c(3)
@@ -61,7 +64,8 @@ def test_every_step_but_ours_alone_stands_in_a_stage() -> None:
     ours = {
         # No page was seen for these; common practice, and for the booster US 5003949 gives the principle alone.
         "choke_moves", "choke_closed_cold", "closed_stop_touches", "booster_whole", "booster_at_start", "booster_set",
-        "meter_agrees", "idle_control_clear", "first_start_seen", "voltage_seen_steady",
+        "meter_agrees", "idle_control_clear", "first_start_seen", "voltage_seen_steady", "no_ice_grows",
+        "jetted_for_this_height",
     }  # fmt: skip
     assert {step for _, steps in STAGES for step in steps} | ours == set(COURSE.steps)
 

@@ -194,13 +194,16 @@ def test_nothing_is_set_over_a_fault_that_is_likelier_than_the_knowledge_allows(
     causes = suspected(job, progress(job))
     least = knowledge.catalogue.setting_rules.suspected
     chances = job.posterior()
-    assert all(chance >= least for _, chance in causes)
     steps = progress(job)
     coming = {
         cause for each in steps if not each.right for r in each.step.works for cause in knowledge.remedies[r].cures
     }
     missed = [cause for cause, chance in chances.items() if chance >= least and cause not in coming]
-    assert [cause for cause, _ in causes] == [cause for cause in missed if knowledge.causes[cause].fault]
+    assert {cause for cause in missed if knowledge.causes[cause].fault} <= {cause for cause, _ in causes}
+    # Beside these those that share a finding which no turn makes, and no others.
+    shows = knowledge.network.shows
+    behind = shows["vacuum_needle"].keys() | shows["compression"].keys()
+    assert {cause for cause, chance in causes if chance < least} <= behind - coming
     assert causes
     # It is searched; or, where searching costs more than handing over, read on, and then handed over.
     for _ in range(60):
@@ -218,6 +221,7 @@ def test_what_is_handed_over_for_a_fault_is_read_on_and_not_set_over(
     job = begun(knowledge)
     follow(job, "speed_brought_near")
     job.record("frequency_no_load", "65 Hz")
+    job.record("second_meter", "agrees")
     assert advise(job).kind == "turn"
     refer = Step("refer", "", 0.0, 240.0, "Hand it over.")
     monkeypatch.setattr(Job, "next_steps", lambda self, limit=5, deepen=4: (refer,))
@@ -271,6 +275,13 @@ def test_a_turn_is_read_again_by_the_step_that_asked_for_it(knowledge: Knowledge
     found |= {"swing_half_load": "0.1 Hz", "swing_full_load": "0.1 Hz", "voltage_full_load": "240 V"}
     for check, answer in found.items():
         job.record(check, answer)
+    # Whether the engine has its power is seen before what it lacks is made up by a sharper governor.
+    advice = advise(job)
+    assert (advice.kind, advice.step, advice.check) == ("read", "fall_set", "full_power_hold")
+    assert "a fault may ask for the same" in advice.why[0]
+    job.record("full_power_hold", "holds")
+    assert advise(job).check == "intake_air_warmth"
+    job.record("intake_air_warmth", "usual")
     advice = advise(job)
     assert (advice.kind, advice.step) == ("turn", "fall_set")
     assert advice.turns
@@ -292,6 +303,8 @@ def test_an_adjuster_that_moves_nothing_is_stuck(knowledge: Knowledge) -> None:
     job = begun(knowledge)
     follow(job, "speed_brought_near")
     job.record("frequency_no_load", "55 Hz")
+    assert advise(job).check == "second_meter"
+    job.record("second_meter", "agrees")
     first = advise(job)
     turned(job, first)
     job.record("frequency_no_load", "55.1 Hz")
@@ -465,6 +478,7 @@ def test_a_reading_told_in_a_word_is_turned_by_and_comes_to_an_end(knowledge: Kn
     """A word that stays the same whatever is turned is no response; the adjuster ends where it was found."""
     job = begun(knowledge)
     follow(job, "speed_brought_near")
+    job.record("second_meter", "agrees")
     made: list[float] = []
     for _ in range(40):
         advice = advise(job)
@@ -529,6 +543,7 @@ def test_what_no_tool_is_there_for_is_not_asked_and_not_passed(knowledge: Knowle
 def test_what_was_worked_on_is_gone_through_once_more_before_it_counts_as_not_responding(knowledge: Knowledge) -> None:
     job = begun(knowledge)
     follow(job, "speed_brought_near")
+    job.record("second_meter", "agrees")
     for time in range(2):
         job.record("frequency_no_load", "55 Hz")
         advice = advise(job)
@@ -573,10 +588,11 @@ def test_after_a_cure_only_what_was_disturbed_is_set(knowledge: Knowledge) -> No
     job.begin_setting(only_disturbed=True)
     assert [each.id for each in progress(job) if each.id == "fuel_and_oil_seen" and each.state == LEFT_OUT]
     asked: list[str] = []
+    found = {"frequency_no_load": "65 Hz"}
     while (advice := advise(job)).kind in ("read", "do", "turn", "place"):
         asked.append(advice.step)
         if advice.kind == "read":
-            job.record(advice.check, right(job, advice.check))
+            job.record(advice.check, found.pop(advice.check, None) or right(job, advice.check))
         elif advice.kind == "turn":
             turned(job, advice)
         else:

@@ -39,15 +39,19 @@ def test_what_nobody_looked_at_is_not_called_right(knowledge: Knowledge) -> None
         "second_meter": "unknown",
         "fuel_bought": "unknown",
         "plug_colour": "sooty",
+        "frame_shake": "shakes_too_much",
     }
     follow(job, answers=answers)
     assert line(job, "booster_at_start").state == "not looked at"
     assert line(job, "booster_at_start").unseen == ("pull of the booster, not known",)
     assert line(job, "booster_whole").state == "right as far as looked at"
     assert line(job, "fuel_and_oil_seen").state == "right as far as looked at"
-    assert line(job, "ignition_ready").state == "looked at"
-    assert line(job, "ignition_ready").wrong == ("colour of the plugs",)
-    assert any(point.endswith("not right: colour of the plugs.") for point in open_points(job))
+    assert line(job, "plugs_clean").state == "set"
+    assert (line(job, "plugs_clean").found, line(job, "plugs_clean").wrong) == ("sooty", ())
+    assert line(job, "engine_runs_on_all").state == "looked at"
+    shakes = knowledge.checks["frame_shake"].title.lower()
+    assert line(job, "engine_runs_on_all").wrong == (shakes,)
+    assert any(point.endswith(f"not right: {shakes}.") for point in open_points(job))
     away = next(each for each in sheet(job) if any("vacuum gauge" in unseen for unseen in each.unseen))
     assert "not here: vacuum gauge" in away.unseen[0]
     for each in sheet(job):

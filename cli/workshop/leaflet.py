@@ -143,6 +143,11 @@ def _setting(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
         f"{check} ({', '.join(f'{outcome}: {remedy}' for outcome, remedy in does.items())})" if does else check
         for check, does in step.accepts.items()
     ]
+    looks = [
+        f"{check} {outcome}: {', '.join(first)}"
+        for check, asks in step.looks_first.items()
+        for outcome, first in asks.items()
+    ]
     return [
         ("Meant", step.brief),
         ("Right before it", ", ".join(step.needs)),
@@ -153,6 +158,7 @@ def _setting(knowledge: Knowledge, name: str) -> list[tuple[str, str]]:
         ("Accepted by", "; ".join(accepts)),
         ("Right as well", "; ".join(f"{check}: {', '.join(fine)}" for check, fine in step.fine.items())),
         ("Near enough", "; ".join(f"{check}: {low:g} to {high:g}" for check, (low, high) in step.near.items())),
+        ("Looked at before its work", "; ".join(looks)),
         ("Turned by", step.adjuster or step.pair),
         ("Starts at", step.starts),
         ("How", " ".join(step.how)),

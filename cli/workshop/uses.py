@@ -83,7 +83,7 @@ def _check(knowledge: Knowledge, name: str) -> dict[str, list[str]]:
         "Remedies that prove with it": [each.id for each in knowledge.remedies.values() if name in each.proof],
         "Proof run": [PROOF_RUN] if name in catalogue.costs.proof_checks else [],
         "Steps of setting": [
-            each.id for each in catalogue.setting.values() if name in (*each.accepts, *each.no_response)
+            each.id for each in catalogue.setting.values() if name in (*each.accepts, *each.looks, *each.no_response)
         ],
         "Published order": [stage for stage, each in catalogue.from_the_top.items() if each.check == name],
         "Tolerances": [each.id for each in catalogue.tolerances.values() if name in each.bands],

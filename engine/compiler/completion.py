@@ -176,6 +176,14 @@ def remedies(part: Part, offered: Offered, check: Entry) -> None:
         below.update(offered.items("remedies"))
 
 
+def checks_by_outcome(part: Part, offered: Offered, check: Entry) -> None:
+    """Under a check: a list of checks for each of its answers that are not the normal one."""
+    by_outcome()(part, offered, check)
+    for below in part["properties"].values():
+        below["items"].pop("$ref", None)
+        below["items"].update(offered.items("checks"))
+
+
 def strength(part: Part, offered: Offered) -> None:
     """A word of strength, with its number, or a number."""
     words = {
@@ -311,12 +319,14 @@ PLACES: Mapping[tuple[str, ...], Lay] = {
     ("setting", "setting", "*", "accepts"): keys("checks", remedies),
     ("setting", "setting", "*", "fine"): keys("checks", outcomes),
     ("setting", "setting", "*", "near"): keys("checks"),
+    ("setting", "setting", "*", "looks_first"): keys("checks", checks_by_outcome),
     ("setting", "setting", "*", "no_response"): keys("checks", outcome),
     ("setting", "setting", "*", "needs", "[]"): name("setting"),
     ("setting", "setting", "*", "disturbs", "[]"): name("setting"),
     ("setting", "setting", "*", "adjuster"): name("adjusters"),
     ("setting", "setting", "*", "pair"): name("pairs"),
     ("setting", "rules", "suspected_from"): strength,
+    ("setting", "rules", "found_from"): strength,
     **_step("setting", "setting"),
     ("states", "states", "*", "cautions", "[]"): name("cautions"),
     ("states", "as_found", "[]"): name("checks"),

@@ -6,7 +6,7 @@ nothing else, so that what is drawn is what is computed.
 Nodes carry `kind` (area, part, cause, check, complaint, remedy, caution, state, setting) and `title`; edges `kind`:
 area -holds-> cause, part -state-> cause, cause -shows-> check (strengths), complaint -says-> check (outcomes),
 remedy -cures-> cause (chance), check/remedy/setting -needs-> state, step -warns-> caution, step -before-> step
-(rule), setting -before-> setting, -disturbs-> setting, -accepts-> check, -works-> remedy.
+(rule), setting -before-> setting, -disturbs-> setting, -accepts-> check, -looks_first-> check, -works-> remedy.
 Law: node and edge order follow the files.
 Not checked here: the knowledge itself (see `rules`).
 """
@@ -134,6 +134,9 @@ def _add_setting(graph: nx.DiGraph[str], step: SettingStep) -> None:
             graph.add_edge(step.id, name, kind="disturbs")
     for name in step.accepts:
         graph.add_edge(step.id, name, kind="accepts")
+    for name in step.looks:
+        if not graph.has_edge(step.id, name):
+            graph.add_edge(step.id, name, kind="looks_first")
     for name in step.works:
         graph.add_edge(step.id, name, kind="works")
     for name in step.cautions:

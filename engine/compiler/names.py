@@ -258,13 +258,19 @@ def setting(entries: Entries) -> Iterator[Problem]:
                 )
         yield from _outcomes_by_check(entries, step, table(step.node, "fine"))
         yield from reference.of_names(entries, step, [check for check, _ in pairs(table(step.node, "near"))], "checks")
+        for check, asks in pairs(table(step.node, "looks_first")):
+            yield from reference.of_name(entries, step, check, "checks")
+            for outcome, _ in pairs(asks) if isinstance(asks, MappingNode) else ():
+                yield from reference.of_outcome(step, outcome, entries.of("checks").get(check.value), abnormal=True)
+                yield from reference.of_names(entries, step, strings(asks, outcome.value), "checks")
         for check, shown in pairs(table(step.node, "no_response")):
             yield from reference.of_name(entries, step, check, "checks")
             if isinstance(shown, ScalarNode):
                 yield from reference.of_outcome(step, shown, entries.of("checks").get(check.value), abnormal=True)
     for page, top in entries.tops["setting"]:
         here = Entry("setting", page.file, ScalarNode("", 1, 1), top)
-        yield from reference.of_strength(entries, here, text(table(top, "rules"), "suspected_from"))
+        for key in ("suspected_from", "found_from"):
+            yield from reference.of_strength(entries, here, text(table(top, "rules"), key))
 
 
 def family(entries: Entries) -> Iterator[Problem]:

@@ -25,6 +25,8 @@ class SettingStep:
     accepts: check -> what is done on an answer that is not right, outcome -> remedy; the step is right where every one
     of its checks is, with `fine` as right as the normal outcome, and readings within `near` right enough for it, in the
     unit of the check on a 60 Hz set. No checks: it is done when somebody says so.
+    looks_first: check -> outcome -> checks that are made before anything is turned or done for that answer, since a
+    fault asks for the same.
     adjuster: the one that is turned for it; pair: of adjusters, whose coach says what to turn. starts: where it is put
     before anything has run, `start` in figures; a check that is not right is then put there and not read again.
     no_response: what it says of a set that does not answer to the work, check -> outcome. last: after every other step,
@@ -43,6 +45,7 @@ class SettingStep:
     accepts: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     fine: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     near: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    looks_first: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
     adjuster: str = ""
     pair: str = ""
     starts: str = ""
@@ -72,6 +75,17 @@ class SettingStep:
         """The remedies that are its work, each once."""
         return tuple(dict.fromkeys(remedy for does in self.accepts.values() for remedy in does.values()))
 
+    @property
+    def looks(self) -> tuple[str, ...]:
+        """The checks that an answer of it can ask for, each once."""
+        asked = (check for asks in self.looks_first.values() for checks in asks.values() for check in checks)
+        return tuple(dict.fromkeys(asked))
+
+    def looks_for(self, check: str, outcomes: Iterable[str]) -> tuple[str, ...]:
+        """What is looked at before anything is done for an answer that can be any of these outcomes, each once."""
+        asks = self.looks_first.get(check, {})
+        return tuple(dict.fromkeys(name for outcome in outcomes for name in asks.get(outcome, ())))
+
     def remedy_for(self, check: str, outcomes: Iterable[str]) -> str:
         """What is done on an answer that can be any of these outcomes; empty where nothing is named."""
         does = self.accepts[check]
@@ -80,11 +94,13 @@ class SettingStep:
 
 @dataclass(frozen=True, slots=True)
 class SettingRules:
-    """What holds for all steps. suspected: chance from which a fault that a step brought up is gone after. tries: how
-    often a step is worked on before it counts as one that does not respond. wait: minutes of a move to a step that
-    waits for nothing, from which on nobody makes it."""
+    """What holds for all steps. suspected: chance from which a fault that a step brought up is gone after. found: that
+    one of the faults behind it is there, from which a finding that no turn makes is gone after. tries: how often a step
+    is worked on before it counts as one that does not respond. wait: minutes of a move to a step that waits for
+    nothing, from which on nobody makes it."""
 
     suspected: float = 0.5
+    found: float = 0.25
     tries: int = 2
     wait: float = 30.0
 
@@ -109,6 +125,13 @@ def step_of(parts: Parts, entry: Entry) -> SettingStep:
                 key.value: (float(ends[0]), float(ends[1]))
                 for key, _ in pairs(table(node, "near"))
                 if len(ends := listed_names(table(node, "near"), key.value)) == 2
+            }
+        ),
+        looks_first=frozen(
+            {
+                check.value: parts.by_check(under)
+                for check, under in pairs(table(node, "looks_first"))
+                if isinstance(under, MappingNode)
             }
         ),
         adjuster=value(node, "adjuster"),
@@ -143,6 +166,7 @@ def rules_of(parts: Parts, top: MappingNode) -> SettingRules:
     given = table(top, "rules")
     return SettingRules(
         parts.strength(given.values["suspected_from"]),
+        parts.strength(given.values["found_from"]),
         int(number(given.values.get("tries")) or 2),
         number(given.values.get("waits_at_most")) or 0.0,
     )

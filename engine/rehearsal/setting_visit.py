@@ -125,7 +125,7 @@ class HandsOn(TechnicianAtWork):
         bench = self.called.bench
         if step.start is not None:
             self.called.bench = bench.place(advice.step.removesuffix("_at_start"), step.start)
-        elif advice.kind == "place" and bench.made is not None:
+        elif advice.step == "booster_at_start" and bench.made is not None:
             draws = Draws(bench.seed, "book's pull")
             about = 1.0 + draws.uniform(-ROUGHLY, ROUGHLY)
             self.called.bench = bench.place("booster", bench.made.booster.strength * about)

@@ -11,8 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from math import prod
 
-from ..job import Job, Step, unexplained
+from ..job import CheckMade, Job, Step, unexplained
 from ..problems import percent
 from .course import Course
 from .plan import Plan, Task, cheapest
@@ -105,10 +106,13 @@ def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, floa
     """Faults that are probable enough to be found before more is set, likeliest first.
 
     Not among them: what a step that is still to be gone through puts right in its turn. Where nothing that was read
-    stands out any more there are none, and the belief is not asked: it takes most of the time of a step.
+    stands out any more there are none, and the belief is not asked: it takes most of the time of a step. A finding that
+    no turn of an adjuster makes brings up the faults behind it from a lower chance on that it is one of them: what
+    shows them now shows them no better later, and what is set meanwhile may hide what else they show.
     Raises ContradictionError.
     """
-    if not unexplained(job):
+    findings = unexplained(job)
+    if not findings:
         return ()
     knowledge = job.knowledge
     least = knowledge.catalogue.setting_rules.suspected
@@ -119,11 +123,60 @@ def suspected(job: Job, stands: Sequence[StepProgress]) -> tuple[tuple[str, floa
         for remedy in _works(job, each)
     }
     in_turn = {cause for remedy in coming for cause in knowledge.remedies[remedy].cures}
-    return tuple(
-        (cause, chance)
-        for cause, chance in job.ranking()
-        if chance >= least and cause not in in_turn and knowledge.causes[cause].fault
+    ranking = tuple((cause, chance) for cause, chance in job.ranking() if knowledge.causes[cause].fault)
+    left = {cause: chance for cause, chance in ranking if cause not in in_turn}
+    # What a look found that another answer had asked for is gone after whatever its chance: two point the same way.
+    asked = {look for each in stands if not each.right for look in _asked(each)}
+    behind = {
+        cause
+        for made in findings
+        if not _mended(made, stands)
+        for cause in _one_of(job, made, left, 0.0 if made.check in asked else knowledge.catalogue.setting_rules.found)
+    }
+    return tuple((cause, chance) for cause, chance in left.items() if chance >= least or cause in behind)
+
+
+def _mended(made: CheckMade, stands: Sequence[StepProgress]) -> bool:
+    """Whether a step that is still to be gone through has work of its own for a finding."""
+    return any(
+        made.check in each.wrong and each.step.remedy_for(made.check, made.answer.outcomes)
+        for each in stands
+        if not each.right and each.state != STUCK
     )
+
+
+def _asked(each: StepProgress) -> frozenset[str]:
+    """The looks that the answers of a step which are not right ask for, made or not."""
+    looks = (each.step.looks_for(check, each.readings[check].outcomes) for check in each.wrong)
+    return frozenset(look for listed in looks for look in listed)
+
+
+def _one_of(job: Job, made: CheckMade, chances: Mapping[str, float], least: float) -> frozenset[str]:
+    """The faults behind a finding that no turn makes, where it is probable enough that one of them is there; those that
+    are hardly behind it, by the share that they have in it, are left out."""
+    knowledge = job.knowledge
+    order = [str(outcome) for outcome in knowledge.checks[made.check].outcomes]
+    at = [order.index(outcome) for outcome in made.answer.outcomes]
+    shows = knowledge.network.shows[made.check]
+    making = {cause for cause, strengths in shows.items() if sum(strengths[place] for place in at) > 0.0}
+    if making & _turned_wrong(job):
+        return frozenset()
+    told = {cause: chances[cause] for cause in making if cause in chances}
+    if not told or 1.0 - prod(1.0 - chance for chance in told.values()) < least:
+        return frozenset()
+    return frozenset(cause for cause, chance in told.items() if chance >= SHARE * max(told.values()))
+
+
+SHARE = 0.1
+"""Of the chance of the likeliest fault behind a finding, that from which on another is named beside it."""
+
+
+def _turned_wrong(job: Job) -> frozenset[str]:
+    """The causes that are no more than where an adjuster or a needle stands."""
+    catalogue = job.knowledge.catalogue
+    remedies = {adjuster.remedy for adjuster in catalogue.adjusters.values()}
+    remedies.update(remedy for step in catalogue.setting.values() if step.no_response for remedy in step.works)
+    return frozenset(cause for remedy in remedies for cause in job.knowledge.remedies[remedy].cures)
 
 
 def _likeliest(job: Job) -> tuple[tuple[str, float], ...]:
@@ -211,6 +264,7 @@ def tasks(
             made = job.checks[check]
             found.append(Task(name, "read", check, made.state, made.minutes))
     _disturbers_first(course, by_id, of, after)
+    _looked_at_first(course, by_id, of, after)
     return tuple(found), after
 
 
@@ -223,6 +277,18 @@ def _disturbers_first(
             if other in of and other not in course.before[name] and name not in course.before[other]:
                 for at in of[other]:
                     after[at] = (*after[at], *own)
+
+
+def _looked_at_first(
+    course: Course, stands: Mapping[str, StepProgress], of: Mapping[str, list[int]], after: dict[int, tuple[int, ...]]
+) -> None:
+    """What a look before the work of a step belongs to comes before that work: what it showed is put right there."""
+    for name, own in of.items():
+        asked = _asked(stands[name])
+        for other, theirs in of.items():
+            if other != name and name not in course.before[other] and asked & set(course.checks[other]):
+                for at in own:
+                    after[at] = (*after[at], *theirs)
 
 
 def _work(job: Job, each: StepProgress) -> Task | None:
@@ -269,8 +335,12 @@ def _next(
     first = ready[0]
     begun = {each.id for each in stands if each.worked and not each.right}
     costs = job.knowledge.catalogue.costs
-    # What was begun is gone on with, where that takes no further move.
+    # What was begun is gone on with, where that takes no further move: with its next task, since what is read after its
+    # work says nothing before it.
+    following: dict[str, Task] = {}
     for task in ready:
+        following.setdefault(task.step, task)
+    for task in following.values():
         if task.step in begun and costs.move(job.here, task.state) <= costs.move(job.here, first.state):
             return task
     return first
@@ -283,7 +353,13 @@ def _told(
     catalogue = job.knowledge.catalogue
     minutes = catalogue.costs.move(job.here, task.state) + task.minutes
     first = task.kind == "read" and not any(event.kind == "check" and event.id == task.name for event in job.standing)
-    why = (f"Again, because of: {each.because}.",) if each.because and not first else ()
+    why: tuple[str, ...] = (f"Again, because of: {each.because}.",) if each.because and not first else ()
+    if task.kind == "read" and task.name not in course.checks[each.id]:
+        why = tuple(
+            f"{job.checks[check].title}: {each.readings[check].text.replace('_', ' ')}; a fault may ask for the same."
+            for check in each.wrong
+            if task.name in each.step.looks_for(check, each.readings[check].outcomes)
+        )
     kind = {"read": "check", "work": "remedy"}.get(task.kind, "setting")
     put_back = job.to_put_back(kind, task.name if kind != "setting" else task.step)
     if task.kind == "read":

@@ -67,7 +67,9 @@ class Course:
                 check
                 for check in self.checks[name]
                 for cause in known.remedies[remedy].cures
-                if cause in shows[check] and 1.0 - shows[check][cause][0] >= least
+                if cause in shows[check]
+                and 1.0 - shows[check][cause][0] >= least
+                and not (self.steps[name].starts and known.checks[check].kind == "look")
             )
             if bearing:
                 found[name] = bearing

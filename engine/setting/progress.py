@@ -193,7 +193,20 @@ def _worked(job: Job, course: Course, trails: Mapping[str, _Trail], remedy: str,
             _doubt(job, course, name, trails[name], checks, title)
         elif name not in before:
             _doubt(job, course, name, trails[name], checks, "")
+    _near_again(job, course, trails, remedy, own)
     _last_again(course, trails, title)
+
+
+def _near_again(job: Job, course: Course, trails: Mapping[str, _Trail], remedy: str, own: frozenset[str]) -> None:
+    """What is near enough is not asked again; what is not yet is read anew once a remedy bears on how it reads."""
+    cures = job.knowledge.remedies[remedy].cures
+    for name, step in course.steps.items():
+        trail = trails[name]
+        if not step.near or name in own or remedy in course.works[name] or _stands(job, course, name, trail).right:
+            continue
+        bearing = frozenset(check for check in trail.readings if not cures.keys().isdisjoint(job.checks[check].parents))
+        if bearing:
+            _doubt(job, course, name, trail, bearing, job.knowledge.remedies[remedy].title)
 
 
 def _tried_again(trails: Mapping[str, _Trail], own: frozenset[str]) -> None:
@@ -333,6 +346,7 @@ def _stands(job: Job, course: Course, name: str, trail: _Trail) -> StepProgress:
         for check, answer in readings.items()
         if _matters(job, step, check) and not right(job, step, check, answer)
     )
+    unread += tuple(look for look in _looks_first(job, step, wrong, readings) if look not in unread)
     placed = bool(step.starts) and trail.done
     turning = None
     if not course.checks[name]:
@@ -383,6 +397,14 @@ def _matters(job: Job, step: SettingStep, check: str) -> bool:
     if check in carried(job.knowledge, step):
         return False
     return bool(step.accepts.get(check) or step.starts or step.adjuster or step.pair)
+
+
+def _looks_first(job: Job, step: SettingStep, wrong: Iterable[str], readings: Mapping[str, Answer]) -> tuple[str, ...]:
+    """What is still to be looked at before anything is done for what is wrong: a fault asks for the same, and once it
+    is turned away nothing shows it any more."""
+    asked = dict.fromkeys(look for check in wrong for look in step.looks_for(check, readings[check].outcomes))
+    made = {event.id for event in job.standing if event.kind == "check"}
+    return tuple(look for look in asked if look in job.checks and look not in made and not job.lacking("check", look))
 
 
 def _remedies(step: SettingStep, check: str, answer: Answer) -> tuple[str, ...]:

@@ -106,7 +106,10 @@ def _line(job: Job, course: Course, each: StepProgress, last: Mapping[str, Answe
     unseen = () if each.placed else tuple(_unseen(job, course, each, last))
     mended = any(not right(job, each.step, name, first[name]) for name in first)
     state = each.state
-    if each.right and state != LEFT_OUT:
+    if state == LEFT_OUT and wrong:
+        # It was looked at; what is left out is the work, for want of what it takes.
+        state, unseen = LOOKED, (*unseen, *_not_mended(job, each, wrong, left))
+    elif each.right and state != LEFT_OUT:
         read = [name for name in course.read(each.id) if name in last and _told(last[name])]
         if each.placed or turns or state == SET:
             state = SET
@@ -121,6 +124,16 @@ def _line(job: Job, course: Course, each: StepProgress, last: Mapping[str, Answe
         each.id, each.step.title, state, _said(job, checks, first), each.placed or _said(job, checks, left), turns,
         each.because if not each.right else "", each.placed, unseen, titles, checks,
     )  # fmt: skip
+
+
+def _not_mended(job: Job, each: StepProgress, wrong: Iterable[str], left: Mapping[str, Answer]) -> Iterable[str]:
+    """What of a step is not right and not mended for want of tools, one phrase each."""
+    titles = job.knowledge.catalogue.tools
+    for name in wrong:
+        remedy = each.step.remedy_for(name, left[name].outcomes)
+        if remedy and (tools := job.lacking("remedy", remedy)):
+            title = in_sentence(job.knowledge.remedies[remedy].title)
+            yield f"{title}, not here: {', '.join(titles[tool].title for tool in tools)}"
 
 
 def _told(answer: Answer) -> bool:

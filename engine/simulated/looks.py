@@ -265,6 +265,8 @@ LOOKS: Mapping[str, Check] = {
     "idle_needle_turns": lambda bench, draws: _turns(bench.plant.carburetor.idle_turns, draws),
     "main_needle_turns": lambda bench, draws: _turns(bench.plant.carburetor.main_turns, draws),
     "bowl_level": _bowl,
+    "throat_look": _when(lambda plant: plant.carburetor.level > 1.12 or plant.looks.flooded, "wet", "dry"),
+    "carburetor_frost": _when(lambda plant: plant.carburetor.ice > 0.3, "frosted", "dry"),
     "fuel_flow": _flow,
     "fuel_sample": _when(lambda plant: plant.looks.stale > 0.2, "stale_or_water", "clean_fresh"),
     "fuel_bought": lambda bench, draws: bench.plant.looks.bought,
