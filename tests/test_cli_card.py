@@ -24,14 +24,19 @@ KNOWLEDGE = load_knowledge()
 
 
 @cache
-def both_sides() -> tuple[Side, Side]:
+def as_told() -> tuple[Side, Side]:
     return card_side.sides(KNOWLEDGE, KNOWLEDGE.features(), "default")
+
+
+@cache
+def both_sides() -> tuple[Side, Side]:
+    return card_page.shared_out(as_told())
 
 
 @pytest.fixture(autouse=True)
 def _asked_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """The looks of each complaint are not asked again for every command."""
-    monkeypatch.setattr(card, "sides", lambda *_: both_sides())
+    monkeypatch.setattr(card, "sides", lambda *_: as_told())
 
 
 def told(side: Side) -> dict[str, str]:
@@ -119,6 +124,18 @@ def test_each_side_fits_its_side_of_the_sheet_in_letters_that_can_be_read(number
     assert laid.size >= 7.0
     assert (*laid.columns[0], *laid.columns[1]) == both_sides()[number].blocks
     assert not laid.columns[0][-1].heading
+
+
+def test_drawings_go_over_to_the_back_where_they_would_make_the_letters_of_the_front_smaller() -> None:
+    def smallest(sides: tuple[Side, Side]) -> float:
+        return min(card_page.laid(side).size for side in sides)
+
+    (front, back), (told, _) = both_sides(), as_told()
+    assert smallest((front, back)) > smallest(as_told())
+    drawn = [block.lead for side in (front, back) for block in side.blocks if block.drawing]
+    assert drawn == [block.lead for block in told.blocks if block.drawing]
+    roomy = Side(told.title, "", tuple(block for block in told.blocks if block.drawing)), Side(back.title, "", ())
+    assert card_page.shared_out(roomy) == roomy
 
 
 def test_a_side_that_is_too_full_gets_smaller_letters_and_says_where_nothing_helps() -> None:

@@ -55,20 +55,20 @@ def said(readout: Readout) -> list[str]:
             SETTING,
             "needs: [rod_matched]",
             "needs: [rod_mached]",
-            SETTING + ':19:13: error K031: no step of setting named "rod_mached" (help: did you mean "rod_matched"?)',
+            SETTING + ':20:13: error K031: no step of setting named "rod_mached" (help: did you mean "rod_matched"?)',
         ),
         (
             SETTING,
             "disturbs: [speed_right]",
             "needs: [speed_right]",
-            SETTING + ":19:13: error K080: setting runs in a circle: speed_right before rod_matched before speed_right "
+            SETTING + ":20:13: error K080: setting runs in a circle: speed_right before rod_matched before speed_right "
             "(help: drop one of these needs, or say `disturbs` of the one that is done again)",
         ),
         (
             SETTING,
             "{none: set_rod, wide: set_rod}",
             "{none: set_rod, wyde: set_rod}",
-            SETTING + ':14:33: error K032: "stop_gap" has no outcome "wyde" (help: did you mean "wide"?)',
+            SETTING + ':15:33: error K032: "stop_gap" has no outcome "wyde" (help: did you mean "wide"?)',
         ),
         (
             AREA,

@@ -8,7 +8,6 @@ Not here: which remedy a cause gets and its letter (see `chart_words`), the step
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ...engine import Job
@@ -64,15 +63,15 @@ def _start(job: Job, course: Course, remedy: Remedy) -> str:
         return remedy.start
     if not any(remedy.id in course.works[step.id] and step.turned for step in course.steps.values()):
         return ""
-    begins = (step for step in course.steps.values() if step.starts)
-    return next((in_sentence(step.starts) for step in begins if set(_causes_in(job, step)) & remedy.cures.keys()), "")
+    begins = ((_causes_in(job, step), step.starts) for step in course.steps.values() if step.starts)
+    # Many causes show in a plug, few in the turns of a needle: the step that tells least else is the one meant.
+    own = min((each for each in begins if each[0] & remedy.cures.keys()), key=lambda each: len(each[0]), default=None)
+    return in_sentence(own[1]) if own else ""
 
 
-def _causes_in(job: Job, step: SettingStep) -> Iterator[str]:
+def _causes_in(job: Job, step: SettingStep) -> set[str]:
     """The causes that show in what accepts a step."""
-    for name in step.accepts:
-        if name in job.checks:
-            yield from job.checks[name].parents
+    return {cause for name in step.accepts if name in job.checks for cause in job.checks[name].parents}
 
 
 def _right(job: Job, remedy: Remedy) -> str:

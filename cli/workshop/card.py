@@ -49,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
     features = features_given(knowledge, arguments.features)
     out = output_file.claimed(arguments.out, arguments.force) if arguments.out else None
     with ProgressBar() as bar:
-        found = sides(knowledge, knowledge.features(features), arguments.tolerance, bar.to)
+        found = card_page.shared_out(sides(knowledge, knowledge.features(features), arguments.tolerance, bar.to))
     if out is not None:
         out.put((in_text(found) if arguments.text else card_page.page(found)).encode("utf-8"))
         small = [laid for side in found if not (laid := card_page.laid(side)).fits]

@@ -9,7 +9,7 @@ Not here: what stands on it (see `card_side`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import fsum
 
 from ..record import document, html_safe
@@ -64,6 +64,23 @@ def laid(side: Side) -> LaidSide:
             if found.fits:
                 return found
     return found
+
+
+def shared_out(sides: tuple[Side, Side]) -> tuple[Side, Side]:
+    """The sides with their drawings, in their order, first on the front and then on the back, so that the smaller
+    letters of the two are the largest there can be; of such, as many on the front as there can be."""
+    front, back = sides
+    told = tuple(block for block in front.blocks if block.drawing is None)
+    drawn = tuple(block for block in front.blocks if block.drawing is not None)
+
+    def parted(at: int) -> tuple[Side, Side]:
+        return replace(front, blocks=told + drawn[:at]), replace(back, blocks=back.blocks + drawn[at:])
+
+    def worth(pair: tuple[Side, Side]) -> tuple[float, int]:
+        both = [laid(side) for side in pair]
+        return min(each.size for each in both), min(each.share for each in both)
+
+    return max((parted(at) for at in range(len(drawn), -1, -1)), key=worth)
 
 
 def _split(side: Side, size: float, share: int) -> LaidSide:
